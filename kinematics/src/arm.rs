@@ -1,0 +1,153 @@
+//! Decides what an arm is: six turning axes in a row, their limits, and where every link stands for given axis values.
+//!
+//! Frames: `base` is the robot foot, link 0 is fixed to it; link `i` (1–6) turns with axis `i`; `flange` is fixed
+//! to link 6. At axis value 0 the frame of link `i` stands at `origin` in the frame of link `i − 1`.
+
+use nalgebra::{Isometry3, Matrix6, Point3, Translation3, UnitQuaternion, UnitVector3, Vector3, Vector6};
+
+/// A rigid placement: `a_from_b` maps coordinates in `b` to coordinates in `a`. Metres.
+pub type Pose = Isometry3<f64>;
+
+/// One value for each axis, in order: angles in rad, or rates in rad/s.
+pub type AxisValues = Vector6<f64>;
+
+/// Where a number comes from, so that no output shows an assumption as a datum.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Basis {
+    /// Stated in a file.
+    File,
+    /// A default of ours, by a rule stated where it is made.
+    Assumed,
+}
+
+/// A number with its basis.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Based {
+    /// The value, SI.
+    pub value: f64,
+    /// Where it comes from.
+    pub basis: Basis,
+}
+
+/// A closed interval, SI.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Range {
+    /// Lower end.
+    pub min: f64,
+    /// Upper end.
+    pub max: f64,
+}
+
+impl Range {
+    /// How far `value` lies outside; 0 inside.
+    #[must_use]
+    pub fn excess(&self, value: f64) -> f64 {
+        (self.min - value).max(value - self.max).max(0.0)
+    }
+
+    /// Distance from `value` to the nearer end; negative outside.
+    #[must_use]
+    pub fn margin(&self, value: f64) -> f64 {
+        (value - self.min).min(self.max - value)
+    }
+}
+
+/// One axis of an arm.
+#[derive(Clone, Debug)]
+pub struct Axis {
+    /// `parent_link_from_link` at axis value 0.
+    pub origin: Pose,
+    /// Turning direction in this link's frame, right-handed.
+    pub direction: UnitVector3<f64>,
+    /// Allowed values, rad.
+    pub range: Range,
+    /// Speed limit, rad/s.
+    pub max_speed: f64,
+    /// Acceleration limit, rad/s².
+    pub max_acceleration: Based,
+    /// Jerk limit, rad/s³.
+    pub max_jerk: Based,
+}
+
+/// A six-axis arm: what its file says of its motion.
+#[derive(Clone, Debug)]
+pub struct Arm {
+    name: String,
+    axes: [Axis; 6],
+    link6_from_flange: Pose,
+}
+
+/// Where every link stands, in the base frame.
+#[derive(Clone, Debug)]
+pub struct Forward {
+    /// `base_from_link[i]`, i = 0 (fixed foot, identity) to 6.
+    pub base_from_link: [Pose; 7],
+    /// `base_from_flange`.
+    pub base_from_flange: Pose,
+}
+
+impl Arm {
+    /// An arm from its parts.
+    #[must_use]
+    pub fn new(name: String, axes: [Axis; 6], link6_from_flange: Pose) -> Self {
+        Self { name, axes, link6_from_flange }
+    }
+
+    /// The name its file gives.
+    #[must_use]
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// The six axes, base to flange.
+    #[must_use]
+    pub fn axes(&self) -> &[Axis; 6] {
+        &self.axes
+    }
+
+    /// `link6_from_flange`.
+    #[must_use]
+    pub fn link6_from_flange(&self) -> &Pose {
+        &self.link6_from_flange
+    }
+
+    /// Where every link and the flange stand at `values` (rad), in the base frame.
+    #[must_use]
+    pub fn forward(&self, values: &AxisValues) -> Forward {
+        let mut base_from_link = [Pose::identity(); 7];
+        for (i, axis) in self.axes.iter().enumerate() {
+            base_from_link[i + 1] = base_from_link[i] * axis.origin * turn(axis, values[i]);
+        }
+        Forward { base_from_link, base_from_flange: base_from_link[6] * self.link6_from_flange }
+    }
+
+    /// Where the flange stands at `values` (rad), in the base frame.
+    #[must_use]
+    pub fn base_from_flange(&self, values: &AxisValues) -> Pose {
+        self.forward(values).base_from_flange
+    }
+
+    /// Geometric Jacobian at `point_in_flange` (m) for `values` (rad).
+    ///
+    /// Maps axis rates (rad/s) to the point's twist in base axes: rows 0–2 linear (m/s), rows 3–5 angular (rad/s).
+    #[must_use]
+    pub fn jacobian(&self, values: &AxisValues, point_in_flange: &Point3<f64>) -> Matrix6<f64> {
+        let forward = self.forward(values);
+        let point = forward.base_from_flange * point_in_flange;
+        let mut jacobian = Matrix6::zeros();
+        for (i, axis) in self.axes.iter().enumerate() {
+            let pose = &forward.base_from_link[i + 1];
+            let direction: Vector3<f64> = pose.rotation * axis.direction.into_inner();
+            let arm = point.coords - pose.translation.vector;
+            jacobian.fixed_view_mut::<3, 1>(0, i).copy_from(&direction.cross(&arm));
+            jacobian.fixed_view_mut::<3, 1>(3, i).copy_from(&direction);
+        }
+        jacobian
+    }
+}
+
+fn turn(axis: &Axis, value: f64) -> Pose {
+    let rotation = UnitQuaternion::from_axis_angle(&axis.direction, value);
+    Pose::from_parts(Translation3::identity(), rotation)
+}

@@ -1,0 +1,47 @@
+//! Decides how the trade's units (mm, degrees, minutes) become the SI units and radians used inside, and back.
+//!
+//! A name with a unit suffix holds the trade's unit; a name without one is already SI. No other module converts.
+
+/// Radians from degrees.
+#[must_use]
+#[expect(clippy::disallowed_methods, reason = "the one place that converts")]
+pub fn deg(degrees: f64) -> f64 {
+    degrees.to_radians()
+}
+
+/// Degrees from radians.
+#[must_use]
+#[expect(clippy::disallowed_methods, reason = "the one place that converts")]
+pub fn to_deg(radians: f64) -> f64 {
+    radians.to_degrees()
+}
+
+/// Metres from millimetres (also m/s from mm/s, and so on).
+#[must_use]
+pub fn mm(millimetres: f64) -> f64 {
+    millimetres / 1000.0
+}
+
+/// Millimetres from metres (also mm/s from m/s, and so on).
+#[must_use]
+pub fn to_mm(metres: f64) -> f64 {
+    metres * 1000.0
+}
+
+/// Seconds from minutes.
+#[must_use]
+pub fn minutes(minutes: f64) -> f64 {
+    minutes * 60.0
+}
+
+/// Seconds from hours.
+#[must_use]
+pub fn hours(hours: f64) -> f64 {
+    hours * 3600.0
+}
+
+/// A fraction from a percentage.
+#[must_use]
+pub fn percent(percent: f64) -> f64 {
+    percent / 100.0
+}
