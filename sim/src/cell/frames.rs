@@ -1,0 +1,122 @@
+//! Decides where everything in the cell stands: a tree of frames below `world`, some of which external axes move.
+//!
+//! `child = parent · place · axis motion`. World +Z is up. An external axis turns right-handed about its direction.
+
+use nalgebra::{Translation3, UnitQuaternion, UnitVector3};
+use seamwright_kinematics::{Basis, Pose, Range};
+
+/// Index of a frame in [`Frames`]; 0 is the world.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct FrameId(pub usize);
+
+impl FrameId {
+    /// The cell floor, +Z up.
+    pub const WORLD: Self = Self(0);
+}
+
+/// Value of every external axis, in the order of [`Frames::axes`]: rad for turning axes, m for sliding ones.
+pub type ExternalValues = Vec<f64>;
+
+/// One frame of the tree.
+#[derive(Clone, Debug)]
+pub struct Frame {
+    /// Name in the file; `world` for the root.
+    pub name: String,
+    /// Parent, always of a lower index; `None` for the world alone.
+    pub parent: Option<FrameId>,
+    /// `parent_from_frame`, before the motion of its axis.
+    pub parent_from_frame: Pose,
+    /// The external axis that moves this frame, as an index into [`Frames::axes`].
+    pub axis: Option<usize>,
+}
+
+/// Whether an external axis turns or slides.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, schemars::JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum AxisKind {
+    /// Values in rad.
+    Turn,
+    /// Values in m.
+    Slide,
+}
+
+/// A positioner, table or track axis.
+#[derive(Clone, Debug)]
+pub struct ExternalAxis {
+    /// Name in the file.
+    pub name: String,
+    /// Turn or slide.
+    pub kind: AxisKind,
+    /// Direction in its own frame.
+    pub direction: UnitVector3<f64>,
+    /// Allowed values.
+    pub range: Range,
+    /// Value where nothing else is said.
+    pub rest: f64,
+    /// Speed limit, rad/s or m/s.
+    pub max_speed: f64,
+    /// Acceleration limit, rad/s² or m/s².
+    pub max_acceleration: f64,
+    /// Where the acceleration comes from.
+    pub acceleration_basis: Basis,
+    /// Whole time of one index with locking, where the file states it, s.
+    pub index_time: Option<f64>,
+}
+
+/// The frame tree.
+#[derive(Clone, Debug)]
+pub struct Frames {
+    /// World first; a parent always before its children.
+    pub frames: Vec<Frame>,
+    /// External axes in file order.
+    pub axes: Vec<ExternalAxis>,
+}
+
+impl Frames {
+    /// `world_from_frame` when the external axes stand at `external`.
+    #[must_use]
+    pub fn world_from(&self, frame: FrameId, external: &[f64]) -> Pose {
+        let mut world_from_frame = Pose::identity();
+        let mut next = Some(frame);
+        while let Some(FrameId(index)) = next {
+            let frame = &self.frames[index];
+            let motion = frame.axis.map_or_else(Pose::identity, |axis| self.axes[axis].motion(external[axis]));
+            world_from_frame = frame.parent_from_frame * motion * world_from_frame;
+            next = frame.parent;
+        }
+        world_from_frame
+    }
+
+    /// Whether `frame` hangs below the external axis `axis`.
+    #[must_use]
+    pub fn moves_with(&self, frame: FrameId, axis: usize) -> bool {
+        let mut next = Some(frame);
+        while let Some(FrameId(index)) = next {
+            if self.frames[index].axis == Some(axis) {
+                return true;
+            }
+            next = self.frames[index].parent;
+        }
+        false
+    }
+
+    /// Every external axis at its rest value.
+    #[must_use]
+    pub fn rest(&self) -> ExternalValues {
+        self.axes.iter().map(|axis| axis.rest).collect()
+    }
+}
+
+impl ExternalAxis {
+    fn motion(&self, value: f64) -> Pose {
+        match self.kind {
+            AxisKind::Turn => Pose::from_parts(
+                Translation3::identity(),
+                UnitQuaternion::from_axis_angle(&self.direction, value),
+            ),
+            AxisKind::Slide => {
+                Pose::from_parts((self.direction.into_inner() * value).into(), UnitQuaternion::identity())
+            }
+        }
+    }
+}

@@ -1,0 +1,150 @@
+//! Decides what the user's files describe: where everything stands, what is to be welded and how.
+//!
+//! `read_cell` turns files into a [`Cell`] or into every problem they have. A `Cell` is resolved: fixtures are
+//! placed on their stations, mirrored and repeated, normals found, units SI, names checked.
+
+pub mod frames;
+mod procedure;
+mod seam;
+mod solid;
+mod station;
+mod torch;
+
+pub use procedure::{Band, Procedure, Settings};
+pub use seam::{Form, Joint, Piece, Run, Seam, SeamId, SeamPath, SeamPoint};
+pub use solid::{Mesh, Solid};
+pub use station::{Loading, ServiceStop, Shift, Station, StationId};
+pub use torch::{DressLimits, Torch, TorchPart, TorchShape};
+
+use frames::{FrameId, Frames};
+use seamwright_kinematics::{Arm, AxisValues, Based, Pose};
+
+/// Everything the files say, resolved.
+#[derive(Clone, Debug)]
+pub struct Cell {
+    /// Name in the file.
+    pub name: String,
+    /// One line on what it shows.
+    pub about: String,
+    /// Where everything stands.
+    pub frames: Frames,
+    /// The arm on its mount.
+    pub arm: MountedArm,
+    /// The torch on the arm.
+    pub torch: Torch,
+    /// Distances asked.
+    pub clearance: ClearanceRules,
+    /// Every solid that is not on the arm: guards, tables, fixtures, clamps, parts.
+    pub shapes: Vec<Shape>,
+    /// In file order.
+    pub stations: Vec<Station>,
+    /// All seams, station by station, in file order within each.
+    pub seams: Vec<Seam>,
+    /// Regular stops.
+    pub service: Vec<ServiceStop>,
+    /// Working time, where stated.
+    pub shift: Option<Shift>,
+    /// What the reader assumed, repaired or left out, for the findings: one sentence each.
+    pub notes: Vec<String>,
+}
+
+/// The arm, where it stands, and what it carries of its own.
+#[derive(Clone, Debug)]
+pub struct MountedArm {
+    /// Axes and limits.
+    pub arm: Arm,
+    /// The frame its foot is fixed to.
+    pub frame: FrameId,
+    /// `frame_from_base`.
+    pub frame_from_base: Pose,
+    /// Shapes of the links.
+    pub shapes: Vec<LinkShape>,
+    /// Link pairs never checked against each other (besides neighbours), lower first.
+    pub ignored_pairs: Vec<(usize, usize)>,
+    /// Where the arm waits.
+    pub home: AxisValues,
+    /// Largest load on the flange, kg, where stated.
+    pub rated_load: Option<f64>,
+    /// What a real controller may stray from the planned path, m; added to every asked clearance.
+    pub path_deviation: Based,
+    /// Share of data-sheet speed and acceleration that air moves run at.
+    pub air_move_share: Based,
+}
+
+/// A solid fixed to a link.
+#[derive(Clone, Debug)]
+pub struct LinkShape {
+    /// Name in the file.
+    pub name: String,
+    /// 0 (foot) to 6.
+    pub link: usize,
+    /// `link_from_shape`.
+    pub link_from_shape: Pose,
+    /// The solid.
+    pub solid: Solid,
+}
+
+/// Index of a shape in `Cell::shapes`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct ShapeId(pub usize);
+
+/// What a shape is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, serde::Serialize, schemars::JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Role {
+    /// Belongs to the weldment.
+    Part,
+    /// Holds it.
+    Fixture,
+    /// Presses it, closed.
+    Clamp,
+    /// Anything else: table, guard, column, floor.
+    Surroundings,
+}
+
+/// When a shape is there.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Presence {
+    /// Always.
+    Always,
+    /// While parts are loaded and clamped: whenever the station is welded.
+    Loaded,
+    /// Only while the station is empty or being loaded.
+    Empty,
+}
+
+/// A solid in the cell.
+#[derive(Clone, Debug)]
+pub struct Shape {
+    /// Name in the file, with the copy's number where the fixture is repeated.
+    pub name: String,
+    /// What it is.
+    pub role: Role,
+    /// When it is there.
+    pub presence: Presence,
+    /// The station whose fixture it belongs to.
+    pub station: Option<StationId>,
+    /// The frame it stands in.
+    pub frame: FrameId,
+    /// `frame_from_shape`.
+    pub frame_from_shape: Pose,
+    /// The solid.
+    pub solid: Solid,
+}
+
+/// Distances that must stay free, m; the arm's path deviation comes on top of each.
+#[derive(Clone, Copy, Debug)]
+pub struct ClearanceRules {
+    /// Front of the torch to the parts its own seam joins.
+    pub torch_to_joint: f64,
+    /// How far behind the wire end the torch counts as its front.
+    pub joint_zone: f64,
+    /// Torch to everything else.
+    pub torch: f64,
+    /// Arm links to everything.
+    pub arm: f64,
+    /// Torch to arm links, and links to links.
+    pub own: f64,
+    /// Bare wire to anything but the parts its seam joins.
+    pub wire: f64,
+}

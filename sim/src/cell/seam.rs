@@ -1,0 +1,248 @@
+//! Decides what a seam is: the root line as drawn, the faces that meet there, and how it is to be welded.
+//!
+//! Seam frame at arc length `s`: `t` along travel, `n1` outward normal of the reference face, `b` = the other face's
+//! normal made square to `n1` and `t` (butt: `n1 × t` in the drawn direction). All in the frame of the seam's station.
+
+use nalgebra::{Point3, Rotation3, Unit, UnitQuaternion, Vector3};
+
+use super::{Procedure, ShapeId, StationId, frames::ExternalValues};
+
+/// Index of a seam in `Cell::seams`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct SeamId(pub usize);
+
+/// How the members meet.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, schemars::JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Joint {
+    /// Two faces at an angle, weld in the inside corner.
+    Fillet,
+    /// One plate on another, weld along the upper one's edge.
+    Lap,
+    /// Edge to edge in one surface.
+    Butt,
+    /// Two faces at an angle, weld on the outside.
+    Corner,
+}
+
+/// One seam on one station.
+#[derive(Clone, Debug)]
+pub struct Seam {
+    /// Name in the file, with the copy's number where the fixture is repeated.
+    pub name: String,
+    /// The station it is welded on.
+    pub station: StationId,
+    /// How its members meet.
+    pub joint: Joint,
+    /// The procedure with the seam's own changes applied.
+    pub procedure: Procedure,
+    /// Where it lies; `None` for a seam given by its length only (timed, not planned).
+    pub path: Option<SeamPath>,
+    /// Length as drawn, m (a closed seam once round).
+    pub drawn_length: f64,
+    /// Stretches along the path where the arc is on, m from the start of travel, in order, not overlapping.
+    /// A seam without a path has them as lengths alone.
+    pub runs: Vec<Run>,
+    /// The part shapes that meet at the seam.
+    pub joined: Vec<ShapeId>,
+    /// External axes while it is welded.
+    pub external: ExternalValues,
+    /// Direction in which the torch leaves and comes, in the station frame; `None` for along the torch.
+    pub approach: Option<Unit<Vector3<f64>>>,
+}
+
+impl Seam {
+    /// Metres of weld: the sum of all runs.
+    #[must_use]
+    pub fn weld_length(&self) -> f64 {
+        self.runs.iter().map(Run::length).sum()
+    }
+}
+
+/// A stretch of a seam with the arc on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Run {
+    /// Arc length at its start, m.
+    pub start: f64,
+    /// Arc length at its end, m.
+    pub end: f64,
+}
+
+impl Run {
+    /// Metres of weld.
+    #[must_use]
+    pub fn length(&self) -> f64 {
+        self.end - self.start
+    }
+}
+
+/// A straight or round piece of a seam, with the face normals at its start.
+#[derive(Clone, Debug)]
+pub struct Piece {
+    /// Where it starts.
+    pub start: Point3<f64>,
+    /// Straight or round.
+    pub form: Form,
+    /// Outward normal of the reference face at the start.
+    pub n1: Unit<Vector3<f64>>,
+    /// Unit vector from the root toward the open side at the start, square to `n1` and to travel.
+    pub b: Unit<Vector3<f64>>,
+}
+
+/// The form of a piece.
+#[derive(Clone, Debug)]
+pub enum Form {
+    /// Straight to `end`.
+    Line {
+        /// Where it ends; never the start.
+        end: Point3<f64>,
+    },
+    /// Round about an axis; the face normals turn with it.
+    Arc {
+        /// Centre.
+        centre: Point3<f64>,
+        /// Right-handed turning direction.
+        axis: Unit<Vector3<f64>>,
+        /// Angle from start to end, rad, above 0; above 2π where a closed seam overlaps itself.
+        sweep: f64,
+    },
+}
+
+/// A seam's root line in the direction of travel.
+#[derive(Clone, Debug)]
+pub struct SeamPath {
+    /// Pieces end to end, at least one.
+    pub pieces: Vec<Piece>,
+    /// Half the length of the zone in which the torch turns through a corner between two pieces, m.
+    pub corner_zone: f64,
+}
+
+/// A point of the root line with its seam frame, in the station frame.
+#[derive(Clone, Copy, Debug)]
+pub struct SeamPoint {
+    /// On the root line, exactly.
+    pub point: Point3<f64>,
+    /// Unit vector along travel; turns smoothly inside corner zones.
+    pub t: Vector3<f64>,
+    /// Outward normal of the reference face.
+    pub n1: Vector3<f64>,
+    /// Toward the open side, square to `n1` and `t`.
+    pub b: Vector3<f64>,
+    /// Whether it lies inside a corner zone, where the angle tolerance is waived.
+    pub in_corner: bool,
+}
+
+/// Corners flatter than this are no corners: the torch's own angle tolerance takes them up.
+const CORNER_FROM: f64 = 0.0175; // 1 degree, rad
+
+impl Piece {
+    /// Arc length, m.
+    #[must_use]
+    pub fn length(&self) -> f64 {
+        match &self.form {
+            Form::Line { end } => (end - self.start).norm(),
+            Form::Arc { centre, axis, sweep } => {
+                let radius = self.start - centre;
+                (radius - axis.into_inner() * radius.dot(axis)).norm() * sweep
+            }
+        }
+    }
+
+    fn at(&self, s: f64) -> SeamPoint {
+        match &self.form {
+            Form::Line { end } => {
+                let t = (end - self.start).normalize();
+                SeamPoint {
+                    point: self.start + t * s,
+                    t,
+                    n1: self.n1.into_inner(),
+                    b: self.b.into_inner(),
+                    in_corner: false,
+                }
+            }
+            Form::Arc { centre, axis, sweep } => {
+                let turn = Rotation3::from_axis_angle(axis, sweep * s / self.length());
+                let from_centre = turn * (self.start - centre);
+                SeamPoint {
+                    point: centre + from_centre,
+                    t: axis.cross(&from_centre).normalize(),
+                    n1: turn * self.n1.into_inner(),
+                    b: turn * self.b.into_inner(),
+                    in_corner: false,
+                }
+            }
+        }
+    }
+}
+
+impl SeamPath {
+    /// Arc length of the whole path, m.
+    #[must_use]
+    pub fn length(&self) -> f64 {
+        self.pieces.iter().map(Piece::length).sum()
+    }
+
+    /// Arc lengths at which two pieces meet at an angle.
+    #[must_use]
+    pub fn corners(&self) -> Vec<f64> {
+        let mut s = 0.0;
+        let mut corners = Vec::new();
+        for pair in self.pieces.windows(2) {
+            s += pair[0].length();
+            if turn_between(&pair[0].at(pair[0].length()), &pair[1].at(0.0)).angle() > CORNER_FROM {
+                corners.push(s);
+            }
+        }
+        corners
+    }
+
+    /// The point and seam frame at arc length `s` (m; taken into the path's ends).
+    ///
+    /// The point is exact. Within `corner_zone` of a corner (or half the shorter neighbour, where that is less) the
+    /// frame turns evenly about one axis from the one piece's frame to the other's.
+    #[must_use]
+    pub fn at(&self, s: f64) -> SeamPoint {
+        let mut index = 0;
+        let mut start = 0.0;
+        while index + 1 < self.pieces.len() && s > start + self.pieces[index].length() {
+            start += self.pieces[index].length();
+            index += 1;
+        }
+        let piece = &self.pieces[index];
+        let length = piece.length();
+        let along = (s - start).clamp(0.0, length);
+        let point = piece.at(along);
+        if along <= length / 2.0 {
+            if index > 0 {
+                return self.through_corner(index - 1, point, along, false);
+            }
+        } else if index + 1 < self.pieces.len() {
+            return self.through_corner(index, point, length - along, true);
+        }
+        point
+    }
+
+    /// `point` lies `distance` before (or after) the corner that ends piece `index`.
+    fn through_corner(&self, index: usize, point: SeamPoint, distance: f64, before: bool) -> SeamPoint {
+        let (one, other) = (&self.pieces[index], &self.pieces[index + 1]);
+        let half = self.corner_zone.min(one.length() / 2.0).min(other.length() / 2.0);
+        if distance >= half {
+            return point;
+        }
+        let (at_end, at_start) = (one.at(one.length()), other.at(0.0));
+        let whole = turn_between(&at_end, &at_start);
+        if whole.angle() <= CORNER_FROM {
+            return point;
+        }
+        // Share of the whole turn done at the corner itself is one half; zero and one at the zone's ends.
+        let share = if before { 0.5 * (1.0 - distance / half) } else { -0.5 * (1.0 - distance / half) };
+        let turn = whole.powf(share);
+        SeamPoint { t: turn * point.t, n1: turn * point.n1, b: turn * point.b, in_corner: true, ..point }
+    }
+}
+
+/// The rotation that takes the one seam frame to the other.
+fn turn_between(from: &SeamPoint, to: &SeamPoint) -> UnitQuaternion<f64> {
+    let frame = |p: &SeamPoint| Rotation3::from_basis_unchecked(&[p.t, p.n1, p.t.cross(&p.n1)]);
+    UnitQuaternion::from_rotation_matrix(&(frame(to) * frame(from).inverse()))
+}

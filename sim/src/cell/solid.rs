@@ -1,0 +1,56 @@
+//! Decides what solid a shape is. Every solid stands centred in its own frame; round ones turn about its z axis. Metres.
+
+use std::sync::Arc;
+
+use nalgebra::{Point3, Vector3};
+
+/// A solid in its own frame.
+#[derive(Clone, Debug)]
+pub enum Solid {
+    /// Rectangular block.
+    Box {
+        /// Half of each edge.
+        half: Vector3<f64>,
+    },
+    /// Round bar with flat ends.
+    Cylinder {
+        /// Radius.
+        radius: f64,
+        /// Half of its height along z.
+        half_height: f64,
+    },
+    /// Round bar with round ends.
+    Capsule {
+        /// Radius.
+        radius: f64,
+        /// Half of the straight part along z, without the round ends.
+        half_length: f64,
+    },
+    /// Ball.
+    Sphere {
+        /// Radius.
+        radius: f64,
+    },
+    /// Cut cone with flat ends: a tapered nozzle.
+    Frustum {
+        /// Radius at −z.
+        radius_low: f64,
+        /// Radius at +z.
+        radius_high: f64,
+        /// Half of its height along z.
+        half_height: f64,
+    },
+    /// Triangles.
+    Mesh(Arc<Mesh>),
+}
+
+/// Triangles after cleaning: no degenerate ones, outward windings where the mesh is closed.
+#[derive(Clone, Debug)]
+pub struct Mesh {
+    /// Corners, in the shape's frame.
+    pub vertices: Vec<Point3<f64>>,
+    /// Corner indices, counter-clockwise seen from outside.
+    pub triangles: Vec<[u32; 3]>,
+    /// Whether every edge is shared by two triangles: then the mesh is a solid, else only a shell.
+    pub closed: bool,
+}

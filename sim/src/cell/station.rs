@@ -1,0 +1,71 @@
+//! Decides where a fixture is loaded and welded, by whom, and what else takes time in a shift.
+
+use seamwright_kinematics::Based;
+
+use super::frames::{ExternalValues, FrameId};
+
+/// Index of a station in `Cell::stations`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct StationId(pub usize);
+
+/// A place that carries a fixture.
+#[derive(Clone, Debug)]
+pub struct Station {
+    /// Name in the file.
+    pub name: String,
+    /// Name of the fixture it carries.
+    pub fixture: String,
+    /// The frame that seams and shapes of its fixture are given in, mirrored and repeated copies included.
+    pub frame: FrameId,
+    /// External axes while this station is welded, where a seam does not say otherwise.
+    pub external: ExternalValues,
+    /// Finished parts of one load.
+    pub parts_per_load: u32,
+    /// What the person does here.
+    pub loading: Loading,
+}
+
+/// Times of a person at a station.
+#[derive(Clone, Copy, Debug)]
+pub struct Loading {
+    /// Take the finished part out, s.
+    pub unload: f64,
+    /// Put the next parts in, s.
+    pub load: f64,
+    /// Standard deviation of unload and load together, s.
+    pub spread: Based,
+    /// Close and open all clamps, s; by hand this is the person's time, by air it stands here too.
+    pub clamping: f64,
+    /// Step back and acknowledge, s.
+    pub acknowledge: f64,
+}
+
+impl Loading {
+    /// All of the person's time for one load, s.
+    #[must_use]
+    pub fn total(&self) -> f64 {
+        self.unload + self.load + self.clamping + self.acknowledge
+    }
+}
+
+/// A regular stop: nozzle cleaning, wire cut, tip change.
+#[derive(Clone, Debug)]
+pub struct ServiceStop {
+    /// Name in the file.
+    pub name: String,
+    /// How long it takes, s.
+    pub duration: f64,
+    /// After how many loads it comes.
+    pub every_loads: u32,
+}
+
+/// Working time.
+#[derive(Clone, Copy, Debug)]
+pub struct Shift {
+    /// From start to end, s.
+    pub length: f64,
+    /// Breaks in it, s.
+    pub breaks: f64,
+    /// Share of the rest in which the cell is able to run.
+    pub availability: Based,
+}

@@ -1,0 +1,73 @@
+//! Decides what hangs on the flange: the torch's shapes, its wire end, and the turn its hose allows.
+//!
+//! Tool frame: origin at the wire end at the nominal tip-to-work distance, +Z along the wire toward the work, +X in the
+//! plane of the neck toward the flange side.
+
+use seamwright_kinematics::{AxisValues, Pose, Range};
+
+use super::Solid;
+
+/// What a torch shape is, which decides the clearance asked of it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum TorchPart {
+    /// Neck, body, bracket.
+    Body,
+    /// Gas nozzle.
+    Nozzle,
+    /// Bare wire from the contact tip to the wire end.
+    Wire,
+}
+
+/// A shape fixed to the flange.
+#[derive(Clone, Debug)]
+pub struct TorchShape {
+    /// Name in the file.
+    pub name: String,
+    /// What it is.
+    pub part: TorchPart,
+    /// `flange_from_shape`.
+    pub flange_from_shape: Pose,
+    /// The solid.
+    pub solid: Solid,
+}
+
+/// A torch as mounted.
+#[derive(Clone, Debug)]
+pub struct Torch {
+    /// Name in the file.
+    pub name: String,
+    /// `flange_from_tool`.
+    pub flange_from_tool: Pose,
+    /// Contact tip to wire end at the tool frame, m.
+    pub nominal_ctwd: f64,
+    /// All shapes; the wire is as long as `nominal_ctwd`.
+    pub shapes: Vec<TorchShape>,
+    /// Mass of torch, bracket and cable share on the flange, kg.
+    pub mass: f64,
+    /// Turn that the hose allows.
+    pub dress: DressLimits,
+}
+
+/// Allowed turn of the wrist axes before the hose tears or kinks; binds like axis limits.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct DressLimits {
+    /// Axis 4 alone, rad.
+    pub axis4: Option<Range>,
+    /// Axis 6 alone, rad.
+    pub axis6: Option<Range>,
+    /// Axis 4 plus axis 6, rad: the twist of a hose fixed at the forearm and at the torch.
+    pub axis4_plus_axis6: Option<Range>,
+}
+
+impl DressLimits {
+    /// The limits that are set, each with its name and the value it binds at `axes`.
+    pub fn values(&self, axes: &AxisValues) -> impl Iterator<Item = (&'static str, Range, f64)> {
+        [
+            ("hose limit on axis 4", self.axis4, axes[3]),
+            ("hose limit on axis 6", self.axis6, axes[5]),
+            ("hose limit on axis 4 + axis 6", self.axis4_plus_axis6, axes[3] + axes[5]),
+        ]
+        .into_iter()
+        .filter_map(|(name, range, value)| range.map(|range| (name, range, value)))
+    }
+}
