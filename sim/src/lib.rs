@@ -3,4 +3,5 @@
 //! Data goes one way: files → [`cell`] → [`plan`] → schedule → findings → report. Start reading at [`cell::Cell`].
 
 pub mod cell;
+pub mod plan;
 pub use seamwright_kinematics::units;
