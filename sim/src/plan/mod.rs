@@ -122,6 +122,9 @@ pub struct Binding {
     pub constraint: Constraint,
     /// By how much, in the constraint's own unit (m, rad, or times the limit for speeds); above 0.
     pub amount: f64,
+    /// The limit itself, so that the reader can search for the number: the end of the axis or hose range that is passed
+    /// (rad), the distance asked (m, path deviation included), the axis speed (rad/s); `None` where there is no such number.
+    pub limit: Option<f64>,
     /// Arc length along the seam where it is worst, m; negative on the way in, beyond the length on the way out.
     pub at: f64,
     /// Stretch of the seam over which this limit fails in the best plan found, m.
