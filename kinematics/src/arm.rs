@@ -5,6 +5,9 @@
 
 use nalgebra::{Isometry3, Matrix6, Point3, Translation3, UnitQuaternion, UnitVector3, Vector3, Vector6};
 
+use crate::lines::Lines;
+use crate::solver::{Geometry, Solver, Unsolved};
+
 /// A rigid placement: `a_from_b` maps coordinates in `b` to coordinates in `a`. Metres.
 pub type Pose = Isometry3<f64>;
 
@@ -76,6 +79,7 @@ pub struct Arm {
     name: String,
     axes: [Axis; 6],
     link6_from_flange: Pose,
+    solver: Result<Solver, Unsolved>,
 }
 
 /// Where every link stands, in the base frame.
@@ -88,10 +92,23 @@ pub struct Forward {
 }
 
 impl Arm {
-    /// An arm from its parts.
+    /// An arm from its parts; [`Arm::geometry`] then says whether its inverse solutions can be found.
     #[must_use]
     pub fn new(name: String, axes: [Axis; 6], link6_from_flange: Pose) -> Self {
-        Self { name, axes, link6_from_flange }
+        let solver = Solver::new(&Lines::new(&axes, &link6_from_flange));
+        Self { name, axes, link6_from_flange, solver }
+    }
+
+    /// The class of its geometry, by which [`Arm::inverse`] finds its solutions, or why it cannot.
+    ///
+    /// # Errors
+    /// [`Unsolved`] names the axes that keep the arm out of every class that can be solved.
+    pub fn geometry(&self) -> Result<Geometry, Unsolved> {
+        self.solver.as_ref().map(Solver::geometry).map_err(|reason| *reason)
+    }
+
+    pub(crate) fn solver(&self) -> Result<&Solver, Unsolved> {
+        self.solver.as_ref().map_err(|reason| *reason)
     }
 
     /// The name its file gives.

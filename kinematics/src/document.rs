@@ -242,7 +242,10 @@ impl<'d> Table<'d> {
     /// `true` or `false`; may be absent.
     pub fn opt_flag(&self, key: &str) -> Option<bool> {
         let value = self.value(key)?;
-        value.get_ref().as_bool().or_else(|| self.reject(key, "this is neither yes nor no", "write true or false"))
+        value
+            .get_ref()
+            .as_bool()
+            .or_else(|| self.reject(key, "this is neither yes nor no", "write true or false"))
     }
 
     /// Exactly `N` numbers, each within `bounds`; must be there.
@@ -308,7 +311,9 @@ impl<'d> Table<'d> {
         let path = self.full_key(key);
         match value.get_ref() {
             DeValue::Table(table) => Some(self.inner(table, path, value.span().start)),
-            other => self.reject(key, &format!("this is {}", kind(other)), &format!("write a table [{path}]")),
+            other => {
+                self.reject(key, &format!("this is {}", kind(other)), &format!("write a table [{path}]"))
+            }
         }
     }
 
@@ -328,7 +333,8 @@ impl<'d> Table<'d> {
                     tables.push(self.inner(table, path, item.span().start));
                 }
                 other => {
-                    let _: Option<()> = self.reject(key, &format!("item {} is {}", index + 1, kind(other)), &right);
+                    let _: Option<()> =
+                        self.reject(key, &format!("item {} is {}", index + 1, kind(other)), &right);
                 }
             }
         }
@@ -380,23 +386,40 @@ impl<'d> Table<'d> {
     fn number_list(&self, key: &str, bounds: &RangeInclusive<f64>) -> Option<Vec<f64>> {
         let value = self.value(key)?;
         let Some(array) = value.get_ref().as_array() else {
-            return self.reject(key, &format!("this is {}", kind(value.get_ref())), "write numbers in brackets");
+            return self.reject(
+                key,
+                &format!("this is {}", kind(value.get_ref())),
+                "write numbers in brackets",
+            );
         };
         array.iter().map(|item| self.check_number(key, item, bounds)).collect()
     }
 
-    fn check_number(&self, key: &str, value: &Spanned<DeValue<'d>>, bounds: &RangeInclusive<f64>) -> Option<f64> {
+    fn check_number(
+        &self,
+        key: &str,
+        value: &Spanned<DeValue<'d>>,
+        bounds: &RangeInclusive<f64>,
+    ) -> Option<f64> {
         let number = match value.get_ref() {
             DeValue::Integer(integer) => {
                 i64::from_str_radix(integer.as_str(), integer.radix()).ok().map(|number| number as f64)
             }
             DeValue::Float(float) => float.as_str().parse::<f64>().ok(),
-            other => return self.reject(key, &format!("{} is {}", self.written(value), kind(other)), "write a number"),
+            other => {
+                return self.reject(
+                    key,
+                    &format!("{} is {}", self.written(value), kind(other)),
+                    "write a number",
+                );
+            }
         };
         let right = format!("write a number from {} to {}", bounds.start(), bounds.end());
         match number {
             Some(number) if bounds.contains(&number) => Some(number),
-            Some(number) if number.is_finite() => self.reject(key, &format!("{number} is out of bounds"), &right),
+            Some(number) if number.is_finite() => {
+                self.reject(key, &format!("{number} is out of bounds"), &right)
+            }
             _ => self.reject(key, &format!("{} is not a finite number", self.written(value)), &right),
         }
     }

@@ -1,8 +1,18 @@
 //! Decides every way an arm can put its flange at a wanted pose.
+//!
+//! The method is chosen by [`crate::Geometry`]. Where an arm misses its class by a little (a file that writes π/2 as
+//! 1.5708), each solution of the class is corrected on the true arm by damped Newton steps (Levenberg, Marquardt), and
+//! dropped if no correction reaches the pose.
 
 use arrayvec::ArrayVec;
+use nalgebra::{Matrix6, Vector6};
 
 use crate::{Arm, AxisValues, Pose};
+
+/// A corrected solution reaches its pose to this (m and rad).
+const REACHED: f64 = 1e-11;
+/// Corrected solutions nearer than this in every axis (rad) are one.
+const SAME: f64 = 1e-6;
 
 /// One way to reach a pose.
 #[derive(Clone, Copy, Debug)]
@@ -10,11 +20,14 @@ pub struct Solution {
     /// Axis values, rad; each in (−π, π] unless chosen for its nearness.
     pub axes: AxisValues,
     /// At a singularity, the axis (0-based) whose value is free and was taken from `near`.
+    ///
+    /// Where the shoulder and the wrist are singular at once, both axes keep their value and the first is named.
     pub free_axis: Option<usize>,
 }
 
 /// What keeps a pose out of reach.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, serde::Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum ReachBound {
     /// The stretched arm is too short.
     TooFar,
@@ -22,6 +35,8 @@ pub enum ReachBound {
     TooNear,
     /// Too close to the line of axis 1.
     TooNearAxis1,
+    /// The wrist centre can be reached, but the wrist (its axes not square to each other) cannot turn that way.
+    Orientation,
 }
 
 /// How far a pose is out of reach.
@@ -38,17 +53,208 @@ pub struct Shortfall {
 pub struct Solutions {
     /// The solutions, each once, axis ranges not considered.
     pub all: ArrayVec<Solution, 16>,
-    /// Set where `all` is empty.
+    /// Set where `all` is empty; not known where the pose is not finite or [`Arm::geometry`] has no solver.
     pub shortfall: Option<Shortfall>,
 }
 
 impl Arm {
     /// Every axis vector that puts the flange at `base_from_flange`, axis ranges not considered.
     ///
-    /// Where an axis is free (a singularity) it keeps its value in `near`.
+    /// Where an axis is free (a singularity) it keeps its value in `near`. A pose that misses the arm's reach by less
+    /// than 1e-10 m counts as reached, and roots nearer to each other than 1e-6 rad as one.
     #[must_use]
     pub fn inverse(&self, base_from_flange: &Pose, near: &AxisValues) -> Solutions {
-        let _ = (base_from_flange, near);
-        Solutions { all: ArrayVec::new(), shortfall: None }
+        let none = |shortfall| Solutions { all: ArrayVec::new(), shortfall };
+        let finite = base_from_flange.translation.vector.iter().all(|x| x.is_finite())
+            && base_from_flange.rotation.coords.iter().all(|x| x.is_finite());
+        let Some(solver) = self.solver().ok().filter(|_| finite) else { return none(None) };
+        let near = near.map(|x| if x.is_finite() { x } else { 0.0 });
+        let all = match solver.method.solve(base_from_flange, &near, solver.slack) {
+            Ok(all) => all,
+            Err(shortfall) => return none(Some(shortfall)),
+        };
+        if !solver.corrects {
+            return Solutions { all, shortfall: None };
+        }
+        let mut corrected: ArrayVec<Solution, 16> = ArrayVec::new();
+        for solution in all {
+            let Some(axes) = self.corrected(solution.axes, base_from_flange) else { continue };
+            if !corrected.iter().any(|known| is_same(&known.axes, &axes)) {
+                corrected.push(Solution { axes, ..solution });
+            }
+        }
+        let shortfall = corrected.is_empty().then(|| solver.method.shortfall_of(base_from_flange));
+        Solutions { all: corrected, shortfall }
+    }
+
+    /// The solution next to `axes`, if a few damped Newton steps reach one.
+    fn corrected(&self, mut axes: AxisValues, base_from_flange: &Pose) -> Option<AxisValues> {
+        let error = |axes: &AxisValues| {
+            let now = self.base_from_flange(axes);
+            let turn = (base_from_flange.rotation * now.rotation.inverse()).scaled_axis();
+            let way = base_from_flange.translation.vector - now.translation.vector;
+            Vector6::new(way.x, way.y, way.z, turn.x, turn.y, turn.z)
+        };
+        let mut left = error(&axes);
+        let mut damping = 1e-12;
+        for _ in 0..40 {
+            if left.amax() < REACHED * 1e-2 {
+                break;
+            }
+            let jacobian = self.jacobian(&axes, &nalgebra::Point3::origin());
+            let normal = jacobian.transpose() * jacobian + Matrix6::identity() * damping;
+            let step = normal.cholesky()?.solve(&(jacobian.transpose() * left));
+            let next = axes + step;
+            let left_next = error(&next);
+            if left_next.norm() < left.norm() {
+                (axes, left) = (next, left_next);
+                damping = (damping / 10.0).max(1e-15);
+            } else {
+                damping *= 10.0;
+            }
+        }
+        (left.amax() < REACHED).then(|| axes.map(crate::turn::wrapped))
+    }
+}
+
+fn is_same(one: &AxisValues, other: &AxisValues) -> bool {
+    one.iter().zip(other.iter()).all(|(a, b)| crate::turn::wrapped(a - b).abs() < SAME)
+}
+
+#[cfg(test)]
+mod tests {
+    use std::f64::consts::PI;
+
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::description::{Dimensions, Links, OriginAxis, origin_axes};
+    use crate::turn::wrapped;
+    use crate::{Axis, Based, Basis, Range};
+
+    fn arm(links: &Links) -> Arm {
+        let assumed = |value| Based { value, basis: Basis::Assumed };
+        let axes = std::array::from_fn(|i| Axis {
+            origin: links.origin[i],
+            direction: links.direction[i],
+            range: Range { min: -PI, max: PI },
+            max_speed: 1.0,
+            max_acceleration: assumed(1.0),
+            max_jerk: assumed(1.0),
+        });
+        Arm::new("test".to_owned(), axes, links.link6_from_flange)
+    }
+
+    fn usual(axis2_sideways: f64) -> Dimensions {
+        Dimensions {
+            axis2_height: 0.45,
+            axis2_forward: 0.15,
+            axis2_sideways,
+            upper_arm: 0.6,
+            elbow_offset: 0.12,
+            forearm: 0.64,
+            wrist_to_flange: 0.1,
+        }
+    }
+
+    /// Axis 1 leaning against axis 2, a wrist whose axes are not square, axis 3 in the opposite sense.
+    fn leaning() -> Links {
+        let line = |point: [f64; 3], direction: [f64; 3]| OriginAxis {
+            point: point.into(),
+            direction: nalgebra::UnitVector3::new_normalize(direction.into()),
+        };
+        let axes = [
+            line([0.0, 0.0, 0.0], [0.1, 0.2, 1.0]),
+            line([0.2, 0.3, 0.4], [0.1, 1.0, 0.3]),
+            line([0.3, 0.1, 1.0], [-0.1, -1.0, -0.3]),
+            line([0.9, 0.2, 1.1], [1.0, 0.1, 0.0]),
+            line([0.9, 0.2, 1.1], [0.2, 0.7, 0.6]),
+            line([0.9, 0.2, 1.1], [0.9, -0.3, 0.2]),
+        ];
+        origin_axes(
+            &axes,
+            &Pose::new(nalgebra::Vector3::new(1.0, 0.3, 1.2), nalgebra::Vector3::new(0.3, 1.0, -0.4)),
+        )
+    }
+
+    fn pose_error(arm: &Arm, axes: &AxisValues, wanted: &Pose) -> f64 {
+        let now = arm.base_from_flange(axes);
+        let way = (now.translation.vector - wanted.translation.vector).norm();
+        way.max(now.rotation.angle_to(&wanted.rotation).abs())
+    }
+
+    /// `tolerance` is of the pose, `likeness` of the axes to those that made the pose.
+    fn check(arm: &Arm, axes: &AxisValues, tolerance: f64, likeness: f64) {
+        let wanted = arm.base_from_flange(axes);
+        let found = arm.inverse(&wanted, axes);
+        assert!(
+            found.all.iter().any(|s| (s.axes - axes).map(wrapped).amax() < likeness),
+            "{axes} is not among {:?}",
+            found.all
+        );
+        for (i, solution) in found.all.iter().enumerate() {
+            let error = pose_error(arm, &solution.axes, &wanted);
+            assert!(error < tolerance, "{axes}: solution {solution:?} is {error:e} off");
+            let twin = found.all[..i].iter().find(|other| is_same(&other.axes, &solution.axes));
+            assert!(twin.is_none(), "{axes}: {solution:?} is twice in {:?}", found.all);
+        }
+    }
+
+    fn any_axes() -> impl Strategy<Value = AxisValues> {
+        prop::array::uniform6(-PI..PI).prop_map(AxisValues::from)
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { cases: 4000, failure_persistence: None, ..Default::default() })]
+
+        #[test]
+        fn the_generating_axes_are_among_the_solutions(axes in any_axes(), sideways in -0.2..0.2_f64) {
+            check(&arm(&usual(0.0).links()), &axes, 1e-11, 1e-6);
+            check(&arm(&usual(sideways).links()), &axes, 1e-11, 1e-6);
+            check(&arm(&leaning()), &axes, 1e-11, 1e-6);
+        }
+
+        #[test]
+        fn an_arm_with_axes_rounded_in_its_file_is_corrected(axes in any_axes()) {
+            let mut links = usual(0.0).links();
+            links.origin[2].rotation = nalgebra::UnitQuaternion::from_euler_angles(4e-6, 0.0, 3e-6);
+            links.origin[4].translation.vector.z = 3e-6;
+            let arm = arm(&links);
+            // Nearer to a singularity the corrections need not lead back to the generating axes.
+            let near = arm.singularity(&axes);
+            prop_assume!(near.wrist.min(near.elbow).min(near.shoulder) > 0.03);
+            check(&arm, &axes, 1e-10, 1e-6);
+        }
+
+        #[test]
+        fn a_singular_pose_is_reached_with_the_free_axis_kept(
+            axes in any_axes(), wrist in prop::sample::select(vec![0.0, 1e-12, 1e-7, -1e-5]),
+            elbow in prop::sample::select(vec![0.0, 1e-9, 1e-5]), equal: bool, folded: bool,
+        ) {
+            let mut dimensions = usual(0.0);
+            if equal {
+                dimensions = Dimensions { elbow_offset: 0.0, forearm: 0.6, ..dimensions };
+            }
+            let arm = arm(&dimensions.links());
+            let mut bent = axes;
+            bent[4] = wrist;
+            check(&arm, &bent, 1e-9, 1e-4);
+            let stretched = dimensions.elbow_offset.atan2(dimensions.forearm) - PI / 2.0;
+            let mut stretched_out = axes;
+            prop_assume!(axes[4].sin().abs() > 1e-3);
+            stretched_out[2] = stretched + if folded { PI - elbow } else { elbow };
+            // Folded onto axis 2 the wrist centre leaves axis 2 all but free.
+            if !(equal && folded && elbow > 0.0) {
+                check(&arm, &stretched_out, 1e-9, 1e-4);
+            }
+            // Both at once: one magnifies the rounding of the other, so only the pose can be asked for.
+            stretched_out[4] = wrist;
+            let wanted = arm.base_from_flange(&stretched_out);
+            let found = arm.inverse(&wanted, &stretched_out);
+            prop_assert!(!found.all.is_empty());
+            for solution in found.all {
+                prop_assert!(pose_error(&arm, &solution.axes, &wanted) < 1e-9);
+            }
+        }
     }
 }

@@ -2,15 +2,26 @@
 //!
 //! Start with [`Arm`]. This crate knows no welding and opens no file.
 //!
-//! - [`arm`]: what an arm is, forward and differential kinematics
-//! - [`inverse`]: every axis vector that reaches a pose
+//! - `arm`: what an arm is, forward and differential kinematics
+//! - `inverse`: every axis vector that reaches a pose
+//! - `turns`: the same places a whole turn away, and what lies within the ranges
+//! - `configuration`: words for how an arm stands, and how near it is to a singularity
 //! - [`document`]: TOML texts read so that every problem is reported at once
 //! - [`units`]: the one place where units are converted
 
 mod arm;
+mod configuration;
+pub mod description;
 pub mod document;
 mod inverse;
+mod lines;
+mod solver;
+mod spherical_wrist;
+mod turn;
+mod turns;
 pub mod units;
 
 pub use arm::{Arm, Axis, AxisValues, Based, Basis, Forward, Pose, Range};
+pub use configuration::{Configuration, Elbow, Shoulder, Singularity, Wrist};
 pub use inverse::{ReachBound, Shortfall, Solution, Solutions};
+pub use solver::{Geometry, Unsolved};

@@ -1,0 +1,124 @@
+//! Decides in which of its configurations an arm stands, and how near it is to leaving it: a configuration changes
+//! only through a singularity of its kind.
+
+use std::fmt;
+
+use serde::Serialize;
+
+use crate::{Arm, AxisValues};
+
+/// On which side of axis 1 the wrist centre is, in the plane in which the arm bends.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Shoulder {
+    /// The side on which it is at axis values 0 (if it is then above axis 1: the side of axis 2).
+    Front,
+    /// The other: the arm reaches back over its own shoulder.
+    Back,
+}
+
+/// On which side of the line from axis 2 to the wrist centre the elbow (axis 3) is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Elbow {
+    /// Above, for an arm that stands on its foot; 'above' is along axis 1, away from the foot.
+    Up,
+    /// Below.
+    Down,
+}
+
+/// To which side axis 5 is turned from the straight wrist, in which axes 4 and 6 are one line.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Wrist {
+    /// To the side of positive axis 5.
+    Plus,
+    /// To the side of negative axis 5.
+    Minus,
+}
+
+/// The configuration of an arm; an entry is empty where arms of its geometry have no such word.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]
+pub struct Configuration {
+    /// Front or back.
+    pub shoulder: Option<Shoulder>,
+    /// Up or down.
+    pub elbow: Option<Elbow>,
+    /// Plus or minus.
+    pub wrist: Option<Wrist>,
+}
+
+/// How far an arm is from each kind of singularity; infinite where its geometry has no such kind.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Singularity {
+    /// Angle between the lines of axes 4 and 6, rad, at most π/2.
+    pub wrist: f64,
+    /// Angle of axis 3 from the stretched or the folded arm, whichever is nearer, rad.
+    pub elbow: f64,
+    /// Distance of the wrist centre from axis 1 in the plane across axes 2 and 3, m.
+    ///
+    /// For an arm without a sideways offset this is its distance from axis 1 itself.
+    pub shoulder: f64,
+}
+
+impl Arm {
+    /// The configuration at `axes` (rad). Exactly at a singularity the first word of its kind is given.
+    #[must_use]
+    pub fn configuration(&self, axes: &AxisValues) -> Configuration {
+        let Ok(solver) = self.solver() else {
+            return Configuration { shoulder: None, elbow: None, wrist: None };
+        };
+        let method = &solver.method;
+        let stance = method.stance(axes);
+        let side = if stance.forward >= 0.0 { 1.0 } else { -1.0 };
+        let up = stance.bend * side * method.bend_sense() >= 0.0;
+        let plus = stance.wrist * method.wrist_sense() >= 0.0;
+        Configuration {
+            shoulder: Some(if stance.forward >= 0.0 { Shoulder::Front } else { Shoulder::Back }),
+            elbow: Some(if up { Elbow::Up } else { Elbow::Down }),
+            wrist: Some(if plus { Wrist::Plus } else { Wrist::Minus }),
+        }
+    }
+
+    /// How near `axes` (rad) is to each kind of singularity.
+    #[must_use]
+    pub fn singularity(&self, axes: &AxisValues) -> Singularity {
+        let Ok(solver) = self.solver() else {
+            return Singularity { wrist: f64::INFINITY, elbow: f64::INFINITY, shoulder: f64::INFINITY };
+        };
+        let stance = solver.method.stance(axes);
+        let bend = stance.bend.abs();
+        Singularity {
+            wrist: stance.wrist_opening,
+            elbow: bend.min(std::f64::consts::PI - bend),
+            shoulder: stance.forward.abs(),
+        }
+    }
+}
+
+impl fmt::Display for Shoulder {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Front => "front",
+            Self::Back => "back",
+        })
+    }
+}
+
+impl fmt::Display for Elbow {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Up => "up",
+            Self::Down => "down",
+        })
+    }
+}
+
+impl fmt::Display for Wrist {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Plus => "plus",
+            Self::Minus => "minus",
+        })
+    }
+}

@@ -1,0 +1,415 @@
+//! Decides every way to reach a pose for arms whose axes 4, 5 and 6 meet in one point and whose axes 2 and 3 are
+//! parallel, in closed form: at most two values of axis 1, two elbows for each and two wrists for each of those.
+//!
+//! Axis 1 may cross axis 2 at any angle but parallel, the axes of the wrist may cross at any angle, and every offset is
+//! allowed. The wrist centre is split from the orientation as in D. L. Pieper's thesis; the angles then come from the
+//! axes as lines (product of exponentials), so no link frame convention enters. Derivation:
+//!
+//! - Turning about axes 2 and 3 (both along `n`) leaves the height of the wrist centre along `n` unchanged, so
+//!   `n · R(z, −q1) p` is a constant of the arm: an equation `A cos q1 + B sin q1 = c`.
+//! - Across `n` the upper arm `a` and the forearm `b` make a triangle with the way `v` to the wrist centre.
+//! - In the wrist, the angle between axes 4 and 6 gives axis 5 by the half-angle law of a spherical triangle.
+//!
+//! Assumes the lines exactly so; `inverse` corrects for arms that deviate within the tolerance.
+
+use arrayvec::ArrayVec;
+use nalgebra::{UnitQuaternion, Vector2, Vector3};
+
+use crate::inverse::{ReachBound, Shortfall, Solution};
+use crate::lines::Lines;
+use crate::turn::Turn;
+use crate::{AxisValues, Pose};
+
+/// Lengths below this (m) and sines below this count as nothing: a bound missed by less is met, and an axis that would
+/// move the flange less than this is free.
+const NOTHING: f64 = 1e-10;
+/// Lengths below this (m) are rounding.
+const ROUNDING: f64 = 1e-14;
+/// Two roots nearer than this (rad) are one: at a double root their poses differ by its square.
+const SAME: f64 = 1e-6;
+
+/// The constants of such an arm.
+#[derive(Clone, Debug)]
+pub(crate) struct SphericalWrist {
+    /// Axis 1: a point and its direction.
+    foot: Vector3<f64>,
+    z: Vector3<f64>,
+    /// Direction of axes 2 and 3, and two unit vectors that make it a right-handed frame.
+    n: Vector3<f64>,
+    across: [Vector3<f64>; 2],
+    /// 1 where axis 3 points as axis 2 does, −1 where it points the other way.
+    sense3: f64,
+    /// From the point of axis 1 to that of axis 2.
+    shoulder: Vector3<f64>,
+    /// Upper arm (axis 2 to axis 3) and forearm (axis 3 to wrist centre) across `n`, and their lengths.
+    upper: Vector2<f64>,
+    fore: Vector2<f64>,
+    upper_length: f64,
+    fore_length: f64,
+    /// Axis 3 (in the sense of axis 2) with the arm stretched.
+    stretched: Turn,
+    /// Height of the wrist centre over the point of axis 1, along `n`.
+    sideways: f64,
+    /// Axes 4, 5, 6.
+    wrist: [Vector3<f64>; 3],
+    /// A unit vector across axis 6, and the third across both.
+    across6: [Vector3<f64>; 2],
+    /// Two unit vectors that make axis 4 a right-handed frame.
+    across4: [Vector3<f64>; 2],
+    /// Axis 5 where axes 4 and 6 are nearest to pointing the same way.
+    straight: Turn,
+    /// Squared sine of half the difference, squared cosine of half the sum, of the angles 4–5 and 5–6.
+    half_difference: f64,
+    half_sum: f64,
+    /// From flange coordinates to those of link 6, which are the base's at axis values 0.
+    link6_from_flange: UnitQuaternion<f64>,
+    wrist_in_flange: Vector3<f64>,
+}
+
+/// How strictly the bounds of reach are taken, in m or rad.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Slack {
+    /// A bound missed by less is met.
+    met: f64,
+    /// Two roots are kept at least this far inside the bound at which they are one.
+    floor: f64,
+}
+
+impl Slack {
+    /// For an arm whose lines are exactly of this class.
+    pub(crate) const EXACT: Self = Self { met: NOTHING, floor: 0.0 };
+
+    /// For an arm whose lines miss this class by `deviation` (m or rad): roots that the true arm may have are kept,
+    /// and kept apart, so that each can be corrected by itself.
+    pub(crate) fn about(deviation: f64) -> Self {
+        Self { met: NOTHING + 4.0 * deviation, floor: deviation }
+    }
+
+    /// How far (m) a root counts as inside its bound. Rounding alone is on the bound, where two roots are one: its
+    /// square root would be felt in every axis that follows.
+    fn inside(self, distance: f64) -> f64 {
+        if distance < ROUNDING { self.floor } else { distance.max(self.floor) }
+    }
+}
+
+/// Axes 1 to 3 of one solution, as turns.
+struct Carried {
+    q: [f64; 3],
+    turn1: Turn,
+    /// Axes 2 and 3 together, about `n`.
+    turn23: Turn,
+    free: Option<usize>,
+}
+
+/// What the signs of an arm's three configurations are made of; see [`crate::Configuration`].
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Stance {
+    /// Signed distance of the wrist centre from axis 1 in the plane across axes 2 and 3 (m).
+    pub(crate) forward: f64,
+    /// Axis 3 past stretched, in (−π, π], in the sense of axis 2.
+    pub(crate) bend: f64,
+    /// Axis 5 past straight, in (−π, π].
+    pub(crate) wrist: f64,
+    /// Angle between the lines of axes 4 and 6, in [0, π/2].
+    pub(crate) wrist_opening: f64,
+}
+
+impl SphericalWrist {
+    /// The constants for `lines`, which must be of this class; `wrist_centre` is where axes 4 to 6 meet.
+    pub(crate) fn new(lines: &Lines, wrist_centre: Vector3<f64>) -> Self {
+        let [foot, point2, point3, ..] = lines.point;
+        let [z, n, direction3, wrist @ ..] = lines.direction;
+        let across = frame_around(&n);
+        let flat = |v: Vector3<f64>| Vector2::new(across[0].dot(&v), across[1].dot(&v));
+        let (upper, fore) = (flat(point3 - point2), flat(wrist_centre - point3));
+        let toward = |v| Turn::toward(v, 0.0).unwrap_or(Turn::NONE);
+        let [h4, h5, h6] = wrist;
+        let (along4, along6) = (h4 - h5 * h5.dot(&h4), h6 - h5 * h5.dot(&h6));
+        let (angle45, angle56) = (h4.angle(&h5), h5.angle(&h6));
+        Self {
+            foot,
+            z,
+            n,
+            across,
+            sense3: n.dot(&direction3).signum(),
+            shoulder: point2 - foot,
+            upper,
+            fore,
+            upper_length: upper.norm(),
+            fore_length: fore.norm(),
+            stretched: toward(upper).then(toward(fore).back()),
+            sideways: n.dot(&(wrist_centre - foot)),
+            wrist,
+            across6: frame_around(&h6),
+            across4: frame_around(&h4),
+            straight: toward(Vector2::new(along4.dot(&along6), along4.dot(&h5.cross(&along6)))),
+            half_difference: ((angle45 - angle56) / 2.0).sin().powi(2),
+            half_sum: ((angle45 + angle56) / 2.0).cos().powi(2),
+            link6_from_flange: lines.base_from_flange.rotation,
+            wrist_in_flange: lines
+                .base_from_flange
+                .inverse_transform_vector(&(wrist_centre - lines.base_from_flange.translation.vector)),
+        }
+    }
+
+    /// Every solution for `base_from_flange`.
+    pub(crate) fn solve(
+        &self,
+        base_from_flange: &Pose,
+        near: &AxisValues,
+        slack: Slack,
+    ) -> Result<ArrayVec<Solution, 16>, Shortfall> {
+        let from_foot = self.foot_to_wrist(base_from_flange);
+        let base_from_link6 = base_from_flange.rotation * self.link6_from_flange.inverse();
+        let axis6_in_base = base_from_link6 * self.wrist[2];
+        let across6_in_base = base_from_link6 * self.across6[0];
+
+        let mut solutions = ArrayVec::new();
+        let mut carried = false;
+        for (turn1, free1) in self.turns_of_axis_1(&from_foot, near, slack) {
+            for arm in self.elbows(&from_foot, turn1, free1, near, slack) {
+                carried = true;
+                let in_wrist =
+                    |v: &Vector3<f64>| arm.turn23.back().about(&self.n, &arm.turn1.back().about(&self.z, v));
+                let (axis6, across6) = (in_wrist(&axis6_in_base), in_wrist(&across6_in_base));
+                self.wrists(&arm, &axis6, &across6, near, slack, &mut solutions);
+            }
+        }
+        if !carried {
+            return Err(self.shortfall_of(base_from_flange));
+        }
+        if solutions.is_empty() {
+            return Err(Shortfall { distance: 0.0, bound: ReachBound::Orientation });
+        }
+        Ok(solutions)
+    }
+
+    fn turns_of_axis_1(
+        &self,
+        from_foot: &Vector3<f64>,
+        near: &AxisValues,
+        slack: Slack,
+    ) -> ArrayVec<(Turn, Option<usize>), 2> {
+        let mut turns = ArrayVec::new();
+        let slope = self.n.dot(&self.z);
+        let flat = self.n - self.z * slope;
+        let reach = Vector2::new(flat.dot(from_foot), self.z.cross(&self.n).dot(from_foot));
+        let wanted = self.sideways - slope * self.z.dot(from_foot);
+        let radius = reach.x.hypot(reach.y);
+        let Some(middle) = Turn::toward(reach, NOTHING) else {
+            if wanted.abs() <= slack.met {
+                turns.push((Turn::of(near[0]), Some(0)));
+            }
+            return turns;
+        };
+        if wanted.abs() > radius + slack.met {
+            return turns;
+        }
+        let half = Turn::of_half(slack.inside(radius - wanted), slack.inside(radius + wanted));
+        turns.push((middle.then(half), None));
+        if !half.is_near(half.back(), SAME) {
+            turns.push((middle.then(half.back()), None));
+        }
+        turns
+    }
+
+    fn elbows(
+        &self,
+        from_foot: &Vector3<f64>,
+        turn1: Turn,
+        free1: Option<usize>,
+        near: &AxisValues,
+        slack: Slack,
+    ) -> ArrayVec<Carried, 2> {
+        let mut arms = ArrayVec::new();
+        let (longest, shortest) = self.reach();
+        let way = self.flat(&(turn1.back().about(&self.z, from_foot) - self.shoulder));
+        let distance = way.x.hypot(way.y);
+        let (to_longest, to_shortest) = (longest - distance, distance - shortest);
+        if to_longest < -slack.met || to_shortest < -slack.met {
+            return arms;
+        }
+        let bend = Turn::of_half(
+            slack.inside(to_longest) * (longest + distance),
+            slack.inside(to_shortest) * (distance + shortest),
+        );
+        let mut turns: ArrayVec<(Turn, Option<Turn>), 2> = ArrayVec::new();
+        for bend in [bend, bend.back()] {
+            let turn3 = self.stretched.then(bend);
+            let folded = self.upper + turn3.turn(self.fore);
+            // With equal upper arm and forearm the wrist centre can lie on axis 2, which is then free.
+            let turn2 = Turn::toward(way, NOTHING)
+                .zip(Turn::toward(folded, 0.0))
+                .map(|(to_wrist, at_zero)| to_wrist.then(at_zero.back()));
+            let same = |other: &(Turn, Option<Turn>)| {
+                turn3.is_near(other.0, SAME)
+                    && turn2.zip(other.1).is_none_or(|(one, two)| one.is_near(two, SAME))
+            };
+            if !turns.iter().any(same) {
+                turns.push((turn3, turn2));
+            }
+        }
+        let q1 = if free1.is_some() { near[0] } else { turn1.angle() };
+        for (turn3, turn2) in turns {
+            let q2 = turn2.map_or(near[1], Turn::angle);
+            arms.push(Carried {
+                q: [q1, q2, turn3.signed(self.sense3).angle()],
+                turn1,
+                turn23: turn2.unwrap_or_else(|| Turn::of(near[1])).then(turn3),
+                free: free1.or(turn2.is_none().then_some(1)),
+            });
+        }
+        arms
+    }
+
+    /// `axis6` and `across6`: where axis 6 and the vector across it must point, with axes 1 to 3 turned back.
+    fn wrists(
+        &self,
+        arm: &Carried,
+        axis6: &Vector3<f64>,
+        across6: &Vector3<f64>,
+        near: &AxisValues,
+        slack: Slack,
+        solutions: &mut ArrayVec<Solution, 16>,
+    ) {
+        let [h4, h5, h6] = &self.wrist;
+        // Squared sine and cosine of half the angle between axes 4 and 6, without cancellation at either end.
+        let sine = (axis6 - h4).norm_squared() / 4.0 - self.half_difference;
+        let cosine = (axis6 + h4).norm_squared() / 4.0 - self.half_sum;
+        if sine < -slack.met || cosine < -slack.met {
+            return;
+        }
+        let opening = Turn::of_half(sine.max(0.0), cosine.max(0.0));
+        let wanted = Vector2::new(self.across4[0].dot(axis6), self.across4[1].dot(axis6));
+        let wanted = Turn::toward(wanted, NOTHING);
+        let mut found: ArrayVec<[Turn; 3], 2> = ArrayVec::new();
+        for opening in [opening, opening.back()] {
+            let turn5 = self.straight.then(opening);
+            let bent = turn5.about(h5, h6);
+            let bent = Vector2::new(self.across4[0].dot(&bent), self.across4[1].dot(&bent));
+            let turn4 = wanted
+                .zip(Turn::toward(bent, 0.0))
+                .map_or_else(|| Turn::of(near[3]), |(wanted, bent)| wanted.then(bent.back()));
+            let rest = turn5.back().about(h5, &turn4.back().about(h4, across6));
+            let turn6 = Vector2::new(self.across6[0].dot(&rest), self.across6[1].dot(&rest));
+            let turn6 = Turn::toward(turn6, 0.0).unwrap_or(Turn::NONE);
+            let turns = [turn4, turn5, turn6];
+            let same = |other: &[Turn; 3]| turns.iter().zip(other).all(|(one, two)| one.is_near(*two, SAME));
+            if found.iter().any(same) {
+                continue;
+            }
+            found.push(turns);
+            let q4 = if wanted.is_some() { turn4.angle() } else { near[3] };
+            let [q1, q2, q3] = arm.q;
+            solutions.push(Solution {
+                axes: AxisValues::new(q1, q2, q3, q4, turn5.angle(), turn6.angle()),
+                free_axis: arm.free.or(wanted.is_none().then_some(3)),
+            });
+        }
+    }
+
+    fn flat(&self, v: &Vector3<f64>) -> Vector2<f64> {
+        Vector2::new(self.across[0].dot(v), self.across[1].dot(v))
+    }
+
+    /// Longest and shortest distance of the wrist centre from axis 2.
+    fn reach(&self) -> (f64, f64) {
+        (self.upper_length + self.fore_length, (self.upper_length - self.fore_length).abs())
+    }
+
+    /// The wanted wrist centre, from the point of axis 1.
+    fn foot_to_wrist(&self, base_from_flange: &Pose) -> Vector3<f64> {
+        base_from_flange.translation.vector + base_from_flange.rotation * self.wrist_in_flange - self.foot
+    }
+
+    /// Lengths of upper arm and forearm (m).
+    pub(crate) fn lengths(&self) -> (f64, f64) {
+        (self.upper_length, self.fore_length)
+    }
+
+    /// Distance from a wrist centre to the nearest reachable one: the least over axis 1 of its distance from the ring
+    /// that axes 2 and 3 sweep. Sought on a fine circle, then narrowed by golden section.
+    pub(crate) fn shortfall_of(&self, base_from_flange: &Pose) -> Shortfall {
+        let from_foot = &self.foot_to_wrist(base_from_flange);
+        const STEPS: u32 = 72;
+        const GOLDEN: f64 = 0.618_033_988_749_894_8;
+        let step = std::f64::consts::TAU / f64::from(STEPS);
+        let gap = |q1: f64| self.gap(from_foot, q1).distance;
+        let coarse = (0..STEPS).map(|i| f64::from(i) * step).min_by(|a, b| gap(*a).total_cmp(&gap(*b)));
+        let middle = coarse.unwrap_or(0.0);
+        let (mut low, mut high) = (middle - step, middle + step);
+        for _ in 0..48 {
+            let (one, two) = (high - GOLDEN * (high - low), low + GOLDEN * (high - low));
+            if gap(one) <= gap(two) { high = two } else { low = one }
+        }
+        self.gap(from_foot, f64::midpoint(low, high))
+    }
+
+    /// With axis 1 at `q1`: distance from the ring that axes 2 and 3 sweep.
+    fn gap(&self, from_foot: &Vector3<f64>, q1: f64) -> Shortfall {
+        let turned = Turn::of(q1).back().about(&self.z, from_foot);
+        let aside = (self.n.dot(&turned) - self.sideways).abs();
+        let way = self.flat(&(turned - self.shoulder));
+        let distance = way.x.hypot(way.y);
+        let (longest, shortest) = self.reach();
+        let (too_far, too_near) = ((distance - longest).max(0.0), (shortest - distance).max(0.0));
+        let bound = if too_far >= aside && too_far > 0.0 {
+            ReachBound::TooFar
+        } else if too_near >= aside && too_near > 0.0 {
+            ReachBound::TooNear
+        } else {
+            ReachBound::TooNearAxis1
+        };
+        Shortfall { distance: aside.hypot(too_far.max(too_near)), bound }
+    }
+
+    /// How the arm stands at `axes`.
+    pub(crate) fn stance(&self, axes: &AxisValues) -> Stance {
+        let turn3 = Turn::of(axes[2]).signed(self.sense3);
+        let way = Turn::of(axes[1]).turn(self.upper + turn3.turn(self.fore));
+        let in_plane = self.shoulder + self.across[0] * way.x + self.across[1] * way.y;
+        let [h4, h5, h6] = &self.wrist;
+        let axis6 = Turn::of(axes[4]).about(h5, h6);
+        Stance {
+            forward: self.forward().dot(&in_plane),
+            bend: turn3.then(self.stretched.back()).angle(),
+            wrist: Turn::of(axes[4]).then(self.straight.back()).angle(),
+            wrist_opening: h4.cross(&axis6).norm().atan2(h4.dot(&axis6).abs()),
+        }
+    }
+
+    /// The unit vector across axes 1 and 2 at axis values 0, pointing to the side where the wrist centre then is (or,
+    /// if that is above axis 1, to the side of axis 2).
+    fn forward(&self) -> Vector3<f64> {
+        let forward = self.n.cross(&self.z).normalize();
+        let at_zero = self.upper + self.fore;
+        let wrist = self.shoulder + self.across[0] * at_zero.x + self.across[1] * at_zero.y;
+        let side = |v: &Vector3<f64>| Some(forward.dot(v)).filter(|x| x.abs() > 1e-6);
+        let sign = side(&wrist).or_else(|| side(&self.shoulder)).unwrap_or(1.0).signum();
+        forward * sign
+    }
+
+    /// 1 where a positive bend is a sinking forearm of an arm that stands on its foot and reaches forward, else −1.
+    pub(crate) fn bend_sense(&self) -> f64 {
+        let up = if self.z.z < 0.0 { -self.z } else { self.z };
+        -self.n.dot(&self.forward().cross(&up)).signum()
+    }
+
+    /// 1 where positive axis 5 leaves the straight wrist of axis value 0 to the positive side, else −1.
+    pub(crate) fn wrist_sense(&self) -> f64 {
+        if self.straight.cos < -NOTHING { -1.0 } else { 1.0 }
+    }
+}
+
+/// Two unit vectors that with `direction` make a right-handed frame: first × second = direction.
+fn frame_around(direction: &Vector3<f64>) -> [Vector3<f64>; 2] {
+    let least = if direction.x.abs() <= direction.y.abs() && direction.x.abs() <= direction.z.abs() {
+        Vector3::x()
+    } else if direction.y.abs() <= direction.z.abs() {
+        Vector3::y()
+    } else {
+        Vector3::z()
+    };
+    let first = (least - direction * direction.dot(&least)).normalize();
+    [first, direction.cross(&first)]
+}
