@@ -80,7 +80,8 @@ impl Frames {
         let mut next = Some(frame);
         while let Some(FrameId(index)) = next {
             let frame = &self.frames[index];
-            let motion = frame.axis.map_or_else(Pose::identity, |axis| self.axes[axis].motion(external[axis]));
+            let motion =
+                frame.axis.map_or_else(Pose::identity, |axis| self.axes[axis].motion(external[axis]));
             world_from_frame = frame.parent_from_frame * motion * world_from_frame;
             next = frame.parent;
         }

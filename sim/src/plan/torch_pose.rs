@@ -43,8 +43,9 @@ pub fn station_from_tool(at: &SeamPoint, angles: &TorchAngles) -> Pose {
     let wire = at.t * sin_travel - (at.n1 * cos_work + at.b * sin_work) * cos_travel;
     // Square to the wire, and never zero: the travel angle stays short of a right angle.
     let along = at.t * cos_travel + (at.n1 * cos_work + at.b * sin_work) * sin_travel;
-    let rotation = Rotation3::from_matrix_unchecked(Matrix3::from_columns(&[along, wire.cross(&along), wire]))
-        * Rotation3::from_axis_angle(&Vector3::z_axis(), angles.turn);
+    let rotation =
+        Rotation3::from_matrix_unchecked(Matrix3::from_columns(&[along, wire.cross(&along), wire]))
+            * Rotation3::from_axis_angle(&Vector3::z_axis(), angles.turn);
     Isometry3::from_parts(at.point.coords.into(), UnitQuaternion::from_rotation_matrix(&rotation))
 }
 
