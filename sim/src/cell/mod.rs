@@ -11,7 +11,7 @@ mod station;
 mod torch;
 
 pub use procedure::{Band, Procedure, Settings};
-pub use seam::{Form, Joint, Piece, Run, Seam, SeamId, SeamPath, SeamPoint};
+pub use seam::{CornerZone, Form, Joint, Piece, Run, Seam, SeamId, SeamPath, SeamPoint};
 pub use solid::{Mesh, Solid};
 pub use station::{Loading, ServiceStop, Shift, Station, StationId};
 pub use torch::{DressLimits, Torch, TorchPart, TorchShape};

@@ -117,6 +117,19 @@ pub struct SeamPath {
     pub corner_zone: f64,
 }
 
+/// A stretch in which the torch turns through a corner between two pieces.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct CornerZone {
+    /// Arc length where the turn begins, m.
+    pub from: f64,
+    /// Arc length of the corner itself, m.
+    pub at: f64,
+    /// Arc length where the turn ends, m.
+    pub to: f64,
+    /// Angle turned, rad.
+    pub angle: f64,
+}
+
 /// A point of the root line with its seam frame, in the station frame.
 #[derive(Clone, Copy, Debug)]
 pub struct SeamPoint {
@@ -145,6 +158,14 @@ impl Piece {
                 let radius = self.start - centre;
                 (radius - axis.into_inner() * radius.dot(axis)).norm() * sweep
             }
+        }
+    }
+
+    /// Angle the seam frame turns over `length` of this piece, rad.
+    fn turn_over(&self, length: f64) -> f64 {
+        match &self.form {
+            Form::Line { .. } => 0.0,
+            Form::Arc { sweep, .. } => sweep * length / self.length(),
         }
     }
 
@@ -182,18 +203,48 @@ impl SeamPath {
         self.pieces.iter().map(Piece::length).sum()
     }
 
-    /// Arc lengths at which two pieces meet at an angle.
+    /// The zones in which the torch turns through a corner, in order.
     #[must_use]
-    pub fn corners(&self) -> Vec<f64> {
-        let mut s = 0.0;
-        let mut corners = Vec::new();
-        for pair in self.pieces.windows(2) {
-            s += pair[0].length();
-            if turn_between(&pair[0].at(pair[0].length()), &pair[1].at(0.0)).angle() > CORNER_FROM {
-                corners.push(s);
+    pub fn corner_zones(&self) -> Vec<CornerZone> {
+        let mut at = 0.0;
+        let mut zones = Vec::new();
+        for (index, pair) in self.pieces.windows(2).enumerate() {
+            at += pair[0].length();
+            let angle = self.corner_turn(index).angle();
+            let half = self.half_zone(index);
+            if angle > CORNER_FROM {
+                zones.push(CornerZone { from: at - half, at, to: at + half, angle });
             }
         }
-        corners
+        zones
+    }
+
+    /// Arc lengths from `from` to `to` (both included, m) so close that between two of them the torch advances at most
+    /// `step` (m) and the seam frame turns at most `turn` (rad); piece ends and corner zones are always among them.
+    #[must_use]
+    pub fn samples(&self, from: f64, to: f64, step: f64, turn: f64) -> Vec<f64> {
+        let mut marks = vec![from, to];
+        let mut end = 0.0;
+        for piece in &self.pieces {
+            marks.push(end);
+            end += piece.length();
+        }
+        for zone in self.corner_zones() {
+            marks.extend([zone.from, zone.to]);
+        }
+        marks.retain(|s| (from..=to).contains(s));
+        marks.sort_by(f64::total_cmp);
+        marks.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
+        let mut samples = vec![from];
+        for pair in marks.windows(2) {
+            let length = pair[1] - pair[0];
+            let turned =
+                turn_between(&self.at(pair[0] + length * 1e-6), &self.at(pair[1] - length * 1e-6)).angle();
+            let round = self.piece_at(0.5 * (pair[0] + pair[1])).turn_over(length).max(turned);
+            let count = (length / step - 1e-9).ceil().max((round / turn - 1e-9).ceil()).max(1.0) as usize;
+            samples.extend((1..=count).map(|i| pair[0] + length * i as f64 / count as f64));
+        }
+        samples
     }
 
     /// The point and seam frame at arc length `s` (m; taken into the path's ends).
@@ -202,12 +253,7 @@ impl SeamPath {
     /// frame turns evenly about one axis from the one piece's frame to the other's.
     #[must_use]
     pub fn at(&self, s: f64) -> SeamPoint {
-        let mut index = 0;
-        let mut start = 0.0;
-        while index + 1 < self.pieces.len() && s > start + self.pieces[index].length() {
-            start += self.pieces[index].length();
-            index += 1;
-        }
+        let (index, start) = self.locate(s);
         let piece = &self.pieces[index];
         let length = piece.length();
         let along = (s - start).clamp(0.0, length);
@@ -222,15 +268,39 @@ impl SeamPath {
         point
     }
 
+    /// The piece that holds arc length `s`, and where it starts.
+    fn locate(&self, s: f64) -> (usize, f64) {
+        let mut index = 0;
+        let mut start = 0.0;
+        while index + 1 < self.pieces.len() && s > start + self.pieces[index].length() {
+            start += self.pieces[index].length();
+            index += 1;
+        }
+        (index, start)
+    }
+
+    /// The piece that holds arc length `s`.
+    #[must_use]
+    pub fn piece_at(&self, s: f64) -> &Piece {
+        &self.pieces[self.locate(s).0]
+    }
+
+    fn half_zone(&self, index: usize) -> f64 {
+        self.corner_zone.min(self.pieces[index].length() / 2.0).min(self.pieces[index + 1].length() / 2.0)
+    }
+
+    fn corner_turn(&self, index: usize) -> UnitQuaternion<f64> {
+        let piece = &self.pieces[index];
+        turn_between(&piece.at(piece.length()), &self.pieces[index + 1].at(0.0))
+    }
+
     /// `point` lies `distance` before (or after) the corner that ends piece `index`.
     fn through_corner(&self, index: usize, point: SeamPoint, distance: f64, before: bool) -> SeamPoint {
-        let (one, other) = (&self.pieces[index], &self.pieces[index + 1]);
-        let half = self.corner_zone.min(one.length() / 2.0).min(other.length() / 2.0);
+        let half = self.half_zone(index);
         if distance >= half {
             return point;
         }
-        let (at_end, at_start) = (one.at(one.length()), other.at(0.0));
-        let whole = turn_between(&at_end, &at_start);
+        let whole = self.corner_turn(index);
         if whole.angle() <= CORNER_FROM {
             return point;
         }

@@ -3,13 +3,150 @@
 //! A plan is a list of taught points joined by moves. On a seam the wire end follows the root line exactly while work angle,
 //! travel angle, free turn and CTWD vary linearly in arc length between taught points; the arm is the continuous inverse of that.
 
+mod air_move;
+pub mod clearance;
+mod ladder;
+mod seam_search;
+mod setup;
+mod taught;
 mod torch_pose;
+mod trace;
+mod violation;
+mod visit;
 
 pub use torch_pose::{TorchAngles, angles_of, station_from_tool};
 
-use seamwright_kinematics::{AxisValues, Pose, ReachBound};
+use rayon::prelude::*;
+use seamwright_kinematics::{AxisValues, Configuration, Pose, ReachBound};
 
-use crate::cell::{SeamId, StationId, frames::ExternalValues};
+use crate::cell::{Cell, SeamId, SeamPath, StationId, frames::ExternalValues};
+use seam_search::Found;
+use setup::Setup;
+use visit::Candidate;
+
+/// How to plan.
+pub struct Options<'a> {
+    /// Called with seams done and seams in all; from any thread.
+    pub progress: &'a (dyn Fn(usize, usize) + Sync),
+    /// Use only this arm configuration.
+    pub only: Option<Configuration>,
+}
+
+impl Default for Options<'_> {
+    fn default() -> Self {
+        Self { progress: &|_, _| (), only: None }
+    }
+}
+
+/// Plans every seam of the cell and the arm's way over each station.
+#[must_use]
+pub fn plan(cell: &Cell, options: &Options<'_>) -> Plan {
+    let setups = setups(cell, options);
+    let setup_of = |seam: SeamId| {
+        let seam = &cell.seams[seam.0];
+        setups.iter().find(|setup| setup.station == seam.station && setup.external == seam.external)
+    };
+    let done = std::sync::atomic::AtomicUsize::new(0);
+    let found: Vec<Option<Found>> = (0..cell.seams.len())
+        .into_par_iter()
+        .map(|index| {
+            let path = cell.seams[index].path.as_ref()?;
+            let found = seam_search::search(setup_of(SeamId(index))?, SeamId(index), path);
+            let done = done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1;
+            (options.progress)(done, cell.seams.len());
+            Some(found)
+        })
+        .collect();
+    let visits: Vec<(Visit, Vec<(SeamId, Option<usize>)>, u64)> = (0..cell.stations.len())
+        .into_par_iter()
+        .map(|station| {
+            let candidates: Vec<Candidate<'_, '_>> = (0..cell.seams.len())
+                .filter(|index| cell.seams[*index].station == StationId(station))
+                .filter_map(|index| {
+                    let found = found[index].as_ref().filter(|found| !found.ways.is_empty())?;
+                    Some(Candidate {
+                        seam: SeamId(index),
+                        setup: setup_of(SeamId(index))?,
+                        ways: &found.ways,
+                    })
+                })
+                .collect();
+            let (mut visit, taken, queries) = visit::visit(cell, StationId(station), &candidates);
+            let searched =
+                (0..cell.seams.len()).filter(|index| cell.seams[*index].station == StationId(station));
+            visit.left_out.extend(
+                searched
+                    .map(SeamId)
+                    .filter(|seam| found[seam.0].as_ref().is_some_and(|found| found.ways.is_empty())),
+            );
+            visit.left_out.sort();
+            let taken = candidates.iter().map(|candidate| candidate.seam).zip(taken).collect();
+            (visit, taken, queries)
+        })
+        .collect();
+    let mut effort = Effort::default();
+    for found in found.iter().flatten() {
+        effort.add(&found.effort);
+    }
+    let mut taken: Vec<Option<usize>> = vec![None; cell.seams.len()];
+    for (_, of_station, queries) in &visits {
+        effort.clearance_queries += queries;
+        for (seam, way) in of_station {
+            taken[seam.0] = *way;
+        }
+    }
+    let seams = found
+        .into_iter()
+        .enumerate()
+        .map(|(index, found)| seam_plan(cell, SeamId(index), found, taken[index], setup_of(SeamId(index))))
+        .collect();
+    Plan { seams, visits: visits.into_iter().map(|(visit, ..)| visit).collect(), effort }
+}
+
+/// One setup for each station and each set of external axis values that its seams ask for.
+fn setups<'c>(cell: &'c Cell, options: &Options<'_>) -> Vec<Setup<'c>> {
+    let mut wanted: Vec<(StationId, &ExternalValues)> = Vec::new();
+    for seam in &cell.seams {
+        if seam.path.is_some() && !wanted.contains(&(seam.station, &seam.external)) {
+            wanted.push((seam.station, &seam.external));
+        }
+    }
+    wanted
+        .into_par_iter()
+        .map(|(station, external)| Setup::new(cell, station, external, options.only))
+        .collect()
+}
+
+fn seam_plan(
+    cell: &Cell,
+    seam: SeamId,
+    found: Option<Found>,
+    taken: Option<usize>,
+    setup: Option<&Setup<'_>>,
+) -> SeamPlan {
+    let waived = |path: &SeamPath| path.corner_zones().iter().map(|zone| zone.to - zone.from).sum();
+    let waived_length = cell.seams[seam.0].path.as_ref().map_or(0.0, waived);
+    let unplanned = SeamPlan {
+        seam,
+        verdict: Verdict::NotChecked,
+        binding: None,
+        also: Vec::new(),
+        taught: Vec::new(),
+        margins: None,
+        waived_length,
+    };
+    let (Some(found), Some(setup)) = (found, setup) else { return unplanned };
+    // A seam that holds in itself but that no clear way leads to is described by its best way all the same.
+    let way = found.ways.get(taken.unwrap_or(0));
+    SeamPlan {
+        verdict: found.verdict,
+        binding: found.binding,
+        also: found.also,
+        taught: way.map(|way| taught::points(setup, seam, way)).unwrap_or_default(),
+        margins: way.map(|way| way.margins.clone()),
+        ..unplanned
+    }
+}
 
 /// How the arm goes over the whole cell.
 #[derive(Clone, Debug)]
@@ -199,6 +336,8 @@ pub struct TaughtPoint {
     pub angles: TorchAngles,
     /// Arc length along the seam, m.
     pub s: f64,
+    /// Whether the move that ends here is the second or third point of a circular move.
+    pub circular: bool,
 }
 
 /// An air move for which no clear way was found.
@@ -231,4 +370,16 @@ pub struct Effort {
     pub solutions: u64,
     /// Whole-arm clearance queries.
     pub clearance_queries: u64,
+}
+
+impl Effort {
+    fn add(&mut self, other: &Self) {
+        let counts = (self.poses, self.solutions, self.clearance_queries);
+        *self = Self {
+            poses: counts.0 + other.poses,
+            solutions: counts.1 + other.solutions,
+            clearance_queries: counts.2 + other.clearance_queries,
+            ..*other
+        };
+    }
 }

@@ -1,0 +1,110 @@
+//! Decides what bodies the arm carries: its links, and the torch with its nozzle cut into the front that may come near the
+//! joint and the rest that may not.
+//!
+//! The wire end is taken at the tool frame, that is at the nominal tip-to-work distance.
+
+use nalgebra::Vector3;
+use seamwright_kinematics::{Forward, Pose};
+
+use super::asked::Kind;
+use super::parry::Form;
+use crate::cell::{Cell, Solid, Torch, TorchPart, TorchShape};
+
+/// A body the arm carries.
+#[derive(Clone, Debug)]
+pub(super) struct Carried {
+    /// Name in the file.
+    pub(super) name: String,
+    /// Decides the clearance asked of it.
+    pub(super) kind: Kind,
+    /// Its solid.
+    pub(super) form: Form,
+    /// The link it is fixed to; `None` for the flange.
+    link: Option<usize>,
+    /// `mount_from_shape`, the mount being the link or the flange.
+    mount_from_shape: Pose,
+}
+
+impl Carried {
+    /// `base_from_shape` where the arm stands as `forward` says.
+    pub(super) fn base_from_shape(&self, forward: &Forward) -> Pose {
+        let base_from_mount = match self.link {
+            Some(link) => &forward.base_from_link[link],
+            None => &forward.base_from_flange,
+        };
+        base_from_mount * self.mount_from_shape
+    }
+
+    /// `base_from_shape` of a torch shape where the flange stands at `base_from_flange`.
+    pub(super) fn base_from_flange_shape(&self, base_from_flange: &Pose) -> Pose {
+        base_from_flange * self.mount_from_shape
+    }
+}
+
+/// Every body the arm of `cell` carries: links in file order, then torch shapes in file order.
+pub(super) fn all(cell: &Cell) -> Vec<Carried> {
+    let links = cell.arm.shapes.iter().map(|shape| Carried {
+        name: shape.name.clone(),
+        kind: Kind::Link(shape.link),
+        form: Form::new(&shape.solid),
+        link: Some(shape.link),
+        mount_from_shape: shape.link_from_shape,
+    });
+    let torch = cell
+        .torch
+        .shapes
+        .iter()
+        .flat_map(|shape| torch_pieces(&cell.torch, shape, cell.clearance.joint_zone));
+    links.chain(torch).collect()
+}
+
+fn torch_pieces(torch: &Torch, shape: &TorchShape, joint_zone: f64) -> Vec<Carried> {
+    let pieces = match shape.part {
+        TorchPart::Body => vec![(Kind::Torch, shape.flange_from_shape, shape.solid.clone())],
+        TorchPart::Wire => vec![(Kind::Wire, shape.flange_from_shape, shape.solid.clone())],
+        TorchPart::Nozzle => cut_nozzle(torch, shape, joint_zone),
+    };
+    let carried = |(kind, mount_from_shape, solid)| Carried {
+        name: shape.name.clone(),
+        kind,
+        form: Form::new(&solid),
+        link: None,
+        mount_from_shape,
+    };
+    pieces.into_iter().map(carried).collect()
+}
+
+/// The nozzle in two: the front, all of whose points lie within `joint_zone` of the wire end along the wire, and the rest.
+///
+/// The cut is square to the nozzle's own axis. A nozzle of any other solid than a frustum or cylinder is not cut and counts
+/// as rest, of which more is asked.
+fn cut_nozzle(torch: &Torch, shape: &TorchShape, joint_zone: f64) -> Vec<(Kind, Pose, Solid)> {
+    let (low, high, half) = match shape.solid {
+        Solid::Frustum { radius_low, radius_high, half_height } => (radius_low, radius_high, half_height),
+        Solid::Cylinder { radius, half_height } => (radius, radius, half_height),
+        _ => return vec![(Kind::Torch, shape.flange_from_shape, shape.solid.clone())],
+    };
+    let tool_from_shape = torch.flange_from_tool.inverse() * shape.flange_from_shape;
+    let axis_in_tool = tool_from_shape * Vector3::z();
+    let tilt = axis_in_tool.xy().norm();
+    // Of the disc at height `u` over the nozzle's middle, how far the rearmost point lies inside the zone. Linear in `u`.
+    let inside =
+        |u: f64, radius: f64| joint_zone + tool_from_shape.translation.z + u * axis_in_tool.z - radius * tilt;
+    let (at_low, at_high) = (inside(-half, low), inside(half, high));
+    if at_low >= 0.0 && at_high >= 0.0 {
+        return vec![(Kind::Front, shape.flange_from_shape, shape.solid.clone())];
+    }
+    if at_low < 0.0 && at_high < 0.0 {
+        return vec![(Kind::Torch, shape.flange_from_shape, shape.solid.clone())];
+    }
+    let share = at_low / (at_low - at_high);
+    let cut = half * (2.0 * share - 1.0);
+    let radius = low + (high - low) * share;
+    let piece = |from: f64, to: f64, radius_low: f64, radius_high: f64| {
+        let middle = shape.flange_from_shape * Pose::translation(0.0, 0.0, (from + to) / 2.0);
+        (middle, Solid::Frustum { radius_low, radius_high, half_height: (to - from) / 2.0 })
+    };
+    let (lower, upper) = (piece(-half, cut, low, radius), piece(cut, half, radius, high));
+    let (front, rest) = if at_high >= 0.0 { (upper, lower) } else { (lower, upper) };
+    vec![(Kind::Front, front.0, front.1), (Kind::Torch, rest.0, rest.1)]
+}

@@ -1,0 +1,15 @@
+//! Decides how near the arm and the torch come to everything else, and whether that is near enough to refuse.
+//!
+//! A [`Scene`] is everything that stands still while one station is welded, together with the bodies the arm carries. Asked
+//! distances come from the cell's [`ClearanceRules`](crate::cell::ClearanceRules): which one holds for which pair of bodies is
+//! decided in `asked`, what the arm carries in `carried`, and every distance comes from the collision library behind `parry`.
+//!
+//! Closed meshes are solid, open ones are shells. Weld beads already laid are not modelled.
+
+mod asked;
+mod carried;
+mod parry;
+mod scene;
+
+pub use asked::{Skipped, Why};
+pub use scene::{Gap, PairId, Scene};

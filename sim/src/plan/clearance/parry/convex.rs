@@ -1,0 +1,231 @@
+//! Decides the distance and the overlap of two convex cores, mm.
+//!
+//! The library's closest points only propose a direction. What is returned is the gap between two parallel planes square to
+//! it, one touching each core: never more than the distance, whatever was proposed, and equal to it where the points are right.
+
+use parry3d_f64::math::{Pose3, Vector};
+use parry3d_f64::query::ClosestPoints;
+use parry3d_f64::query::details::{
+    closest_points_segment_segment, closest_points_support_map_support_map_with_params,
+};
+use parry3d_f64::query::gjk::{GJKResult, VoronoiSimplex};
+use parry3d_f64::shape::{Cuboid, Segment, SupportMap, Triangle};
+
+/// A convex core in its own frame.
+#[derive(Clone, Debug)]
+pub(super) enum Convex {
+    /// Also a point, as a segment of no length.
+    Segment(Segment),
+    Box(Cuboid),
+    Turned(Turned),
+    Triangle(Triangle),
+}
+
+/// A cut cone about z, or a cylinder: exact, not a polygon.
+#[derive(Clone, Debug)]
+pub(super) struct Turned {
+    /// Radius at −z.
+    pub(super) low: f64,
+    /// Radius at +z.
+    pub(super) high: f64,
+    /// Half of its height.
+    pub(super) half: f64,
+}
+
+impl SupportMap for Turned {
+    fn local_support_point(&self, dir: Vector) -> Vector {
+        let radial = dir.x.hypot(dir.y);
+        let up = self.high * radial + self.half * dir.z >= self.low * radial - self.half * dir.z;
+        let (radius, z) = if up { (self.high, self.half) } else { (self.low, -self.half) };
+        if radial > 0.0 {
+            Vector::new(radius * dir.x / radial, radius * dir.y / radial, z)
+        } else {
+            Vector::new(0.0, 0.0, z)
+        }
+    }
+}
+
+impl SupportMap for Convex {
+    fn local_support_point(&self, dir: Vector) -> Vector {
+        match self {
+            Self::Segment(segment) => segment.local_support_point(dir),
+            Self::Box(cuboid) => cuboid.local_support_point(dir),
+            Self::Turned(turned) => turned.local_support_point(dir),
+            Self::Triangle(triangle) => triangle.local_support_point(dir),
+        }
+    }
+}
+
+/// Distance of the cores where it is less than `within`; 0 where they touch or overlap.
+pub(super) fn gap(first: &Convex, second: &Convex, first_from_second: &Pose3, within: f64) -> Option<f64> {
+    if let (Convex::Segment(a), Convex::Segment(b)) = (first, second) {
+        return match closest_points_segment_segment(first_from_second, a, b, within) {
+            ClosestPoints::WithinMargin(on_a, on_b) => Some((first_from_second * on_b - on_a).length()),
+            ClosestPoints::Intersecting => Some(0.0),
+            ClosestPoints::Disjoint => None,
+        };
+    }
+    let mut simplex = VoronoiSimplex::new();
+    let shown = match closest_points_support_map_support_map_with_params(
+        first_from_second,
+        first,
+        second,
+        within,
+        &mut simplex,
+        None,
+    ) {
+        GJKResult::Intersection => 0.0,
+        GJKResult::ClosestPoints(on_first, on_second, _) => (on_second - on_first)
+            .try_normalize()
+            .map_or(0.0, |d| planes_apart(first, second, first_from_second, d)),
+        // Without convergence the direction is arbitrary; then little or nothing is shown, and nothing is clear.
+        GJKResult::NoIntersection(direction) | GJKResult::Proximity(direction) => {
+            planes_apart(first, second, first_from_second, direction)
+        }
+    };
+    (shown < within).then_some(shown.max(0.0))
+}
+
+/// Length of a translation that separates two cores that touch or overlap.
+///
+/// Translating by it along its direction brings the cores to either side of one plane. The direction is the best of the normals
+/// of their flat faces, the crossings of their edges and the line between their middles, improved by a pattern search.
+pub(super) fn overlap(first: &Convex, second: &Convex, first_from_second: &Pose3) -> f64 {
+    let overlap_along = |d: Vector| -planes_apart(first, second, first_from_second, d);
+    let ours = first.directions();
+    let theirs = second.directions().into_iter().map(|d| first_from_second.rotation * d);
+    let theirs: Vec<Vector> = theirs.collect();
+    let crossings = ours.iter().flat_map(|a| theirs.iter().map(move |b| a.cross(*b)));
+    let candidates = ours.iter().copied().chain(theirs.iter().copied()).chain(crossings);
+    let candidates = candidates.chain([first_from_second.translation]).filter_map(Vector::try_normalize);
+    let mut best = (f64::INFINITY, Vector::Z);
+    for candidate in candidates {
+        for direction in [candidate, -candidate] {
+            let overlap = overlap_along(direction);
+            if overlap < best.0 {
+                best = (overlap, direction);
+            }
+        }
+    }
+    let mut step = 0.25;
+    while step > 1e-7 {
+        let (side, up) = best.1.any_orthonormal_pair();
+        let around = [side, -side, up, -up].map(|turn| (best.1 + turn * step).normalize());
+        let better = around.into_iter().map(|d| (overlap_along(d), d)).find(|(overlap, _)| *overlap < best.0);
+        match better {
+            Some(better) => best = better,
+            None => step /= 2.0,
+        }
+    }
+    best.0.max(0.0)
+}
+
+/// Bounds of a core in a frame, its low and its high corner.
+pub(super) fn bounds(convex: &Convex, frame_from_core: &Pose3) -> (Vector, Vector) {
+    let reach = |axis: Vector| convex.support_point(frame_from_core, axis);
+    (
+        Vector::new(reach(-Vector::X).x, reach(-Vector::Y).y, reach(-Vector::Z).z),
+        Vector::new(reach(Vector::X).x, reach(Vector::Y).y, reach(Vector::Z).z),
+    )
+}
+
+impl Convex {
+    /// Normals of its flat faces and directions of its edges.
+    fn directions(&self) -> Vec<Vector> {
+        match self {
+            Self::Segment(segment) => vec![segment.b - segment.a],
+            Self::Box(_) => vec![Vector::X, Vector::Y, Vector::Z],
+            Self::Turned(_) => vec![Vector::Z],
+            Self::Triangle(Triangle { a, b, c }) => vec![b - a, c - b, a - c, (b - a).cross(c - a)],
+        }
+    }
+}
+
+/// Gap along `direction` (first to second, unit length, in the first core's frame) between planes square to it that touch the
+/// cores; negative where the cores overlap along it.
+fn planes_apart(first: &Convex, second: &Convex, first_from_second: &Pose3, direction: Vector) -> f64 {
+    let on_first = first.local_support_point(direction);
+    let on_second = second.support_point(first_from_second, -direction);
+    direction.dot(on_second - on_first)
+}
+
+#[cfg(test)]
+mod experiment {
+    use super::*;
+    use parry3d_f64::math::Rot3;
+    struct Rng(u64);
+    impl Rng {
+        fn next(&mut self) -> f64 {
+            self.0 = self.0.wrapping_mul(6364136223846793005).wrapping_add(1442695040888963407);
+            (self.0 >> 11) as f64 / (1u64 << 53) as f64
+        }
+        fn span(&mut self, a: f64, b: f64) -> f64 {
+            a + (b - a) * self.next()
+        }
+        fn vec(&mut self, s: f64) -> Vector {
+            Vector::new(self.span(-s, s), self.span(-s, s), self.span(-s, s))
+        }
+    }
+    fn core(rng: &mut Rng, kind: usize, s: f64) -> Convex {
+        match kind {
+            0 => {
+                let h = rng.span(0.0, s);
+                Convex::Segment(Segment::new(Vector::Z * h, Vector::Z * -h))
+            }
+            1 => Convex::Box(Cuboid::new(Vector::new(rng.span(0.0, s), rng.span(0.0, s), rng.span(0.0, s)))),
+            2 => Convex::Turned(Turned {
+                low: rng.span(0.0, s),
+                high: rng.span(0.0, s),
+                half: rng.span(0.0, s),
+            }),
+            _ => Convex::Triangle(Triangle::new(rng.vec(s), rng.vec(s), rng.vec(s))),
+        }
+    }
+    #[test]
+    fn experiment() {
+        let mut rng = Rng(7);
+        for scale in [0.5, 20.0, 1000.0] {
+            for k1 in 0..4 {
+                for k2 in 0..4 {
+                    let (mut worst, mut nonconv, mut n, mut inter, mut worst_far) = (0.0f64, 0, 0, 0, 0.0f64);
+                    for _ in 0..20000 {
+                        let (a, b) = (core(&mut rng, k1, scale), core(&mut rng, k2, scale));
+                        let aligned = rng.next() < 0.3;
+                        let rot = if aligned {
+                            Rot3::IDENTITY
+                        } else {
+                            Rot3::from_axis_angle(rng.vec(1.0).normalize(), rng.span(0.0, 6.3))
+                        };
+                        let pose = Pose3::from_parts(rng.vec(3.0 * scale), rot);
+                        let mut simplex = VoronoiSimplex::new();
+                        match closest_points_support_map_support_map_with_params(
+                            &pose,
+                            &a,
+                            &b,
+                            f64::MAX,
+                            &mut simplex,
+                            None,
+                        ) {
+                            GJKResult::Intersection => inter += 1,
+                            GJKResult::ClosestPoints(p, q, _) => {
+                                n += 1;
+                                let up = (q - p).length();
+                                let low =
+                                    (q - p).try_normalize().map_or(0.0, |d| planes_apart(&a, &b, &pose, d));
+                                worst = worst.max(up - low.max(0.0));
+                                worst_far = worst_far.max((up - low.max(0.0)) / up);
+                                if up - low.max(0.0) > 1e-6 && n < 0 {
+                                    println!("{a:?} {b:?} {pose:?} up {up} low {low}");
+                                }
+                            }
+                            _ => nonconv += 1,
+                        }
+                    }
+                    println!(
+                        "{scale} {k1}{k2}: worst {worst:.2e} rel {worst_far:.2e} nonconv {nonconv} inter {inter} n {n}"
+                    );
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,331 @@
+//! Decides which pair of bodies comes nearest to what is asked, at given axis values.
+
+use std::ops::ControlFlow;
+
+use seamwright_kinematics::{Forward, Pose};
+
+use super::asked::{Kind, Skipped, Why, asked_of_standing, own_pair};
+use super::carried::{self, Carried};
+use super::parry::{Form, Located, Placed};
+use crate::cell::{Cell, Presence, SeamId, ShapeId, StationId};
+
+/// Everything that stands still while one station is welded with the external axes at given values, plus the arm's own bodies.
+///
+/// Shapes of the station itself are those that are there while it is welded; of every other station all shapes count, since
+/// a person may be loading it. Everything is placed in the base frame once.
+#[derive(Debug)]
+pub struct Scene<'c> {
+    cell: &'c Cell,
+    carried: Vec<Carried>,
+    standing: Vec<Standing>,
+    own_pairs: Vec<(usize, usize)>,
+}
+
+/// A pair of bodies; means the same in every scene of one cell.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct PairId {
+    carried: usize,
+    other: Other,
+}
+
+/// How near a pair of bodies is, and how near it may be.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Gap {
+    /// Which bodies.
+    pub pair: PairId,
+    /// Distance, m; where they overlap, minus the length of a verified translation that separates them.
+    pub distance: f64,
+    /// Distance asked, m, path deviation included.
+    pub asked: f64,
+}
+
+impl Gap {
+    /// What is left of the distance, m; negative where it is not kept.
+    #[must_use]
+    pub fn margin(&self) -> f64 {
+        self.distance - self.asked
+    }
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+enum Other {
+    Shape(ShapeId),
+    Carried(usize),
+}
+
+/// A shape of the cell, placed.
+#[derive(Debug)]
+struct Standing {
+    shape: ShapeId,
+    form: Form,
+    placed: Placed,
+}
+
+impl<'c> Scene<'c> {
+    /// The scene while `station` is welded and the external axes stand at `external` (rad or m).
+    #[must_use]
+    pub fn new(cell: &'c Cell, station: StationId, external: &[f64]) -> Self {
+        let world_from_base = cell.frames.world_from(cell.arm.frame, external) * cell.arm.frame_from_base;
+        let base_from_world = world_from_base.inverse();
+        let standing = cell.shapes.iter().enumerate().filter_map(|(index, shape)| {
+            let welded_here = shape.station == Some(station);
+            if welded_here && shape.presence == Presence::Empty {
+                return None;
+            }
+            let world_from_shape = cell.frames.world_from(shape.frame, external) * shape.frame_from_shape;
+            let form = Form::new(&shape.solid);
+            let placed = form.place(&(base_from_world * world_from_shape));
+            Some(Standing { shape: ShapeId(index), form, placed })
+        });
+        let standing = standing.collect();
+        let carried = carried::all(cell);
+        let own_pairs = pairs(carried.len())
+            .filter(|&(a, b)| own_pair(&cell.arm, carried[a].kind, carried[b].kind).is_ok())
+            .collect();
+        Self { cell, carried, standing, own_pairs }
+    }
+
+    /// The pair of bodies with the least margin (distance minus what is asked), unless every margin is at least `within` (m).
+    ///
+    /// `seam`: the seam whose joined parts the wire may touch and the front of the torch may come near; `None` in air moves.
+    /// Of equal margins the first pair counts.
+    #[must_use]
+    pub fn tightest(&self, forward: &Forward, seam: Option<SeamId>, within: f64) -> Option<Gap> {
+        let mut search = Tightest { least: None, limit: within };
+        let _ = self.scan(forward, seam, &mut search);
+        search.least
+    }
+
+    /// Whether every pair keeps what is asked.
+    ///
+    /// Stops at the first pair that does not, and leaves it in `hint`; the pair found there is tried first.
+    #[must_use]
+    pub fn clears(&self, forward: &Forward, seam: Option<SeamId>, hint: &mut Option<PairId>) -> bool {
+        let mut search = Blocking { found: None };
+        let hinted = match *hint {
+            Some(pair) => self.scan_one(forward, seam, pair, &mut search),
+            None => ControlFlow::Continue(()),
+        };
+        if hinted.is_continue() {
+            let _ = self.scan(forward, seam, &mut search);
+        }
+        if search.found.is_some() {
+            *hint = search.found;
+        }
+        search.found.is_none()
+    }
+
+    /// Least distance over all pairs that are compared, m: exact below `cap`, `cap` above, 0 where bodies touch or overlap.
+    ///
+    /// Wire and joined parts are not compared where `seam` is given.
+    #[must_use]
+    pub fn distance(&self, forward: &Forward, seam: Option<SeamId>, cap: f64) -> f64 {
+        let mut search = Nearest { distance: cap };
+        let _ = self.scan(forward, seam, &mut search);
+        search.distance
+    }
+
+    /// The names of the two bodies of a pair, the arm's or the torch's first.
+    #[must_use]
+    pub fn pair_names(&self, pair: PairId) -> (String, String) {
+        let own = |index: usize| self.carried.get(index).map(|body| body.name.clone()).unwrap_or_default();
+        let other = match pair.other {
+            Other::Shape(ShapeId(index)) => {
+                self.cell.shapes.get(index).map(|s| s.name.clone()).unwrap_or_default()
+            }
+            Other::Carried(index) => own(index),
+        };
+        (own(pair.carried), other)
+    }
+
+    /// The least margin between the front of the torch and the parts that `seam` joins, with no arm in the way; `None` where it
+    /// keeps what is asked.
+    #[must_use]
+    pub fn front_in_joint(&self, base_from_flange: &Pose, seam: SeamId) -> Option<Gap> {
+        let mut search = Tightest { least: None, limit: 0.0 };
+        for (index, body) in self.carried.iter().enumerate().filter(|(_, body)| body.kind == Kind::Front) {
+            let placed = body.form.place(&body.base_from_flange_shape(base_from_flange));
+            let first = Located { form: &body.form, placed: &placed };
+            for standing in self.standing.iter().filter(|standing| self.joins(Some(seam), standing.shape)) {
+                let id = PairId { carried: index, other: Other::Shape(standing.shape) };
+                if let Some(asked) = self.asked(body.kind, true) {
+                    let _ = search.look(&Pair { id, asked, first, second: standing.located() });
+                }
+            }
+        }
+        search.least
+    }
+
+    /// Every pair of bodies that is never compared, with the reason.
+    #[must_use]
+    pub fn skipped_pairs(&self) -> Vec<Skipped> {
+        let own = pairs(self.carried.len()).filter_map(|(a, b)| {
+            let (first, second) = (&self.carried[a], &self.carried[b]);
+            let why = own_pair(&self.cell.arm, first.kind, second.kind).err()?;
+            // Pieces of one torch are one body to the reader.
+            let both_torch = !matches!(first.kind, Kind::Link(_)) && !matches!(second.kind, Kind::Link(_));
+            (!both_torch).then(|| Skipped { first: first.name.clone(), second: second.name.clone(), why })
+        });
+        let foot = self.carried.iter().filter(|body| body.kind == Kind::Link(0)).map(|body| Skipped {
+            first: body.name.clone(),
+            second: "everything that stands".to_owned(),
+            why: Why::BoltedDown,
+        });
+        let mut skipped: Vec<Skipped> = own.chain(foot).collect();
+        skipped.dedup();
+        skipped
+    }
+
+    /// Shows `search` every pair that may be near enough to matter to it.
+    fn scan(&self, forward: &Forward, seam: Option<SeamId>, search: &mut impl Search) -> ControlFlow<()> {
+        let placed: Vec<Placed> =
+            self.carried.iter().map(|body| body.form.place(&body.base_from_shape(forward))).collect();
+        for (index, (body, placed)) in self.carried.iter().zip(&placed).enumerate() {
+            let first = Located { form: &body.form, placed };
+            // The most that can be asked of this body, to pass by what is far off without looking at the seam.
+            let asked = [self.asked(body.kind, false), self.asked(body.kind, true)];
+            let Some(most) = asked.into_iter().flatten().reduce(f64::max) else { continue };
+            for standing in &self.standing {
+                if placed.farther_than(&standing.placed, search.reach(most)) {
+                    continue;
+                }
+                let Some(asked) = self.asked(body.kind, self.joins(seam, standing.shape)) else { continue };
+                let id = PairId { carried: index, other: Other::Shape(standing.shape) };
+                search.look(&Pair { id, asked, first, second: standing.located() })?;
+            }
+        }
+        for &(a, b) in &self.own_pairs {
+            if !placed[a].farther_than(&placed[b], search.reach(self.cell.clearance.own)) {
+                search.look(&Pair {
+                    id: PairId { carried: a, other: Other::Carried(b) },
+                    asked: self.cell.clearance.own,
+                    first: Located { form: &self.carried[a].form, placed: &placed[a] },
+                    second: Located { form: &self.carried[b].form, placed: &placed[b] },
+                })?;
+            }
+        }
+        ControlFlow::Continue(())
+    }
+
+    /// Shows `search` one pair, if it is compared here.
+    fn scan_one(
+        &self,
+        forward: &Forward,
+        seam: Option<SeamId>,
+        id: PairId,
+        search: &mut impl Search,
+    ) -> ControlFlow<()> {
+        let place = |body: &Carried| body.form.place(&body.base_from_shape(forward));
+        let Some(body) = self.carried.get(id.carried) else { return ControlFlow::Continue(()) };
+        let placed = place(body);
+        let first = Located { form: &body.form, placed: &placed };
+        match id.other {
+            Other::Shape(shape) => {
+                let found = self.standing.binary_search_by_key(&shape, |standing| standing.shape);
+                let asked = self.asked(body.kind, self.joins(seam, shape));
+                let (Ok(found), Some(asked)) = (found, asked) else { return ControlFlow::Continue(()) };
+                search.look(&Pair { id, asked, first, second: self.standing[found].located() })
+            }
+            Other::Carried(index) => {
+                if !self.own_pairs.contains(&(id.carried, index)) {
+                    return ControlFlow::Continue(());
+                }
+                let other = &self.carried[index];
+                let second = Located { form: &other.form, placed: &place(other) };
+                search.look(&Pair { id, asked: self.cell.clearance.own, first, second })
+            }
+        }
+    }
+
+    fn asked(&self, kind: Kind, joined: bool) -> Option<f64> {
+        asked_of_standing(&self.cell.clearance, self.cell.arm.path_deviation.value, kind, joined)
+    }
+
+    fn joins(&self, seam: Option<SeamId>, shape: ShapeId) -> bool {
+        seam.and_then(|SeamId(index)| self.cell.seams.get(index))
+            .is_some_and(|seam| seam.joined.contains(&shape))
+    }
+}
+
+impl Standing {
+    fn located(&self) -> Located<'_> {
+        Located { form: &self.form, placed: &self.placed }
+    }
+}
+
+fn pairs(count: usize) -> impl Iterator<Item = (usize, usize)> {
+    (0..count).flat_map(move |a| (a + 1..count).map(move |b| (a, b)))
+}
+
+/// Two bodies that are compared.
+struct Pair<'s> {
+    id: PairId,
+    asked: f64,
+    first: Located<'s>,
+    second: Located<'s>,
+}
+
+/// What is looked for over all pairs.
+trait Search {
+    /// Pairs of which `asked` is asked matter only if nearer than this, m.
+    fn reach(&self, asked: f64) -> f64;
+    /// Looks at one pair; breaks off when nothing more need be seen.
+    fn look(&mut self, pair: &Pair<'_>) -> ControlFlow<()>;
+}
+
+struct Tightest {
+    least: Option<Gap>,
+    limit: f64,
+}
+
+impl Search for Tightest {
+    fn reach(&self, asked: f64) -> f64 {
+        (self.limit + asked).max(0.0)
+    }
+
+    fn look(&mut self, pair: &Pair<'_>) -> ControlFlow<()> {
+        if let Some(distance) = pair.first.signed_distance(&pair.second, self.reach(pair.asked)) {
+            let gap = Gap { pair: pair.id, distance, asked: pair.asked };
+            if gap.margin() < self.limit {
+                self.limit = gap.margin();
+                self.least = Some(gap);
+            }
+        }
+        ControlFlow::Continue(())
+    }
+}
+
+struct Blocking {
+    found: Option<PairId>,
+}
+
+impl Search for Blocking {
+    fn reach(&self, asked: f64) -> f64 {
+        asked
+    }
+
+    fn look(&mut self, pair: &Pair<'_>) -> ControlFlow<()> {
+        if pair.first.nearer_than(&pair.second, pair.asked) {
+            self.found = Some(pair.id);
+            return ControlFlow::Break(());
+        }
+        ControlFlow::Continue(())
+    }
+}
+
+struct Nearest {
+    distance: f64,
+}
+
+impl Search for Nearest {
+    fn reach(&self, _: f64) -> f64 {
+        self.distance
+    }
+
+    fn look(&mut self, pair: &Pair<'_>) -> ControlFlow<()> {
+        if let Some(distance) = pair.first.distance(&pair.second, self.distance) {
+            self.distance = self.distance.min(distance);
+        }
+        if self.distance > 0.0 { ControlFlow::Continue(()) } else { ControlFlow::Break(()) }
+    }
+}

@@ -1,0 +1,363 @@
+//! Decides the best sequence of stances along a seam: a layered graph with a layer for each sample of the seam.
+//!
+//! Nodes are all stances of all torch poses tried in a layer; edges join stances that the arm can pass between without a jump and
+//! without an axis over its speed at travel speed. Clearance is asked lazily: only of layers that a best path runs through.
+//! Infeasible nodes keep what they violate, so that one minimax sweep over the same graph names the limit that binds.
+
+use seamwright_kinematics::AxisValues;
+
+use super::TorchAngles;
+use super::violation::Violation;
+use crate::units;
+
+/// What a path is charged for. Rates are per metre of seam and edge charges are lengths in axis space or turn, so that
+/// refining the samples leaves a path's cost unchanged.
+pub(super) struct Weights {
+    /// Each of work, travel and CTWD away from its aim by its whole tolerance, per metre.
+    pub off_aim: f64,
+    /// An axis at the end of its range, falling to nothing at `near_limit`, per metre.
+    pub axis_limit: f64,
+    /// The same for hose limits, per metre.
+    pub hose_limit: f64,
+    /// Axis 5 at its singularity, falling to nothing at `near_singular`, per metre.
+    pub singular: f64,
+    /// Axis travel, per second that the axis would need at its speed limit.
+    pub axis_travel: f64,
+    /// Change of the turn about the wire, per radian.
+    pub turn_change: f64,
+    /// Clearance at what is asked, falling to nothing at `near_body` more, per metre.
+    pub clearance: f64,
+    /// rad.
+    pub near_limit: f64,
+    /// rad.
+    pub near_singular: f64,
+    /// m.
+    pub near_body: f64,
+}
+
+/// The weights in use; they steer the choice among ways that hold and decide no verdict.
+pub(super) fn weights() -> Weights {
+    Weights {
+        off_aim: 20.0,
+        axis_limit: 10.0,
+        hose_limit: 10.0,
+        singular: 10.0,
+        axis_travel: 1.0,
+        turn_change: 0.5,
+        clearance: 10.0,
+        near_limit: units::deg(15.0),
+        near_singular: units::deg(15.0),
+        near_body: units::mm(10.0),
+    }
+}
+
+/// No continuous motion turns an axis further than this between two layers: the torch itself turns at most a step there.
+pub(super) fn jump() -> f64 {
+    units::deg(60.0)
+}
+
+/// Between two stitches the torch travels lifted, over a longer way.
+fn jump_between_runs() -> f64 {
+    units::deg(120.0)
+}
+
+/// A torch pose to try in every layer.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Choice {
+    pub angles: TorchAngles,
+    /// Cost of being off aim, per metre.
+    pub rate: f64,
+}
+
+/// The poses to try, and which of them a path may go between.
+pub(super) struct Choices {
+    pub all: Vec<Choice>,
+    /// For each choice, itself and its neighbours, ascending.
+    pub neighbours: Vec<Vec<u32>>,
+}
+
+/// Where a layer lies on the seam.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Rung {
+    pub s: f64,
+    pub run: usize,
+    /// Time from the rung before at travel speed, s; infinite at the start of a run.
+    pub time: f64,
+    /// Length of seam it stands for, m.
+    pub length: f64,
+}
+
+/// What is known of a node's clearance.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Known {
+    Unknown,
+    Clear,
+    Blocked,
+    /// Blocked, and by how much.
+    Measured(Violation),
+}
+
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Node {
+    pub choice: u32,
+    pub axes: AxisValues,
+    /// Limit of the arm itself that is not kept.
+    pub violation: Option<Violation>,
+    /// Whether the pose is out of reach, so that `axes` means nothing.
+    pub unreachable: bool,
+    pub rate: f64,
+    pub known: Known,
+}
+
+pub(super) struct Layer {
+    pub rung: Rung,
+    /// Grouped by choice.
+    pub nodes: Vec<Node>,
+    /// `nodes[first[c]..first[c + 1]]` belong to choice `c`.
+    pub first: Vec<u32>,
+}
+
+pub(super) struct Ladder<'a> {
+    pub layers: Vec<Layer>,
+    pub choices: &'a Choices,
+    pub max_speed: AxisValues,
+}
+
+/// The worst limit along the least bad path.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Worst {
+    pub violation: Violation,
+    pub layer: usize,
+}
+
+impl Ladder<'_> {
+    /// The cheapest path of node indices, one a layer, all of whose nodes keep every limit; `None` where there is none.
+    ///
+    /// `check` asks the clearance of a node.
+    pub fn cheapest(&mut self, check: &mut impl FnMut(usize, &Node) -> Known) -> Option<Vec<usize>> {
+        loop {
+            let path = self.cheapest_as_known()?;
+            let mut settled = true;
+            for (layer, &index) in path.iter().enumerate() {
+                if self.layers[layer].nodes[index].known != Known::Unknown {
+                    continue;
+                }
+                let known = check(layer, &self.layers[layer].nodes[index]);
+                self.layers[layer].nodes[index].known = known;
+                if known != Known::Clear {
+                    settled = false;
+                    self.check_layer(layer, check);
+                }
+            }
+            if settled {
+                return Some(path);
+            }
+        }
+    }
+
+    /// Where one node of a layer is blocked its neighbours often are too: asking the whole layer saves many sweeps.
+    fn check_layer(&mut self, layer: usize, check: &mut impl FnMut(usize, &Node) -> Known) {
+        for node in &mut self.layers[layer].nodes {
+            if node.violation.is_none() && node.known == Known::Unknown {
+                node.known = check(layer, node);
+            }
+        }
+    }
+
+    fn cheapest_as_known(&self) -> Option<Vec<usize>> {
+        let weights = weights();
+        let mut costs: Vec<f64> = Vec::new();
+        let mut parents: Vec<Vec<u32>> = Vec::with_capacity(self.layers.len());
+        for (k, layer) in self.layers.iter().enumerate() {
+            let mut next = vec![f64::INFINITY; layer.nodes.len()];
+            let mut parent = vec![0_u32; layer.nodes.len()];
+            for (index, node) in layer.nodes.iter().enumerate() {
+                if node.violation.is_some() || !matches!(node.known, Known::Unknown | Known::Clear) {
+                    continue;
+                }
+                let own = node.rate * layer.rung.length;
+                if k == 0 {
+                    next[index] = own;
+                    continue;
+                }
+                for (from, before) in self.before(k, node.choice) {
+                    let so_far = costs[from];
+                    if so_far + own >= next[index] {
+                        continue;
+                    }
+                    let Some(edge) = self.edge_cost(before, node, &layer.rung, &weights) else { continue };
+                    if so_far + own + edge < next[index] {
+                        next[index] = so_far + own + edge;
+                        parent[index] = from as u32;
+                    }
+                }
+            }
+            if next.iter().all(|cost| cost.is_infinite()) {
+                return None;
+            }
+            costs = next;
+            parents.push(parent);
+        }
+        let last = (0..costs.len()).min_by(|a, b| costs[*a].total_cmp(&costs[*b]))?;
+        Some(trace_back(&parents, last))
+    }
+
+    /// The path whose worst violation is least, and that violation; `None` once it is shown to reach `bound` bands, or
+    /// where nothing is violated.
+    pub fn least_bad(
+        &mut self,
+        bound: f64,
+        measure: &mut impl FnMut(usize, &Node) -> Known,
+    ) -> Option<(Vec<usize>, Worst)> {
+        loop {
+            let path = self.least_bad_as_known()?;
+            let worst = self.worst_of(&path)?;
+            if worst.violation.bands() >= bound {
+                return None;
+            }
+            let mut settled = true;
+            for (layer, &index) in path.iter().enumerate() {
+                let node = &self.layers[layer].nodes[index];
+                if !node.unreachable && matches!(node.known, Known::Unknown | Known::Blocked) {
+                    self.layers[layer].nodes[index].known = measure(layer, node);
+                    settled = false;
+                }
+            }
+            if settled {
+                return Some((path, worst));
+            }
+        }
+    }
+
+    fn least_bad_as_known(&self) -> Option<Vec<usize>> {
+        let mut values: Vec<f64> = Vec::new();
+        let mut parents: Vec<Vec<u32>> = Vec::with_capacity(self.layers.len());
+        for (k, layer) in self.layers.iter().enumerate() {
+            let mut next = vec![f64::INFINITY; layer.nodes.len()];
+            let mut parent = vec![0_u32; layer.nodes.len()];
+            for (index, node) in layer.nodes.iter().enumerate() {
+                let own = violation_of(node).map_or(0.0, |violation| violation.bands());
+                if k == 0 {
+                    next[index] = own;
+                    continue;
+                }
+                for (from, before) in self.before(k, node.choice) {
+                    let so_far = values[from].max(own);
+                    if so_far >= next[index] {
+                        continue;
+                    }
+                    let edge =
+                        self.edge_violation(before, node, &layer.rung).map_or(0.0, |edge| edge.bands());
+                    if so_far.max(edge) < next[index] {
+                        next[index] = so_far.max(edge);
+                        parent[index] = from as u32;
+                    }
+                }
+            }
+            values = next;
+            parents.push(parent);
+        }
+        let last = (0..values.len()).min_by(|a, b| values[*a].total_cmp(&values[*b]))?;
+        values[last].is_finite().then(|| trace_back(&parents, last))
+    }
+
+    /// Every limit not kept along `path`, by layer.
+    pub fn violations(&self, path: &[usize]) -> Vec<Option<Violation>> {
+        let mut all = Vec::with_capacity(path.len());
+        for (k, &index) in path.iter().enumerate() {
+            let node = &self.layers[k].nodes[index];
+            let edge = (k > 0)
+                .then(|| {
+                    self.edge_violation(&self.layers[k - 1].nodes[path[k - 1]], node, &self.layers[k].rung)
+                })
+                .flatten();
+            all.push(match violation_of(node) {
+                Some(own) => Some(own.worse(edge)),
+                None => edge,
+            });
+        }
+        all
+    }
+
+    fn worst_of(&self, path: &[usize]) -> Option<Worst> {
+        let violations = self.violations(path);
+        let all = violations
+            .iter()
+            .enumerate()
+            .filter_map(|(layer, violation)| violation.map(|violation| Worst { violation, layer }));
+        all.reduce(|worst, next| if next.violation.bands() > worst.violation.bands() { next } else { worst })
+    }
+
+    /// The nodes of the layer before that a node of `choice` in layer `k` may be entered from.
+    fn before(&self, k: usize, choice: u32) -> impl Iterator<Item = (usize, &Node)> {
+        let layer = &self.layers[k - 1];
+        self.choices.neighbours[choice as usize].iter().flat_map(move |&neighbour| {
+            let range =
+                layer.first[neighbour as usize] as usize..layer.first[neighbour as usize + 1] as usize;
+            range.map(move |index| (index, &layer.nodes[index]))
+        })
+    }
+
+    /// How far each axis may go between the rung before and this one, rad.
+    fn allowed(&self, axis: usize, rung: &Rung) -> f64 {
+        if rung.time.is_finite() { jump().min(self.max_speed[axis] * rung.time) } else { jump_between_runs() }
+    }
+
+    fn edge_cost(&self, from: &Node, to: &Node, rung: &Rung, weights: &Weights) -> Option<f64> {
+        let step = to.axes - from.axes;
+        let mut travel = 0.0;
+        for axis in 0..6 {
+            if step[axis].abs() > self.allowed(axis, rung) {
+                return None;
+            }
+            travel += step[axis].abs() / self.max_speed[axis];
+        }
+        let turns = [from, to].map(|node| self.choices.all[node.choice as usize].angles.turn);
+        Some(weights.axis_travel * travel + weights.turn_change * turn_between(turns[0], turns[1]).abs())
+    }
+
+    fn edge_violation(&self, from: &Node, to: &Node, rung: &Rung) -> Option<Violation> {
+        if from.unreachable || to.unreachable {
+            return None;
+        }
+        let step = to.axes - from.axes;
+        let mut worst: Option<Violation> = None;
+        for axis in 0..6 {
+            let (size, allowed) = (step[axis].abs(), self.allowed(axis, rung));
+            if size <= allowed {
+                continue;
+            }
+            let speed = self.max_speed[axis] * rung.time;
+            let violation = if allowed < jump() {
+                Violation::of_speed(axis, size / speed, self.max_speed[axis])
+            } else {
+                Violation::of_jump(axis, size)
+            };
+            worst = Some(violation.worse(worst));
+        }
+        worst
+    }
+}
+
+/// The shorter way round from one turn to the other, rad.
+pub(super) fn turn_between(from: f64, to: f64) -> f64 {
+    let turn = (to - from).rem_euclid(std::f64::consts::TAU);
+    if turn > std::f64::consts::PI { turn - std::f64::consts::TAU } else { turn }
+}
+
+fn violation_of(node: &Node) -> Option<Violation> {
+    match (node.violation, node.known) {
+        (Some(own), Known::Measured(clearance)) => Some(own.worse(Some(clearance))),
+        (None, Known::Measured(clearance)) => Some(clearance),
+        (own, _) => own,
+    }
+}
+
+fn trace_back(parents: &[Vec<u32>], last: usize) -> Vec<usize> {
+    let mut path = vec![last];
+    for parent in parents.iter().skip(1).rev() {
+        path.push(parent[path[path.len() - 1]] as usize);
+    }
+    path.reverse();
+    path
+}

@@ -1,0 +1,135 @@
+//! Decides what stands still while a seam is welded, and which stances of the arm put the torch where it is wanted.
+
+use nalgebra::Translation3;
+use seamwright_kinematics::{AxisValues, Configuration, Pose};
+
+use super::clearance::Scene;
+use super::violation::{Limit, Violation};
+use crate::cell::{Cell, StationId, frames::ExternalValues};
+
+/// One station with the external axes at given values.
+pub(super) struct Setup<'c> {
+    pub cell: &'c Cell,
+    pub station: StationId,
+    pub external: ExternalValues,
+    pub base_from_station: Pose,
+    pub scene: Scene<'c>,
+    tool_from_flange: Pose,
+    only: Option<Configuration>,
+}
+
+/// How far shapes may stand out beside the line from link to link to wire end, m: sets the step of air moves only.
+const SHAPE_ALLOWANCE: f64 = 0.15;
+
+/// The arm with the torch at a wanted pose.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Stance {
+    /// Axis values, every axis on the turn meant.
+    pub axes: AxisValues,
+    /// The worst limit of the arm itself that is not kept; clearance is not looked at here.
+    pub violation: Option<Violation>,
+}
+
+impl<'c> Setup<'c> {
+    pub fn new(cell: &'c Cell, station: StationId, external: &[f64], only: Option<Configuration>) -> Self {
+        let world_from_base = cell.frames.world_from(cell.arm.frame, external) * cell.arm.frame_from_base;
+        let world_from_station = cell.frames.world_from(cell.stations[station.0].frame, external);
+        Self {
+            cell,
+            station,
+            external: external.to_vec(),
+            base_from_station: world_from_base.inverse() * world_from_station,
+            scene: Scene::new(cell, station, external),
+            tool_from_flange: cell.torch.flange_from_tool.inverse(),
+            only,
+        }
+    }
+
+    /// `base_from_flange` for a wire end at `station_from_wire_end`, `ctwd` (m) below the contact tip.
+    pub fn base_from_flange(&self, station_from_wire_end: &Pose, ctwd: f64) -> Pose {
+        let wire_end_from_tool = Translation3::new(0.0, 0.0, self.cell.torch.nominal_ctwd - ctwd);
+        self.base_from_station * station_from_wire_end * wire_end_from_tool * self.tool_from_flange
+    }
+
+    /// `station_from_wire_end` for given axis values.
+    pub fn station_from_wire_end(&self, axes: &AxisValues, ctwd: f64) -> Pose {
+        let tool_from_wire_end = Translation3::new(0.0, 0.0, ctwd - self.cell.torch.nominal_ctwd);
+        self.base_from_station.inverse()
+            * self.cell.arm.arm.base_from_flange(axes)
+            * self.cell.torch.flange_from_tool
+            * tool_from_wire_end
+    }
+
+    /// Every stance for a flange pose: each solution on every turn inside the ranges, or on its nearest turn outside;
+    /// where the pose is out of reach, one that says so.
+    pub fn stances(&self, base_from_flange: &Pose, stances: &mut Vec<Stance>) {
+        let arm = &self.cell.arm.arm;
+        let solutions = arm.inverse(base_from_flange, &self.cell.arm.home);
+        if let Some(shortfall) = solutions.shortfall {
+            stances.push(Stance {
+                axes: self.cell.arm.home,
+                violation: Some(Violation::of_shortfall(&shortfall)),
+            });
+        }
+        for solution in &solutions.all {
+            if self.only.is_some_and(|only| arm.configuration(&solution.axes) != only) {
+                continue;
+            }
+            let before = stances.len();
+            stances.extend(arm.turns_in_range(&solution.axes).map(|axes| self.stance(axes)));
+            if stances.len() == before {
+                stances.push(self.stance(self.nearest_turn_to_ranges(&solution.axes)));
+            }
+        }
+    }
+
+    /// The stance nearest to `near` that puts the flange there, whatever its limits.
+    pub fn stance_near(&self, base_from_flange: &Pose, near: &AxisValues) -> Result<AxisValues, Violation> {
+        let arm = &self.cell.arm.arm;
+        let solutions = arm.inverse(base_from_flange, near);
+        let nearest = solutions
+            .all
+            .iter()
+            .map(|solution| arm.nearest_turn(&solution.axes, near))
+            .min_by(|a, b| (a - near).amax().total_cmp(&(b - near).amax()));
+        nearest.ok_or_else(|| match solutions.shortfall {
+            Some(shortfall) => Violation::of_shortfall(&shortfall),
+            None => Violation::of_jump(0, 0.0),
+        })
+    }
+
+    /// The worst limit of the arm itself that `axes` does not keep.
+    pub fn axis_violation(&self, axes: &AxisValues) -> Option<Violation> {
+        let axis_limits = self.cell.arm.arm.axes().iter().enumerate();
+        let ranges = axis_limits
+            .filter_map(|(i, axis)| Violation::of_range(&axis.range, axes[i], Limit::AxisRange(i)));
+        let hose = self.cell.torch.dress.values(axes);
+        let hose =
+            hose.filter_map(|(name, range, value)| Violation::of_range(&range, value, Limit::Hose(name)));
+        ranges.chain(hose).reduce(|worst, next| worst.worse(Some(next)))
+    }
+
+    /// For each axis, a distance (m) within which everything that it moves stays from its line: links and torch laid end to end.
+    pub fn reach_beyond(&self) -> AxisValues {
+        let arm = &self.cell.arm.arm;
+        let torch = (arm.link6_from_flange() * self.cell.torch.flange_from_tool).translation.vector.norm();
+        let mut reach = AxisValues::repeat(torch + SHAPE_ALLOWANCE);
+        for i in (0..5).rev() {
+            reach[i] = reach[i + 1] + arm.axes()[i + 1].origin.translation.vector.norm();
+        }
+        reach
+    }
+
+    fn stance(&self, axes: AxisValues) -> Stance {
+        Stance { axes, violation: self.axis_violation(&axes) }
+    }
+
+    /// Each axis on the whole turn that lies least outside its range.
+    fn nearest_turn_to_ranges(&self, axes: &AxisValues) -> AxisValues {
+        let ranges = self.cell.arm.arm.axes();
+        AxisValues::from_fn(|i, _| {
+            let middle = 0.5 * (ranges[i].range.min + ranges[i].range.max);
+            axes[i] + ((middle - axes[i]) / std::f64::consts::TAU).round() * std::f64::consts::TAU
+        })
+    }
+}

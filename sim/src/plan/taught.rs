@@ -1,0 +1,98 @@
+//! Decides which points of a way have to be taught: ends of every move, changes of angle, corners, and points on arcs.
+
+use super::seam_search::Way;
+use super::setup::Setup;
+use super::{Move, MoveKind, PathPoint, TaughtPoint};
+use crate::cell::{Form, Run, SeamId, SeamPath};
+
+/// The points to teach for one seam, in order; the air moves between seams end at the first of them.
+pub(super) fn points(setup: &Setup<'_>, seam: SeamId, way: &Way) -> Vec<TaughtPoint> {
+    let seam = &setup.cell.seams[seam.0];
+    let Some(path) = &seam.path else { return Vec::new() };
+    let mut taught = Vec::new();
+    for leg in &way.legs {
+        for (index, mv) in leg.iter().enumerate() {
+            let (first, last) = (&mv.points[0], &mv.points[mv.points.len() - 1]);
+            let ends = match mv.kind {
+                MoveKind::Weld { run } => seam.runs[run].end,
+                MoveKind::Approach => run_after(leg, index).map_or(0.0, |run| seam.runs[run].start),
+                _ => run_before(leg, index).map_or(0.0, |run| seam.runs[run].end),
+            };
+            let mut add = |kind: &MoveKind, point: &PathPoint, s: f64, circular: bool| {
+                let angles = way.law.at(s);
+                let station_from_tool = setup.station_from_wire_end(&point.axes, angles.ctwd);
+                let external = mv.external.clone();
+                taught.push(TaughtPoint {
+                    kind: kind.clone(),
+                    axes: point.axes,
+                    external,
+                    station_from_tool,
+                    angles,
+                    s,
+                    circular,
+                });
+            };
+            match mv.kind {
+                MoveKind::Approach => {
+                    if index == 0 {
+                        add(&MoveKind::Axis, first, ends, false);
+                    }
+                    add(&mv.kind, last, ends, false);
+                }
+                MoveKind::Weld { run } => {
+                    for (s, circular) in marks(path, &way.law.points, seam.runs[run]) {
+                        let at =
+                            mv.points.partition_point(|point| point.s < s - 1e-9).min(mv.points.len() - 1);
+                        add(&mv.kind, &mv.points[at], mv.points[at].s, circular);
+                    }
+                }
+                _ => add(&mv.kind, last, ends, false),
+            }
+        }
+    }
+    taught
+}
+
+fn run_after(leg: &[Move], index: usize) -> Option<usize> {
+    leg[index..].iter().find_map(weld_run)
+}
+
+fn run_before(leg: &[Move], index: usize) -> Option<usize> {
+    leg[..index].iter().rev().find_map(weld_run)
+}
+
+fn weld_run(mv: &Move) -> Option<usize> {
+    if let MoveKind::Weld { run } = mv.kind { Some(run) } else { None }
+}
+
+/// Arc lengths to teach after the start of `run`, and whether each belongs to a circular move.
+///
+/// A circular move is taught by its start, a point halfway and its end; one move spans at most half a circle.
+fn marks(path: &SeamPath, law: &[(f64, super::TorchAngles)], run: Run) -> Vec<(f64, bool)> {
+    let mut marks: Vec<(f64, bool)> = Vec::new();
+    let mut start = 0.0;
+    for piece in &path.pieces {
+        let end = start + piece.length();
+        let (from, to) = (f64::max(start, run.start), f64::min(end, run.end));
+        if to - from > 1e-9 {
+            let mut ends: Vec<f64> = law.iter().map(|(s, _)| *s).filter(|s| *s > from && *s < to).collect();
+            ends.push(to);
+            let mut begin = from;
+            for end in ends {
+                match &piece.form {
+                    Form::Line { .. } => marks.push((end, false)),
+                    Form::Arc { sweep, .. } => {
+                        let turned = sweep * (end - begin) / piece.length();
+                        let moves = (turned / std::f64::consts::PI - 1e-9).ceil().max(1.0) as usize;
+                        let halves = 2 * moves;
+                        let half = (end - begin) / halves as f64;
+                        marks.extend((1..=halves).map(|i| (begin + half * i as f64, true)));
+                    }
+                }
+                begin = end;
+            }
+        }
+        start = end;
+    }
+    marks
+}

@@ -1,0 +1,285 @@
+//! Decides whether the arm really goes where a plan says: follows the torch in small steps on one branch and asks every limit
+//! at each of them.
+
+use seamwright_kinematics::{AxisValues, Pose};
+
+use super::clearance::PairId;
+use super::setup::Setup;
+use super::violation::{Limit, Violation};
+use super::{ClearanceMargin, Margins, PathPoint, TorchAngles, station_from_tool};
+use crate::cell::{Run, Seam, SeamId, SeamPath};
+use crate::units;
+
+/// Torch angles along a seam: linear in arc length between these points.
+#[derive(Clone, Debug)]
+pub(super) struct Law {
+    /// Ascending in arc length, at least one; constant before the first and after the last.
+    pub points: Vec<(f64, TorchAngles)>,
+}
+
+impl Law {
+    pub fn at(&self, s: f64) -> TorchAngles {
+        let after = self.points.partition_point(|(at, _)| *at <= s);
+        match (after.checked_sub(1).map(|i| &self.points[i]), self.points.get(after)) {
+            (Some((from, a)), Some((to, b))) => a.lerp(b, (s - from) / (to - from)),
+            (Some((_, angles)), None) | (None, Some((_, angles))) => *angles,
+            (None, None) => TorchAngles { work: 0.0, travel: 0.0, turn: 0.0, ctwd: 0.0 },
+        }
+    }
+}
+
+/// Where a trace failed and why.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Failure {
+    pub violation: Violation,
+    /// As the trace counts it: arc length on a seam, distance in the air.
+    pub s: f64,
+}
+
+/// Greatest distance of the wire end between two samples of a finished plan.
+pub(super) fn check_step() -> f64 {
+    units::mm(2.0)
+}
+
+/// Greatest turn of the seam frame between two samples.
+pub(super) fn check_turn() -> f64 {
+    units::deg(3.0)
+}
+
+/// An axis that turns further than this between two samples is followed in smaller steps.
+fn followed_turn() -> f64 {
+    units::deg(5.0)
+}
+
+/// A step this short (m) over which an axis still turns far is a jump.
+const SHORTEST_STEP: f64 = 4e-6;
+
+/// Follows the torch for one seam; remembers which pair of bodies blocked last, since it often blocks next.
+pub(super) struct Tracer<'a, 'c> {
+    pub setup: &'a Setup<'c>,
+    pub seam_id: SeamId,
+    pub seam: &'a Seam,
+    pub path: &'a SeamPath,
+    pub hint: Option<PairId>,
+    pub clearance_queries: u64,
+    pub poses: u64,
+}
+
+impl Tracer<'_, '_> {
+    /// The weld of one run by `law`, starting near `start`; checked every [`check_step`].
+    pub fn weld(&mut self, law: &Law, run: Run, start: &AxisValues) -> Result<Vec<PathPoint>, Failure> {
+        let mut samples = self.path.samples(run.start, run.end, check_step(), check_turn());
+        let marks = law.points.iter().map(|(s, _)| *s).filter(|s| *s > run.start && *s < run.end);
+        samples.extend(marks);
+        samples.sort_by(f64::total_cmp);
+        samples.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
+        let speed = Some(self.seam.procedure.travel_speed);
+        let path = self.path;
+        let pose = |s: f64| {
+            let angles = law.at(s);
+            (station_from_tool(&path.at(s), &angles), angles)
+        };
+        self.follow(&samples, &pose, speed, start, true)
+    }
+
+    /// Straight away from the torch's place at `s`, by `distance` (m); the first point is on the seam.
+    pub fn leave(
+        &mut self,
+        law: &Law,
+        s: f64,
+        distance: f64,
+        start: &AxisValues,
+    ) -> Result<Vec<PathPoint>, Failure> {
+        let angles = law.at(s);
+        let on_seam = station_from_tool(&self.path.at(s), &angles);
+        let direction = self.way_out(&on_seam);
+        let pose = |d: f64| {
+            let mut lifted = on_seam;
+            lifted.translation.vector += direction * d;
+            (lifted, angles)
+        };
+        let count = (distance / check_step() - 1e-9).ceil().max(1.0) as usize;
+        let samples: Vec<f64> = (0..=count).map(|i| distance * i as f64 / count as f64).collect();
+        self.follow(&samples, &pose, None, start, false)
+    }
+
+    /// Along the seam from one run to the next, lifted by `lift` (m).
+    pub fn shift(
+        &mut self,
+        law: &Law,
+        (from, to): (f64, f64),
+        lift: f64,
+        start: &AxisValues,
+    ) -> Result<Vec<PathPoint>, Failure> {
+        let samples = self.path.samples(from, to, check_step(), check_turn());
+        let path = self.path;
+        let seam = self.seam;
+        let pose = |s: f64| {
+            let angles = law.at(s);
+            let mut lifted = station_from_tool(&path.at(s), &angles);
+            lifted.translation.vector += way_out(seam, &lifted) * lift;
+            (lifted, angles)
+        };
+        let mut points = self.follow(&samples, &pose, None, start, false)?;
+        for point in &mut points {
+            point.s -= from;
+        }
+        Ok(points)
+    }
+
+    /// Whether every pair of bodies keeps its clearance at `axes`.
+    pub fn clears(&mut self, axes: &AxisValues) -> bool {
+        self.clearance_queries += 1;
+        let forward = self.setup.cell.arm.arm.forward(axes);
+        self.setup.scene.clears(&forward, Some(self.seam_id), &mut self.hint)
+    }
+
+    /// The clearance that `axes` does not keep, measured.
+    pub fn clearance_violation(&mut self, axes: &AxisValues) -> Option<Violation> {
+        self.clearance_queries += 1;
+        let forward = self.setup.cell.arm.arm.forward(axes);
+        let gap = self.setup.scene.tightest(&forward, Some(self.seam_id), 0.0)?;
+        Violation::of_gap(&gap, Limit::Clearance)
+    }
+
+    /// The smallest margins over moves that hold; `at` gives the arc length of each point.
+    pub fn margins<'p>(
+        &mut self,
+        points: impl Iterator<Item = (f64, Option<f64>, &'p PathPoint)>,
+    ) -> Option<Margins> {
+        let arm = &self.setup.cell.arm.arm;
+        let mut margins: Option<Margins> = None;
+        let mut before: Option<(f64, AxisValues)> = None;
+        for (at, speed, point) in points {
+            let margins = margins.get_or_insert_with(|| Margins {
+                axis: (0, f64::INFINITY, at),
+                hose: None,
+                clearance: None,
+                wrist: (f64::INFINITY, at),
+                speed: (0, 0.0, at),
+            });
+            for (index, axis) in arm.axes().iter().enumerate() {
+                let margin = axis.range.margin(point.axes[index]);
+                if margin < margins.axis.1 {
+                    margins.axis = (index, margin, at);
+                }
+                if let (Some(speed), Some((s, axes))) = (speed, before)
+                    && at > s
+                {
+                    let share = (point.axes[index] - axes[index]).abs() / (at - s) * speed / axis.max_speed;
+                    if share > margins.speed.1 {
+                        margins.speed = (index, share, at);
+                    }
+                }
+            }
+            before = speed.map(|_| (at, point.axes));
+            for (name, range, value) in self.setup.cell.torch.dress.values(&point.axes) {
+                let margin = range.margin(value);
+                if margins.hose.is_none_or(|(_, least, _)| margin < least) {
+                    margins.hose = Some((name, margin, at));
+                }
+            }
+            let wrist = arm.singularity(&point.axes).wrist;
+            if wrist < margins.wrist.0 {
+                margins.wrist = (wrist, at);
+            }
+            self.clearance_queries += 1;
+            let within = margins.clearance.as_ref().map_or(units::mm(200.0), |c| c.distance - c.asked);
+            let forward = arm.forward(&point.axes);
+            if let Some(gap) = self.setup.scene.tightest(&forward, Some(self.seam_id), within)
+                && gap.margin() < within
+            {
+                let (body, other) = self.setup.scene.pair_names(gap.pair);
+                margins.clearance =
+                    Some(ClearanceMargin { body, other, distance: gap.distance, asked: gap.asked, at });
+            }
+        }
+        margins
+    }
+
+    fn way_out(&self, station_from_wire_end: &Pose) -> nalgebra::Vector3<f64> {
+        way_out(self.seam, station_from_wire_end)
+    }
+
+    fn follow(
+        &mut self,
+        samples: &[f64],
+        pose: &impl Fn(f64) -> (Pose, TorchAngles),
+        speed: Option<f64>,
+        start: &AxisValues,
+        weld: bool,
+    ) -> Result<Vec<PathPoint>, Failure> {
+        let arm = &self.setup.cell.arm.arm;
+        let mut points: Vec<PathPoint> = Vec::with_capacity(samples.len());
+        let mut axes = *start;
+        for (index, &s) in samples.iter().enumerate() {
+            let before = axes;
+            axes = if index == 0 {
+                self.nearest(pose, s, &axes)?
+            } else {
+                self.advance(pose, samples[index - 1], &axes, s)?
+            };
+            let fail = |violation| Err(Failure { violation, s });
+            if let Some(violation) = self.setup.axis_violation(&axes) {
+                return fail(violation);
+            }
+            if let (Some(speed), true) = (speed, index > 0) {
+                let time = (s - samples[index - 1]) / speed;
+                for (axis, limits) in arm.axes().iter().enumerate() {
+                    let share = (axes[axis] - before[axis]).abs() / time / limits.max_speed;
+                    if share > 1.0 {
+                        return fail(Violation::of_speed(axis, share, limits.max_speed));
+                    }
+                }
+            }
+            if !self.clears(&axes)
+                && let Some(violation) = self.clearance_violation(&axes)
+            {
+                return fail(violation);
+            }
+            points.push(PathPoint { s, axes, angles: weld.then(|| pose(s).1) });
+        }
+        Ok(points)
+    }
+
+    /// From `axes` at `from` to the same branch at `to`, in as many steps as it takes to see that it is the same.
+    fn advance(
+        &mut self,
+        pose: &impl Fn(f64) -> (Pose, TorchAngles),
+        from: f64,
+        axes: &AxisValues,
+        to: f64,
+    ) -> Result<AxisValues, Failure> {
+        let next = self.nearest(pose, to, axes)?;
+        let step = next - axes;
+        if step.amax() <= followed_turn() {
+            return Ok(next);
+        }
+        if to - from <= SHORTEST_STEP {
+            return Err(Failure { violation: Violation::of_jump(step.iamax(), step.amax()), s: to });
+        }
+        let middle = 0.5 * (from + to);
+        let halfway = self.advance(pose, from, axes, middle)?;
+        self.advance(pose, middle, &halfway, to)
+    }
+
+    fn nearest(
+        &mut self,
+        pose: &impl Fn(f64) -> (Pose, TorchAngles),
+        s: f64,
+        axes: &AxisValues,
+    ) -> Result<AxisValues, Failure> {
+        self.poses += 1;
+        let (station_from_wire_end, angles) = pose(s);
+        let base_from_flange = self.setup.base_from_flange(&station_from_wire_end, angles.ctwd);
+        self.setup.stance_near(&base_from_flange, axes).map_err(|violation| Failure { violation, s })
+    }
+}
+
+/// Unit vector, station frame, in which the torch leaves the seam.
+fn way_out(seam: &Seam, station_from_wire_end: &Pose) -> nalgebra::Vector3<f64> {
+    match &seam.approach {
+        Some(direction) => direction.into_inner(),
+        None => station_from_wire_end.rotation * -nalgebra::Vector3::z(),
+    }
+}

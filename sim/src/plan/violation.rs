@@ -1,0 +1,101 @@
+//! Decides how limits of different kinds are compared, so that the one that binds can be named.
+//!
+//! One *band* is 1 mm of distance, 1° of angle, or 1 % of a speed limit: amounts that a fixture designer would call about equally
+//! hard to win back. It orders violations only; every reported amount is in its own unit.
+
+use seamwright_kinematics::{Range, ReachBound, Shortfall};
+
+use super::Constraint;
+use super::clearance::{Gap, PairId, Scene};
+use crate::units;
+
+/// A limit, before names are put to it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Limit {
+    /// m beyond what the arm can span.
+    Reach(ReachBound),
+    /// rad outside the range of an axis (0-based).
+    AxisRange(usize),
+    /// rad outside a hose limit.
+    Hose(&'static str),
+    /// m short of the clearance asked of a pair.
+    Clearance(PairId),
+    /// m short, with no arm in the way: the nozzle does not fit into the joint.
+    JointTooTight(PairId),
+    /// Share above the speed limit of an axis.
+    AxisSpeed(usize),
+    /// rad that an axis would jump.
+    Flip(usize),
+}
+
+/// A limit that is not kept, and by how much in its own unit.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Violation {
+    pub limit: Limit,
+    pub amount: f64,
+    /// The number that is not kept, where there is one: range end (rad), distance asked (m), speed limit (rad/s).
+    pub bound: Option<f64>,
+}
+
+impl Violation {
+    /// The pair's clearance falls short.
+    pub fn of_gap(gap: &Gap, limit: fn(PairId) -> Limit) -> Option<Self> {
+        let short = -gap.margin();
+        (short > 0.0).then(|| Self { limit: limit(gap.pair), amount: short, bound: Some(gap.asked) })
+    }
+
+    /// `value` lies outside `range`.
+    pub fn of_range(range: &Range, value: f64, limit: Limit) -> Option<Self> {
+        let bound = if value < range.min { range.min } else { range.max };
+        let amount = range.excess(value);
+        (amount > 0.0).then_some(Self { limit, amount, bound: Some(bound) })
+    }
+
+    /// The pose lies beyond what the arm can span.
+    pub fn of_shortfall(shortfall: &Shortfall) -> Self {
+        Self { limit: Limit::Reach(shortfall.bound), amount: shortfall.distance, bound: None }
+    }
+
+    /// An axis (0-based) would jump by `step` (rad).
+    pub fn of_jump(axis: usize, step: f64) -> Self {
+        Self { limit: Limit::Flip(axis), amount: step, bound: None }
+    }
+
+    /// An axis (0-based) would have to run at `share` of its speed limit (rad/s), above 1.
+    pub fn of_speed(axis: usize, share: f64, limit: f64) -> Self {
+        Self { limit: Limit::AxisSpeed(axis), amount: share - 1.0, bound: Some(limit) }
+    }
+
+    /// The amount in bands; above 0.
+    pub fn bands(&self) -> f64 {
+        match self.limit {
+            Limit::Reach(_) | Limit::Clearance(_) | Limit::JointTooTight(_) => units::to_mm(self.amount),
+            Limit::AxisRange(_) | Limit::Hose(_) | Limit::Flip(_) => units::to_deg(self.amount),
+            Limit::AxisSpeed(_) => self.amount / units::percent(1.0),
+        }
+    }
+
+    /// The one with more bands; the first on a tie.
+    pub fn worse(self, other: Option<Self>) -> Self {
+        other.filter(|other| other.bands() > self.bands()).unwrap_or(self)
+    }
+
+    /// The limit with its names.
+    pub fn constraint(&self, scene: &Scene<'_>) -> Constraint {
+        match self.limit {
+            Limit::Reach(bound) => Constraint::Reach(bound),
+            Limit::AxisRange(axis) => Constraint::AxisRange(axis),
+            Limit::Hose(name) => Constraint::Hose(name),
+            Limit::Clearance(pair) => {
+                let (body, other) = scene.pair_names(pair);
+                Constraint::Clearance(body, other)
+            }
+            Limit::JointTooTight(pair) => {
+                let (body, other) = scene.pair_names(pair);
+                Constraint::JointTooTight(body, other)
+            }
+            Limit::AxisSpeed(axis) => Constraint::AxisSpeed(axis),
+            Limit::Flip(axis) => Constraint::Flip(axis),
+        }
+    }
+}
