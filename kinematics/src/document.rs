@@ -348,6 +348,11 @@ impl<'d> Table<'d> {
         keys
     }
 
+    /// Counts `key` as asked for, without reading it: where another problem keeps it from being understood.
+    pub fn excuse(&self, key: &str) {
+        self.asked.borrow_mut().push(key.to_owned());
+    }
+
     /// Notes every key that was never asked for, with the nearest that was.
     pub fn finish(self) {
         let asked = self.asked.borrow();

@@ -5,11 +5,13 @@
 //! - `arm`: what an arm is, forward and differential kinematics
 //! - `inverse`: every axis vector that reaches a pose
 //! - `turns`: the same places a whole turn away, and what lies within the ranges
+//! - `arm_file`, `urdf`, [`description`]: how an arm is written down
 //! - `configuration`: words for how an arm stands, and how near it is to a singularity
 //! - [`document`]: TOML texts read so that every problem is reported at once
 //! - [`units`]: the one place where units are converted
 
 mod arm;
+mod arm_file;
 mod configuration;
 pub mod description;
 pub mod document;
@@ -20,8 +22,11 @@ mod spherical_wrist;
 mod turn;
 mod turns;
 pub mod units;
+mod urdf;
 
 pub use arm::{Arm, Axis, AxisValues, Based, Basis, Forward, Pose, Range};
+pub use arm_file::{ASSUMED_TIME_TO_ACCELERATION, ASSUMED_TIME_TO_SPEED, ArmFile, read_arm};
 pub use configuration::{Configuration, Elbow, Shoulder, Singularity, Wrist};
 pub use inverse::{ReachBound, Shortfall, Solution, Solutions};
 pub use solver::{Geometry, Unsolved};
+pub use urdf::{UrdfArm, UrdfError, UrdfLimits, arm_from_urdf};

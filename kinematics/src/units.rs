@@ -45,3 +45,15 @@ pub fn hours(hours: f64) -> f64 {
 pub fn percent(percent: f64) -> f64 {
     percent / 100.0
 }
+
+/// Metres from inches.
+#[must_use]
+pub fn inch(inches: f64) -> f64 {
+    mm(inches * 25.4)
+}
+
+/// m/s from m/min.
+#[must_use]
+pub fn per_minute(per_minute: f64) -> f64 {
+    per_minute / 60.0
+}

@@ -1,10 +1,12 @@
 //! Decides what the user's files describe: where everything stands, what is to be welded and how.
 //!
-//! `read_cell` turns files into a [`Cell`] or into every problem they have. A `Cell` is resolved: fixtures are
+//! [`read::read_cell`] turns files into a [`Cell`] or into every problem they have. A `Cell` is resolved: fixtures are
 //! placed on their stations, mirrored and repeated, normals found, units SI, names checked.
 
 pub mod frames;
+pub mod mesh;
 mod procedure;
+pub mod read;
 mod seam;
 mod solid;
 mod station;

@@ -49,6 +49,8 @@ pub struct Seam {
     pub external: ExternalValues,
     /// Direction in which the torch leaves and comes, in the station frame; `None` for along the torch.
     pub approach: Option<Unit<Vector3<f64>>>,
+    /// Which of the file's seams it is, from 0: the same on every station and copy.
+    pub row: usize,
 }
 
 impl Seam {

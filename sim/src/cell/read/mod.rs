@@ -1,0 +1,227 @@
+//! Decides what a cell file and the files it names say, or everything that is wrong with them.
+//!
+//! The format is described in `scenes/README.md`. Every problem is reported at once, each with file, line, key, value and what
+//! would be right; a cell is returned only where there is none.
+
+mod arm;
+mod faces;
+mod files;
+mod fixture;
+mod frames;
+mod names;
+mod place;
+mod procedure;
+mod seam;
+mod shapes;
+mod station;
+mod torch;
+
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+use std::path::Path;
+
+use seamwright_kinematics::document::{Document, Problem, Problems, Table};
+
+pub use files::{Bundled, Disk, Files};
+
+use super::{Cell, ClearanceRules, ServiceStop, Shape, Shift, mesh::NamedMesh};
+use crate::units;
+use files::{reason, shown};
+use names::Catalogue;
+use seamwright_kinematics::{Based, Basis};
+use shapes::MeshKey;
+
+/// Reads a cell file from the disk.
+///
+/// # Errors
+/// Every problem of the file and of those it names, sorted by file and line.
+pub fn read_cell(file: &Path) -> Result<Cell, Vec<Problem>> {
+    read_cell_with(file, &Disk)
+}
+
+/// Reads a cell file, and those it names, from `files`.
+///
+/// # Errors
+/// Every problem of the file and of those it names, sorted by file and line.
+pub fn read_cell_with(file: &Path, files: &dyn Files) -> Result<Cell, Vec<Problem>> {
+    let problems = Problems::default();
+    let text = match files.text(file) {
+        Ok(text) => text,
+        Err(error) => {
+            let wrong = reason(&error);
+            let file = shown(file);
+            return Err(vec![Problem {
+                file,
+                line: None,
+                key: String::new(),
+                value: None,
+                wrong,
+                right: None,
+            }]);
+        }
+    };
+    let reading =
+        Reading { files, problems: &problems, meshes: RefCell::default(), notes: RefCell::default() };
+    let cell = {
+        let document = Document::parse(&shown(file), &text, &problems);
+        let cell = cell(&reading, document.root(&problems));
+        cell.map(|cell| Cell { notes: reading.notes.take(), ..cell })
+    };
+    match cell {
+        Some(cell) if problems.is_empty() => Ok(cell),
+        _ => Err(problems.into_sorted()),
+    }
+}
+
+/// What all parts of the reader share.
+struct Reading<'a> {
+    files: &'a dyn Files,
+    problems: &'a Problems,
+    meshes: RefCell<BTreeMap<MeshKey, Vec<NamedMesh>>>,
+    notes: RefCell<Vec<String>>,
+}
+
+impl Reading<'_> {
+    /// Something the findings must tell: an assumption, a repair.
+    fn note(&self, note: String) {
+        let mut notes = self.notes.borrow_mut();
+        if !notes.contains(&note) {
+            notes.push(note);
+        }
+    }
+}
+
+fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
+    if !root.has("format") {
+        root.problem("format", "this key is missing", "write format = 1".to_owned());
+    }
+    root.opt_whole("format", 1..=1);
+    let name = root.text("name");
+    let about = root.opt_text("about").unwrap_or_default();
+    let frames = frames::read(&root);
+    let arm = arm::read(reading, &root, &frames);
+    let torch = torch::read(reading, &root);
+    let clearance = clearance(&root);
+    let mut shapes = surroundings(reading, &root, &frames);
+    let mut fixtures = fixture::read_all(reading, &root);
+    let procedures = procedure::read_all(reading, &root);
+    seam::read_all(reading, &root, &mut fixtures, &procedures);
+    let mut frames = frames.frames;
+    let placed = station::read_all(reading, &root, &mut frames, &fixtures);
+    let service = service(&root);
+    let shift = shift(reading, &root);
+    root.finish();
+    // The stations' seams count the stations' shapes alone; the surroundings come first.
+    let mut seams = placed.seams;
+    for shape in seams.iter_mut().flat_map(|seam| &mut seam.joined) {
+        shape.0 += shapes.len();
+    }
+    shapes.extend(placed.shapes);
+    Some(Cell {
+        name: name?,
+        about,
+        frames,
+        arm: arm?,
+        torch: torch?,
+        clearance,
+        shapes,
+        stations: placed.stations,
+        seams,
+        service,
+        shift,
+        notes: Vec::new(),
+    })
+}
+
+fn clearance(root: &Table<'_>) -> ClearanceRules {
+    let table = root.opt_table("clearance");
+    let of = |key: &str, default: f64| {
+        let written = table.as_ref().and_then(|table| table.opt_number(key, 0.0..=500.0));
+        units::mm(written.unwrap_or(default))
+    };
+    let rules = ClearanceRules {
+        torch_to_joint: of("torch_to_joint_mm", 1.0),
+        joint_zone: of("joint_zone_mm", 30.0),
+        torch: of("torch_mm", 10.0),
+        arm: of("arm_mm", 20.0),
+        own: of("own_mm", 10.0),
+        wire: of("wire_mm", 1.0),
+    };
+    if let Some(table) = table {
+        table.finish();
+    }
+    rules
+}
+
+fn surroundings(reading: &Reading<'_>, root: &Table<'_>, frames: &frames::Read) -> Vec<Shape> {
+    let mut names = Catalogue::new("shape");
+    let mut shapes = Vec::new();
+    for table in root.tables("shape") {
+        let name = names.claim(&table);
+        let frame = frames.refer(&table, "on");
+        let solids = shapes::solids(reading, &table);
+        table.finish();
+        if let Some(name) = name {
+            names.add(name.clone(), Some(()));
+            shapes.extend(solids.into_iter().map(|(group, solid, pose)| Shape {
+                name: shapes::full_name(&name, &group),
+                role: super::Role::Surroundings,
+                presence: super::Presence::Always,
+                station: None,
+                frame: frame.unwrap_or(super::frames::FrameId::WORLD),
+                frame_from_shape: pose,
+                solid,
+            }));
+        }
+    }
+    shapes
+}
+
+fn service(root: &Table<'_>) -> Vec<ServiceStop> {
+    let mut names = Catalogue::new("service");
+    let mut stops = Vec::new();
+    for table in root.tables("service") {
+        let name = names.claim(&table);
+        let duration = table.number("duration_s", place::DURATIONS_S);
+        if !table.has("every_loads") {
+            table.problem(
+                "every_loads",
+                "this key is missing",
+                "write after how many loads it comes".to_owned(),
+            );
+        }
+        let every_loads = table.opt_whole("every_loads", 1..=1_000_000);
+        table.finish();
+        if let Some(name) = name {
+            names.add(name.clone(), Some(()));
+            if let (Some(duration), Some(every_loads)) = (duration, every_loads) {
+                stops.push(ServiceStop { name, duration, every_loads });
+            }
+        }
+    }
+    stops
+}
+
+fn shift(reading: &Reading<'_>, root: &Table<'_>) -> Option<Shift> {
+    let table = root.opt_table("shift")?;
+    let length = table.number("hours", 0.1..=24.0).map(units::hours);
+    let breaks = table.opt_number("break_min", 0.0..=1440.0).map_or(0.0, units::minutes);
+    let availability = table.opt_number("availability_percent", 1.0..=100.0);
+    if availability.is_none() && !table.has("availability_percent") {
+        reading.note("availability of 85 % is assumed (common practice, no source)".to_owned());
+    }
+    let length = length?;
+    if breaks >= length {
+        table.problem("break_min", "the breaks are as long as the shift", None);
+        return None;
+    }
+    table.finish();
+    Some(Shift {
+        length,
+        breaks,
+        availability: Based {
+            value: units::percent(availability.unwrap_or(85.0)),
+            basis: if availability.is_some() { Basis::File } else { Basis::Assumed },
+        },
+    })
+}

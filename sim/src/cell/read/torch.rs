@@ -1,0 +1,164 @@
+//! Decides what torch hangs on the flange.
+//!
+//! The wire is made from the file's numbers: a thin bar from the contact tip to the wire end.
+
+use nalgebra::{Matrix3, Rotation3, Unit, UnitQuaternion, Vector3};
+use seamwright_kinematics::Pose;
+use seamwright_kinematics::document::{Document, Table};
+
+use super::Reading;
+use super::files::{beside, reason, shown};
+use super::place;
+use super::shapes::{full_name, solids};
+use crate::cell::{DressLimits, Solid, Torch, TorchPart, TorchShape};
+use crate::units;
+
+/// Reads `[torch]` and the file it names.
+pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>) -> Option<Torch> {
+    let Some(table) = root.opt_table("torch") else {
+        if !root.has("torch") {
+            root.problem("torch", "this table is missing", "write [torch] with file = \"...\"".to_owned());
+        }
+        return None;
+    };
+    let file = table.text("file");
+    let turn = table.opt_number("mount_turn_deg", place::ANGLES_DEG).map_or(0.0, units::deg);
+    let torch = file.and_then(|file| torch_file(reading, &table, &file));
+    table.finish();
+    // Turned on the flange as a whole.
+    let mount = Pose::rotation(Vector3::z() * turn);
+    torch.map(|torch| Torch {
+        flange_from_tool: mount * torch.flange_from_tool,
+        shapes: torch
+            .shapes
+            .into_iter()
+            .map(|shape| TorchShape { flange_from_shape: mount * shape.flange_from_shape, ..shape })
+            .collect(),
+        ..torch
+    })
+}
+
+fn torch_file(reading: &Reading<'_>, table: &Table<'_>, file: &str) -> Option<Torch> {
+    let path = beside(table.file().as_ref(), file);
+    let text = reading.files.text(&path).map_err(|error| table.problem("file", reason(&error), None)).ok()?;
+    let document = Document::parse(&shown(&path), &text, reading.problems);
+    let root = document.root(reading.problems);
+    if !root.has("format") {
+        root.problem("format", "this key is missing", "write format = 1".to_owned());
+    }
+    root.opt_whole("format", 1..=1);
+    let name = root.text("name");
+    let flange_from_tool = tool(&root);
+    let nominal_ctwd = root.number("nominal_ctwd_mm", 1.0..=60.0).map(units::mm);
+    let mass = root.number("mass_kg", 0.0..=100.0);
+    let wire = root.number("wire_diameter_mm", 0.1..=10.0).map(units::mm);
+    let mut shapes = bodies(reading, &root);
+    let nozzle = root.opt_table("nozzle");
+    if nozzle.is_none() && !root.has("nozzle") {
+        root.problem(
+            "nozzle",
+            "this table is missing",
+            "write [nozzle] with its diameters and length".to_owned(),
+        );
+    }
+    let nozzle = nozzle.and_then(|nozzle| {
+        let read = nozzle_solid(&nozzle, nominal_ctwd);
+        nozzle.finish();
+        read
+    });
+    let dress = hose(&root);
+    root.finish();
+    let (flange_from_tool, nominal_ctwd, wire) = (flange_from_tool?, nominal_ctwd?, wire?);
+    let (nozzle, tool_from_nozzle) = nozzle?;
+    let shape = |name: &str, part, tool_from_shape: Pose, solid| TorchShape {
+        name: name.to_owned(),
+        part,
+        flange_from_shape: flange_from_tool * tool_from_shape,
+        solid,
+    };
+    shapes.push(shape("nozzle", TorchPart::Nozzle, tool_from_nozzle, nozzle));
+    let wire_solid = Solid::Cylinder { radius: wire / 2.0, half_height: nominal_ctwd / 2.0 };
+    shapes.push(shape("wire", TorchPart::Wire, Pose::translation(0.0, 0.0, -nominal_ctwd / 2.0), wire_solid));
+    Some(Torch { name: name?, flange_from_tool, nominal_ctwd, shapes, mass: mass?, dress })
+}
+
+/// `flange_from_tool`: the wire end, +Z along the wire, +X in the plane of the neck toward the flange side.
+fn tool(root: &Table<'_>) -> Option<Pose> {
+    let at = place::point(root, "wire_end_mm");
+    if !root.has("wire_direction") {
+        root.problem(
+            "wire_direction",
+            "this key is missing",
+            "write it as three numbers in the flange frame".to_owned(),
+        );
+    }
+    let wire = place::opt_direction(root, "wire_direction");
+    let stated = place::opt_direction(root, "toward_flange");
+    let (at, wire) = (at?, wire?);
+    // Back along the flange axis, made square to the wire: for a bent neck it lies in the plane of the neck.
+    let back = stated.map_or_else(|| -Vector3::z(), Unit::into_inner);
+    let square = Unit::try_new(back - wire.into_inner() * back.dot(&wire), 1e-3);
+    let Some(x) = square else {
+        let right = "write toward_flange as the direction that tool +X takes".to_owned();
+        root.problem("wire_direction", "the wire runs straight along the flange axis", right);
+        return None;
+    };
+    let columns = Matrix3::from_columns(&[x.into_inner(), wire.cross(&x), wire.into_inner()]);
+    let rotation = UnitQuaternion::from_rotation_matrix(&Rotation3::from_matrix_unchecked(columns));
+    Some(Pose::from_parts(at.coords.into(), rotation))
+}
+
+fn bodies(reading: &Reading<'_>, root: &Table<'_>) -> Vec<TorchShape> {
+    let mut shapes = Vec::new();
+    for table in root.tables("shape") {
+        let name = table.text("name");
+        let solids = solids(reading, &table);
+        table.finish();
+        if let Some(name) = name {
+            shapes.extend(solids.into_iter().map(|(group, solid, pose)| TorchShape {
+                name: full_name(&name, &group),
+                part: TorchPart::Body,
+                flange_from_shape: pose,
+                solid,
+            }));
+        }
+    }
+    shapes
+}
+
+/// The nozzle and `tool_from_nozzle`.
+fn nozzle_solid(table: &Table<'_>, nominal_ctwd: Option<f64>) -> Option<(Solid, Pose)> {
+    let outer = table.number("outer_diameter_mm", 1.0..=200.0).map(units::mm);
+    let mouth = table.opt_number("mouth_diameter_mm", 1.0..=200.0).map(units::mm);
+    let length = table.number("length_mm", 1.0..=500.0).map(units::mm);
+    let recess = table.number("tip_recess_mm", -30.0..=30.0).map(units::mm);
+    let (outer, length, recess, ctwd) = (outer?, length?, recess?, nominal_ctwd?);
+    if recess >= ctwd {
+        table.problem(
+            "tip_recess_mm",
+            "the mouth would reach the wire end",
+            "give less than nominal_ctwd_mm".to_owned(),
+        );
+        return None;
+    }
+    // The mouth stands before the tip by the recess, at +z of the solid.
+    let mouth_at = recess - ctwd;
+    let solid = Solid::Frustum {
+        radius_low: outer / 2.0,
+        radius_high: mouth.unwrap_or(outer) / 2.0,
+        half_height: length / 2.0,
+    };
+    Some((solid, Pose::translation(0.0, 0.0, mouth_at - length / 2.0)))
+}
+
+fn hose(root: &Table<'_>) -> DressLimits {
+    let Some(table) = root.opt_table("hose") else { return DressLimits::default() };
+    let range = |key: &str| place::opt_range(&table, key, place::ANGLES_DEG, units::deg);
+    let limits = DressLimits {
+        axis4: range("axis4_deg"),
+        axis6: range("axis6_deg"),
+        axis4_plus_axis6: range("axis4_plus_axis6_deg"),
+    };
+    table.finish();
+    limits
+}
