@@ -1,0 +1,76 @@
+//! Decides how fast the wire end goes along a given way: at its own limits, or slower where the axes cannot follow.
+//!
+//! The wire end keeps a rest-to-rest profile of its own speed, acceleration and jerk. Where an axis would be over a limit
+//! anywhere on it, the whole movement is stretched in time: by k, speeds fall with k, accelerations with k², jerks with k³.
+
+use seamwright_kinematics::{Arm, AxisValues};
+
+use super::{AxisPath, Instant, Limits, Profile};
+
+/// Acceleration of the wire end on the way in and out, m/s²: assumed, common practice, no source.
+pub const TOOL_ACCELERATION: f64 = 2.0;
+
+/// Jerk of the wire end on the way in and out, m/s³: assumed, the acceleration builds up in a tenth of a second.
+pub const TOOL_JERK: f64 = 20.0;
+
+/// Times at which the axes are held against their limits.
+const SAMPLES: u32 = 200;
+
+/// The wire end along a given way, from rest to rest.
+#[derive(Clone, Debug)]
+pub struct LinearMove {
+    path: AxisPath,
+    profile: Profile,
+    /// How much slower than the profile it goes, at least 1.
+    stretch: f64,
+}
+
+impl LinearMove {
+    /// The move along `path` with the wire end at `tool_speed` (m/s) where it can, every axis at no more than
+    /// `speed_share` of its speed limit and within its acceleration and jerk.
+    #[must_use]
+    pub fn new(arm: &Arm, path: AxisPath, tool_speed: f64, speed_share: f64) -> Self {
+        let tool = Limits { speed: tool_speed, acceleration: TOOL_ACCELERATION, jerk: TOOL_JERK };
+        let profile = Profile::rest_to_rest(path.length(), &tool);
+        let mut whole = Self { path, profile, stretch: 1.0 };
+        whole.stretch = (0..=SAMPLES)
+            .map(|sample| profile.duration() * f64::from(sample) / f64::from(SAMPLES))
+            .map(|t| whole.stretch_needed(arm, &profile.at(t), speed_share))
+            .fold(1.0, f64::max);
+        whole
+    }
+
+    /// Whole time, s.
+    #[must_use]
+    pub fn duration(&self) -> f64 {
+        self.profile.duration() * self.stretch
+    }
+
+    /// Axis values (rad) `t` seconds after the start.
+    #[must_use]
+    pub fn at(&self, t: f64) -> AxisValues {
+        self.path.at(self.path.start() + self.profile.at(t / self.stretch).position)
+    }
+
+    /// Speed of the wire end, m/s, `t` seconds after the start.
+    #[must_use]
+    pub fn tool_speed_at(&self, t: f64) -> f64 {
+        self.profile.at(t / self.stretch).speed / self.stretch
+    }
+
+    /// How much the movement must be stretched for every axis to keep its limits at one instant of the profile.
+    fn stretch_needed(&self, arm: &Arm, instant: &Instant, speed_share: f64) -> f64 {
+        let Instant { position, speed, acceleration, jerk } = *instant;
+        let [first, second, third] = self.path.derivatives(self.path.start() + position);
+        // Chain rule for axis values as a function of distance as a function of time.
+        let axis_speed = first * speed;
+        let axis_acceleration = second * speed * speed + first * acceleration;
+        let axis_jerk = third * speed.powi(3) + second * (3.0 * speed * acceleration) + first * jerk;
+        arm.axes().iter().enumerate().fold(1.0, |stretch: f64, (i, axis)| {
+            stretch
+                .max(axis_speed[i].abs() / (speed_share * axis.max_speed))
+                .max((axis_acceleration[i].abs() / axis.max_acceleration.value).sqrt())
+                .max((axis_jerk[i].abs() / axis.max_jerk.value).cbrt())
+        })
+    }
+}

@@ -1,0 +1,42 @@
+//! Decides when everything happens at a station: plan and procedures in, a timeline of events out.
+//!
+//! Events of a visit follow one another without overlap: gas flows before the arc when the torch already stands at the seam,
+//! and the torch leaves when the gas after the arc has ended. Every run of a stitched seam has an arc start and a crater of
+//! its own. Seams given by length only come last, each run after an assumed air time. Leaves to `production` who waits for
+//! whom, and regular stops.
+
+mod visit;
+
+pub use visit::{ASSUMED_AIR_TIME, Coverage, Event, EventKind, Stance, Times, VisitSchedule};
+
+use crate::{cell::Cell, plan::Plan};
+
+/// When everything happens, for the whole cell.
+#[derive(Clone, Debug)]
+pub struct Schedule {
+    /// One for each visit of the plan, in its order: the arm's round.
+    pub visits: Vec<VisitSchedule>,
+}
+
+impl Schedule {
+    /// When the arm comes to each station if it never has to wait for anyone, s, and at the end of the list the time of
+    /// the whole round: visits one after the other, each followed by the move of the external axes to the next.
+    #[must_use]
+    pub fn round(&self) -> Vec<f64> {
+        let mut starts = vec![0.0];
+        let mut time = 0.0;
+        for visit in &self.visits {
+            time += visit.duration() + visit.changeover.duration;
+            starts.push(time);
+        }
+        starts
+    }
+}
+
+/// Times the whole plan.
+#[must_use]
+pub fn schedule(cell: &Cell, plan: &Plan) -> Schedule {
+    let next = plan.visits.iter().cycle().skip(1);
+    let visits = plan.visits.iter().zip(next).map(|(visit, next)| visit::schedule_visit(cell, visit, next)).collect();
+    Schedule { visits }
+}
