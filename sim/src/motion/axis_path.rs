@@ -29,7 +29,9 @@ impl AxisPath {
         let mut kept: Vec<Waypoint> = Vec::new();
         for point in points {
             match kept.last_mut() {
-                Some(last) if point.s - last.s < SAME_POINT => *last = Waypoint { s: last.s, axes: point.axes },
+                Some(last) if point.s - last.s < SAME_POINT => {
+                    *last = Waypoint { s: last.s, axes: point.axes }
+                }
                 _ => kept.push(point),
             }
         }
@@ -83,7 +85,11 @@ impl AxisPath {
         };
         let derivative = |order: usize, factorial: f64| {
             let window = window(order + 1);
-            if window.len() == order + 1 { divided_difference(window) * factorial } else { AxisValues::zeros() }
+            if window.len() == order + 1 {
+                divided_difference(window) * factorial
+            } else {
+                AxisValues::zeros()
+            }
         };
         [derivative(1, 1.0), derivative(2, 2.0), derivative(3, 6.0)]
     }
@@ -94,7 +100,8 @@ fn divided_difference(points: &[Waypoint]) -> AxisValues {
     match points {
         [only] => only.axes,
         [first, .., last] => {
-            (divided_difference(&points[1..]) - divided_difference(&points[..points.len() - 1])) / (last.s - first.s)
+            (divided_difference(&points[1..]) - divided_difference(&points[..points.len() - 1]))
+                / (last.s - first.s)
         }
         [] => AxisValues::zeros(),
     }

@@ -90,6 +90,8 @@ impl ExternalMove {
     /// `value(from, to, profile, duration)` for each axis.
     fn each(&self, value: impl Fn(f64, f64, &Profile, f64) -> f64) -> Vec<f64> {
         let ends = self.from.iter().zip(&self.to);
-        ends.zip(&self.axes).map(|((from, to), (profile, duration))| value(*from, *to, profile, *duration)).collect()
+        ends.zip(&self.axes)
+            .map(|((from, to), (profile, duration))| value(*from, *to, profile, *duration))
+            .collect()
     }
 }

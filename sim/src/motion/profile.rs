@@ -203,7 +203,10 @@ mod tests {
                 assert!((end.position - position).abs() < 1e-8, "{distance}: {end:?} {position}");
                 assert!((end.speed - speed).abs() < 1e-7, "{distance}: {end:?} {speed}");
                 assert!((end.acceleration - acceleration).abs() < 5e-4, "{distance}: {end:?} {acceleration}");
-                assert!(end.speed <= limits.speed + 1e-12 && end.acceleration.abs() <= limits.acceleration + 1e-12);
+                assert!(
+                    end.speed <= limits.speed + 1e-12
+                        && end.acceleration.abs() <= limits.acceleration + 1e-12
+                );
                 assert!(end.jerk.abs() <= limits.jerk * (1.0 + 1e-12));
             }
             assert_eq!(profile.at(profile.duration()).position, distance);

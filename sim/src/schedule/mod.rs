@@ -5,8 +5,10 @@
 //! its own. Seams given by length only come last, each run after an assumed air time. Leaves to `production` who waits for
 //! whom, and regular stops.
 
+mod path_rows;
 mod visit;
 
+pub use path_rows::{CLEARANCE_CAP, PathRow, Place, path_rows};
 pub use visit::{ASSUMED_AIR_TIME, Coverage, Event, EventKind, Stance, Times, VisitSchedule};
 
 use crate::{cell::Cell, plan::Plan};
@@ -37,6 +39,7 @@ impl Schedule {
 #[must_use]
 pub fn schedule(cell: &Cell, plan: &Plan) -> Schedule {
     let next = plan.visits.iter().cycle().skip(1);
-    let visits = plan.visits.iter().zip(next).map(|(visit, next)| visit::schedule_visit(cell, visit, next)).collect();
+    let visits =
+        plan.visits.iter().zip(next).map(|(visit, next)| visit::schedule_visit(cell, visit, next)).collect();
     Schedule { visits }
 }

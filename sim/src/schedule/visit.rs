@@ -329,7 +329,13 @@ impl<'c> Timeline<'c> {
             MoveKind::Position { to } => {
                 let external_move = ExternalMove::new(&self.cell.frames.axes, &planned.external, to);
                 let duration = external_move.duration();
-                self.push(EventKind::Position, subject, duration, duration, Course::External(first, external_move));
+                self.push(
+                    EventKind::Position,
+                    subject,
+                    duration,
+                    duration,
+                    Course::External(first, external_move),
+                );
             }
         }
     }
@@ -339,8 +345,7 @@ impl<'c> Timeline<'c> {
         let procedure = self.procedure(subject);
         let arm = &self.cell.arm.arm;
         let least = LinearMove::new(arm, path.clone(), procedure.approach_speed, 1.0).duration();
-        let actual =
-            LinearMove::new(arm, path, procedure.approach_speed, self.cell.arm.air_move_share.value);
+        let actual = LinearMove::new(arm, path, procedure.approach_speed, self.cell.arm.air_move_share.value);
         let duration = actual.duration();
         self.push(kind, subject, duration, least, Course::Linear(actual, planned.external.clone()));
     }
@@ -386,12 +391,22 @@ impl<'c> Timeline<'c> {
             start: self.time,
             duration,
             least_possible: duration,
-            course: Course::External(last_point.map_or(self.cell.arm.home, |point| point.axes), external_move),
+            course: Course::External(
+                last_point.map_or(self.cell.arm.home, |point| point.axes),
+                external_move,
+            ),
         }
     }
 
     /// Adds an event; one of no duration is left out.
-    fn push(&mut self, kind: EventKind, subject: Subject, duration: f64, least_possible: f64, course: Course) {
+    fn push(
+        &mut self,
+        kind: EventKind,
+        subject: Subject,
+        duration: f64,
+        least_possible: f64,
+        course: Course,
+    ) {
         if duration > 0.0 {
             let Subject { seam, planned_move } = subject;
             let start = self.time;
@@ -401,7 +416,8 @@ impl<'c> Timeline<'c> {
     }
 
     fn procedure(&self, subject: Subject) -> &'c Procedure {
-        let SeamId(index) = subject.seam.expect("every way in or out and every weld of a plan belongs to a seam");
+        let SeamId(index) =
+            subject.seam.expect("every way in or out and every weld of a plan belongs to a seam");
         &self.cell.seams[index].procedure
     }
 }

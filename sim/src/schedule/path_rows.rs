@@ -1,0 +1,285 @@
+//! Decides the rows of path.csv: where arm, external axes and wire end are, moment by moment.
+//!
+//! Time runs as the arm does its round without waiting for anyone: one station after the other, each followed by the move of
+//! the external axes to the next. A weld has a row at every point of its plan, both ends included. Everything else has rows
+//! at most 20 ms apart (while the torch stands: one at its start and one half way); the moment at which it ends belongs to
+//! what follows. Events for which nothing was planned have no rows.
+//!
+//! Every row is forward kinematics of its own axis values, so that it is true by itself. On a weld the axis values are the
+//! plan's exact ones; on the ways in and out they go straight between the plan's exact ones. The wire end stands at the
+//! planned CTWD on a weld and on the ways that serve it (a shift keeps that of the weld it leaves), and at the torch's
+//! nominal one in air moves.
+
+use nalgebra::{Point3, Vector3};
+use rayon::prelude::*;
+use seamwright_kinematics::{AxisValues, Pose};
+
+use super::visit::Course;
+use super::{Event, EventKind, Schedule, Stance};
+use crate::cell::frames::{AxisKind, ExternalValues};
+use crate::cell::{Cell, SeamId, StationId};
+use crate::plan::clearance::Scene;
+use crate::plan::{Move, MoveKind, PathPoint, Plan, TorchAngles, Visit};
+
+/// Longest time between two rows while anything but a weld moves, s.
+const ROW_INTERVAL: f64 = 0.02;
+
+/// Rows nearer in time than this would not rise in a file with six decimals of a second.
+const LEAST_STEP: f64 = 1.1e-6;
+
+/// Clearance is exact below this and this above, m.
+pub const CLEARANCE_CAP: f64 = 0.05;
+
+/// Seams are welded in one pass so far.
+const ONLY_PASS: u32 = 1;
+
+/// One moment.
+#[derive(Clone, Debug)]
+pub struct PathRow {
+    /// s from the start of the round; rises from row to row.
+    pub t: f64,
+    /// What is happening.
+    pub phase: EventKind,
+    /// The station being visited; while external axes index, the one they leave.
+    pub station: StationId,
+    /// The seam it serves; of an air move the one it leads to.
+    pub seam: Option<SeamId>,
+    /// The place on the seam; on a weld and while the torch stands at its ends.
+    pub place: Option<Place>,
+    /// Arm axes, rad, unwrapped.
+    pub axes: AxisValues,
+    /// External axes, rad or m.
+    pub external: ExternalValues,
+    /// Orientation of the tool frame, origin at the wire end.
+    pub world_from_wire_end: Pose,
+    /// Contact tip to wire end, m.
+    pub ctwd: f64,
+    /// Speed of the wire end, m/s: along the seam on a weld, in the world elsewhere.
+    pub speed: f64,
+    /// Least distance over all pairs of bodies that are checked, m; [`CLEARANCE_CAP`] where it is more.
+    pub clearance: f64,
+}
+
+/// Where on its seam the torch is, and how it stands against it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Place {
+    /// Pass, from 1.
+    pub pass: u32,
+    /// Arc length along the seam, m.
+    pub s: f64,
+    /// Torch angles, as planned.
+    pub angles: TorchAngles,
+}
+
+/// The rows of one round.
+#[must_use]
+pub fn path_rows(cell: &Cell, plan: &Plan, schedule: &Schedule) -> Vec<PathRow> {
+    let mut table = Table { cell, rows: Vec::new() };
+    let mut subjects = Vec::new();
+    for ((visit, scheduled), start) in plan.visits.iter().zip(&schedule.visits).zip(schedule.round()) {
+        let events =
+            scheduled.events.iter().chain([&scheduled.changeover]).filter(|event| event.duration > 0.0);
+        subjects.extend(events.map(|event| Subject {
+            visit,
+            station: scheduled.station,
+            event,
+            start: start + event.start,
+        }));
+    }
+    for (index, subject) in subjects.iter().enumerate() {
+        let next = subjects.get(index + 1);
+        table.add_event(subject, next.is_some_and(|next| next.event.at(0.0).is_some()));
+    }
+    measure_clearance(cell, &mut table.rows);
+    table.rows
+}
+
+/// Fills in the clearance of every row; one scene serves all rows in a line between which no external axis moves.
+fn measure_clearance(cell: &Cell, rows: &mut [PathRow]) {
+    let standing =
+        |one: &PathRow, other: &PathRow| one.station == other.station && one.external == other.external;
+    rows.chunk_by_mut(standing).collect::<Vec<_>>().into_par_iter().for_each(|rows| {
+        let scene = Scene::new(cell, rows[0].station, &rows[0].external);
+        rows.par_iter_mut().for_each(|row| {
+            let seam = row.seam.filter(|_| serves_a_weld(row.phase));
+            row.clearance = scene.distance(&cell.arm.arm.forward(&row.axes), seam, CLEARANCE_CAP);
+        });
+    });
+}
+
+/// Whether the torch is at its seam or on the short way in or out, where its front may come near the joint.
+fn serves_a_weld(phase: EventKind) -> bool {
+    match phase {
+        EventKind::Approach
+        | EventKind::GasBefore
+        | EventKind::ArcStart
+        | EventKind::Weld
+        | EventKind::Crater
+        | EventKind::GasAfter
+        | EventKind::Retract
+        | EventKind::Shift => true,
+        EventKind::AirMove | EventKind::AssumedAirMove | EventKind::Position | EventKind::Index => false,
+    }
+}
+
+/// An event in its visit.
+struct Subject<'a> {
+    visit: &'a Visit,
+    station: StationId,
+    event: &'a Event,
+    /// s from the start of the round.
+    start: f64,
+}
+
+impl Subject<'_> {
+    /// The weld's points where the event is a weld or serves one: the next weld's for a way in, else the last one's.
+    fn served_weld(&self) -> Option<&[PathPoint]> {
+        let moves = &self.visit.moves;
+        let own = self.event.planned_move?;
+        let is_weld = |planned: &&Move| matches!(planned.kind, MoveKind::Weld { .. });
+        let weld = match self.event.kind {
+            EventKind::Approach => moves[own..].iter().find(is_weld),
+            kind if serves_a_weld(kind) => moves[..=own].iter().rev().find(is_weld),
+            _ => None,
+        };
+        weld.map(|planned| planned.points.as_slice())
+    }
+
+    /// The end of the weld at which the torch is, goes to, or comes from.
+    fn weld_end(&self) -> Option<&PathPoint> {
+        let weld = self.served_weld()?;
+        match self.event.kind {
+            EventKind::Approach | EventKind::GasBefore | EventKind::ArcStart => weld.first(),
+            _ => weld.last(),
+        }
+    }
+}
+
+struct Table<'c> {
+    cell: &'c Cell,
+    rows: Vec<PathRow>,
+}
+
+/// A row without what follows from its axis values.
+struct Moment {
+    t: f64,
+    stance: Stance,
+    place: Option<Place>,
+    ctwd: f64,
+    speed: f64,
+}
+
+impl Table<'_> {
+    /// Adds the rows of an event; that of its end too where nothing that has rows is `followed` by it.
+    fn add_event(&mut self, subject: &Subject<'_>, followed: bool) {
+        let event = subject.event;
+        if let Course::Weld { travel_speed, external, .. } = event.course() {
+            let points = subject.served_weld().unwrap_or_default();
+            for point in points {
+                let moment = Moment {
+                    t: subject.start + (point.s - points[0].s) / travel_speed,
+                    stance: Stance { axes: point.axes, external: external.clone() },
+                    place: place(point),
+                    ctwd: self.ctwd(Some(point)),
+                    speed: *travel_speed,
+                };
+                self.add(subject, moment);
+            }
+            return;
+        }
+        let stands = matches!(event.course(), Course::Standing(_));
+        let steps = if stands { 2.0 } else { (event.duration / ROW_INTERVAL).ceil().max(2.0) };
+        // Durations are seconds to minutes: the count fits.
+        for step in 0..steps as u32 {
+            self.add_at(subject, event.duration * f64::from(step) / steps);
+        }
+        if !followed {
+            self.add_at(subject, event.duration);
+        }
+    }
+
+    /// Adds the row of anything but a weld, `t` seconds after the event's start.
+    fn add_at(&mut self, subject: &Subject<'_>, t: f64) {
+        let event = subject.event;
+        let Some(stance) = event.at(t) else { return };
+        let end = subject.weld_end();
+        let ctwd = self.ctwd(end);
+        let speed = match event.course() {
+            Course::Axis(axis_move, _) => self.speed_of_axes(&stance.axes, &axis_move.rates_at(t)),
+            Course::Linear(linear_move, _) => linear_move.tool_speed_at(t),
+            Course::External(_, external_move) => self.speed_of_mount(&stance, &external_move.rates_at(t)),
+            Course::Weld { .. } | Course::Standing(_) | Course::Unknown => 0.0,
+        };
+        let place = end.filter(|_| matches!(event.course(), Course::Standing(_))).and_then(place);
+        self.add(subject, Moment { t: subject.start + t, stance, place, ctwd, speed });
+    }
+
+    fn add(&mut self, subject: &Subject<'_>, moment: Moment) {
+        if self.rows.last().is_some_and(|last| moment.t < last.t + LEAST_STEP) {
+            return;
+        }
+        let Moment { t, stance, place, ctwd, speed } = moment;
+        let world_from_flange =
+            self.world_from_base(&stance.external) * self.cell.arm.arm.base_from_flange(&stance.axes);
+        let tool_from_wire_end = Pose::translation(0.0, 0.0, ctwd - self.cell.torch.nominal_ctwd);
+        let world_from_wire_end = world_from_flange * self.cell.torch.flange_from_tool * tool_from_wire_end;
+        self.rows.push(PathRow {
+            t,
+            phase: subject.event.kind,
+            station: subject.station,
+            seam: subject.event.seam,
+            place,
+            axes: stance.axes,
+            external: stance.external,
+            world_from_wire_end,
+            ctwd,
+            speed,
+            clearance: CLEARANCE_CAP,
+        });
+    }
+
+    /// Speed of the wire end at the nominal CTWD, m/s, when the axes at `axes` turn at `rates`.
+    fn speed_of_axes(&self, axes: &AxisValues, rates: &AxisValues) -> f64 {
+        let wire_end_in_flange = Point3::from(self.cell.torch.flange_from_tool.translation.vector);
+        let twist = self.cell.arm.arm.jacobian(axes, &wire_end_in_flange) * rates;
+        twist.fixed_rows::<3>(0).norm()
+    }
+
+    /// Speed of the wire end in the world, m/s, while the arm stands and the external axes that carry it move at `rates`.
+    fn speed_of_mount(&self, stance: &Stance, rates: &[f64]) -> f64 {
+        let frames = &self.cell.frames;
+        let wire_end = self.world_from_base(&stance.external)
+            * self.cell.arm.arm.base_from_flange(&stance.axes)
+            * Point3::from(self.cell.torch.flange_from_tool.translation.vector);
+        let mut velocity = Vector3::zeros();
+        let mut next = Some(self.cell.arm.frame);
+        while let Some(id) = next {
+            let frame = &frames.frames[id.0];
+            if let Some(axis) = frame.axis {
+                let world_from_frame = frames.world_from(id, &stance.external);
+                let direction = world_from_frame.rotation * frames.axes[axis].direction.into_inner();
+                velocity += rates[axis]
+                    * match frames.axes[axis].kind {
+                        AxisKind::Turn => {
+                            direction.cross(&(wire_end.coords - world_from_frame.translation.vector))
+                        }
+                        AxisKind::Slide => direction,
+                    };
+            }
+            next = frame.parent;
+        }
+        velocity.norm()
+    }
+
+    fn ctwd(&self, weld_end: Option<&PathPoint>) -> f64 {
+        weld_end.and_then(|point| point.angles).map_or(self.cell.torch.nominal_ctwd, |angles| angles.ctwd)
+    }
+
+    fn world_from_base(&self, external: &[f64]) -> Pose {
+        self.cell.frames.world_from(self.cell.arm.frame, external) * self.cell.arm.frame_from_base
+    }
+}
+
+fn place(point: &PathPoint) -> Option<Place> {
+    point.angles.map(|angles| Place { pass: ONLY_PASS, s: point.s, angles })
+}
