@@ -28,6 +28,12 @@ pub fn to_mm(metres: f64) -> f64 {
     metres * 1000.0
 }
 
+/// Inches from millimetres; an inch is 25.4 mm by definition.
+#[must_use]
+pub fn mm_to_inch(millimetres: f64) -> f64 {
+    millimetres / 25.4
+}
+
 /// Seconds from minutes.
 #[must_use]
 pub fn minutes(minutes: f64) -> f64 {

@@ -12,7 +12,7 @@ use super::{Procedure, ShapeId, StationId, frames::ExternalValues};
 pub struct SeamId(pub usize);
 
 /// How the members meet.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, schemars::JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize, schemars::JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Joint {
     /// Two faces at an angle, weld in the inside corner.
@@ -23,6 +23,19 @@ pub enum Joint {
     Butt,
     /// Two faces at an angle, weld on the outside.
     Corner,
+}
+
+impl Joint {
+    /// The word for it in files.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Fillet => "fillet",
+            Self::Lap => "lap",
+            Self::Butt => "butt",
+            Self::Corner => "corner",
+        }
+    }
 }
 
 /// One seam on one station.

@@ -239,7 +239,18 @@ pub struct SeamPlan {
 }
 
 /// The four ends of every question.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, serde::Serialize, schemars::JsonSchema)]
+#[derive(
+    Clone,
+    Copy,
+    Debug,
+    PartialEq,
+    Eq,
+    PartialOrd,
+    Ord,
+    serde::Serialize,
+    serde::Deserialize,
+    schemars::JsonSchema,
+)]
 #[serde(rename_all = "snake_case")]
 pub enum Verdict {
     /// A way was found and every sample of it keeps every limit.
@@ -250,6 +261,30 @@ pub enum Verdict {
     NotFound,
     /// The question was not asked; `binding` is absent and the findings say what is missing.
     NotChecked,
+}
+
+impl Verdict {
+    /// The words for it on the screen.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Holds => "holds",
+            Self::CannotHold => "cannot hold",
+            Self::NotFound => "not found",
+            Self::NotChecked => "not checked",
+        }
+    }
+
+    /// The word for it in files.
+    #[must_use]
+    pub fn key(self) -> &'static str {
+        match self {
+            Self::Holds => "holds",
+            Self::CannotHold => "cannot_hold",
+            Self::NotFound => "not_found",
+            Self::NotChecked => "not_checked",
+        }
+    }
 }
 
 /// A limit that is not kept.
@@ -354,7 +389,9 @@ pub struct BlockedMove {
 }
 
 /// What the search looked at.
-#[derive(Clone, Copy, Debug, Default, serde::Serialize, schemars::JsonSchema)]
+#[derive(
+    Clone, Copy, Debug, Default, PartialEq, serde::Serialize, serde::Deserialize, schemars::JsonSchema,
+)]
 pub struct Effort {
     /// Step of the turn about the wire, degrees.
     pub turn_step_deg: f64,

@@ -1,0 +1,73 @@
+//! The main job, short enough to read aloud: how the arm goes, when, and what is learnt from it.
+
+use crate::cell::Cell;
+use crate::findings::Findings;
+use crate::plan::{self, Plan};
+
+/// How to check.
+pub struct Options<'w> {
+    /// Start of every random stream.
+    pub seed: u64,
+    /// Told how the work goes on.
+    pub watch: &'w dyn Watch,
+}
+
+/// A part of the work that takes time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Stage {
+    /// Reading the files.
+    Read,
+    /// Searching a way over every seam.
+    Plan,
+    /// Timing it.
+    Schedule,
+    /// Sampling it for `path.csv`, clearances included.
+    Path,
+    /// Putting the findings together.
+    Findings,
+    /// Writing the files.
+    Write,
+}
+
+impl Stage {
+    /// As it is named on the screen.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Read => "read",
+            Self::Plan => "plan",
+            Self::Schedule => "schedule",
+            Self::Path => "path",
+            Self::Findings => "findings",
+            Self::Write => "write",
+        }
+    }
+}
+
+/// Is told how the work goes on; nothing that it does changes a result.
+pub trait Watch: Sync {
+    /// A stage begins, and the one before has ended.
+    fn begins(&self, stage: Stage);
+    /// So many seams of so many are done; from any thread.
+    fn seams_done(&self, done: usize, all: usize);
+}
+
+/// Everything that the main job makes.
+pub struct Checked {
+    /// How the arm goes.
+    pub plan: Plan,
+    /// What was learnt.
+    pub findings: Findings,
+}
+
+/// Checks the cell.
+#[must_use]
+pub fn check(cell: &Cell, options: &Options<'_>) -> Checked {
+    let watch = options.watch;
+    watch.begins(Stage::Plan);
+    let progress = |done, all| watch.seams_done(done, all);
+    let plan = plan::plan(cell, &plan::Options { progress: &progress, ..plan::Options::default() });
+    watch.begins(Stage::Findings);
+    let findings = Findings::new(cell, &plan);
+    Checked { plan, findings }
+}

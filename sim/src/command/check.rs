@@ -1,0 +1,90 @@
+//! `seamwright check`: reads a cell, does the main job, prints or writes what was learnt.
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::Args;
+use seamwright_kinematics::document::Problem;
+use seamwright_sim::cell::Cell;
+use seamwright_sim::cell::read::read_cell;
+use seamwright_sim::check::{self, Checked, Options, Stage, Watch};
+use seamwright_sim::findings::words::LengthUnit;
+use seamwright_sim::report::{files, folder::OutputFolder, terminal};
+
+use super::watch::Watcher;
+use super::{Refusal, demo, print};
+
+/// What `check` may be told.
+#[derive(Args)]
+pub struct CheckArguments {
+    /// The cell file; without it the bundled demo is checked
+    cell: Option<PathBuf>,
+    /// Write findings.json, tables and drawings into this folder
+    #[arg(long, value_name = "DIR")]
+    out: Option<PathBuf>,
+    /// Print the findings as JSON instead of as text
+    #[arg(long)]
+    json: bool,
+    /// Print lengths in inches; files stay metric
+    #[arg(long, conflicts_with = "json")]
+    inch: bool,
+    /// How many threads may work; the results do not depend on it
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    threads: Option<u16>,
+    /// Where random streams begin
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    seed: u64,
+    /// Say on standard error how long each stage took
+    #[arg(long)]
+    timings: bool,
+}
+
+/// Does the main job as told.
+pub fn run(arguments: &CheckArguments) -> Result<ExitCode, Refusal> {
+    let folder = match &arguments.out {
+        Some(folder) => Some(OutputFolder::claim(folder).map_err(|error| Refusal(error.to_string()))?),
+        None => None,
+    };
+    let watcher = Watcher::new();
+    watcher.begins(Stage::Read);
+    let cell = match &arguments.cell {
+        Some(file) => read_cell(file),
+        None => demo::read(),
+    }
+    .map_err(|problems| Refusal(listed(&problems)))?;
+    let checked = in_threads(arguments.threads, || job(&cell, arguments.seed, &watcher))?;
+    let json = files::json(&checked.findings).map_err(|error| Refusal(error.to_string()))?;
+    if let Some(folder) = folder {
+        watcher.begins(Stage::Write);
+        let files = files::all(&cell, &checked, json.clone()).map_err(|error| Refusal(error.to_string()))?;
+        folder.write(&files).map_err(|error| Refusal(error.to_string()))?;
+    }
+    watcher.finish(arguments.timings);
+    if arguments.json {
+        print(&json)?;
+    } else {
+        let unit = if arguments.inch { LengthUnit::Inch } else { LengthUnit::Millimetre };
+        print(&terminal::text(&checked.findings, unit))?;
+    }
+    Ok(ExitCode::from(if checked.findings.holds() { 0 } else { 1 }))
+}
+
+fn job(cell: &Cell, seed: u64, watcher: &Watcher) -> Checked {
+    check::check(cell, &Options { seed, watch: watcher })
+}
+
+/// Runs the work on so many threads, or on as many as the machine has.
+fn in_threads<R: Send>(threads: Option<u16>, work: impl FnOnce() -> R + Send) -> Result<R, Refusal> {
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads.map_or(0, usize::from)).build();
+    pool.map(|pool| pool.install(work)).map_err(|error| Refusal(format!("cannot start threads: {error}")))
+}
+
+/// Every problem on a line of its own, and how many there are.
+fn listed(problems: &[Problem]) -> String {
+    let mut text: String = problems.iter().map(|problem| format!("{problem}\n")).collect();
+    text += &match problems.len() {
+        1 => "1 problem; nothing was checked".to_owned(),
+        count => format!("{count} problems; nothing was checked"),
+    };
+    text
+}

@@ -1,0 +1,20 @@
+//! Decides what every result is accompanied by: what is never checked, and the cautions without which it must not be used.
+
+/// What the program does not look at, whatever the cell.
+pub(super) const NEVER_CHECKED: [&str; 6] = [
+    "beads already laid: seams are checked as if the joint were bare",
+    "the straight move between two stops of external axes, with the arm parked: parts and fixtures are checked where they \
+     stop, not while they turn",
+    "the hose package as a body: only the turn it allows is checked",
+    "torques, bending of arm and fixture, and heat distortion of the part",
+    "whether the weld itself will be sound",
+    "people: nothing here is a safety assessment",
+];
+
+/// What a user must know before anything is built or moved by these results.
+pub(super) const CAUTIONS: [&str; 4] = [
+    "This is a planning aid, not a validation of a cell, a program or a weld.",
+    "Prove every program on the real arm at reduced speed, under the local rules for industrial robots, before it runs.",
+    "The maker's data for arm, torch and positioner come before any figure here; check the files against them.",
+    "A competent person must judge the cell's safeguarding; distances here are geometry, not safety distances.",
+];

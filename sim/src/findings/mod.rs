@@ -1,0 +1,275 @@
+//! Decides what is said of a cell: every result in the units of the trade, in one structure that files and screen are
+//! written from.
+//!
+//! Nothing is computed here that decides an answer: the answers are `plan`'s, `schedule`'s and `production`'s. The same cell,
+//! seed and program give the same findings: no time of day, thread count or path of the machine is in them.
+
+mod caution;
+mod margin;
+mod seam;
+mod stop;
+pub mod words;
+
+pub use margin::{Margin, Room, Yardstick};
+pub use seam::{SeamFindings, Taught, TaughtMove, WorstAngles, external_column_names, quaternion_wxyz};
+pub use stop::{Limit, Place, Reach, Stop};
+
+use schemars::JsonSchema;
+use seamwright_kinematics::units;
+use serde::{Deserialize, Serialize};
+
+use crate::cell::Cell;
+use crate::plan::{BlockedMove, Effort, Plan, Verdict};
+use words::{LengthUnit, rounded};
+
+/// The version of the format of `findings.json` and of the tables beside it.
+pub const FORMAT: u32 = 1;
+
+/// Everything that was learnt about a cell.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Findings {
+    /// Version of this format: 1. It grows by added keys.
+    pub format: u32,
+    /// Program and version.
+    pub made_by: String,
+    /// What was checked.
+    pub cell: CellName,
+    /// The answer in short.
+    pub overall: Overall,
+    /// The five tightest seams that hold, tightest first.
+    pub tightest: Vec<Tight>,
+    /// Every seam, in the cell's order.
+    pub seams: Vec<SeamFindings>,
+    /// Air moves for which no clear way was found.
+    pub blocked_ways: Vec<BlockedWay>,
+    /// What hangs on the flange against what the arm may carry.
+    pub load: Load,
+    /// What the results rest on that no file states: one sentence each.
+    pub assumed: Vec<String>,
+    /// What was not checked: one phrase each.
+    pub not_checked: Vec<String>,
+    /// What a user must know before anything is built or moved by these results.
+    pub cautions: Vec<String>,
+    /// How finely was searched.
+    pub search: Effort,
+    /// What makes margins of different kinds comparable.
+    pub yardstick: Yardstick,
+}
+
+/// What was checked.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct CellName {
+    /// Name in the file.
+    pub name: String,
+    /// One line on what it shows.
+    pub about: String,
+    /// The arm's name in its file.
+    pub arm: String,
+    /// The torch's name in its file.
+    pub torch: String,
+}
+
+/// The answer in short.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Overall {
+    /// Whether everything that was checked holds.
+    pub holds: bool,
+    /// Seams in the cell.
+    pub seams: usize,
+    /// Seams that hold.
+    pub holding: usize,
+    /// Seams for which a bound shows that there is no way.
+    pub cannot_hold: usize,
+    /// Seams for which no way was found.
+    pub not_found: usize,
+    /// Seams that were not checked.
+    pub not_checked: usize,
+    /// Air moves for which no clear way was found.
+    pub blocked_ways: usize,
+    /// Length of all seams as drawn.
+    pub drawn_mm: f64,
+    /// Length of all welds.
+    pub weld_mm: f64,
+    /// Length of the welds that hold.
+    pub weld_holding_mm: f64,
+}
+
+/// One of the tightest seams.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Tight {
+    /// The seam's number.
+    pub number: usize,
+    /// Station and seam.
+    pub seam: String,
+    /// The room that is left where it is least.
+    pub margin: Margin,
+    /// The same in one sentence.
+    pub sentence: String,
+}
+
+/// An air move for which no clear way was found.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct BlockedWay {
+    /// The station.
+    pub station: String,
+    /// The seam it comes from; none for home.
+    pub from: Option<String>,
+    /// The seam it goes to; none for home.
+    pub to: Option<String>,
+    /// The arm's or torch's body.
+    pub body: String,
+    /// The other body.
+    pub other: String,
+    /// How much of what is asked is missing.
+    pub short_mm: f64,
+    /// The same in one sentence.
+    pub sentence: String,
+}
+
+/// What hangs on the flange against what the arm may carry.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Load {
+    /// Torch, bracket and cable share.
+    pub torch_kg: f64,
+    /// What the arm may carry; none where its file does not say, and then nothing was checked.
+    pub rated_kg: Option<f64>,
+}
+
+impl Load {
+    /// Whether the arm may carry the torch; none where the arm's file does not say.
+    #[must_use]
+    pub fn holds(&self) -> Option<bool> {
+        self.rated_kg.map(|rated| self.torch_kg <= rated)
+    }
+}
+
+impl Findings {
+    /// Puts together what was learnt.
+    #[must_use]
+    pub fn new(cell: &Cell, plan: &Plan) -> Self {
+        let seams: Vec<SeamFindings> = plan.seams.iter().map(|seam| SeamFindings::new(cell, seam)).collect();
+        let blocked_ways = blocked_ways(cell, plan);
+        let load = Load {
+            torch_kg: rounded(cell.torch.mass, 6),
+            rated_kg: cell.arm.rated_load.map(|rated| rounded(rated, 6)),
+        };
+        Self {
+            format: FORMAT,
+            made_by: concat!("seamwright ", env!("CARGO_PKG_VERSION")).to_owned(),
+            cell: CellName {
+                name: cell.name.clone(),
+                about: cell.about.clone(),
+                arm: cell.arm.arm.name().to_owned(),
+                torch: cell.torch.name.clone(),
+            },
+            overall: Overall::new(&seams, &blocked_ways, &load),
+            tightest: tightest(&seams),
+            assumed: cell.notes.clone(),
+            not_checked: not_checked(cell, &seams, &load),
+            seams,
+            blocked_ways,
+            load,
+            cautions: caution::CAUTIONS.map(str::to_owned).to_vec(),
+            search: plan.effort,
+            yardstick: Yardstick::OURS,
+        }
+    }
+
+    /// Whether everything that was checked holds.
+    #[must_use]
+    pub fn holds(&self) -> bool {
+        self.overall.holds
+    }
+}
+
+impl Overall {
+    fn new(seams: &[SeamFindings], blocked_ways: &[BlockedWay], load: &Load) -> Self {
+        let count = |verdict| seams.iter().filter(|seam| seam.verdict == verdict).count();
+        let (cannot_hold, not_found) = (count(Verdict::CannotHold), count(Verdict::NotFound));
+        let sum = |lengths: &mut dyn Iterator<Item = f64>| rounded(lengths.sum(), 6);
+        Self {
+            holds: cannot_hold + not_found == 0 && blocked_ways.is_empty() && load.holds() != Some(false),
+            seams: seams.len(),
+            holding: count(Verdict::Holds),
+            cannot_hold,
+            not_found,
+            not_checked: count(Verdict::NotChecked),
+            blocked_ways: blocked_ways.len(),
+            drawn_mm: sum(&mut seams.iter().map(|seam| seam.drawn_mm)),
+            weld_mm: sum(&mut seams.iter().map(|seam| seam.weld_mm)),
+            weld_holding_mm: sum(&mut seams
+                .iter()
+                .filter(|seam| seam.verdict == Verdict::Holds)
+                .map(|seam| seam.weld_mm)),
+        }
+    }
+}
+
+impl BlockedWay {
+    /// From where to where, what is too near what and by how much; lower case, no full stop.
+    #[must_use]
+    pub fn sentence_in(&self, unit: LengthUnit) -> String {
+        let end = |seam: &Option<String>| seam.clone().unwrap_or_else(|| "home".to_owned());
+        format!(
+            "no clear way from {} to {}: {} comes {} too near {}",
+            end(&self.from),
+            end(&self.to),
+            self.body,
+            unit.distance(self.short_mm),
+            self.other
+        )
+    }
+}
+
+fn blocked_ways(cell: &Cell, plan: &Plan) -> Vec<BlockedWay> {
+    let way = |visit: &crate::plan::Visit, blocked: &BlockedMove| {
+        let name = |seam: Option<crate::cell::SeamId>| seam.map(|seam| cell.seams[seam.0].name.clone());
+        let mut way = BlockedWay {
+            station: cell.stations[visit.station.0].name.clone(),
+            from: name(blocked.from),
+            to: name(blocked.to),
+            body: blocked.bodies.0.clone(),
+            other: blocked.bodies.1.clone(),
+            short_mm: rounded(units::to_mm(blocked.short), 6),
+            sentence: String::new(),
+        };
+        way.sentence = way.sentence_in(LengthUnit::Millimetre);
+        way
+    };
+    plan.visits
+        .iter()
+        .flat_map(|visit| visit.blocked.iter().map(move |blocked| way(visit, blocked)))
+        .collect()
+}
+
+fn tightest(seams: &[SeamFindings]) -> Vec<Tight> {
+    let mut tight: Vec<Tight> = seams
+        .iter()
+        .filter_map(|seam| {
+            let margin = seam.tightest()?.clone();
+            let sentence = margin.sentence(LengthUnit::Millimetre);
+            Some(Tight { number: seam.number, seam: seam.full_name(), margin, sentence })
+        })
+        .collect();
+    // A stable sort: of equals, the first in the cell comes first.
+    tight.sort_by(|a, b| a.margin.tightness.total_cmp(&b.margin.tightness));
+    tight.truncate(5);
+    tight
+}
+
+fn not_checked(cell: &Cell, seams: &[SeamFindings], load: &Load) -> Vec<String> {
+    let unchecked = seams.iter().filter(|seam| seam.verdict == Verdict::NotChecked);
+    let mut all: Vec<String> = unchecked
+        .map(|seam| format!("{}: {}", seam.full_name(), seam.reason.as_deref().unwrap_or("no reason given")))
+        .collect();
+    if load.rated_kg.is_none() {
+        all.push(format!("the load on the flange: the file of {} states no rated load", cell.arm.arm.name()));
+    }
+    let pairs: Vec<String> =
+        cell.arm.ignored_pairs.iter().map(|(one, other)| format!("link {one} and link {other}")).collect();
+    if !pairs.is_empty() {
+        all.push(format!("link pairs that the files leave out: {}", pairs.join(", ")));
+    }
+    all.extend(caution::NEVER_CHECKED.map(str::to_owned));
+    all
+}

@@ -1,0 +1,300 @@
+//! Decides what is shown of one seam: the answer, what stops it, the room left, the angles at worst, the points to teach.
+
+use std::collections::BTreeMap;
+
+use schemars::JsonSchema;
+use seamwright_kinematics::{Pose, units};
+use serde::{Deserialize, Serialize};
+
+use super::margin::Margin;
+use super::stop::Stop;
+use super::words::{LengthUnit, rounded};
+use crate::cell::{Band, Cell, Joint, Seam, frames::AxisKind};
+use crate::plan::{MoveKind, SeamPlan, TaughtPoint, Verdict};
+
+/// What was learnt about one seam.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct SeamFindings {
+    /// Its number on the drawings: its place in the cell, from 1.
+    pub number: usize,
+    /// The station it is welded on.
+    pub station: String,
+    /// Its name.
+    pub seam: String,
+    /// How its members meet.
+    pub joint: Joint,
+    /// Its procedure.
+    pub procedure: String,
+    /// The answer.
+    pub verdict: Verdict,
+    /// One sentence, where it does not hold.
+    pub reason: Option<String>,
+    /// Everything that is not kept in the best way found; what binds comes first.
+    pub stops: Vec<Stop>,
+    /// Length as drawn.
+    pub drawn_mm: f64,
+    /// Metres of weld: drawn length less insets and gaps between stitches.
+    pub weld_mm: f64,
+    /// How many times the arc is struck.
+    pub runs: usize,
+    /// Length inside corner zones, where the angle tolerance is waived.
+    pub corner_mm: f64,
+    /// The torch angles that are farthest from their aim for their tolerance, where it holds.
+    pub worst_angles: Option<WorstAngles>,
+    /// Smallest room left at each kind of limit, where it holds.
+    pub margins: Vec<Margin>,
+    /// How the arm stands on it, where it holds.
+    pub configuration: Option<String>,
+    /// Points to teach, way in and out included, where it holds.
+    pub taught: Vec<Taught>,
+}
+
+/// The torch angles at the worst point of a seam.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct WorstAngles {
+    /// Work angle from the normal of the reference face.
+    pub work_deg: f64,
+    /// Travel angle, push positive.
+    pub travel_deg: f64,
+    /// Contact tip to work distance.
+    pub ctwd_mm: f64,
+    /// Share of the tolerance that the worse of them uses.
+    pub used_percent: f64,
+    /// Where along the seam.
+    pub at_mm: f64,
+}
+
+/// A point to teach.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Taught {
+    /// Counted from 1 along the seam.
+    pub point: usize,
+    /// How the arm gets there.
+    pub kind: TaughtMove,
+    /// Whether it is the second or third point of a circular move.
+    pub circular: bool,
+    /// Arc length along the seam; a point on the way in or out has that of the weld's start or end.
+    pub s_mm: f64,
+    /// Axis 1 to axis 6.
+    pub axes_deg: [f64; 6],
+    /// External axes, by the name of their column: `ext_NAME_deg` or `ext_NAME_mm`.
+    pub external: BTreeMap<String, f64>,
+    /// Wire end in the station's frame.
+    pub xyz_mm: [f64; 3],
+    /// Orientation of the tool in the station's frame: w, x, y, z with w not negative.
+    pub quaternion_wxyz: [f64; 4],
+    /// Work angle from the normal of the reference face.
+    pub work_deg: f64,
+    /// Travel angle, push positive.
+    pub travel_deg: f64,
+    /// Turn about the wire.
+    pub turn_deg: f64,
+    /// Contact tip to work distance.
+    pub ctwd_mm: f64,
+    /// How the arm stands.
+    pub configuration: String,
+}
+
+/// How the arm gets to a taught point.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum TaughtMove {
+    /// Straight in axis space, arc off.
+    Air,
+    /// Straight to the start of a weld.
+    Approach,
+    /// Along the seam with the arc on.
+    Weld,
+    /// Along the seam, lifted, to the next stitch.
+    Shift,
+    /// Straight away from the end of a weld.
+    Retract,
+    /// The arm stands while external axes move.
+    Position,
+}
+
+impl SeamFindings {
+    pub(super) fn new(cell: &Cell, plan: &SeamPlan) -> Self {
+        let seam = &cell.seams[plan.seam.0];
+        let path_length = seam.path.as_ref().map_or(seam.drawn_length, |path| path.length());
+        let stops: Vec<Stop> =
+            plan.binding.iter().chain(&plan.also).map(|binding| Stop::new(binding, path_length)).collect();
+        let taught: Vec<Taught> = plan
+            .taught
+            .iter()
+            .enumerate()
+            .map(|(index, point)| Taught::new(cell, index + 1, point))
+            .collect();
+        let on_seam = plan.taught.iter().position(|point| point.kind == MoveKind::Approach);
+        Self {
+            number: plan.seam.0 + 1,
+            station: cell.stations[seam.station.0].name.clone(),
+            seam: seam.name.clone(),
+            joint: seam.joint,
+            procedure: seam.procedure.name.clone(),
+            verdict: plan.verdict,
+            reason: reason(seam, plan.verdict, stops.first(), LengthUnit::Millimetre),
+            stops,
+            drawn_mm: mm(seam.drawn_length),
+            weld_mm: mm(seam.weld_length()),
+            runs: seam.runs.len(),
+            corner_mm: mm(plan.waived_length),
+            worst_angles: worst_angles(seam, &plan.taught),
+            margins: plan.margins.as_ref().map_or_else(Vec::new, |margins| Margin::all(margins, path_length)),
+            configuration: on_seam.map(|index| taught[index].configuration.clone()),
+            taught,
+        }
+    }
+
+    /// Station and seam.
+    #[must_use]
+    pub fn full_name(&self) -> String {
+        format!("{} / {}", self.station, self.seam)
+    }
+
+    /// The kind of limit at which least room is left.
+    #[must_use]
+    pub fn tightest(&self) -> Option<&Margin> {
+        self.margins.iter().min_by(|a, b| a.tightness.total_cmp(&b.tightness))
+    }
+}
+
+impl Taught {
+    fn new(cell: &Cell, point: usize, taught: &TaughtPoint) -> Self {
+        let pose = &taught.station_from_tool;
+        Self {
+            point,
+            kind: (&taught.kind).into(),
+            circular: taught.circular,
+            s_mm: mm(taught.s),
+            axes_deg: std::array::from_fn(|axis| deg(taught.axes[axis])),
+            external: external_columns(cell, &taught.external).collect(),
+            xyz_mm: std::array::from_fn(|i| mm(pose.translation.vector[i])),
+            quaternion_wxyz: quaternion_wxyz(pose).map(|part| rounded(part, 9)),
+            work_deg: deg(taught.angles.work),
+            travel_deg: deg(taught.angles.travel),
+            turn_deg: deg(taught.angles.turn),
+            ctwd_mm: mm(taught.angles.ctwd),
+            configuration: configuration(cell, taught),
+        }
+    }
+}
+
+impl From<&MoveKind> for TaughtMove {
+    fn from(kind: &MoveKind) -> Self {
+        match kind {
+            MoveKind::Axis => Self::Air,
+            MoveKind::Approach => Self::Approach,
+            MoveKind::Retract => Self::Retract,
+            MoveKind::Shift => Self::Shift,
+            MoveKind::Weld { .. } => Self::Weld,
+            MoveKind::Position { .. } => Self::Position,
+        }
+    }
+}
+
+impl TaughtMove {
+    /// As it stands in a table.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Air => "air",
+            Self::Approach => "approach",
+            Self::Weld => "weld",
+            Self::Shift => "shift",
+            Self::Retract => "retract",
+            Self::Position => "position",
+        }
+    }
+}
+
+/// The name of the column of each external axis: its unit is in it.
+#[must_use]
+pub fn external_column_names(cell: &Cell) -> Vec<String> {
+    let name = |axis: &crate::cell::frames::ExternalAxis| match axis.kind {
+        AxisKind::Turn => format!("ext_{}_deg", axis.name),
+        AxisKind::Slide => format!("ext_{}_mm", axis.name),
+    };
+    cell.frames.axes.iter().map(name).collect()
+}
+
+/// Column name and value (deg or mm) of each external axis.
+fn external_columns(cell: &Cell, external: &[f64]) -> impl Iterator<Item = (String, f64)> {
+    let values = cell.frames.axes.iter().zip(external).map(|(axis, value)| match axis.kind {
+        AxisKind::Turn => deg(*value),
+        AxisKind::Slide => mm(*value),
+    });
+    external_column_names(cell).into_iter().zip(values)
+}
+
+/// w, x, y, z with w not negative; where w is 0 the first of the others that is not 0 is positive.
+#[must_use]
+pub fn quaternion_wxyz(pose: &Pose) -> [f64; 4] {
+    let q = &pose.rotation;
+    let parts = [q.w, q.i, q.j, q.k];
+    let negative = parts.iter().find(|part| **part != 0.0).is_some_and(|part| *part < 0.0);
+    if negative { parts.map(|part| -part) } else { parts }
+}
+
+/// Why the answer is not 'holds', as one sentence.
+pub(crate) fn reason(seam: &Seam, verdict: Verdict, stop: Option<&Stop>, unit: LengthUnit) -> Option<String> {
+    match (verdict, stop) {
+        (Verdict::Holds, _) => None,
+        (_, Some(stop)) => Some(stop.sentence(unit)),
+        (Verdict::NotChecked, None) if seam.path.is_none() => {
+            Some("given by its length only: timed, not planned".to_owned())
+        }
+        (Verdict::NotChecked, None) => Some("nothing was planned for it".to_owned()),
+        (Verdict::NotFound | Verdict::CannotHold, None) => Some("no way of the arm was found".to_owned()),
+    }
+}
+
+/// Angles vary linearly between taught points, so the worst ones stand at a taught point.
+fn worst_angles(seam: &Seam, taught: &[TaughtPoint]) -> Option<WorstAngles> {
+    let path = seam.path.as_ref()?;
+    let length = path.length();
+    let procedure = &seam.procedure;
+    taught
+        .iter()
+        .filter(|point| {
+            (0.0..=length).contains(&point.s)
+                && matches!(point.kind, MoveKind::Approach | MoveKind::Shift | MoveKind::Weld { .. })
+        })
+        .filter(|point| !path.at(point.s).in_corner)
+        .map(|point| {
+            let used = used_share(&procedure.work, point.angles.work)
+                .max(used_share(&procedure.travel, point.angles.travel))
+                .max(used_share(&procedure.ctwd, point.angles.ctwd));
+            (used, point)
+        })
+        // The first of equals, so that the order of floating-point noise decides nothing.
+        .reduce(|worst, next| if next.0 > worst.0 + 1e-9 { next } else { worst })
+        .map(|(used, point)| WorstAngles {
+            work_deg: deg(point.angles.work),
+            travel_deg: deg(point.angles.travel),
+            ctwd_mm: mm(point.angles.ctwd),
+            used_percent: rounded(100.0 * used, 3),
+            at_mm: mm(point.s),
+        })
+}
+
+fn used_share(band: &Band, value: f64) -> f64 {
+    if band.tolerance > 0.0 { (value - band.aim).abs() / band.tolerance } else { 0.0 }
+}
+
+/// How the arm stands, in words; empty for an arm whose geometry has no such words.
+fn configuration(cell: &Cell, taught: &TaughtPoint) -> String {
+    let configuration = cell.arm.arm.configuration(&taught.axes);
+    let shoulder = configuration.shoulder.map(|shoulder| shoulder.to_string());
+    let elbow = configuration.elbow.map(|elbow| format!("elbow {elbow}"));
+    let wrist = configuration.wrist.map(|wrist| format!("wrist {wrist}"));
+    [shoulder, elbow, wrist].into_iter().flatten().collect::<Vec<_>>().join(", ")
+}
+
+fn mm(metres: f64) -> f64 {
+    rounded(units::to_mm(metres), 6)
+}
+
+fn deg(radians: f64) -> f64 {
+    rounded(units::to_deg(radians), 6)
+}

@@ -1,0 +1,374 @@
+//! Decides how a limit that is not kept is shown: as numbers with units, and as one sentence that says what, by how much
+//! and where.
+
+use schemars::JsonSchema;
+use seamwright_kinematics::{ReachBound, units};
+use serde::{Deserialize, Serialize};
+
+use super::words::{LengthUnit, angle, fixed, rounded};
+use crate::plan::{Binding, Constraint};
+
+/// A limit that is not kept on a seam, or on the way in or out of it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Stop {
+    /// Which limit, and by how much.
+    pub limit: Limit,
+    /// Where along the seam.
+    pub place: Place,
+    /// The worst point in the station's frame, mm.
+    pub x_mm: f64,
+    /// See `x_mm`.
+    pub y_mm: f64,
+    /// See `x_mm`.
+    pub z_mm: f64,
+}
+
+/// The limits that can bind, in the units of the trade.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Limit {
+    /// The arm cannot put the torch there at any axis values.
+    Reach {
+        /// What stops it.
+        bound: Reach,
+        /// Distance from the wanted wrist centre to the nearest one the arm can take.
+        short_mm: f64,
+    },
+    /// An axis would leave its range.
+    AxisRange {
+        /// 1 to 6.
+        axis: usize,
+        /// How far past the end of the range.
+        past_deg: f64,
+        /// The end of the range that is passed.
+        range_end_deg: Option<f64>,
+    },
+    /// The hose would be turned farther than it allows.
+    Hose {
+        /// The limit's name.
+        name: String,
+        /// How far past the limit.
+        past_deg: f64,
+        /// The end of the allowed turn that is passed.
+        range_end_deg: Option<f64>,
+    },
+    /// Two bodies come too near.
+    Clearance {
+        /// The arm's or torch's body.
+        body: String,
+        /// The other body.
+        other: String,
+        /// How much of what is asked is missing.
+        short_mm: f64,
+        /// What is asked, path deviation included.
+        asked_mm: Option<f64>,
+        /// What is left; below 0 the bodies overlap by that much.
+        distance_mm: Option<f64>,
+    },
+    /// The front of the torch does not fit into the joint at any allowed angle.
+    JointTooTight {
+        /// The torch's body.
+        body: String,
+        /// The part.
+        part: String,
+        /// How much room is missing.
+        short_mm: f64,
+    },
+    /// An axis would have to be faster than it can be at travel speed.
+    AxisSpeed {
+        /// 1 to 6.
+        axis: usize,
+        /// The speed it would need, as a share of its limit; above 100.
+        needed_percent: f64,
+        /// Its limit.
+        limit_deg_s: Option<f64>,
+    },
+    /// The arm would have to jump from one configuration to another.
+    Jump {
+        /// The axis that jumps farthest, 1 to 6.
+        axis: usize,
+        /// How far.
+        step_deg: f64,
+    },
+}
+
+/// What keeps a point out of reach.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Reach {
+    /// The stretched arm is too short.
+    TooFar,
+    /// The folded arm cannot come that close to its own shoulder.
+    TooNear,
+    /// Too close to the line of axis 1.
+    TooNearAxis1,
+    /// The place is within reach, but not with the flange turned that way.
+    Orientation,
+}
+
+/// Where along a seam, measured along its root line in the direction of travel.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(tag = "on", rename_all = "snake_case")]
+pub enum Place {
+    /// Before the seam begins.
+    WayIn {
+        /// Distance before its start.
+        before_start_mm: f64,
+    },
+    /// On the seam.
+    Seam {
+        /// The worst point.
+        at_mm: f64,
+        /// Start of the stretch in which the limit is not kept.
+        from_mm: f64,
+        /// End of that stretch.
+        to_mm: f64,
+    },
+    /// After the seam has ended.
+    WayOut {
+        /// Distance past its end.
+        past_end_mm: f64,
+    },
+}
+
+impl Stop {
+    pub(super) fn new(binding: &Binding, path_length: f64) -> Self {
+        let mm = |metres: f64| rounded(units::to_mm(metres), 6);
+        Self {
+            limit: Limit::new(binding),
+            place: Place::new(binding.at, binding.from, binding.to, path_length),
+            x_mm: mm(binding.point.x),
+            y_mm: mm(binding.point.y),
+            z_mm: mm(binding.point.z),
+        }
+    }
+
+    /// What stops the seam, by how much and where, in lower case and without a full stop.
+    #[must_use]
+    pub fn sentence(&self, unit: LengthUnit) -> String {
+        format!("{} {}", self.limit.sentence(unit), self.place.phrase(unit))
+    }
+}
+
+impl Limit {
+    fn new(binding: &Binding) -> Self {
+        let mm = |metres: f64| rounded(units::to_mm(metres), 6);
+        let deg = |radians: f64| rounded(units::to_deg(radians), 6);
+        let amount = binding.amount;
+        match &binding.constraint {
+            Constraint::Reach(bound) => Self::Reach { bound: (*bound).into(), short_mm: mm(amount) },
+            Constraint::AxisRange(axis) => Self::AxisRange {
+                axis: axis + 1,
+                past_deg: deg(amount),
+                range_end_deg: binding.limit.map(deg),
+            },
+            Constraint::Hose(name) => Self::Hose {
+                name: (*name).to_owned(),
+                past_deg: deg(amount),
+                range_end_deg: binding.limit.map(deg),
+            },
+            Constraint::Clearance(body, other) => Self::Clearance {
+                body: body.clone(),
+                other: other.clone(),
+                short_mm: mm(amount),
+                asked_mm: binding.limit.map(mm),
+                distance_mm: binding.limit.map(|asked| mm(asked - amount)),
+            },
+            Constraint::JointTooTight(body, part) => {
+                Self::JointTooTight { body: body.clone(), part: part.clone(), short_mm: mm(amount) }
+            }
+            Constraint::AxisSpeed(axis) => Self::AxisSpeed {
+                axis: axis + 1,
+                needed_percent: rounded(100.0 * (1.0 + amount), 6),
+                limit_deg_s: binding.limit.map(deg),
+            },
+            Constraint::Flip(axis) => Self::Jump { axis: axis + 1, step_deg: deg(amount) },
+        }
+    }
+
+    fn sentence(&self, unit: LengthUnit) -> String {
+        match self {
+            Self::Reach { bound: Reach::TooFar, short_mm } => {
+                format!("the arm is {} too short", unit.distance(*short_mm))
+            }
+            Self::Reach { bound: Reach::TooNear, short_mm } => {
+                format!(
+                    "the arm cannot fold that far: {} too close to its shoulder",
+                    unit.distance(*short_mm)
+                )
+            }
+            Self::Reach { bound: Reach::TooNearAxis1, short_mm } => {
+                format!("{} too close to the line of axis 1", unit.distance(*short_mm))
+            }
+            Self::Reach { bound: Reach::Orientation, .. } => {
+                "the arm reaches the place, but not with the torch turned that way".to_owned()
+            }
+            Self::AxisRange { axis, past_deg, range_end_deg } => {
+                let end = of_end(*range_end_deg);
+                format!("axis {axis} would have to turn {} past its limit{end}", angle(*past_deg))
+            }
+            Self::Hose { name, past_deg, range_end_deg } => {
+                let end = of_end(*range_end_deg);
+                format!(
+                    "the {name} would be passed by {}{}",
+                    angle(*past_deg),
+                    end.replace(" of", ", beyond")
+                )
+            }
+            Self::Clearance { body, other, short_mm, asked_mm, distance_mm } => {
+                match asked_mm.zip(*distance_mm) {
+                    Some((asked, distance)) if distance < 0.0 => format!(
+                        "{other} stands in the way of {body}: they overlap by {} where {} of room is asked",
+                        unit.distance(-distance),
+                        unit.distance(asked)
+                    ),
+                    Some((asked, distance)) => format!(
+                        "{other} is {} too near {body} ({}, {} asked)",
+                        unit.distance(*short_mm),
+                        unit.distance(distance),
+                        unit.distance(asked)
+                    ),
+                    None => format!("{other} is {} too near {body}", unit.distance(*short_mm)),
+                }
+            }
+            Self::JointTooTight { body, part, short_mm } => format!(
+                "{body} does not fit into the joint at any allowed angle: {} too near {part}",
+                unit.distance(*short_mm)
+            ),
+            Self::AxisSpeed { axis, needed_percent, limit_deg_s } => {
+                let limit =
+                    limit_deg_s.map_or_else(String::new, |limit| format!(" of {}°/s", fixed(limit, 0)));
+                format!(
+                    "axis {axis} would have to turn at {} % of its speed limit{limit}",
+                    fixed(needed_percent.ceil(), 0)
+                )
+            }
+            Self::Jump { axis, step_deg } => {
+                format!("the arm would have to jump: axis {axis} by {} at once", angle(*step_deg))
+            }
+        }
+    }
+}
+
+fn of_end(range_end_deg: Option<f64>) -> String {
+    range_end_deg.map_or_else(String::new, |end| format!(" of {}", angle(end)))
+}
+
+impl Place {
+    pub(super) fn new(at: f64, from: f64, to: f64, path_length: f64) -> Self {
+        let mm = |metres: f64| rounded(units::to_mm(metres), 6);
+        if at < 0.0 {
+            Self::WayIn { before_start_mm: mm(-at) }
+        } else if at > path_length {
+            Self::WayOut { past_end_mm: mm(at - path_length) }
+        } else {
+            // The stretch may begin on the way in; said of the seam, it begins at its start.
+            let (from, to) = (from.clamp(0.0, at), to.clamp(at, path_length));
+            Self::Seam { at_mm: mm(at), from_mm: mm(from), to_mm: mm(to) }
+        }
+    }
+
+    pub(super) fn phrase(&self, unit: LengthUnit) -> String {
+        match *self {
+            Self::WayIn { before_start_mm } => {
+                format!("on the way in, {} before the start", unit.place(before_start_mm))
+            }
+            Self::Seam { at_mm, from_mm, to_mm } if to_mm - from_mm < 1.0 => {
+                format!("at {} from the start", unit.place(at_mm))
+            }
+            Self::Seam { from_mm, to_mm, .. } => {
+                format!("from {} to {}", unit.place_number(from_mm), unit.place(to_mm))
+            }
+            Self::WayOut { past_end_mm } => {
+                format!("on the way out, {} past the end", unit.place(past_end_mm))
+            }
+        }
+    }
+}
+
+impl From<ReachBound> for Reach {
+    fn from(bound: ReachBound) -> Self {
+        match bound {
+            ReachBound::TooFar => Self::TooFar,
+            ReachBound::TooNear => Self::TooNear,
+            ReachBound::TooNearAxis1 => Self::TooNearAxis1,
+            ReachBound::Orientation => Self::Orientation,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use nalgebra::Point3;
+
+    use super::*;
+
+    fn binding(
+        constraint: Constraint,
+        amount: f64,
+        limit: Option<f64>,
+        at: f64,
+        from: f64,
+        to: f64,
+    ) -> Binding {
+        Binding { constraint, amount, limit, at, from, to, point: Point3::new(0.1, 0.2, 0.3) }
+    }
+
+    fn sentence(binding: &Binding) -> String {
+        Stop::new(binding, 0.4).sentence(LengthUnit::Millimetre)
+    }
+
+    #[test]
+    fn an_axis_limit_names_the_end_that_is_passed() {
+        let limit = Some(units::deg(130.0));
+        let passed = binding(Constraint::AxisRange(4), units::deg(12.4), limit, 0.212, 0.212, 0.212);
+        assert_eq!(
+            sentence(&passed),
+            "axis 5 would have to turn 12.4° past its limit of 130.0° at 212 mm from the start"
+        );
+    }
+
+    #[test]
+    fn a_clamp_too_near_says_what_is_left_and_what_is_asked() {
+        let pair = Constraint::Clearance("nozzle".into(), "clamp left".into());
+        let near = binding(pair.clone(), 0.0063, Some(0.0105), 0.13, 0.12, 0.148);
+        assert_eq!(
+            sentence(&near),
+            "clamp left is 6.3 mm too near nozzle (4.2 mm, 10.5 mm asked) from 120 to 148 mm"
+        );
+        let through = binding(pair, 0.0145, Some(0.0105), 0.13, 0.12, 0.148);
+        assert_eq!(
+            sentence(&through),
+            "clamp left stands in the way of nozzle: they overlap by 4.0 mm where 10.5 mm of room is asked \
+             from 120 to 148 mm"
+        );
+    }
+
+    #[test]
+    fn the_way_in_and_the_way_out_are_not_said_to_be_on_the_seam() {
+        let hose = |at| {
+            binding(
+                Constraint::Hose("hose limit on axis 6"),
+                units::deg(30.0),
+                Some(units::deg(-200.0)),
+                at,
+                at,
+                at,
+            )
+        };
+        assert_eq!(
+            sentence(&hose(-0.04)),
+            "the hose limit on axis 6 would be passed by 30.0°, beyond -200.0° on the way in, 40 mm before the start"
+        );
+        assert!(sentence(&hose(0.425)).ends_with("on the way out, 25 mm past the end"));
+    }
+
+    #[test]
+    fn a_speed_just_above_the_limit_does_not_read_as_100_percent() {
+        let fast = binding(Constraint::AxisSpeed(5), 0.0004, Some(units::deg(300.0)), 0.1, 0.1, 0.1);
+        assert_eq!(
+            sentence(&fast),
+            "axis 6 would have to turn at 101 % of its speed limit of 300°/s at 100 mm from the start"
+        );
+    }
+}

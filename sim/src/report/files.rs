@@ -1,0 +1,181 @@
+//! Decides what stands in the files of `--out`: `findings.json` and the tables.
+
+use super::csv_table::{CsvTable, Field, TableError, deg, maybe, mm, part};
+use super::folder::FINDINGS_FILE;
+use crate::cell::Cell;
+use crate::check::Checked;
+use crate::findings::{Findings, Room, SeamFindings, external_column_names};
+
+/// Why a file could not be put together. Nothing was written.
+#[derive(Debug, thiserror::Error)]
+pub enum FileError {
+    /// A table.
+    #[error(transparent)]
+    Table(#[from] TableError),
+    /// The findings.
+    #[error("{FINDINGS_FILE}: {0}; this is a fault of the program, and nothing was written")]
+    Json(#[from] serde_json::Error),
+}
+
+/// The findings as they stand in `findings.json`.
+///
+/// # Errors
+/// Where a number in them is not finite.
+pub fn json(findings: &Findings) -> Result<String, FileError> {
+    let text = serde_json::to_string_pretty(findings)? + "\n";
+    // JSON has no word for a number that is not finite and the library writes `null`, which does not read back as a number.
+    let _: Findings = serde_json::from_str(&text)?;
+    Ok(text)
+}
+
+/// Every file of the output folder with its content, in the order in which they are written.
+///
+/// # Errors
+/// Where a number in them is not finite.
+pub fn all(cell: &Cell, checked: &Checked, json: String) -> Result<Vec<(&'static str, Vec<u8>)>, FileError> {
+    let findings = &checked.findings;
+    Ok(vec![
+        ("seams.csv", seams(findings)?),
+        ("points.csv", points(cell, findings)?),
+        (FINDINGS_FILE, json.into_bytes()),
+    ])
+}
+
+/// One row a seam.
+fn seams(findings: &Findings) -> Result<Vec<u8>, TableError> {
+    let heads = [
+        "number",
+        "station",
+        "seam",
+        "joint",
+        "procedure",
+        "verdict",
+        "drawn_mm",
+        "weld_mm",
+        "runs",
+        "corner_mm",
+        "work_deg",
+        "travel_deg",
+        "ctwd_mm",
+        "angles_at_mm",
+        "clearance_body",
+        "clearance_other",
+        "clearance_mm",
+        "clearance_asked_mm",
+        "nearest_axis",
+        "nearest_axis_left_deg",
+        "hose_limit",
+        "hose_left_deg",
+        "wrist_left_deg",
+        "fastest_axis",
+        "fastest_axis_used_percent",
+        "configuration",
+        "taught_points",
+        "reason",
+    ];
+    let mut table = CsvTable::new("seams.csv", heads.map(str::to_owned).to_vec())?;
+    for seam in &findings.seams {
+        table.row(seam_row(seam))?;
+    }
+    table.into_bytes()
+}
+
+fn seam_row(seam: &SeamFindings) -> Vec<Field<'_>> {
+    let angles = seam.worst_angles.as_ref();
+    let mut row = vec![
+        Field::Whole(seam.number),
+        Field::Text(&seam.station),
+        Field::Text(&seam.seam),
+        Field::Text(seam.joint.name()),
+        Field::Text(&seam.procedure),
+        Field::Text(seam.verdict.key()),
+        mm(seam.drawn_mm),
+        mm(seam.weld_mm),
+        Field::Whole(seam.runs),
+        mm(seam.corner_mm),
+        maybe(angles.map(|angles| angles.work_deg), deg),
+        maybe(angles.map(|angles| angles.travel_deg), deg),
+        maybe(angles.map(|angles| angles.ctwd_mm), mm),
+        maybe(angles.map(|angles| angles.at_mm), mm),
+    ];
+    row.extend(margin_fields(seam));
+    row.push(seam.configuration.as_deref().map_or(Field::Empty, Field::Text));
+    row.push(Field::Whole(seam.taught.len()));
+    row.push(seam.reason.as_deref().map_or(Field::Empty, Field::Text));
+    row
+}
+
+/// The fields from `clearance_body` to `fastest_axis_used_percent`.
+fn margin_fields(seam: &SeamFindings) -> [Field<'_>; 11] {
+    let mut fields = [const { Field::Empty }; 11];
+    for margin in &seam.margins {
+        match &margin.room {
+            Room::Clearance { body, other, distance_mm, asked_mm, .. } => {
+                fields[0] = Field::Text(body);
+                fields[1] = Field::Text(other);
+                fields[2] = mm(*distance_mm);
+                fields[3] = mm(*asked_mm);
+            }
+            Room::AxisRange { axis, left_deg } => {
+                fields[4] = Field::Whole(*axis);
+                fields[5] = deg(*left_deg);
+            }
+            Room::Hose { name, left_deg } => {
+                fields[6] = Field::Text(name);
+                fields[7] = deg(*left_deg);
+            }
+            Room::Wrist { left_deg } => fields[8] = deg(*left_deg),
+            Room::AxisSpeed { axis, used_percent } => {
+                fields[9] = Field::Whole(*axis);
+                fields[10] = Field::Number(*used_percent, 6);
+            }
+        }
+    }
+    fields
+}
+
+/// One row a point to teach.
+fn points(cell: &Cell, findings: &Findings) -> Result<Vec<u8>, TableError> {
+    let external = external_column_names(cell);
+    let mut heads: Vec<String> =
+        ["station", "seam", "point", "move", "circular", "s_mm"].map(str::to_owned).to_vec();
+    heads.extend((1..=6).map(|axis| format!("axis{axis}_deg")));
+    heads.extend(external.iter().cloned());
+    let rest = [
+        "x_mm",
+        "y_mm",
+        "z_mm",
+        "qw",
+        "qx",
+        "qy",
+        "qz",
+        "work_deg",
+        "travel_deg",
+        "turn_deg",
+        "ctwd_mm",
+        "configuration",
+    ];
+    heads.extend(rest.map(str::to_owned));
+    let mut table = CsvTable::new("points.csv", heads)?;
+    for seam in &findings.seams {
+        for point in &seam.taught {
+            let mut row = vec![
+                Field::Text(&seam.station),
+                Field::Text(&seam.seam),
+                Field::Whole(point.point),
+                Field::Text(point.kind.name()),
+                Field::Text(if point.circular { "yes" } else { "no" }),
+                mm(point.s_mm),
+            ];
+            row.extend(point.axes_deg.map(deg));
+            row.extend(external.iter().map(|name| maybe(point.external.get(name).copied(), deg)));
+            row.extend(point.xyz_mm.map(mm));
+            row.extend(point.quaternion_wxyz.map(part));
+            row.extend([point.work_deg, point.travel_deg, point.turn_deg].map(deg));
+            row.push(mm(point.ctwd_mm));
+            row.push(Field::Text(&point.configuration));
+            table.row(row)?;
+        }
+    }
+    table.into_bytes()
+}

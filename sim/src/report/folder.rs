@@ -1,0 +1,199 @@
+//! Decides how an output folder is written: all of it or nothing, and never over files that are not ours.
+//!
+//! Files are written into a temporary folder beside the wanted one, `findings.json` last, and the whole is renamed. Where an
+//! output folder of ours stands already it is replaced. A reader that finds `findings.json` therefore finds all files.
+
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+
+/// The file by which an output folder is known as ours, written last.
+pub const FINDINGS_FILE: &str = "findings.json";
+
+/// Every file that an output folder of ours may hold.
+const OUR_FILES: [&str; 7] =
+    ["seams.csv", "points.csv", "timeline.csv", "path.csv", "plan-view.svg", "side-view.svg", FINDINGS_FILE];
+
+/// Why an output folder was not written. Nothing was.
+#[derive(Debug, thiserror::Error)]
+pub enum FolderError {
+    /// The name is taken by something that is not a folder.
+    #[error("{}: this is not a folder", .0.display())]
+    NotAFolder(PathBuf),
+    /// There is something in it that this program did not write.
+    #[error("{}: there is `{file}` in it, which seamwright did not write; name a new or an empty folder", folder.display())]
+    Foreign {
+        /// The folder as the user named it.
+        folder: PathBuf,
+        /// The first foreign name in it, in alphabetical order.
+        file: String,
+    },
+    /// Files with our names, but without the `findings.json` that we always write.
+    #[error("{}: there are files in it but no {FINDINGS_FILE} of seamwright's; name a new or an empty folder", .0.display())]
+    NotOurs(PathBuf),
+    /// The operating system refuses.
+    #[error("{}: {source}", folder.display())]
+    Io {
+        /// The folder as the user named it.
+        folder: PathBuf,
+        /// What it says.
+        source: io::Error,
+    },
+}
+
+/// A folder that may be written: new, empty, or an earlier output of ours.
+#[derive(Debug)]
+pub struct OutputFolder {
+    shown: PathBuf,
+    place: PathBuf,
+}
+
+impl OutputFolder {
+    /// Looks whether `folder` may be written, before any work is done; writes nothing.
+    ///
+    /// # Errors
+    /// Where it holds anything that is not ours, or cannot be read.
+    pub fn claim(folder: &Path) -> Result<Self, FolderError> {
+        let io_error = |source| FolderError::Io { folder: folder.to_owned(), source };
+        let claimed = |place| Ok(Self { shown: folder.to_owned(), place });
+        match fs::metadata(folder) {
+            Err(error) if error.kind() == io::ErrorKind::NotFound => return claimed(folder.to_owned()),
+            Err(error) => return Err(io_error(error)),
+            Ok(metadata) if !metadata.is_dir() => return Err(FolderError::NotAFolder(folder.to_owned())),
+            Ok(_) => {}
+        }
+        let entries = fs::read_dir(folder).map_err(io_error)?;
+        let names: io::Result<Vec<String>> =
+            entries.map(|entry| Ok(entry?.file_name().to_string_lossy().into_owned())).collect();
+        let mut names = names.map_err(io_error)?;
+        names.sort();
+        if let Some(file) = names.iter().find(|name| !OUR_FILES.contains(&name.as_str())) {
+            return Err(FolderError::Foreign { folder: folder.to_owned(), file: file.clone() });
+        }
+        if !names.is_empty() && !is_ours(&folder.join(FINDINGS_FILE)) {
+            return Err(FolderError::NotOurs(folder.to_owned()));
+        }
+        // Through a symbolic link, the folder it points to is replaced and not the link.
+        claimed(fs::canonicalize(folder).map_err(io_error)?)
+    }
+
+    /// Writes `files` (name and content, in this order), replacing what stands there.
+    ///
+    /// # Errors
+    /// Where a foreign file has come into the folder meanwhile, or the operating system refuses; the folder is then as it was.
+    pub fn write(&self, files: &[(&str, Vec<u8>)]) -> Result<(), FolderError> {
+        debug_assert!(
+            files.iter().all(|(name, _)| OUR_FILES.contains(name)),
+            "a file that would be foreign next time"
+        );
+        Self::claim(&self.shown)?;
+        self.replace(files).map_err(|source| FolderError::Io { folder: self.shown.clone(), source })
+    }
+
+    fn replace(&self, files: &[(&str, Vec<u8>)]) -> io::Result<()> {
+        let parent = match self.place.parent() {
+            Some(parent) if !parent.as_os_str().is_empty() => parent,
+            _ => Path::new("."),
+        };
+        fs::create_dir_all(parent)?;
+        // The temporary folder is private and goes away by itself; what is renamed out of it has the usual permissions.
+        let temporary = tempfile::Builder::new().prefix(".seamwright-").tempdir_in(parent)?;
+        let (new, earlier) = (temporary.path().join("new"), temporary.path().join("earlier"));
+        fs::create_dir(&new)?;
+        for (name, content) in files {
+            fs::write(new.join(name), content)?;
+        }
+        if !self.place.exists() {
+            return fs::rename(&new, &self.place);
+        }
+        fs::rename(&self.place, &earlier)?;
+        fs::rename(&new, &self.place).inspect_err(|_| {
+            // Put back what stood there; if that fails too, the first error is the one to tell.
+            let _ = fs::rename(&earlier, &self.place);
+        })
+    }
+}
+
+/// Whether this is a `findings.json` that this program wrote, in whatever version.
+fn is_ours(file: &Path) -> bool {
+    #[derive(serde::Deserialize)]
+    struct Maker {
+        made_by: String,
+    }
+    let maker = fs::read(file).ok().and_then(|text| serde_json::from_slice::<Maker>(&text).ok());
+    maker.is_some_and(|maker| maker.made_by.starts_with("seamwright "))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn names(folder: &Path) -> Vec<String> {
+        let mut names: Vec<String> = fs::read_dir(folder)
+            .unwrap()
+            .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+            .collect();
+        names.sort();
+        names
+    }
+
+    fn files(text: &str) -> [(&'static str, Vec<u8>); 2] {
+        [("seams.csv", text.into()), (FINDINGS_FILE, br#"{"made_by": "seamwright 0.1.0"}"#.to_vec())]
+    }
+
+    #[test]
+    fn a_new_folder_is_made_with_its_parents_and_nothing_else_is_left() {
+        let here = tempfile::tempdir().unwrap();
+        let folder = here.path().join("results/first");
+        OutputFolder::claim(&folder).unwrap().write(&files("a")).unwrap();
+        assert_eq!(names(&folder), [FINDINGS_FILE, "seams.csv"]);
+        assert_eq!(names(&here.path().join("results")), ["first"]);
+    }
+
+    #[test]
+    fn an_earlier_output_is_replaced_whole() {
+        let here = tempfile::tempdir().unwrap();
+        let folder = here.path().join("out");
+        OutputFolder::claim(&folder).unwrap().write(&files("a")).unwrap();
+        fs::write(folder.join("path.csv"), "old").unwrap();
+        OutputFolder::claim(&folder).unwrap().write(&files("b")).unwrap();
+        assert_eq!(names(&folder), [FINDINGS_FILE, "seams.csv"]);
+        assert_eq!(fs::read_to_string(folder.join("seams.csv")).unwrap(), "b");
+    }
+
+    #[test]
+    fn a_folder_with_anything_foreign_in_it_is_refused_and_left_alone() {
+        let here = tempfile::tempdir().unwrap();
+        let folder = here.path().join("out");
+        let claimed = OutputFolder::claim(&folder).unwrap();
+        claimed.write(&files("a")).unwrap();
+        fs::write(folder.join("thesis.txt"), "mine").unwrap();
+        for refused in [OutputFolder::claim(&folder).map(drop), claimed.write(&files("b"))] {
+            assert!(refused.unwrap_err().to_string().contains("`thesis.txt`"));
+        }
+        assert_eq!(names(&folder), [FINDINGS_FILE, "seams.csv", "thesis.txt"]);
+        assert_eq!(fs::read_to_string(folder.join("seams.csv")).unwrap(), "a");
+    }
+
+    #[test]
+    fn a_file_with_one_of_our_names_alone_does_not_make_a_folder_ours() {
+        let here = tempfile::tempdir().unwrap();
+        fs::write(here.path().join("points.csv"), "mine").unwrap();
+        assert!(matches!(OutputFolder::claim(here.path()), Err(FolderError::NotOurs(_))));
+    }
+
+    #[test]
+    fn findings_of_another_program_do_not_make_a_folder_ours() {
+        let here = tempfile::tempdir().unwrap();
+        fs::write(here.path().join(FINDINGS_FILE), r#"{"made_by": "a laboratory"}"#).unwrap();
+        assert!(matches!(OutputFolder::claim(here.path()), Err(FolderError::NotOurs(_))));
+    }
+
+    #[test]
+    fn a_file_is_not_a_folder() {
+        let here = tempfile::tempdir().unwrap();
+        let file = here.path().join("out");
+        fs::write(&file, "mine").unwrap();
+        assert!(matches!(OutputFolder::claim(&file), Err(FolderError::NotAFolder(_))));
+    }
+}

@@ -1,0 +1,11 @@
+//! Shows findings: on the terminal, as tables, as drawings. Decides nothing about the cell: what is shown here was found elsewhere.
+//!
+//! - [`terminal`]: the text on the screen
+//! - [`files`]: what stands in the files of `--out`
+//! - [`folder`]: how they are written, all or none
+
+mod csv_table;
+pub mod files;
+pub mod folder;
+mod tables;
+pub mod terminal;

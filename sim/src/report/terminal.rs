@@ -1,0 +1,211 @@
+//! Decides what stands on the screen: the verdict first, then tables, then what the results rest on. Never wider than
+//! [`COLUMNS`].
+//!
+//! Styles only repeat what a word says, and the caller strips them where they are not wanted.
+
+use std::fmt::Write;
+
+use anstyle::{AnsiColor, Style};
+
+use super::tables;
+use crate::findings::words::{LengthUnit, fixed};
+use crate::findings::{Findings, SeamFindings};
+use crate::plan::Verdict;
+
+/// The widest line.
+pub const COLUMNS: usize = 100;
+
+const STRONG: Style = Style::new().bold();
+const GOOD: Style = AnsiColor::Green.on_default().bold();
+const BAD: Style = AnsiColor::Red.on_default().bold();
+
+/// Width of the column of headings in the first block.
+const HEADING: usize = 14;
+
+/// The whole text, with lengths in `unit`.
+#[must_use]
+pub fn text(findings: &Findings, unit: LengthUnit) -> String {
+    let mut page = Page { text: String::new(), unit };
+    page.verdict(findings);
+    page.what_does_not_hold(findings);
+    page.seams(findings);
+    page.list("What this rests on", &findings.assumed);
+    page.search(findings);
+    page.list("Not checked", &findings.not_checked);
+    page.list("Before anything is built or moved", &findings.cautions);
+    page.text
+}
+
+struct Page {
+    text: String,
+    unit: LengthUnit,
+}
+
+impl Page {
+    fn verdict(&mut self, findings: &Findings) {
+        let overall = &findings.overall;
+        let checked = overall.seams - overall.not_checked;
+        let (style, answer) = match (overall.holds, checked) {
+            (true, 0) => (STRONG, "nothing was checked"),
+            (true, _) => (GOOD, "everything that was checked holds"),
+            (false, _) => (BAD, "does not hold as it stands"),
+        };
+        self.line(&format!("{style}{}: {answer}{style:#}", findings.cell.name));
+        if !findings.cell.about.is_empty() {
+            self.wrapped("", &findings.cell.about);
+        }
+        self.wrapped("", &format!("arm {}, torch {}", findings.cell.arm, findings.cell.torch));
+        self.line("");
+        self.wrapped("Holds", &self.what_holds(findings));
+        self.wrapped("Does not", &what_does_not(findings));
+        self.wrapped("Not checked", &not_checked(findings));
+        for (index, tight) in findings.tightest.iter().enumerate() {
+            let heading = if index == 0 { "Tightest" } else { "" };
+            self.wrapped(heading, &format!("{}: {}", tight.seam, tight.margin.sentence(self.unit)));
+        }
+    }
+
+    fn what_holds(&self, findings: &Findings) -> String {
+        let overall = &findings.overall;
+        format!(
+            "{} of {}, {} of {} of weld{}",
+            overall.holding,
+            counted(overall.seams, "seam"),
+            self.unit.weld(overall.weld_holding_mm),
+            self.unit.weld(overall.weld_mm),
+            match findings.load.holds() {
+                Some(true) => format!(
+                    "; the torch's {} kg of the {} kg that the arm may carry",
+                    fixed(findings.load.torch_kg, 1),
+                    fixed(findings.load.rated_kg.unwrap_or_default(), 1)
+                ),
+                _ => String::new(),
+            }
+        )
+    }
+
+    fn what_does_not_hold(&mut self, findings: &Findings) {
+        let failing: Vec<&SeamFindings> = findings
+            .seams
+            .iter()
+            .filter(|seam| matches!(seam.verdict, Verdict::CannotHold | Verdict::NotFound))
+            .collect();
+        if failing.is_empty() && findings.blocked_ways.is_empty() {
+            return;
+        }
+        self.heading("What does not hold");
+        for seam in failing {
+            let unit = self.unit;
+            let mut sentences = seam.stops.iter().map(|stop| stop.sentence(unit));
+            let first = sentences.next().or_else(|| seam.reason.clone()).unwrap_or_default();
+            self.item(&format!("{}: {}: {first}", seam.full_name(), seam.verdict.name()));
+            for also in sentences {
+                self.sub_item(&format!("also, {also}"));
+            }
+        }
+        for way in &findings.blocked_ways {
+            self.item(&format!("{}: {}", way.station, way.sentence_in(self.unit)));
+        }
+    }
+
+    fn seams(&mut self, findings: &Findings) {
+        let mut stations: Vec<&str> = findings.seams.iter().map(|seam| seam.station.as_str()).collect();
+        stations.dedup();
+        for station in stations {
+            let seams: Vec<&SeamFindings> =
+                findings.seams.iter().filter(|seam| seam.station == station).collect();
+            self.heading(&format!("Seams on {station}"));
+            self.table(&tables::seams(&seams, self.unit));
+        }
+    }
+
+    fn search(&mut self, findings: &Findings) {
+        let search = &findings.search;
+        self.item(&format!(
+            "searched: turn about the wire every {}°, {} of each angle and CTWD, layers at most {} apart, the \
+             finished way checked every {}; {} torch poses, {} solutions, {} whole-arm clearance checks",
+            fixed(search.turn_step_deg, 1),
+            counted(search.levels, "level"),
+            self.unit.distance(search.layer_step_mm),
+            self.unit.distance(search.check_step_mm),
+            search.poses,
+            search.solutions,
+            search.clearance_queries
+        ));
+    }
+
+    fn list(&mut self, heading: &str, items: &[String]) {
+        self.heading(heading);
+        for item in items {
+            self.item(item);
+        }
+    }
+
+    fn heading(&mut self, heading: &str) {
+        self.line("");
+        self.line(&format!("{STRONG}{heading}{STRONG:#}"));
+    }
+
+    fn item(&mut self, text: &str) {
+        self.fill(text, "- ", "  ");
+    }
+
+    fn sub_item(&mut self, text: &str) {
+        self.fill(text, "    ", "    ");
+    }
+
+    fn wrapped(&mut self, heading: &str, text: &str) {
+        self.fill(text, &format!("{heading:<HEADING$}"), &" ".repeat(HEADING));
+    }
+
+    fn fill(&mut self, text: &str, first: &str, next: &str) {
+        let options = textwrap::Options::new(COLUMNS).initial_indent(first).subsequent_indent(next);
+        let lines = textwrap::fill(text, options);
+        self.line(&lines);
+    }
+
+    fn table(&mut self, table: &str) {
+        self.line(table);
+    }
+
+    fn line(&mut self, line: &str) {
+        // Writing into a String cannot fail.
+        let _ = writeln!(self.text, "{line}");
+    }
+}
+
+fn what_does_not(findings: &Findings) -> String {
+    let overall = &findings.overall;
+    let mut parts = Vec::new();
+    if overall.cannot_hold > 0 {
+        parts.push(format!("{} cannot hold", counted(overall.cannot_hold, "seam")));
+    }
+    if overall.not_found > 0 {
+        parts.push(format!("no way found for {}", counted(overall.not_found, "seam")));
+    }
+    if overall.blocked_ways > 0 {
+        parts.push(format!("{} without a clear way", counted(overall.blocked_ways, "air move")));
+    }
+    if findings.load.holds() == Some(false) {
+        parts.push(format!(
+            "the torch weighs {} kg, more than the {} kg that the arm may carry",
+            fixed(findings.load.torch_kg, 1),
+            fixed(findings.load.rated_kg.unwrap_or_default(), 1)
+        ));
+    }
+    if parts.is_empty() { "nothing that was checked".to_owned() } else { parts.join("; ") }
+}
+
+fn not_checked(findings: &Findings) -> String {
+    let overall = &findings.overall;
+    let listed = "what no check covers is listed below";
+    if overall.not_checked == 0 {
+        format!("no seam was left out; {listed}")
+    } else {
+        format!("{}; {listed}", counted(overall.not_checked, "seam"))
+    }
+}
+
+fn counted(count: usize, noun: &str) -> String {
+    if count == 1 { format!("1 {noun}") } else { format!("{count} {noun}s") }
+}
