@@ -52,6 +52,12 @@ pub fn percent(percent: f64) -> f64 {
     percent / 100.0
 }
 
+/// A percentage from a fraction.
+#[must_use]
+pub fn to_percent(fraction: f64) -> f64 {
+    fraction * 100.0
+}
+
 /// Metres from inches.
 #[must_use]
 pub fn inch(inches: f64) -> f64 {

@@ -12,8 +12,7 @@ use crate::{
 pub const ASSUMED_AIR_TIME: f64 = 2.0;
 
 /// What the arm is doing.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, serde::Serialize, schemars::JsonSchema)]
-#[serde(rename_all = "snake_case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum EventKind {
     /// Planned air move.
     AirMove,
@@ -39,6 +38,27 @@ pub enum EventKind {
     Position,
     /// The arm stands at home while external axes go from one station's values to the next one's.
     Index,
+}
+
+impl EventKind {
+    /// In one word, for a table.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::AirMove => "air_move",
+            Self::AssumedAirMove => "assumed_air_move",
+            Self::Approach => "approach",
+            Self::GasBefore => "gas_before",
+            Self::ArcStart => "arc_start",
+            Self::Weld => "weld",
+            Self::Crater => "crater",
+            Self::GasAfter => "gas_after",
+            Self::Retract => "retract",
+            Self::Shift => "shift",
+            Self::Position => "position",
+            Self::Index => "index",
+        }
+    }
 }
 
 /// One thing that happens.
@@ -97,6 +117,8 @@ pub struct VisitSchedule {
     pub changeover: Event,
     /// Which of the station's seams the times cover.
     pub coverage: Coverage,
+    /// Whether a clear way home was found after the last seam; where not, it is not in the times.
+    pub comes_home: bool,
 }
 
 /// What the arm's time at a station goes into, s.
@@ -256,6 +278,7 @@ pub(super) fn schedule_visit(cell: &Cell, visit: &Visit, next: &Visit) -> VisitS
         station: visit.station,
         coverage: coverage(cell, visit.station, &timeline.events),
         changeover: timeline.changeover(visit, next),
+        comes_home: visit.blocked.iter().all(|blocked| blocked.to.is_some()),
         events: timeline.events,
     }
 }

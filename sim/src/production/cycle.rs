@@ -1,0 +1,331 @@
+//! Decides how long one cycle is, a load from every station: plain, in the long run, at least, and as promised.
+
+use seamwright_kinematics::{Basis, units};
+
+use super::balance::{Balance, expected_wait, load_for_small_wait, longest_unnoticed};
+use super::layout::{CycleNotChecked, Layout};
+use super::output::ShiftOutput;
+use super::rhythm::{Bound, Rhythm, rhythm};
+use crate::cell::{Cell, StationId};
+use crate::motion::{TOOL_ACCELERATION, TOOL_JERK};
+use crate::schedule::{ASSUMED_AIR_TIME, Coverage, EventKind, Schedule, Times, VisitSchedule};
+
+/// Half the width of the promised range while nothing was calibrated against measured moves, as a share. A welding engineers'
+/// page (robotwelding.co.uk, "Estimating robot cycle times") says that estimates come within a tenth of the real times at best.
+pub const UNCALIBRATED_SHARE: f64 = 0.15;
+
+/// Long-run means look at no more loads than this; regular stops rarely need more until they repeat.
+const MOST_LOADS: u64 = 1_000_000;
+
+/// One cycle of the cell: a load from every station. Times in s.
+#[derive(Clone, Debug)]
+pub struct Cycle {
+    /// What kind of cell it is.
+    pub layout: Layout,
+    /// One for each station, in order.
+    pub stations: Vec<StationTimes>,
+    /// Period when every load takes its mean time and nothing stops: table index included.
+    pub period: f64,
+    /// What sets the period; [`Bound::Station`] holds an index into `stations`.
+    pub bound: Bound,
+    /// Mean period with regular stops and varying load times.
+    pub long_run: LongRun,
+    /// Period with every axis at its full data-sheet speed in the air.
+    pub least_possible: f64,
+    /// The range that is promised.
+    pub promise: Promise,
+    /// How long the arm waits for the person in a period.
+    pub arm_waits: f64,
+    /// How long the person waits for the arm or the table in a period.
+    pub person_waits: f64,
+    /// Which seams the times cover.
+    pub coverage: Coverage,
+    /// What comes out of a shift, where one is stated.
+    pub shift: Option<ShiftOutput>,
+}
+
+/// What one station takes in a cycle, s.
+#[derive(Clone, Debug)]
+pub struct StationTimes {
+    /// The station.
+    pub station: StationId,
+    /// The arm from home over all seams and back.
+    pub arm: f64,
+    /// What it goes into.
+    pub times: Times,
+    /// The arm with every axis at its full data-sheet speed in the air.
+    pub least_possible: f64,
+    /// External axes to the next station's values. At a table both sides stop for it; elsewhere it is the arm's time, and
+    /// the person comes to the station when it is over.
+    pub index: f64,
+    /// The person's time, and the one that would suit the arm.
+    pub balance: Balance,
+    /// Finished parts of a load.
+    pub parts_per_load: u32,
+    /// Which of its seams the times cover.
+    pub coverage: Coverage,
+}
+
+/// A mean over many cycles.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LongRun {
+    /// Mean period, s.
+    pub period: f64,
+    /// Whether it counts the waits that varying load times cause. With more than two stations it does not; for one fixture
+    /// there are none.
+    pub counts_spread: bool,
+    /// Whether regular stops are added in whole, though the arm would in part have waited anyway: then it is an upper bound.
+    pub stops_in_whole: bool,
+}
+
+/// A range, and what it rests on.
+#[derive(Clone, Debug)]
+pub struct Promise {
+    /// Shortest mean period, s.
+    pub low: f64,
+    /// Longest mean period, s.
+    pub high: f64,
+    /// What makes it a range, one sentence each.
+    pub rests_on: Vec<String>,
+}
+
+impl Cycle {
+    /// Share of the period in which the arc is on.
+    #[must_use]
+    pub fn arc_share(&self) -> f64 {
+        self.sum(|station| station.times.arc) / self.period
+    }
+
+    /// Share of the period in which the arm works.
+    #[must_use]
+    pub fn arm_use(&self) -> f64 {
+        self.sum(|station| station.arm) / self.period
+    }
+
+    /// Share of the period in which the person works.
+    #[must_use]
+    pub fn person_use(&self) -> f64 {
+        self.sum(|station| station.balance.person) / self.period
+    }
+
+    /// Finished parts of one cycle.
+    #[must_use]
+    pub fn parts_per_cycle(&self) -> u64 {
+        self.stations.iter().map(|station| u64::from(station.parts_per_load)).sum()
+    }
+
+    /// Finished parts in `time` (s) of undisturbed running, by the long-run period.
+    #[must_use]
+    pub fn parts_in(&self, time: f64) -> f64 {
+        // Parts of a cycle are few: the number is exact.
+        time / self.long_run.period * self.parts_per_cycle() as f64
+    }
+
+    /// Loads in `time` (s) of undisturbed running, by the long-run period.
+    #[must_use]
+    pub fn loads_in(&self, time: f64) -> f64 {
+        time / self.long_run.period * self.stations.len() as f64
+    }
+
+    /// When arm and person start where.
+    #[must_use]
+    pub(super) fn rhythm(&self) -> Rhythm {
+        station_rhythm(self.layout, &self.stations, |station| station.arm)
+    }
+
+    fn sum(&self, of: impl Fn(&StationTimes) -> f64) -> f64 {
+        self.stations.iter().map(of).sum()
+    }
+}
+
+/// The cycle of a cell whose visits are timed.
+///
+/// # Errors
+/// Where nothing was timed, or the arrangement of stations is not understood.
+pub fn cycle(cell: &Cell, schedule: &Schedule) -> Result<Cycle, CycleNotChecked> {
+    let coverage = schedule.visits.iter().fold(Coverage::default(), |sum, visit| sum.plus(&visit.coverage));
+    if coverage.timed == 0 {
+        return Err(CycleNotChecked::NothingTimed);
+    }
+    let layout = Layout::of(cell, schedule)?;
+    let stations = station_times(cell, schedule, layout);
+    let plain = station_rhythm(layout, &stations, |station| station.arm);
+    let least = station_rhythm(layout, &stations, |station| station.least_possible);
+    let long_run = long_run(cell, layout, &stations, plain.period);
+    let promise = Promise {
+        low: long_run.period * (1.0 - UNCALIBRATED_SHARE),
+        high: long_run.period * (1.0 + UNCALIBRATED_SHARE),
+        rests_on: rests_on(cell, schedule, &coverage),
+    };
+    let sum = |of: fn(&StationTimes) -> f64| stations.iter().map(of).sum::<f64>();
+    let index = sum(|station| station.index);
+    let at_table = matches!(layout, Layout::TwoSidedTable { .. });
+    // Sums in another order than the period's own: what is not above 0 but for rounding is no wait.
+    let wait = |busy: f64| (plain.period - busy).max(0.0);
+    let mut cycle = Cycle {
+        layout,
+        period: plain.period,
+        bound: plain.bound,
+        long_run,
+        least_possible: least.period,
+        arm_waits: wait(sum(|station| station.arm) + index),
+        person_waits: wait(sum(|station| station.balance.person) + if at_table { index } else { 0.0 }),
+        coverage,
+        shift: None,
+        stations,
+        promise,
+    };
+    let range = [cycle.promise.low, cycle.long_run.period, cycle.promise.high];
+    cycle.shift = cell.shift.map(|shift| ShiftOutput::of(&shift, cycle.parts_per_cycle(), range));
+    Ok(cycle)
+}
+
+/// The round, by the arm's time at each station: index times are the arm's own, but for a table, where both stop for them.
+fn station_rhythm(layout: Layout, stations: &[StationTimes], arm: impl Fn(&StationTimes) -> f64) -> Rhythm {
+    let person: Vec<f64> = stations.iter().map(|station| station.balance.person).collect();
+    let index = |station: &StationTimes| station.index;
+    if !matches!(layout, Layout::TwoSidedTable { .. }) {
+        let arm: Vec<f64> = stations.iter().map(|station| arm(station) + index(station)).collect();
+        return rhythm(&arm, &person);
+    }
+    let arm: Vec<f64> = stations.iter().map(arm).collect();
+    let swapped = rhythm(&arm, &person);
+    // Both sides change places together, and nothing starts before the table stands.
+    let halves: Vec<f64> =
+        (0..stations.len()).map(|at| arm[at].max(person[1 - at]) + index(&stations[at])).collect();
+    Rhythm {
+        period: halves.iter().sum(),
+        bound: swapped.bound,
+        arm_starts: vec![0.0, halves[0]],
+        person_starts: vec![halves[0], 0.0],
+    }
+}
+
+fn station_times(cell: &Cell, schedule: &Schedule, layout: Layout) -> Vec<StationTimes> {
+    let at_table = matches!(layout, Layout::TwoSidedTable { .. });
+    let busy =
+        |visit: &VisitSchedule| visit.duration() + if at_table { 0.0 } else { visit.changeover.duration };
+    let arm: Vec<f64> = schedule.visits.iter().map(busy).collect();
+    let person = |visit: &VisitSchedule| cell.stations[visit.station.0].loading.total();
+    let persons: Vec<f64> = schedule.visits.iter().map(person).collect();
+    let times = schedule.visits.iter().enumerate().map(|(at, visit)| {
+        let station = &cell.stations[visit.station.0];
+        let half_index = |other: &VisitSchedule| if at_table { other.changeover.duration } else { 0.0 };
+        let balance = Balance {
+            person: persons[at],
+            balanced: longest_unnoticed(&arm, &persons, at),
+            small_wait: match schedule.visits.len() {
+                2 => load_for_small_wait(
+                    arm[1 - at],
+                    half_index(&schedule.visits[1 - at]),
+                    station.loading.spread.value,
+                ),
+                _ => None,
+            },
+        };
+        StationTimes {
+            station: visit.station,
+            arm: visit.duration(),
+            times: visit.times(),
+            least_possible: visit.least_possible(),
+            index: visit.changeover.duration,
+            balance,
+            parts_per_load: station.parts_per_load,
+            coverage: visit.coverage,
+        }
+    });
+    times.collect()
+}
+
+/// The mean period with regular stops and varying load times.
+///
+/// A stop comes when the arm has finished the load that makes its number full. One fixture: stops are shared out over the
+/// loads. Two stations: in each half the longer of arm (with the stop, if one is due) and person counts, in the mean over
+/// normally distributed load times. More: stops are added in whole, which is exact where the arm sets the period.
+fn long_run(cell: &Cell, layout: Layout, stations: &[StationTimes], period: f64) -> LongRun {
+    let stops: Vec<(f64, u64)> = cell
+        .service
+        .iter()
+        .filter(|stop| stop.every_loads > 0)
+        .map(|stop| (stop.duration, u64::from(stop.every_loads)))
+        .collect();
+    let [one, other] = stations else {
+        // Loads between stops are few: the numbers are exact.
+        let stops: f64 = stops.iter().map(|(duration, every)| duration / *every as f64).sum();
+        return LongRun {
+            period: period + stops * stations.len() as f64,
+            counts_spread: stations.len() == 1,
+            stops_in_whole: stations.len() > 1,
+        };
+    };
+    let at_table = matches!(layout, Layout::TwoSidedTable { .. });
+    let until_repeated = stops.iter().fold(2, |loads, (_, every)| least_common_multiple(loads, *every));
+    let loads = until_repeated.min(MOST_LOADS);
+    let mut total = 0.0;
+    for load in 1..=loads {
+        let (welded, loaded) = if load % 2 == 1 { (one, other) } else { (other, one) };
+        let due: f64 =
+            stops.iter().filter(|(_, every)| load % every == 0).map(|(duration, _)| duration).sum();
+        let (arm, index) =
+            if at_table { (welded.arm, welded.index) } else { (welded.arm + welded.index, 0.0) };
+        let spread = cell.stations[loaded.station.0].loading.spread.value;
+        total += arm + due + expected_wait(arm + due, loaded.balance.person, spread) + index;
+    }
+    LongRun { period: 2.0 * total / loads as f64, counts_spread: true, stops_in_whole: false }
+}
+
+/// Saturates where the product is out of range.
+fn least_common_multiple(a: u64, b: u64) -> u64 {
+    let (mut divisor, mut rest) = (a, b);
+    while rest != 0 {
+        (divisor, rest) = (rest, divisor % rest);
+    }
+    (a / divisor).saturating_mul(b)
+}
+
+/// What the promised range has to make room for.
+fn rests_on(cell: &Cell, schedule: &Schedule, coverage: &Coverage) -> Vec<String> {
+    let is_assumed = |basis: Basis| basis == Basis::Assumed;
+    let mut reasons = vec!["the times are not calibrated against measured moves".to_owned()];
+    if is_assumed(cell.arm.air_move_share.basis) {
+        let percent = units::to_percent(cell.arm.air_move_share.value);
+        reasons.push(format!("air moves at {percent:.0} % of data-sheet axis speed are assumed"));
+    }
+    let axes = cell.arm.arm.axes();
+    if axes.iter().any(|axis| is_assumed(axis.max_acceleration.basis) || is_assumed(axis.max_jerk.basis)) {
+        reasons.push("accelerations or jerks of the arm are assumed".to_owned());
+    }
+    reasons.push(format!(
+        "on the ways in and out the wire end is assumed to accelerate with {TOOL_ACCELERATION:.0} m/s² and {TOOL_JERK:.0} m/s³"
+    ));
+    let moves = |axis: usize| {
+        let mut events =
+            schedule.visits.iter().flat_map(|visit| visit.events.iter().chain([&visit.changeover]));
+        events.any(|event| event.moves_external(axis))
+    };
+    for (index, axis) in cell.frames.axes.iter().enumerate() {
+        if axis.index_time.is_none() && is_assumed(axis.acceleration_basis) && moves(index) {
+            reasons.push(format!("the acceleration of `{}` is assumed", axis.name));
+        }
+    }
+    if cell.stations.iter().any(|station| is_assumed(station.loading.spread.basis)) {
+        reasons.push("how much load times vary is assumed".to_owned());
+    }
+    let by_rule = schedule.visits.iter().flat_map(|visit| &visit.events);
+    let by_rule = by_rule.filter(|event| event.kind == EventKind::AssumedAirMove).count();
+    if by_rule > 0 {
+        reasons.push(format!(
+            "{by_rule} welds given by length only have {ASSUMED_AIR_TIME:.0} s of air time each, a rule of thumb"
+        ));
+    }
+    if !coverage.is_complete() {
+        reasons.push(format!("only {} of {} seams are in the times", coverage.timed, coverage.seams));
+    }
+    for visit in schedule.visits.iter().filter(|visit| !visit.comes_home) {
+        let name = &cell.stations[visit.station.0].name;
+        reasons.push(format!(
+            "the arm's way home from station `{name}` is not in the times: no clear one was found"
+        ));
+    }
+    reasons
+}

@@ -1,0 +1,177 @@
+//! Decides what arm, table and person do side by side over one full cycle.
+//!
+//! The cycle begins when the arm starts at the first station, in the steady rhythm, with every load taking its mean time and
+//! no regular stop due. What the person begins in one cycle may end in the next.
+
+use super::cycle::{Cycle, StationTimes};
+use super::layout::Layout;
+use crate::cell::{Cell, SeamId, StationId};
+use crate::schedule::{EventKind, Schedule};
+
+/// Who acts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Who {
+    /// The arm.
+    Arm,
+    /// A table or positioner on its way from one station's values to the next.
+    Table,
+    /// The person.
+    Person,
+}
+
+impl Who {
+    /// In one word, for a table.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Arm => "arm",
+            Self::Table => "table",
+            Self::Person => "person",
+        }
+    }
+}
+
+/// What someone does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Activity {
+    /// The arm, or the table.
+    Event(EventKind),
+    /// The person.
+    Step(PersonStep),
+    /// Nothing: the other one is not ready.
+    Wait,
+}
+
+impl Activity {
+    /// In one word, for a table.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Event(kind) => kind.name(),
+            Self::Step(step) => step.name(),
+            Self::Wait => "wait",
+        }
+    }
+}
+
+/// What the person does at a station, in this order.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum PersonStep {
+    /// Takes the finished part out.
+    Unload,
+    /// Puts the next parts in.
+    Load,
+    /// Works the clamps; their opening is counted here too.
+    Clamp,
+    /// Steps back and acknowledges.
+    Acknowledge,
+}
+
+impl PersonStep {
+    /// In one word, for a table.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Unload => "unload",
+            Self::Load => "load",
+            Self::Clamp => "clamp",
+            Self::Acknowledge => "acknowledge",
+        }
+    }
+}
+
+/// One activity.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TimelineRow {
+    /// Who.
+    pub who: Who,
+    /// What.
+    pub activity: Activity,
+    /// Where; of a wait or an index, the station that comes next.
+    pub station: StationId,
+    /// The seam it serves.
+    pub seam: Option<SeamId>,
+    /// s from the start of the cycle.
+    pub start: f64,
+    /// s.
+    pub duration: f64,
+}
+
+/// Waits shorter than this are rounding, s.
+const LEAST_WAIT: f64 = 1e-6;
+
+/// One full cycle, by start; at equal starts the arm first, then the table, then the person.
+#[must_use]
+pub fn timeline(cell: &Cell, schedule: &Schedule, cycle: &Cycle) -> Vec<TimelineRow> {
+    let rhythm = cycle.rhythm();
+    let at_table = matches!(cycle.layout, Layout::TwoSidedTable { .. });
+    let count = cycle.stations.len();
+    let mut rows = Vec::new();
+    for (at, visit) in schedule.visits.iter().enumerate() {
+        let next = (at + 1) % count;
+        let next_start = if next == 0 { cycle.period } else { rhythm.arm_starts[next] };
+        let own = Lane { who: Who::Arm, station: visit.station };
+        let start = rhythm.arm_starts[at];
+        for event in &visit.events {
+            rows.push(own.row(Activity::Event(event.kind), event.seam, start + event.start, event.duration));
+        }
+        // A table turns last, when person and arm are both ready; other external axes at once.
+        let index = visit.changeover.duration;
+        let end = start + visit.duration();
+        let index_start = if at_table { next_start - index } else { end };
+        let wait_start = if at_table { end } else { end + index };
+        let coming = |who| Lane { who, station: schedule.visits[next].station };
+        if index > 0.0 {
+            let turn = Activity::Event(EventKind::Index);
+            rows.push(coming(Who::Table).row(turn, None, index_start, index));
+        }
+        let wait = next_start - index - end;
+        rows.extend(
+            (wait > LEAST_WAIT).then(|| coming(Who::Arm).row(Activity::Wait, None, wait_start, wait)),
+        );
+    }
+    for (at, station) in cycle.stations.iter().enumerate() {
+        add_person(cell, station, rhythm.person_starts[at], cycle.period, &mut rows);
+        let next = (at + 1) % count;
+        let next_start = rhythm.person_starts[next] + if next == 0 { cycle.period } else { 0.0 };
+        let end = rhythm.person_starts[at] + station.balance.person;
+        let lane = Lane { who: Who::Person, station: cycle.stations[next].station };
+        let wait = (next_start - end).rem_euclid(cycle.period);
+        rows.extend(
+            (wait > LEAST_WAIT && wait < cycle.period - LEAST_WAIT)
+                .then(|| lane.row(Activity::Wait, None, end.rem_euclid(cycle.period), wait)),
+        );
+    }
+    rows.sort_by(|one, other| one.start.total_cmp(&other.start).then(one.who.cmp(&other.who)));
+    rows
+}
+
+/// The person's steps at one station, each taken back into the cycle by its start.
+fn add_person(cell: &Cell, station: &StationTimes, start: f64, period: f64, rows: &mut Vec<TimelineRow>) {
+    let loading = &cell.stations[station.station.0].loading;
+    let steps = [
+        (PersonStep::Unload, loading.unload),
+        (PersonStep::Load, loading.load),
+        (PersonStep::Clamp, loading.clamping),
+        (PersonStep::Acknowledge, loading.acknowledge),
+    ];
+    let lane = Lane { who: Who::Person, station: station.station };
+    let mut time = start;
+    for (step, duration) in steps.into_iter().filter(|(_, duration)| *duration > 0.0) {
+        rows.push(lane.row(Activity::Step(step), None, time.rem_euclid(period), duration));
+        time += duration;
+    }
+}
+
+/// Who acts where.
+#[derive(Clone, Copy)]
+struct Lane {
+    who: Who,
+    station: StationId,
+}
+
+impl Lane {
+    fn row(self, activity: Activity, seam: Option<SeamId>, start: f64, duration: f64) -> TimelineRow {
+        TimelineRow { who: self.who, activity, station: self.station, seam, start, duration }
+    }
+}
