@@ -3,6 +3,7 @@
 use crate::cell::Cell;
 use crate::findings::Findings;
 use crate::plan::{self, Plan};
+use crate::schedule::{self, PathRow, Schedule};
 
 /// How to check.
 pub struct Options<'w> {
@@ -56,6 +57,10 @@ pub trait Watch: Sync {
 pub struct Checked {
     /// How the arm goes.
     pub plan: Plan,
+    /// When.
+    pub schedule: Schedule,
+    /// Where everything is, moment by moment.
+    pub path: Vec<PathRow>,
     /// What was learnt.
     pub findings: Findings,
 }
@@ -67,7 +72,11 @@ pub fn check(cell: &Cell, options: &Options<'_>) -> Checked {
     watch.begins(Stage::Plan);
     let progress = |done, all| watch.seams_done(done, all);
     let plan = plan::plan(cell, &plan::Options { progress: &progress, ..plan::Options::default() });
+    watch.begins(Stage::Schedule);
+    let schedule = schedule::schedule(cell, &plan);
+    watch.begins(Stage::Path);
+    let path = schedule::path_rows(cell, &plan, &schedule);
     watch.begins(Stage::Findings);
     let findings = Findings::new(cell, &plan);
-    Checked { plan, findings }
+    Checked { plan, schedule, path, findings }
 }

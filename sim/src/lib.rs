@@ -1,13 +1,14 @@
 //! Tells whether a welding robot can weld a part, and how long it takes, before the fixture is cut.
 //!
-//! Data goes one way: files → [`cell`] → [`plan`] → [`schedule`] (with the time arithmetic of [`motion`]) → [`findings`] →
-//! [`report`]. Start reading at [`check::check`].
+//! Data goes one way: files → [`cell`] → [`plan`] → [`schedule`] (with the time arithmetic of [`motion`]) → [`production`] →
+//! [`findings`] → [`report`]. Start reading at [`check::check`].
 
 pub mod cell;
 pub mod check;
 pub mod findings;
 pub mod motion;
 pub mod plan;
+pub mod production;
 pub mod report;
 pub mod schedule;
 pub use seamwright_kinematics::units;

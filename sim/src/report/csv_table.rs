@@ -53,6 +53,10 @@ pub(super) fn deg(value: f64) -> Field<'static> {
 pub(super) fn part(value: f64) -> Field<'static> {
     Field::Number(value, 9)
 }
+/// A time in s.
+pub(super) fn s(value: f64) -> Field<'static> {
+    Field::Number(value, 6)
+}
 
 /// A number that may not apply.
 pub(super) fn maybe(value: Option<f64>, field: fn(f64) -> Field<'static>) -> Field<'static> {

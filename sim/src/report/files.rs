@@ -2,6 +2,7 @@
 
 use super::csv_table::{CsvTable, Field, TableError, deg, maybe, mm, part};
 use super::folder::FINDINGS_FILE;
+use super::path;
 use crate::cell::Cell;
 use crate::check::Checked;
 use crate::findings::{Findings, Room, SeamFindings, external_column_names};
@@ -37,6 +38,7 @@ pub fn all(cell: &Cell, checked: &Checked, json: String) -> Result<Vec<(&'static
     Ok(vec![
         ("seams.csv", seams(findings)?),
         ("points.csv", points(cell, findings)?),
+        ("path.csv", path::table(cell, &checked.path)?),
         (FINDINGS_FILE, json.into_bytes()),
     ])
 }

@@ -7,5 +7,6 @@
 mod csv_table;
 pub mod files;
 pub mod folder;
+mod path;
 mod tables;
 pub mod terminal;

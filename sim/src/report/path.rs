@@ -1,0 +1,63 @@
+//! Decides the columns of `path.csv`: what is proven, moment by moment, for anyone to recompute.
+
+use seamwright_kinematics::units::{to_deg, to_mm};
+
+use super::csv_table::{CsvTable, Field, TableError, deg, maybe, mm, part, s};
+use crate::cell::Cell;
+use crate::cell::frames::AxisKind;
+use crate::findings::{external_column_names, quaternion_wxyz};
+use crate::schedule::PathRow;
+
+/// The whole file.
+pub(super) fn table(cell: &Cell, rows: &[PathRow]) -> Result<Vec<u8>, TableError> {
+    let mut heads: Vec<String> =
+        ["t_s", "phase", "station", "seam", "pass", "s_mm"].map(str::to_owned).to_vec();
+    heads.extend((1..=6).map(|axis| format!("axis{axis}_deg")));
+    heads.extend(external_column_names(cell));
+    let rest = [
+        "x_mm",
+        "y_mm",
+        "z_mm",
+        "qw",
+        "qx",
+        "qy",
+        "qz",
+        "work_deg",
+        "travel_deg",
+        "turn_deg",
+        "ctwd_mm",
+        "speed_mm_s",
+        "clearance_mm",
+    ];
+    heads.extend(rest.map(str::to_owned));
+    let mut table = CsvTable::new("path.csv", heads)?;
+    for row in rows {
+        table.row(fields(cell, row))?;
+    }
+    table.into_bytes()
+}
+
+fn fields<'a>(cell: &'a Cell, row: &PathRow) -> Vec<Field<'a>> {
+    let place = row.place.as_ref();
+    let angles = place.map(|place| place.angles);
+    let position = &row.world_from_wire_end.translation.vector;
+    let mut fields = vec![
+        s(row.t),
+        Field::Text(row.phase.name()),
+        Field::Text(&cell.stations[row.station.0].name),
+        row.seam.map_or(Field::Empty, |seam| Field::Text(&cell.seams[seam.0].name)),
+        place.map_or(Field::Empty, |place| Field::Whole(place.pass as usize)),
+        maybe(place.map(|place| to_mm(place.s)), mm),
+    ];
+    fields.extend(row.axes.iter().map(|axis| deg(to_deg(*axis))));
+    fields.extend(cell.frames.axes.iter().zip(&row.external).map(|(axis, value)| match axis.kind {
+        AxisKind::Turn => deg(to_deg(*value)),
+        AxisKind::Slide => mm(to_mm(*value)),
+    }));
+    fields.extend(position.iter().map(|metres| mm(to_mm(*metres))));
+    fields.extend(quaternion_wxyz(&row.world_from_wire_end).map(part));
+    let angle = |of: fn(&crate::plan::TorchAngles) -> f64| maybe(angles.as_ref().map(of).map(to_deg), deg);
+    fields.extend([angle(|a| a.work), angle(|a| a.travel), angle(|a| a.turn)]);
+    fields.extend([mm(to_mm(row.ctwd)), mm(to_mm(row.speed)), mm(to_mm(row.clearance))]);
+    fields
+}
