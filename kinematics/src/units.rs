@@ -69,3 +69,33 @@ pub fn inch(inches: f64) -> f64 {
 pub fn per_minute(per_minute: f64) -> f64 {
     per_minute / 60.0
 }
+
+/// Minutes from seconds.
+#[must_use]
+pub fn to_minutes(seconds: f64) -> f64 {
+    seconds / 60.0
+}
+
+/// Hours from seconds.
+#[must_use]
+pub fn to_hours(seconds: f64) -> f64 {
+    seconds / 3600.0
+}
+
+/// Per hour from per second (kg/h from kg/s, and so on).
+#[must_use]
+pub fn to_per_hour(per_second: f64) -> f64 {
+    per_second * 3600.0
+}
+
+/// kJ/mm from J/m.
+#[must_use]
+pub fn to_kj_mm(joules_per_metre: f64) -> f64 {
+    joules_per_metre / 1e6
+}
+
+/// mm² from m².
+#[must_use]
+pub fn to_mm2(square_metres: f64) -> f64 {
+    square_metres * 1e6
+}

@@ -3,6 +3,7 @@
 use crate::cell::Cell;
 use crate::findings::Findings;
 use crate::plan::{self, Plan};
+use crate::production::{self, Cycle, CycleNotChecked};
 use crate::schedule::{self, PathRow, Schedule};
 
 /// How to check.
@@ -59,6 +60,8 @@ pub struct Checked {
     pub plan: Plan,
     /// When.
     pub schedule: Schedule,
+    /// How long a cycle is, and who waits.
+    pub cycle: Result<Cycle, CycleNotChecked>,
     /// Where everything is, moment by moment.
     pub path: Vec<PathRow>,
     /// What was learnt.
@@ -74,9 +77,10 @@ pub fn check(cell: &Cell, options: &Options<'_>) -> Checked {
     let plan = plan::plan(cell, &plan::Options { progress: &progress, ..plan::Options::default() });
     watch.begins(Stage::Schedule);
     let schedule = schedule::schedule(cell, &plan);
+    let cycle = production::cycle(cell, &schedule);
     watch.begins(Stage::Path);
     let path = schedule::path_rows(cell, &plan, &schedule);
     watch.begins(Stage::Findings);
-    let findings = Findings::new(cell, &plan);
-    Checked { plan, schedule, path, findings }
+    let findings = Findings::new(cell, &plan, &cycle);
+    Checked { plan, schedule, cycle, path, findings }
 }

@@ -6,13 +6,17 @@
 
 mod caution;
 mod margin;
+mod process;
 mod seam;
 mod stop;
+mod time;
 pub mod words;
 
 pub use margin::{Margin, Room, Yardstick};
+pub use process::ProcedureFindings;
 pub use seam::{SeamFindings, Taught, TaughtMove, WorstAngles, external_column_names, quaternion_wxyz};
 pub use stop::{Limit, Place, Reach, Stop};
+pub use time::{Covers, CycleFindings, LayoutName, SetBy, ShiftFindings, StationTime};
 
 use schemars::JsonSchema;
 use seamwright_kinematics::units;
@@ -20,6 +24,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::cell::Cell;
 use crate::plan::{BlockedMove, Effort, Plan, Verdict};
+use crate::production::{Cycle, CycleNotChecked};
 use words::{LengthUnit, rounded};
 
 /// The version of the format of `findings.json` and of the tables beside it.
@@ -44,6 +49,12 @@ pub struct Findings {
     pub blocked_ways: Vec<BlockedWay>,
     /// What hangs on the flange against what the arm may carry.
     pub load: Load,
+    /// One cycle of the cell; none where `cycle_not_checked` says why.
+    pub cycle: Option<CycleFindings>,
+    /// Why there is no cycle time.
+    pub cycle_not_checked: Option<String>,
+    /// What the power source settings come to, where they are stated.
+    pub procedures: Vec<ProcedureFindings>,
     /// What the results rest on that no file states: one sentence each.
     pub assumed: Vec<String>,
     /// What was not checked: one phrase each.
@@ -146,7 +157,7 @@ impl Load {
 impl Findings {
     /// Puts together what was learnt.
     #[must_use]
-    pub fn new(cell: &Cell, plan: &Plan) -> Self {
+    pub fn new(cell: &Cell, plan: &Plan, cycle: &Result<Cycle, CycleNotChecked>) -> Self {
         let seams: Vec<SeamFindings> = plan.seams.iter().map(|seam| SeamFindings::new(cell, seam)).collect();
         let blocked_ways = blocked_ways(cell, plan);
         let load = Load {
@@ -169,6 +180,9 @@ impl Findings {
             seams,
             blocked_ways,
             load,
+            cycle: cycle.as_ref().ok().map(|cycle| CycleFindings::new(cell, cycle)),
+            cycle_not_checked: cycle.as_ref().err().map(ToString::to_string),
+            procedures: process::all(cell),
             cautions: caution::CAUTIONS.map(str::to_owned).to_vec(),
             search: plan.effort,
             yardstick: Yardstick::OURS,

@@ -71,6 +71,12 @@ pub fn angle(degrees: f64) -> String {
     format!("{}°", never_nothing(degrees, 1))
 }
 
+/// A count with its noun.
+#[must_use]
+pub fn counted(count: u64, noun: &str) -> String {
+    if count == 1 { format!("1 {noun}") } else { format!("{count} {noun}s") }
+}
+
 /// `value` with that many decimals, never `-0`.
 #[must_use]
 pub fn fixed(value: f64, decimals: usize) -> String {

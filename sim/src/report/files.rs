@@ -1,11 +1,12 @@
 //! Decides what stands in the files of `--out`: `findings.json` and the tables.
 
-use super::csv_table::{CsvTable, Field, TableError, deg, maybe, mm, part};
+use super::csv_table::{CsvTable, Field, TableError, deg, maybe, mm, part, s};
 use super::folder::FINDINGS_FILE;
 use super::path;
 use crate::cell::Cell;
 use crate::check::Checked;
 use crate::findings::{Findings, Room, SeamFindings, external_column_names};
+use crate::production;
 
 /// Why a file could not be put together. Nothing was written.
 #[derive(Debug, thiserror::Error)]
@@ -38,6 +39,7 @@ pub fn all(cell: &Cell, checked: &Checked, json: String) -> Result<Vec<(&'static
     Ok(vec![
         ("seams.csv", seams(findings)?),
         ("points.csv", points(cell, findings)?),
+        ("timeline.csv", timeline(cell, checked)?),
         ("path.csv", path::table(cell, &checked.path)?),
         (FINDINGS_FILE, json.into_bytes()),
     ])
@@ -177,6 +179,25 @@ fn points(cell: &Cell, findings: &Findings) -> Result<Vec<u8>, TableError> {
             row.push(mm(point.ctwd_mm));
             row.push(Field::Text(&point.configuration));
             table.row(row)?;
+        }
+    }
+    table.into_bytes()
+}
+
+/// One full cycle, arm, table and person side by side; only the head where there is no cycle.
+fn timeline(cell: &Cell, checked: &Checked) -> Result<Vec<u8>, TableError> {
+    let heads = ["start_s", "duration_s", "who", "activity", "station", "seam"];
+    let mut table = CsvTable::new("timeline.csv", heads.map(str::to_owned).to_vec())?;
+    if let Ok(cycle) = &checked.cycle {
+        for row in production::timeline(cell, &checked.schedule, cycle) {
+            table.row([
+                s(row.start),
+                s(row.duration),
+                Field::Text(row.who.name()),
+                Field::Text(row.activity.name()),
+                Field::Text(&cell.stations[row.station.0].name),
+                row.seam.map_or(Field::Empty, |seam| Field::Text(&cell.seams[seam.0].name)),
+            ])?;
         }
     }
     table.into_bytes()

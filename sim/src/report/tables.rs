@@ -5,7 +5,7 @@ use comfy_table::{Cell, ContentArrangement, Table, presets};
 
 use super::terminal::COLUMNS;
 use crate::findings::words::{LengthUnit, fixed};
-use crate::findings::{Room, SeamFindings};
+use crate::findings::{Room, SeamFindings, StationTime};
 
 /// One row a seam, of one station.
 pub(super) fn seams(seams: &[&SeamFindings], unit: LengthUnit) -> String {
@@ -36,6 +36,41 @@ pub(super) fn seams(seams: &[&SeamFindings], unit: LengthUnit) -> String {
             seam.configuration.clone().unwrap_or_else(none),
             if seam.taught.is_empty() { none() } else { seam.taught.len().to_string() },
         ]);
+    }
+    text(&table)
+}
+
+/// What the arm's time goes into, one row a station.
+pub(super) fn times(stations: &[StationTime]) -> String {
+    let mut table = table(&[
+        ("station", Left),
+        ("arm\ns", Right),
+        ("arc on\ns", Right),
+        ("gas, start,\ncrater s", Right),
+        ("in, out,\nshift s", Right),
+        ("air\ns", Right),
+        ("external\naxes s", Right),
+        ("at least\ns", Right),
+        ("to next\ns", Right),
+        ("person\ns", Right),
+        ("parts", Right),
+    ]);
+    for station in stations {
+        let seconds = [
+            station.arm_s,
+            station.arc_s,
+            station.arc_ends_s,
+            station.ways_s,
+            station.air_s,
+            station.external_s,
+            station.least_possible_s,
+            station.index_s,
+            station.person_s,
+        ];
+        let mut row = vec![station.station.clone()];
+        row.extend(seconds.map(|seconds| fixed(seconds, 1)));
+        row.push(station.parts_per_load.to_string());
+        table.add_row(row);
     }
     text(&table)
 }

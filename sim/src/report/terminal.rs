@@ -8,7 +8,7 @@ use std::fmt::Write;
 use anstyle::{AnsiColor, Style};
 
 use super::tables;
-use crate::findings::words::{LengthUnit, fixed};
+use crate::findings::words::{LengthUnit, counted, fixed};
 use crate::findings::{Findings, SeamFindings};
 use crate::plan::Verdict;
 
@@ -29,6 +29,8 @@ pub fn text(findings: &Findings, unit: LengthUnit) -> String {
     page.verdict(findings);
     page.what_does_not_hold(findings);
     page.seams(findings);
+    page.times(findings);
+    page.procedures(findings);
     page.list("What this rests on", &findings.assumed);
     page.search(findings);
     page.list("Not checked", &findings.not_checked);
@@ -59,6 +61,17 @@ impl Page {
         self.wrapped("Holds", &self.what_holds(findings));
         self.wrapped("Does not", &what_does_not(findings));
         self.wrapped("Not checked", &not_checked(findings));
+        match (&findings.cycle, &findings.cycle_not_checked) {
+            (Some(cycle), _) => {
+                self.wrapped("Promised", &cycle.promise_sentence());
+                self.wrapped("Hours", &cycle.output_sentence());
+                if let Some(gap) = cycle.gap_sentence(self.unit) {
+                    self.wrapped("", &gap);
+                }
+            }
+            (None, Some(reason)) => self.wrapped("Promised", &format!("no cycle time: {reason}")),
+            (None, None) => {}
+        }
         for (index, tight) in findings.tightest.iter().enumerate() {
             let heading = if index == 0 { "Tightest" } else { "" };
             self.wrapped(heading, &format!("{}: {}", tight.seam, tight.margin.sentence(self.unit)));
@@ -70,7 +83,7 @@ impl Page {
         format!(
             "{} of {}, {} of {} of weld{}",
             overall.holding,
-            counted(overall.seams, "seam"),
+            counted(overall.seams as u64, "seam"),
             self.unit.weld(overall.weld_holding_mm),
             self.unit.weld(overall.weld_mm),
             match findings.load.holds() {
@@ -119,13 +132,45 @@ impl Page {
         }
     }
 
+    fn times(&mut self, findings: &Findings) {
+        let Some(cycle) = &findings.cycle else { return };
+        self.heading("Times of one cycle, a load from every station");
+        self.table(&tables::times(&cycle.stations));
+        self.line("");
+        self.item(&cycle.layout_sentence());
+        self.item(&cycle.wait_sentence());
+        self.item(&format!(
+            "arc on for {} % of the cycle, arm at work {} %, person at work {} %",
+            fixed(cycle.arc_share_percent, 0),
+            fixed(cycle.arm_use_percent, 0),
+            fixed(cycle.person_use_percent, 0)
+        ));
+        for station in &cycle.stations {
+            self.item(&station.balance_sentence());
+        }
+        self.item(&cycle.long_run_sentence());
+        for reason in &cycle.rests_on {
+            self.sub_item(reason);
+        }
+    }
+
+    fn procedures(&mut self, findings: &Findings) {
+        if findings.procedures.is_empty() {
+            return;
+        }
+        self.heading("What the settings come to");
+        for procedure in &findings.procedures {
+            self.item(&procedure.sentence());
+        }
+    }
+
     fn search(&mut self, findings: &Findings) {
         let search = &findings.search;
         self.item(&format!(
             "searched: turn about the wire every {}°, {} of each angle and CTWD, layers at most {} apart, the \
              finished way checked every {}; {} torch poses, {} solutions, {} whole-arm clearance checks",
             fixed(search.turn_step_deg, 1),
-            counted(search.levels, "level"),
+            counted(search.levels as u64, "level"),
             self.unit.distance(search.layer_step_mm),
             self.unit.distance(search.check_step_mm),
             search.poses,
@@ -178,13 +223,13 @@ fn what_does_not(findings: &Findings) -> String {
     let overall = &findings.overall;
     let mut parts = Vec::new();
     if overall.cannot_hold > 0 {
-        parts.push(format!("{} cannot hold", counted(overall.cannot_hold, "seam")));
+        parts.push(format!("{} cannot hold", counted(overall.cannot_hold as u64, "seam")));
     }
     if overall.not_found > 0 {
-        parts.push(format!("no way found for {}", counted(overall.not_found, "seam")));
+        parts.push(format!("no way found for {}", counted(overall.not_found as u64, "seam")));
     }
     if overall.blocked_ways > 0 {
-        parts.push(format!("{} without a clear way", counted(overall.blocked_ways, "air move")));
+        parts.push(format!("{} without a clear way", counted(overall.blocked_ways as u64, "air move")));
     }
     if findings.load.holds() == Some(false) {
         parts.push(format!(
@@ -202,10 +247,6 @@ fn not_checked(findings: &Findings) -> String {
     if overall.not_checked == 0 {
         format!("no seam was left out; {listed}")
     } else {
-        format!("{}; {listed}", counted(overall.not_checked, "seam"))
+        format!("{}; {listed}", counted(overall.not_checked as u64, "seam"))
     }
-}
-
-fn counted(count: usize, noun: &str) -> String {
-    if count == 1 { format!("1 {noun}") } else { format!("{count} {noun}s") }
 }

@@ -1,0 +1,77 @@
+//! Decides what is shown of the power source settings: energy into the seam, wire melted, size of the weld.
+
+use schemars::JsonSchema;
+use seamwright_kinematics::units::{to_kj_mm, to_mm, to_mm2, to_per_hour};
+use serde::{Deserialize, Serialize};
+
+use super::words::{fixed, rounded};
+use crate::cell::{Cell, Procedure};
+use crate::production::{HEAT_INPUT_FACTOR_MAG, procedure_figures};
+
+/// What the settings of a procedure come to at its travel speed.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ProcedureFindings {
+    /// The procedure's name.
+    pub procedure: String,
+    /// Its travel speed; a seam may have its own.
+    pub travel_speed_mm_s: f64,
+    /// Electrical energy for a millimetre of seam, U·I/v.
+    pub arc_energy_kj_mm: f64,
+    /// Arc energy times the factor for MAG welding in EN 1011-1.
+    pub heat_input_kj_mm: f64,
+    /// That factor.
+    pub heat_input_factor: f64,
+    /// Wire melted in an hour of arc.
+    pub melt_off_kg_h: f64,
+    /// Weld metal laid down in an hour of arc.
+    pub deposition_kg_h: f64,
+    /// Section of the weld metal.
+    pub section_mm2: f64,
+    /// Leg of the flat fillet with equal legs that this section fills.
+    pub fillet_leg_mm: f64,
+}
+
+/// Every procedure with settings that a seam uses, once for each travel speed, in the order of first use.
+pub(super) fn all(cell: &Cell) -> Vec<ProcedureFindings> {
+    let mut all: Vec<ProcedureFindings> = Vec::new();
+    for found in cell.seams.iter().filter_map(|seam| ProcedureFindings::new(&seam.procedure)) {
+        if !all.contains(&found) {
+            all.push(found);
+        }
+    }
+    all
+}
+
+impl ProcedureFindings {
+    fn new(procedure: &Procedure) -> Option<Self> {
+        let figures = procedure_figures(procedure)?;
+        Some(Self {
+            procedure: procedure.name.clone(),
+            travel_speed_mm_s: rounded(to_mm(procedure.travel_speed), 6),
+            arc_energy_kj_mm: rounded(to_kj_mm(figures.arc_energy), 6),
+            heat_input_kj_mm: rounded(to_kj_mm(figures.heat_input), 6),
+            heat_input_factor: HEAT_INPUT_FACTOR_MAG,
+            melt_off_kg_h: rounded(to_per_hour(figures.melt_off), 6),
+            deposition_kg_h: rounded(to_per_hour(figures.deposition), 6),
+            section_mm2: rounded(to_mm2(figures.section), 6),
+            fillet_leg_mm: rounded(to_mm(figures.fillet_leg), 6),
+        })
+    }
+
+    /// The figures in words.
+    #[must_use]
+    pub fn sentence(&self) -> String {
+        format!(
+            "{} at {} mm/s: heat input {} kJ/mm (arc energy {} × {}), {} kg/h laid down, section {} mm², which fills a \
+             flat fillet of leg {} mm",
+            self.procedure,
+            fixed(self.travel_speed_mm_s, 1),
+            fixed(self.heat_input_kj_mm, 2),
+            fixed(self.arc_energy_kj_mm, 2),
+            fixed(self.heat_input_factor, 1),
+            fixed(self.deposition_kg_h, 2),
+            fixed(self.section_mm2, 1),
+            fixed(self.fillet_leg_mm, 1)
+        )
+    }
+}

@@ -1,0 +1,369 @@
+//! Decides what is shown of times: the arm at every station, the cycle of the cell, who waits, what comes out.
+
+use schemars::JsonSchema;
+use seamwright_kinematics::units::{to_hours, to_minutes, to_mm, to_percent};
+use serde::{Deserialize, Serialize};
+
+use super::words::{LengthUnit, counted, fixed, rounded};
+use crate::cell::Cell;
+use crate::production::{self, Bound, Layout, SMALL_WAIT_SHARE, StationTimes, UNCALIBRATED_SHARE};
+
+/// One cycle of the cell: a load from every station.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct CycleFindings {
+    /// How stations, arm and person are arranged.
+    pub layout: LayoutName,
+    /// The axis of the table, where there is one.
+    pub table_axis: Option<String>,
+    /// Every station, in the cell's order.
+    pub stations: Vec<StationTime>,
+    /// Mean period with regular stops and varying load times: the middle of what is promised.
+    pub long_run_s: f64,
+    /// Whether that counts the waits that varying load times cause.
+    pub counts_spread: bool,
+    /// Whether regular stops are added in whole though the arm would in part have waited anyway.
+    pub stops_in_whole: bool,
+    /// Shortest mean period that is promised.
+    pub promised_low_s: f64,
+    /// Longest mean period that is promised.
+    pub promised_high_s: f64,
+    /// What makes it a range: one sentence each.
+    pub rests_on: Vec<String>,
+    /// Period without regular stops, every load taking its mean time.
+    pub plain_s: f64,
+    /// The same with every axis at its full data-sheet speed in the air.
+    pub least_possible_s: f64,
+    /// What sets the period.
+    pub set_by: SetBy,
+    /// The station that sets it, where one does.
+    pub set_by_station: Option<String>,
+    /// How long the arm waits for the person in a plain period.
+    pub arm_waits_s: f64,
+    /// How long the person waits for arm or table in a plain period.
+    pub person_waits_s: f64,
+    /// Share of the plain period in which the arc is on.
+    pub arc_share_percent: f64,
+    /// Share of the plain period in which the arm works.
+    pub arm_use_percent: f64,
+    /// Share of the plain period in which the person works.
+    pub person_use_percent: f64,
+    /// Finished parts of one cycle.
+    pub parts_per_cycle: u64,
+    /// Loads in an hour of undisturbed running, by the long-run period.
+    pub loads_per_hour: f64,
+    /// Parts in an hour of undisturbed running, by the long-run period.
+    pub parts_per_hour: f64,
+    /// Parts in an hour if every cycle took the longest promised time.
+    pub parts_per_hour_at_least: f64,
+    /// Parts in an hour if every cycle took the shortest promised time.
+    pub parts_per_hour_at_most: f64,
+    /// What comes out of a shift, where one is stated.
+    pub shift: Option<ShiftFindings>,
+    /// Which seams the times cover.
+    pub covers: Covers,
+}
+
+/// How stations, arm and person are arranged.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum LayoutName {
+    /// One fixture, loaded and welded in turn.
+    OneFixture,
+    /// A table with two sides: one is loaded while the other is welded.
+    TwoSidedTable,
+    /// Fixtures that stand where they are; arm and person go from one to the next.
+    FixedFixtures,
+}
+
+/// What sets the period.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum SetBy {
+    /// The arm never waits.
+    Arm,
+    /// The person never waits.
+    Person,
+    /// One station is always being welded or loaded.
+    Station,
+}
+
+/// What one station takes in a cycle.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct StationTime {
+    /// Its name.
+    pub station: String,
+    /// The arm from home over all seams and back.
+    pub arm_s: f64,
+    /// Of that: arc on and travelling.
+    pub arc_s: f64,
+    /// Of that: gas, arc start, crater; the torch stands at the seam.
+    pub arc_ends_s: f64,
+    /// Of that: ways in, out, and from stitch to stitch.
+    pub ways_s: f64,
+    /// Of that: air moves, assumed ones included.
+    pub air_s: f64,
+    /// Of that: the arm stands while external axes move.
+    pub external_s: f64,
+    /// The arm's time with every axis at its full data-sheet speed in the air.
+    pub least_possible_s: f64,
+    /// External axes to the next station's values.
+    pub index_s: f64,
+    /// The person's time: unload, load, clamps, acknowledge.
+    pub person_s: f64,
+    /// The longest of the person's times for which the arm does not wait.
+    pub person_balanced_s: Option<f64>,
+    /// The mean of the person's times at which the arm waits a small share of the time, load times varying.
+    pub person_small_wait_s: Option<f64>,
+    /// That share.
+    pub small_wait_percent: f64,
+    /// Finished parts of a load.
+    pub parts_per_load: u32,
+    /// Which of its seams the times cover.
+    pub covers: Covers,
+}
+
+/// Which seams the times cover.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Covers {
+    /// Seams there are.
+    pub seams: usize,
+    /// Seams in the times.
+    pub timed: usize,
+    /// Of those, seams that are timed by their length only.
+    pub by_length_only: usize,
+    /// Length of weld of all seams.
+    pub weld_mm: f64,
+    /// Length of weld in the times.
+    pub timed_weld_mm: f64,
+    /// Length of all seams as drawn.
+    pub drawn_mm: f64,
+}
+
+/// What comes out of a shift: whole cycles only.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ShiftFindings {
+    /// From start to end.
+    pub length_h: f64,
+    /// Breaks in it.
+    pub breaks_min: f64,
+    /// Share of the rest in which the cell is able to run.
+    pub availability_percent: f64,
+    /// Time in which the cell runs.
+    pub productive_h: f64,
+    /// Parts by the long-run period.
+    pub parts: u64,
+    /// Parts if every cycle took the longest promised time.
+    pub parts_at_least: u64,
+    /// Parts if every cycle took the shortest promised time.
+    pub parts_at_most: u64,
+}
+
+impl CycleFindings {
+    pub(super) fn new(cell: &Cell, cycle: &production::Cycle) -> Self {
+        let hour = |period: f64| 3600.0 / period * cycle.parts_per_cycle() as f64;
+        let (set_by, set_by_station) = match cycle.bound {
+            Bound::Arm => (SetBy::Arm, None),
+            Bound::Person => (SetBy::Person, None),
+            Bound::Station(index) => {
+                let station = cycle.stations[index].station;
+                (SetBy::Station, Some(cell.stations[station.0].name.clone()))
+            }
+        };
+        let (layout, table_axis) = match cycle.layout {
+            Layout::OneFixture => (LayoutName::OneFixture, None),
+            Layout::TwoSidedTable { axis } => {
+                (LayoutName::TwoSidedTable, Some(cell.frames.axes[axis].name.clone()))
+            }
+            Layout::FixedFixtures => (LayoutName::FixedFixtures, None),
+        };
+        Self {
+            layout,
+            table_axis,
+            stations: cycle.stations.iter().map(|station| StationTime::new(cell, station)).collect(),
+            long_run_s: s(cycle.long_run.period),
+            counts_spread: cycle.long_run.counts_spread,
+            stops_in_whole: cycle.long_run.stops_in_whole,
+            promised_low_s: s(cycle.promise.low),
+            promised_high_s: s(cycle.promise.high),
+            rests_on: cycle.promise.rests_on.clone(),
+            plain_s: s(cycle.period),
+            least_possible_s: s(cycle.least_possible),
+            set_by,
+            set_by_station,
+            arm_waits_s: s(cycle.arm_waits),
+            person_waits_s: s(cycle.person_waits),
+            arc_share_percent: percent(cycle.arc_share()),
+            arm_use_percent: percent(cycle.arm_use()),
+            person_use_percent: percent(cycle.person_use()),
+            parts_per_cycle: cycle.parts_per_cycle(),
+            loads_per_hour: rounded(cycle.loads_in(3600.0), 6),
+            parts_per_hour: rounded(cycle.parts_in(3600.0), 6),
+            parts_per_hour_at_least: rounded(hour(cycle.promise.high), 6),
+            parts_per_hour_at_most: rounded(hour(cycle.promise.low), 6),
+            shift: cell.shift.zip(cycle.shift).map(|(shift, output)| ShiftFindings {
+                length_h: rounded(to_hours(shift.length), 6),
+                breaks_min: rounded(to_minutes(shift.breaks), 6),
+                availability_percent: percent(shift.availability.value),
+                productive_h: rounded(to_hours(output.productive), 6),
+                parts: output.parts,
+                parts_at_least: output.parts_at_least,
+                parts_at_most: output.parts_at_most,
+            }),
+            covers: Covers::new(&cycle.coverage),
+        }
+    }
+
+    /// How stations, arm and person are arranged, in words.
+    #[must_use]
+    pub fn layout_sentence(&self) -> String {
+        match self.layout {
+            LayoutName::OneFixture => "one fixture, loaded and welded in turn".to_owned(),
+            LayoutName::TwoSidedTable => format!(
+                "two-sided table `{}`: one side is loaded while the other is welded",
+                self.table_axis.as_deref().unwrap_or("")
+            ),
+            LayoutName::FixedFixtures => {
+                format!("{} fixed fixtures, one arm and one person going round", self.stations.len())
+            }
+        }
+    }
+
+    /// The promised range and the least possible, in words.
+    #[must_use]
+    pub fn promise_sentence(&self) -> String {
+        format!(
+            "{} to {} s a cycle of {}; least possible {} s",
+            fixed(self.promised_low_s, 1),
+            fixed(self.promised_high_s, 1),
+            counted(self.parts_per_cycle, "part"),
+            fixed(self.least_possible_s, 1)
+        )
+    }
+
+    /// What comes out in an hour and in a shift, in words.
+    #[must_use]
+    pub fn output_sentence(&self) -> String {
+        let mut text = format!(
+            "{} to {} parts in an hour of undisturbed running",
+            fixed(self.parts_per_hour_at_least, 1),
+            fixed(self.parts_per_hour_at_most, 1)
+        );
+        if let Some(shift) = &self.shift {
+            text += &format!(
+                "; {} to {} in a shift of {} h ({} min of breaks, {} % available)",
+                shift.parts_at_least,
+                shift.parts_at_most,
+                fixed(shift.length_h, 1),
+                fixed(shift.breaks_min, 0),
+                fixed(shift.availability_percent, 0)
+            );
+        }
+        text
+    }
+
+    /// Which seams are not in the times, in words; none where all are.
+    #[must_use]
+    pub fn gap_sentence(&self, unit: LengthUnit) -> Option<String> {
+        (self.covers.timed < self.covers.seams).then(|| {
+            format!(
+                "only {} of {} are in the times ({} of {} of weld): they are too short by the rest",
+                self.covers.timed,
+                counted(self.covers.seams as u64, "seam"),
+                unit.weld(self.covers.timed_weld_mm),
+                unit.weld(self.covers.weld_mm)
+            )
+        })
+    }
+
+    /// Who sets the pace and who waits, in words.
+    #[must_use]
+    pub fn wait_sentence(&self) -> String {
+        let pace = match (self.set_by, &self.set_by_station) {
+            (SetBy::Arm, _) => "the arm sets the pace".to_owned(),
+            (SetBy::Person, _) => "the person sets the pace".to_owned(),
+            (SetBy::Station, None) => "one station sets the pace".to_owned(),
+            (SetBy::Station, Some(station)) => {
+                format!("station {station} sets the pace: it is always being welded or loaded")
+            }
+        };
+        format!(
+            "{pace}; in a cycle of {} s the arm waits {} s for the person and the person {} s for the arm",
+            fixed(self.plain_s, 1),
+            fixed(self.arm_waits_s, 1),
+            fixed(self.person_waits_s, 1)
+        )
+    }
+
+    /// What the middle of the promised range is made of, in words.
+    #[must_use]
+    pub fn long_run_sentence(&self) -> String {
+        let spread = if self.counts_spread { "varying load times" } else { "load times that do not vary" };
+        let stops = if self.stops_in_whole { "regular stops in whole" } else { "regular stops" };
+        format!(
+            "with {spread} and {stops} the mean cycle is {} s; promised is that ±{} %",
+            fixed(self.long_run_s, 1),
+            fixed(to_percent(UNCALIBRATED_SHARE), 0)
+        )
+    }
+}
+
+impl StationTime {
+    fn new(cell: &Cell, times: &StationTimes) -> Self {
+        Self {
+            station: cell.stations[times.station.0].name.clone(),
+            arm_s: s(times.arm),
+            arc_s: s(times.times.arc),
+            arc_ends_s: s(times.times.arc_ends),
+            ways_s: s(times.times.ways),
+            air_s: s(times.times.air),
+            external_s: s(times.times.external),
+            least_possible_s: s(times.least_possible),
+            index_s: s(times.index),
+            person_s: s(times.balance.person),
+            person_balanced_s: times.balance.balanced.map(s),
+            person_small_wait_s: times.balance.small_wait.map(s),
+            small_wait_percent: percent(SMALL_WAIT_SHARE),
+            parts_per_load: times.parts_per_load,
+            covers: Covers::new(&times.coverage),
+        }
+    }
+
+    /// How the person's time suits the arm's, in words.
+    #[must_use]
+    pub fn balance_sentence(&self) -> String {
+        let mut text = format!("{}: the person needs {} s", self.station, fixed(self.person_s, 1));
+        text += &match self.person_balanced_s {
+            Some(balanced) => format!("; the arm does not wait up to {} s", fixed(balanced, 1)),
+            None => "; the arm waits however short that is".to_owned(),
+        };
+        if let Some(small) = self.person_small_wait_s {
+            text += &format!(
+                ", and with load times that vary it waits under {} % of the time up to {} s",
+                fixed(self.small_wait_percent, 0),
+                fixed(small, 1)
+            );
+        }
+        text
+    }
+}
+
+impl Covers {
+    fn new(coverage: &crate::schedule::Coverage) -> Self {
+        Self {
+            seams: coverage.seams,
+            timed: coverage.timed,
+            by_length_only: coverage.by_length_only,
+            weld_mm: rounded(to_mm(coverage.weld_length), 6),
+            timed_weld_mm: rounded(to_mm(coverage.timed_weld_length), 6),
+            drawn_mm: rounded(to_mm(coverage.drawn_length), 6),
+        }
+    }
+}
+
+fn s(seconds: f64) -> f64 {
+    rounded(seconds, 6)
+}
+
+fn percent(share: f64) -> f64 {
+    rounded(to_percent(share), 6)
+}
