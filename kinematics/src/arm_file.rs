@@ -1,339 +1,592 @@
-//! Decides what an arm file says: how its axes stand, turn and are limited, and whether its check pose agrees with that.
+//! Decides what an arm file says: geometry, ranges and speeds, and whether its own check pose confirms them.
 //!
-//! The text is the caller's; so are keys that are none of this crate's business, such as link shapes. Where acceleration or
-//! jerk is not stated, a rule is applied (see [`ASSUMED_TIME_TO_SPEED`]) and the number is marked as assumed.
+//! Format 1, TOML. Geometry by exactly one of `[dimensions]`, six `[[dh_standard]]` or `[[dh_modified]]` rows, six
+//! `[[origin_axis]]` rows with `[flange]`, or `urdf`; see [`crate::description`] for the frames. The caller opens the
+//! URDF, and reads the keys this module leaves alone (link shapes) from the same table before finishing it.
 
-use nalgebra::{UnitQuaternion, UnitVector3, Vector3};
+use nalgebra::Vector3;
 
-use crate::description::{DhRow, Dimensions, Links, OriginAxis, modified_dh, origin_axes, standard_dh};
+use crate::description::{self, DhRow, Dimensions, Links, OriginAxis};
 use crate::document::Table;
-use crate::urdf::UrdfArm;
+use crate::placement::{ANGLES_DEG, POSITIONS_MM, read_direction, read_pose};
+use crate::urdf::{UrdfArm, UrdfAxis};
 use crate::{Arm, Axis, AxisValues, Based, Basis, Pose, Range, units};
 
-/// Where a file states no acceleration, an axis is taken to reach its speed limit in this time, s: common practice, no source.
+/// Where a file states no acceleration: the speed limit is reached in this time (s). Common practice, no source.
 pub const ASSUMED_TIME_TO_SPEED: f64 = 0.3;
-
-/// Where a file states no jerk, an axis is taken to reach its acceleration in this time, s: common practice, no source.
+/// Where a file states no jerk: the acceleration limit is reached in this time (s). Common practice, no source.
 pub const ASSUMED_TIME_TO_ACCELERATION: f64 = 0.1;
+/// Where a file states none: how far a real controller strays from a programmed path (m). Common practice, no source.
+pub const ASSUMED_PATH_DEVIATION: f64 = 0.0005;
 
-/// Where a file states no path deviation, m: common practice, no source.
-const ASSUMED_PATH_DEVIATION_MM: f64 = 0.5;
-
-/// How far the flange may be from where the check pose says, m and rad.
-const CHECK_DISTANCE_MM: f64 = 0.5;
-const CHECK_ANGLE_DEG: f64 = 0.1;
-
-const LENGTHS_MM: std::ops::RangeInclusive<f64> = -20_000.0..=20_000.0;
-const ANGLES_DEG: std::ops::RangeInclusive<f64> = -3600.0..=3600.0;
+/// How far the flange may be off in the check pose (m): what data sheets leave to rounding.
+const CHECK_TOLERANCE: f64 = 0.0005;
+/// How far its rotation may be off (rad): about what moves the end of a tool of 300 mm by that.
+const CHECK_TURN_TOLERANCE: f64 = 0.0017;
+/// Longest dimension of an arm, mm.
+const LONGEST_MM: f64 = 2e4;
+const DESCRIPTIONS: [&str; 5] = ["dimensions", "dh_standard", "dh_modified", "origin_axis", "urdf"];
 
 /// What an arm file says.
 #[derive(Clone, Debug)]
 pub struct ArmFile {
     /// The arm.
     pub arm: Arm,
-    /// Where it waits, rad, where stated.
+    /// Axis values at rest, rad.
     pub home: Option<AxisValues>,
-    /// Largest load on the flange, kg, where stated.
+    /// Rated load at the flange, kg.
     pub rated_load: Option<f64>,
-    /// What the controller may stray from the planned path, m.
+    /// Reach as its maker states it, m.
+    pub reach: Option<f64>,
+    /// How far the real controller strays from a programmed path, m.
     pub path_deviation: Based,
+    /// Whether the file has a check pose, which then agreed.
+    pub has_check_pose: bool,
 }
 
-/// Reads an arm file's own keys from its top table; every problem is noted there.
+/// Reads an arm from the top table of its file, noting every problem; none where there was any.
 ///
-/// `urdf` is the arm of the URDF that the file names, where it names one; the file's `[[axis]]` rows then only add to it.
-/// The caller reads what else the table holds and finishes it.
+/// `urdf` is the arm that the keys `urdf`, `base_link` and `tip_link` name, where they do; the caller reads them (see
+/// [`crate::arm_from_urdf`]) and whatever else it needs from `table`, and then calls [`Table::finish`].
+#[must_use]
 pub fn read_arm(table: &Table<'_>, urdf: Option<&UrdfArm>) -> Option<ArmFile> {
-    let format = table.opt_whole("format", 1..=1);
-    if !table.has("format") {
+    let problems_before = table.problems().count();
+    if table.opt_whole("format", 1..=1).is_none() && !table.has("format") {
         table.problem("format", "this key is missing", "write format = 1".to_owned());
     }
     let name = table.text("name");
-    let links = links(table, urdf);
-    let limits = limits(table, urdf);
-    let home = axes(table, "home_deg");
+    let links = read_links(table, urdf);
+    let limits = read_axes(table, urdf);
+    let home = table.opt_numbers::<6>("home_deg", ANGLES_DEG).map(axis_values);
     let rated_load = table.opt_number("rated_load_kg", 0.1..=5000.0);
-    let deviation = table.opt_number("path_deviation_mm", 0.0..=50.0);
-    let check = table.opt_table("check_pose").map(|check| {
-        let read = check_pose(&check);
-        (check, read)
+    let reach = table.opt_number("reach_mm", 10.0..=LONGEST_MM).map(units::mm);
+    let path_deviation = table.opt_number("path_deviation_mm", 0.0..=50.0).map(units::mm);
+    let check_pose = table.opt_table("check_pose").map(|table| (read_check_pose(&table), table));
+
+    let arm = links.zip(limits).map(|(links, limits)| {
+        let axes = std::array::from_fn(|i| limits[i].axis(&links, i));
+        Arm::new(name.unwrap_or_default(), axes, links.link6_from_flange)
     });
-    format?;
-    let (links, limits) = (links?, limits?);
-    let axes: [Axis; 6] = std::array::from_fn(|i| Axis {
-        origin: links.origin[i],
-        direction: if limits[i].reversed { -links.direction[i] } else { links.direction[i] },
-        ..limits[i].axis.clone()
+    if let Some(arm) = &arm {
+        confirm_solvable(table, arm);
+        if let Some(home) = &home {
+            confirm_home(table, arm, home);
+        }
+    }
+    let has_check_pose = check_pose.is_some();
+    if let Some((check_pose, table)) = check_pose {
+        if let Some((arm, check_pose)) = arm.as_ref().zip(check_pose) {
+            confirm_check_pose(&table, arm, &check_pose);
+        }
+        table.finish();
+    }
+    let path_deviation = stated_or(path_deviation, ASSUMED_PATH_DEVIATION);
+    arm.filter(|_| table.problems().count() == problems_before).map(|arm| ArmFile {
+        arm,
+        home,
+        rated_load,
+        reach,
+        path_deviation,
+        has_check_pose,
+    })
+}
+
+fn read_links(table: &Table<'_>, urdf: Option<&UrdfArm>) -> Option<Links> {
+    let dimensions = table.opt_table("dimensions").and_then(read_dimensions);
+    let standard = six_rows(table, "dh_standard", read_dh_row);
+    let modified = six_rows(table, "dh_modified", read_dh_row);
+    let lines = six_rows(table, "origin_axis", read_origin_axis);
+    let flange = table.opt_table("flange").map(|table| {
+        let pose = read_pose(&table, "at_mm");
+        table.finish();
+        pose
     });
-    // The zero of the file may lie elsewhere than the zero of its description.
-    let axes: [Axis; 6] = std::array::from_fn(|i| {
-        let axis: &Axis = &axes[i];
-        let turn = UnitQuaternion::from_axis_angle(&axis.direction, limits[i].zero_offset);
-        Axis { origin: axis.origin * turn, direction: axis.direction, ..axis.clone() }
-    });
-    let arm = Arm::new(name?, axes, links.link6_from_flange);
-    if let Err(reason) = arm.geometry() {
-        table.problem("", format!("inverse solutions of this arm cannot be given: {reason}"), None);
-        return None;
+
+    let written: Vec<&str> = DESCRIPTIONS.into_iter().filter(|key| table.has(key)).collect();
+    let right = || format!("write exactly one of {}", DESCRIPTIONS.join(", "));
+    match written[..] {
+        [] => table.problem("", "the geometry of the arm is missing", right()),
+        [_] => {}
+        [_, second, ..] => {
+            table.problem(second, format!("the geometry is written as {}", written.join(" and as ")), right())
+        }
     }
-    if let Some((check, read)) = check {
-        verify(&arm, &check, read?)?;
-        check.finish();
+    if table.has("origin_axis") && !table.has("flange") {
+        table.problem(
+            "flange",
+            "this table is missing",
+            "write where the flange is at axis values 0".to_owned(),
+        );
     }
-    if let Some(home) = &home
-        && let Some((axis, excess)) = arm.range_excess(home)
-    {
-        let wrong =
-            format!("axis {} is {:.3} degrees outside its range here", axis + 1, units::to_deg(excess));
-        table.problem("home_deg", wrong, None);
-        return None;
-    }
-    let path_deviation = Based {
-        value: units::mm(deviation.unwrap_or(ASSUMED_PATH_DEVIATION_MM)),
-        basis: if deviation.is_some() { Basis::File } else { Basis::Assumed },
+    let mut links = match written[..] {
+        ["dimensions"] => dimensions?.links(),
+        ["dh_standard"] => description::standard_dh(&standard?),
+        ["dh_modified"] => description::modified_dh(&modified?, Pose::identity()),
+        ["origin_axis"] => description::origin_axes(&lines?, &Pose::identity()),
+        ["urdf"] => urdf?.links.clone(),
+        _ => return None,
     };
-    Some(ArmFile { arm, home, rated_load, path_deviation })
+    links.link6_from_flange *= flange.unwrap_or_else(Pose::identity);
+    Some(links)
 }
 
-/// Six axis values in degrees, as rad; may be absent.
-fn axes(table: &Table<'_>, key: &str) -> Option<AxisValues> {
-    table.opt_numbers::<6>(key, ANGLES_DEG).map(|deg| AxisValues::from(deg.map(units::deg)))
-}
-
-fn links(table: &Table<'_>, urdf: Option<&UrdfArm>) -> Option<Links> {
-    const WAYS: [&str; 4] = ["dimensions", "dh_standard", "dh_modified", "origin_axis"];
-    let given: Vec<&str> = WAYS.into_iter().filter(|key| table.has(key)).collect();
-    let right = "give exactly one of [dimensions], [[dh_standard]], [[dh_modified]], [[origin_axis]], urdf";
-    let ways = given.len() + usize::from(table.has("urdf"));
-    if ways != 1 {
-        let key = given.first().copied().unwrap_or("");
-        let wrong = if ways == 0 {
-            "the file does not say how its axes stand"
-        } else {
-            "the axes are described twice"
-        };
-        table.problem(key, wrong, right.to_owned());
-        // Ask for all of them, so that none is called unknown.
-        for way in WAYS {
-            table.excuse(way);
-        }
-        return None;
-    }
-    match given.first() {
-        None => urdf.map(|urdf| urdf.links.clone()),
-        Some(&"dimensions") => table.opt_table("dimensions").and_then(|table| {
-            let links = dimensions(&table);
-            table.finish();
-            links
-        }),
-        Some(&"dh_standard") => dh_rows(table, "dh_standard").map(|rows| standard_dh(&rows)),
-        Some(&"dh_modified") => {
-            let rows = dh_rows(table, "dh_modified");
-            let flange = table.opt_table("flange").map(|flange| {
-                let read = flange_pose(&flange);
-                flange.finish();
-                read
-            });
-            Some(modified_dh(&rows?, flange.unwrap_or(Some(Pose::identity()))?))
-        }
-        Some(_) => {
-            let rows = six(table, "origin_axis")?;
-            let axes: Vec<Option<OriginAxis>> = rows.iter().map(origin_axis).collect();
-            rows.into_iter().for_each(Table::finish);
-            let flange = table.opt_table("flange");
-            if flange.is_none() && !table.has("flange") {
-                let right =
-                    "write [flange] with at_mm and rotation_zyx_deg in the base frame at axis values 0";
-                table.problem("flange", "this table is missing", right.to_owned());
-            }
-            let flange = flange.and_then(|flange| {
-                let pose = flange_pose(&flange);
-                flange.finish();
-                pose
-            });
-            let axes: Option<Vec<OriginAxis>> = axes.into_iter().collect();
-            let axes: [OriginAxis; 6] = axes?.try_into().ok()?;
-            Some(origin_axes(&axes, &flange?))
-        }
-    }
-}
-
-fn dimensions(table: &Table<'_>) -> Option<Links> {
-    let length = |key: &str| table.number(key, LENGTHS_MM).map(units::mm);
-    let optional = |key: &str| table.opt_number(key, LENGTHS_MM).map_or(0.0, units::mm);
-    let axis2_height = length("axis2_height_mm");
-    let axis2_forward = length("axis2_forward_mm");
-    let axis2_sideways = optional("axis2_sideways_mm");
-    let upper_arm = length("upper_arm_mm");
-    let elbow_offset = optional("elbow_offset_mm");
-    let forearm = length("forearm_mm");
-    let wrist_to_flange = length("wrist_to_flange_mm");
-    let read = Dimensions {
+fn read_dimensions(table: Table<'_>) -> Option<Dimensions> {
+    let length = |key| table.number(key, 0.0..=LONGEST_MM).map(units::mm);
+    let offset = |key| table.opt_number(key, -LONGEST_MM..=LONGEST_MM).map_or(0.0, units::mm);
+    let (axis2_height, upper_arm) = (length("axis2_height_mm"), length("upper_arm_mm"));
+    let (forearm, wrist_to_flange) = (length("forearm_mm"), length("wrist_to_flange_mm"));
+    let (axis2_forward, axis2_sideways) = (offset("axis2_forward_mm"), offset("axis2_sideways_mm"));
+    let elbow_offset = offset("elbow_offset_mm");
+    table.finish();
+    Some(Dimensions {
         axis2_height: axis2_height?,
-        axis2_forward: axis2_forward?,
+        axis2_forward,
         axis2_sideways,
         upper_arm: upper_arm?,
         elbow_offset,
         forearm: forearm?,
         wrist_to_flange: wrist_to_flange?,
-    };
-    Some(read.links())
+    })
 }
 
-fn dh_rows(table: &Table<'_>, key: &str) -> Option<[DhRow; 6]> {
-    let rows = six(table, key)?;
-    let read: Vec<Option<DhRow>> = rows
-        .iter()
-        .map(|row| {
-            let theta_offset = row.opt_number("theta_offset_deg", ANGLES_DEG).unwrap_or(0.0);
-            let d = row.number("d_mm", LENGTHS_MM);
-            let a = row.number("a_mm", LENGTHS_MM);
-            let alpha = row.number("alpha_deg", ANGLES_DEG);
-            Some(DhRow {
-                theta_offset: units::deg(theta_offset),
-                d: units::mm(d?),
-                a: units::mm(a?),
-                alpha: units::deg(alpha?),
-            })
-        })
-        .collect();
-    rows.into_iter().for_each(Table::finish);
-    read.into_iter().collect::<Option<Vec<_>>>()?.try_into().ok()
+fn read_dh_row(table: &Table<'_>) -> Option<DhRow> {
+    let turn = |key| table.number(key, ANGLES_DEG).map(units::deg);
+    let length = |key| table.number(key, -LONGEST_MM..=LONGEST_MM).map(units::mm);
+    let theta_offset = table.opt_number("theta_offset_deg", ANGLES_DEG);
+    let (d, a, alpha) = (length("d_mm"), length("a_mm"), turn("alpha_deg"));
+    Some(DhRow { theta_offset: theta_offset.map_or(0.0, units::deg), d: d?, a: a?, alpha: alpha? })
 }
 
-fn origin_axis(row: &Table<'_>) -> Option<OriginAxis> {
-    let point = row.numbers::<3>("point_mm", LENGTHS_MM);
-    let direction = row.numbers::<3>("direction", -1e6..=1e6);
-    let direction = UnitVector3::try_new(Vector3::from(direction?), 1e-9);
-    if direction.is_none() {
-        let right = "write a vector longer than zero, such as [0, 0, 1]";
-        row.problem("direction", "this has no direction", right.to_owned());
+fn read_origin_axis(table: &Table<'_>) -> Option<OriginAxis> {
+    let point_mm = table.numbers::<3>("point_mm", POSITIONS_MM);
+    let direction = read_direction(table, "direction");
+    if !table.has("direction") {
+        table.problem("direction", "this key is missing", "write as in [0, 0, 1]".to_owned());
     }
-    Some(OriginAxis { point: Vector3::from(point?.map(units::mm)), direction: direction? })
+    Some(OriginAxis { point: Vector3::from(point_mm?).map(units::mm), direction: direction? })
 }
 
-fn flange_pose(table: &Table<'_>) -> Option<Pose> {
-    let at = table.numbers::<3>("at_mm", LENGTHS_MM);
-    let turn = table.opt_numbers::<3>("rotation_zyx_deg", ANGLES_DEG).unwrap_or_default();
-    Some(Pose::from_parts(Vector3::from(at?.map(units::mm)).into(), zyx(turn)))
-}
-
-/// R = Rz·Ry·Rx from `[z, y, x]` in degrees.
-fn zyx([z, y, x]: [f64; 3]) -> UnitQuaternion<f64> {
-    UnitQuaternion::from_euler_angles(units::deg(x), units::deg(y), units::deg(z))
-}
-
-/// The tables of a list that must have six.
-fn six<'d>(table: &Table<'d>, key: &str) -> Option<Vec<Table<'d>>> {
-    let rows = table.tables(key);
-    if rows.len() == 6 {
-        return Some(rows);
-    }
-    let right = format!("write six tables [[{key}]], base to flange");
-    table.problem(key, format!("there are {} of these", rows.len()), right);
-    None
-}
-
-/// What an `[[axis]]` row says beside where the axis stands.
-struct Limits {
-    axis: Axis,
-    reversed: bool,
+/// The limits of an axis, and how its values count.
+struct AxisLimits {
+    range: Range,
+    max_speed: f64,
+    max_acceleration: Based,
+    max_jerk: Based,
+    /// What the description's axis value is at axis value 0, rad.
     zero_offset: f64,
+    /// Whether the axis counts against the description.
+    reversed: bool,
 }
 
-fn limits(table: &Table<'_>, urdf: Option<&UrdfArm>) -> Option<[Limits; 6]> {
-    if urdf.is_some() && !table.has("axis") {
-        table.excuse("axis");
-        let rows: Vec<Limits> =
-            (0..6).map(|i| limit_row(table, None, urdf, i)).collect::<Option<Vec<_>>>()?;
-        return rows.try_into().ok();
-    }
-    let rows = six(table, "axis")?;
-    let read: Vec<Option<Limits>> =
-        rows.iter().enumerate().map(|(i, row)| limit_row(table, Some(row), urdf, i)).collect();
-    rows.into_iter().for_each(Table::finish);
-    read.into_iter().collect::<Option<Vec<_>>>()?.try_into().ok()
-}
-
-fn limit_row(table: &Table<'_>, row: Option<&Table<'_>>, urdf: Option<&UrdfArm>, i: usize) -> Option<Limits> {
-    let known = urdf.map(|urdf| &urdf.limits[i]);
-    let needed = |key: &str, bounds, from_urdf: Option<f64>| {
-        let Some(row) = row else {
-            if from_urdf.is_none() {
-                let right = format!("add six [[axis]] tables; the one for axis {} needs {key}", i + 1);
-                table.problem("urdf", format!("the URDF does not give {key} of axis {}", i + 1), right);
-            }
-            return from_urdf;
-        };
-        if from_urdf.is_some() { row.opt_number(key, bounds).or(from_urdf) } else { row.number(key, bounds) }
-    };
-    let range = known.and_then(|known| known.range);
-    let min = needed("min_deg", ANGLES_DEG, range.map(|range| units::to_deg(range.min)));
-    let max = needed("max_deg", ANGLES_DEG, range.map(|range| units::to_deg(range.max)));
-    let speed = known.and_then(|known| known.max_speed).map(units::to_deg);
-    let speed = needed("max_speed_deg_s", 0.1..=5000.0, speed);
-    let optional = |key: &str, bounds| row.and_then(|row| row.opt_number(key, bounds));
-    let acceleration = optional("max_acceleration_deg_s2", 0.1..=1e6);
-    let jerk = optional("max_jerk_deg_s3", 0.1..=1e9);
-    let reversed = row.and_then(|row| row.opt_flag("reversed")).unwrap_or(false);
-    let zero_offset = optional("zero_offset_deg", ANGLES_DEG).map_or(0.0, units::deg);
-    let (min, max, speed) = (min?, max?, units::deg(speed?));
-    if min >= max {
-        row.unwrap_or(table).problem("max_deg", format!("this is not above min_deg = {min}"), None);
-        return None;
-    }
-    let based = |stated: Option<f64>, assumed: f64| Based {
-        value: stated.map_or(assumed, units::deg),
-        basis: if stated.is_some() { Basis::File } else { Basis::Assumed },
-    };
-    let max_acceleration = based(acceleration, speed / ASSUMED_TIME_TO_SPEED);
-    let max_jerk = based(jerk, max_acceleration.value / ASSUMED_TIME_TO_ACCELERATION);
-    let axis = Axis {
-        origin: Pose::identity(),
-        direction: Vector3::z_axis(),
-        range: Range { min: units::deg(min), max: units::deg(max) },
-        max_speed: speed,
-        max_acceleration,
-        max_jerk,
-    };
-    Some(Limits { axis, reversed, zero_offset })
-}
-
-/// Axis values and where the flange must then be, with its rotation where stated.
-type CheckPose = (AxisValues, Vector3<f64>, Option<UnitQuaternion<f64>>);
-
-fn check_pose(table: &Table<'_>) -> Option<CheckPose> {
-    let axes = table.numbers::<6>("axes_deg", ANGLES_DEG);
-    let position = table.numbers::<3>("position_mm", LENGTHS_MM);
-    let rotation = table.opt_numbers::<3>("rotation_zyx_deg", ANGLES_DEG).map(zyx);
-    let axes = AxisValues::from(axes?.map(units::deg));
-    Some((axes, Vector3::from(position?.map(units::mm)), rotation))
-}
-
-fn verify(arm: &Arm, table: &Table<'_>, (axes, position, rotation): CheckPose) -> Option<()> {
-    let base_from_flange = arm.base_from_flange(&axes);
-    let reached = base_from_flange.translation.vector;
-    let off = units::to_mm((reached - position).norm());
-    if off > CHECK_DISTANCE_MM {
-        let at = reached.map(units::to_mm);
-        let wrong = format!(
-            "by the dimensions given the flange is at [{:.2}, {:.2}, {:.2}] mm then, {off:.2} mm off",
-            at.x, at.y, at.z
-        );
-        table.problem("position_mm", wrong, "correct the dimensions, or the check pose".to_owned());
-        return None;
-    }
-    if let Some(rotation) = rotation {
-        let off = units::to_deg(rotation.angle_to(&base_from_flange.rotation));
-        if off > CHECK_ANGLE_DEG {
-            let (x, y, z) = base_from_flange.rotation.euler_angles();
-            let [z, y, x] = [z, y, x].map(units::to_deg);
-            let wrong = format!(
-                "by the dimensions given this is [{z:.2}, {y:.2}, {x:.2}] then, {off:.2} degrees off"
-            );
-            table.problem("rotation_zyx_deg", wrong, "correct the dimensions, or the check pose".to_owned());
-            return None;
+impl AxisLimits {
+    fn axis(&self, links: &Links, i: usize) -> Axis {
+        let direction = links.direction[i];
+        let zero = Pose::rotation(direction.into_inner() * self.zero_offset);
+        Axis {
+            origin: links.origin[i] * zero,
+            direction: if self.reversed { -direction } else { direction },
+            range: self.range,
+            max_speed: self.max_speed,
+            max_acceleration: self.max_acceleration,
+            max_jerk: self.max_jerk,
         }
     }
-    Some(())
+}
+
+fn read_axes(table: &Table<'_>, urdf: Option<&UrdfArm>) -> Option<[AxisLimits; 6]> {
+    let urdf_axes = urdf.map(|urdf| &urdf.axes);
+    if !table.has("axis") {
+        table.excuse("axis");
+        let Some(axes) = urdf_axes else {
+            table.problem("axis", "these rows are missing", SIX_ROWS.to_owned());
+            return None;
+        };
+        return axes_of_urdf(table, axes);
+    }
+    let mut rows = 0;
+    six_rows(table, "axis", |row| {
+        let stated = urdf_axes.and_then(|axes| axes.get(rows));
+        rows += 1;
+        read_axis(row, stated)
+    })
+}
+
+fn axes_of_urdf(table: &Table<'_>, axes: &[UrdfAxis; 6]) -> Option<[AxisLimits; 6]> {
+    let mut limits = Vec::with_capacity(6);
+    for (i, axis) in axes.iter().enumerate() {
+        let lacks = match (axis.range, axis.max_speed) {
+            (Some(range), Some(max_speed)) => {
+                let (max_acceleration, max_jerk) = accelerations(max_speed, None, None);
+                limits.push(AxisLimits {
+                    range,
+                    max_speed,
+                    max_acceleration,
+                    max_jerk,
+                    zero_offset: 0.0,
+                    reversed: false,
+                });
+                continue;
+            }
+            (None, Some(_)) => "range",
+            (Some(_), None) => "speed limit",
+            (None, None) => "range and no speed limit",
+        };
+        let wrong = format!("the URDF gives axis {} (`{}`) no {lacks}", i + 1, axis.name);
+        table.problem(
+            "urdf",
+            wrong,
+            "write six [[axis]] rows with min_deg, max_deg, max_speed_deg_s".to_owned(),
+        );
+    }
+    limits.try_into().ok()
+}
+
+fn read_axis(table: &Table<'_>, urdf: Option<&UrdfAxis>) -> Option<AxisLimits> {
+    let stated_range = urdf.and_then(|axis| axis.range);
+    let optional = |stated: bool, key, bounds| {
+        if stated { table.opt_number(key, bounds) } else { table.number(key, bounds) }
+    };
+    let min = optional(stated_range.is_some(), "min_deg", ANGLES_DEG).map(units::deg);
+    let max = optional(stated_range.is_some(), "max_deg", ANGLES_DEG).map(units::deg);
+    let min = min.or(stated_range.map(|range| range.min));
+    let max = max.or(stated_range.map(|range| range.max));
+    if min.zip(max).is_some_and(|(min, max)| min >= max) {
+        table.problem(
+            "max_deg",
+            "this is not above `min_deg`",
+            "write the lower end in `min_deg`".to_owned(),
+        );
+    }
+    let stated_speed = urdf.and_then(|axis| axis.max_speed);
+    let max_speed = optional(stated_speed.is_some(), "max_speed_deg_s", 0.1..=10_000.0).map(units::deg);
+    let max_acceleration = table.opt_number("max_acceleration_deg_s2", 0.1..=1e6).map(units::deg);
+    let max_jerk = table.opt_number("max_jerk_deg_s3", 0.1..=1e9).map(units::deg);
+    let zero_offset = table.opt_number("zero_offset_deg", ANGLES_DEG).map_or(0.0, units::deg);
+    let reversed = table.opt_flag("reversed").unwrap_or(false);
+
+    let max_speed = max_speed.or(stated_speed)?;
+    let (max_acceleration, max_jerk) = accelerations(max_speed, max_acceleration, max_jerk);
+    let range = Range { min: min?, max: max? };
+    Some(AxisLimits { range, max_speed, max_acceleration, max_jerk, zero_offset, reversed })
+}
+
+fn accelerations(max_speed: f64, acceleration: Option<f64>, jerk: Option<f64>) -> (Based, Based) {
+    let acceleration = stated_or(acceleration, max_speed / ASSUMED_TIME_TO_SPEED);
+    (acceleration, stated_or(jerk, acceleration.value / ASSUMED_TIME_TO_ACCELERATION))
+}
+
+fn stated_or(stated: Option<f64>, assumed: f64) -> Based {
+    let basis = if stated.is_some() { Basis::File } else { Basis::Assumed };
+    Based { value: stated.unwrap_or(assumed), basis }
+}
+
+/// A place the file claims the flange to be in.
+struct CheckPose {
+    axes: AxisValues,
+    base_from_flange: Pose,
+    states_rotation: bool,
+}
+
+fn read_check_pose(table: &Table<'_>) -> Option<CheckPose> {
+    let axes_deg = table.numbers::<6>("axes_deg", ANGLES_DEG);
+    let states_rotation = ["rotation_zyx_deg", "quaternion_wxyz"].into_iter().any(|key| table.has(key));
+    if !table.has("position_mm") {
+        table.problem("position_mm", "this key is missing", "write 3 numbers in brackets".to_owned());
+    }
+    let base_from_flange = read_pose(table, "position_mm");
+    Some(CheckPose { axes: axis_values(axes_deg?), base_from_flange, states_rotation })
+}
+
+fn confirm_check_pose(table: &Table<'_>, arm: &Arm, check_pose: &CheckPose) {
+    let computed = arm.base_from_flange(&check_pose.axes);
+    let stated = &check_pose.base_from_flange;
+    let off = (computed.translation.vector - stated.translation.vector).norm();
+    if off > CHECK_TOLERANCE {
+        let [x, y, z] = computed.translation.vector.map(units::to_mm).into();
+        let [a, b, c] = stated.translation.vector.map(units::to_mm).into();
+        let wrong = format!(
+            "at these axis values the geometry puts the flange at [{x:.3}, {y:.3}, {z:.3}], the file at \
+             [{a:.3}, {b:.3}, {c:.3}]: {:.3} mm apart",
+            units::to_mm(off)
+        );
+        table.problem(
+            "position_mm",
+            wrong,
+            "compare the geometry, zeros and senses with the data sheet".to_owned(),
+        );
+    }
+    let turned = computed.rotation.angle_to(&stated.rotation);
+    if check_pose.states_rotation && turned > CHECK_TURN_TOLERANCE {
+        let (x, y, z) = computed.rotation.euler_angles();
+        let [x, y, z] = [x, y, z].map(units::to_deg);
+        let wrong = format!(
+            "at these axis values the geometry turns the flange {:.3}° away from this; it has rotation_zyx_deg = \
+             [{z:.3}, {y:.3}, {x:.3}]",
+            units::to_deg(turned)
+        );
+        let key = if table.has("quaternion_wxyz") { "quaternion_wxyz" } else { "rotation_zyx_deg" };
+        table.problem(key, wrong, "compare zeros, senses and the flange with the data sheet".to_owned());
+    }
+}
+
+fn confirm_home(table: &Table<'_>, arm: &Arm, home: &AxisValues) {
+    if let Some((axis, excess)) = arm.range_excess(home) {
+        let wrong = format!("axis {} is {:.3}° outside its range", axis + 1, units::to_deg(excess));
+        table.problem("home_deg", wrong, None);
+    }
+}
+
+fn confirm_solvable(table: &Table<'_>, arm: &Arm) {
+    if let Err(reason) = arm.geometry() {
+        let key = DESCRIPTIONS.into_iter().find(|key| table.has(key)).unwrap_or_default();
+        let wrong = format!("the axis values for a given pose cannot be found for this arm: {reason}");
+        table.problem(key, wrong, "check the geometry of the arm".to_owned());
+    }
+}
+
+const SIX_ROWS: &str = "write six, from the foot to the flange";
+
+/// The six rows of a list of tables, each read and finished; none where it is absent, or with a problem noted.
+fn six_rows<T>(
+    table: &Table<'_>,
+    key: &str,
+    mut read: impl FnMut(&Table<'_>) -> Option<T>,
+) -> Option<[T; 6]> {
+    let rows = table.tables(key);
+    if table.has(key) && rows.len() != 6 {
+        table.problem(key, format!("there are {} rows", rows.len()), SIX_ROWS.to_owned());
+    }
+    let read: Vec<Option<T>> = rows
+        .into_iter()
+        .map(|row| {
+            let read = read(&row);
+            row.finish();
+            read
+        })
+        .collect();
+    read.into_iter().collect::<Option<Vec<T>>>()?.try_into().ok()
+}
+
+fn axis_values(values_deg: [f64; 6]) -> AxisValues {
+    AxisValues::from(values_deg).map(units::deg)
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::document::{Document, Problems};
+
+    const DIMENSIONS: &str = include_str!("../../scenes/arms/reach-1400.toml");
+
+    /// What was read, and every problem as its text.
+    fn read(text: &str) -> (Option<ArmFile>, Vec<String>) {
+        let problems = Problems::default();
+        let document = Document::parse("arm.toml", text, &problems);
+        let table = document.root(&problems);
+        let arm = read_arm(&table, None);
+        // Shapes are the caller's.
+        let _ = table.tables("link_shape");
+        table.finish();
+        drop(document);
+        (arm, problems.into_sorted().iter().map(ToString::to_string).collect())
+    }
+
+    fn replaced(old: &str, new: &str) -> (Option<ArmFile>, Vec<String>) {
+        assert!(DIMENSIONS.contains(old), "{old}");
+        read(&DIMENSIONS.replacen(old, new, 1))
+    }
+
+    #[test]
+    fn the_invented_arms_agree_with_their_check_poses() {
+        for text in [DIMENSIONS, include_str!("../../scenes/arms/reach-2000.toml")] {
+            let (arm, problems) = read(text);
+            assert_eq!(problems, Vec::<String>::new());
+            assert!(arm.is_some_and(|arm| arm.has_check_pose && arm.home.is_some()));
+        }
+    }
+
+    #[test]
+    fn missing_accelerations_are_assumed_and_say_so() {
+        let stated = read(DIMENSIONS).0.map(|file| file.arm.axes()[0].clone());
+        assert_eq!(stated.map(|axis| axis.max_jerk.basis), Some(Basis::File));
+        let assumed =
+            read(include_str!("../../scenes/arms/reach-2000.toml")).0.map(|file| file.arm.axes()[0].clone());
+        let axis = assumed.expect("this file reads");
+        assert_eq!(
+            axis.max_acceleration,
+            Based { value: units::deg(180.0) / ASSUMED_TIME_TO_SPEED, basis: Basis::Assumed }
+        );
+        assert_eq!(
+            axis.max_jerk,
+            Based { value: units::deg(180.0) / ASSUMED_TIME_TO_SPEED / 0.1, basis: Basis::Assumed }
+        );
+    }
+
+    #[test]
+    fn a_check_pose_that_disagrees_names_both_places() {
+        let (arm, problems) = replaced("forearm_mm = 640", "forearm_mm = 660");
+        assert!(arm.is_none());
+        assert_eq!(problems.len(), 1, "{problems:?}");
+        assert!(problems[0].contains("[765.141, -730.006, 503.015]"), "{problems:?}");
+        assert!(problems[0].contains("20.000 mm apart"), "{problems:?}");
+    }
+
+    #[test]
+    fn every_problem_is_reported_at_once() {
+        let text = DIMENSIONS
+            .replacen("upper_arm_mm = 610", "upper_arm_mm = \"long\"", 1)
+            .replacen("format = 1", "format = 2", 1)
+            .replacen("max_deg = 155", "max_deg = -155", 1)
+            .replacen("max_speed_deg_s = 410", "max_sped_deg_s = 410", 1)
+            .replacen("home_deg = [0, -40, 40, 0, 60, 0]", "home_deg = [0, 0, 0]", 1);
+        let (arm, problems) = read(&text);
+        assert!(arm.is_none());
+        for key in [
+            "dimensions.upper_arm_mm",
+            "format",
+            "axis[2].max_deg",
+            "axis[4].max_speed_deg_s",
+            "max_sped_deg_s",
+            "home_deg",
+        ] {
+            assert!(problems.iter().any(|problem| problem.contains(key)), "{key}: {problems:#?}");
+        }
+    }
+
+    #[test]
+    fn an_arm_lacking_a_freedom_is_refused() {
+        let (arm, problems) = replaced("upper_arm_mm = 610", "upper_arm_mm = 0");
+        assert!(arm.is_none());
+        assert!(
+            problems.iter().any(|problem| problem.contains("axes 2 and 3 are on one line")),
+            "{problems:?}"
+        );
+    }
+
+    #[test]
+    fn a_reversed_and_shifted_axis_counts_from_its_own_zero() {
+        let row = "max_deg = 155\n";
+        let (arm, problems) = replaced(row, "max_deg = 155\nreversed = true\nzero_offset_deg = 90\n");
+        assert!(arm.is_none());
+        // The check pose now lies elsewhere; without it the file reads.
+        assert_eq!(problems.len(), 2, "{problems:?}");
+        let plain = read(DIMENSIONS).0.expect("this file reads").arm;
+        let mut text = DIMENSIONS.replacen(row, "max_deg = 155\nreversed = true\nzero_offset_deg = 90\n", 1);
+        let check_pose = text.find("[check_pose]").zip(text.find("[[link_shape]]")).expect("both are there");
+        text.replace_range(check_pose.0..check_pose.1, "");
+        let turned = read(&text).0.expect("this file reads").arm;
+        let values = |axis2: f64| axis_values([10.0, axis2, 30.0, 40.0, 50.0, 60.0]);
+        let apart = plain.base_from_flange(&values(65.0)).inverse() * turned.base_from_flange(&values(25.0));
+        assert!(apart.translation.vector.norm() < 1e-12 && apart.rotation.angle() < 1e-12);
+    }
+
+    #[test]
+    fn the_same_arm_reads_from_any_description() {
+        let axes = &DIMENSIONS[DIMENSIONS.find("[[axis]]").expect("rows")..];
+        let row = |theta: f64, d: f64, a: f64, alpha: f64| {
+            format!("theta_offset_deg = {theta}\nd_mm = {d}\na_mm = {a}\nalpha_deg = {alpha}\n")
+        };
+        let rows = |key: &str, rows: [String; 6]| rows.map(|row| format!("[[{key}]]\n{row}")).concat();
+        let standard = rows(
+            "dh_standard",
+            [
+                row(0.0, 430.0, 150.0, -90.0),
+                row(-90.0, 0.0, 610.0, 0.0),
+                row(0.0, 0.0, 130.0, -90.0),
+                row(0.0, 640.0, 0.0, 90.0),
+                row(0.0, 0.0, 0.0, -90.0),
+                row(180.0, 95.0, 0.0, 0.0),
+            ],
+        );
+        let modified = rows(
+            "dh_modified",
+            [
+                row(0.0, 430.0, 0.0, 0.0),
+                row(-90.0, 0.0, 150.0, -90.0),
+                row(0.0, 0.0, 610.0, 0.0),
+                row(0.0, 640.0, 130.0, -90.0),
+                row(0.0, 0.0, 0.0, 90.0),
+                row(180.0, 0.0, 0.0, -90.0),
+            ],
+        ) + "[flange]\nat_mm = [0, 0, 95]\n";
+        let line = |point: [f64; 3], direction: [f64; 3]| {
+            format!("point_mm = {point:?}\ndirection = {direction:?}\n")
+        };
+        let lines = rows(
+            "origin_axis",
+            [
+                line([0.0, 0.0, 10.0], [0.0, 0.0, 2.0]),
+                line([150.0, 5.0, 430.0], [0.0, 1.0, 0.0]),
+                line([150.0, 0.0, 1040.0], [0.0, 1.0, 0.0]),
+                line([600.0, 0.0, 1170.0], [1.0, 0.0, 0.0]),
+                line([790.0, -3.0, 1170.0], [0.0, 1.0, 0.0]),
+                line([850.0, 0.0, 1170.0], [1.0, 0.0, 0.0]),
+            ],
+        ) + "[flange]\nat_mm = [885, 0, 1170]\nrotation_zyx_deg = [0, 90, 0]\n";
+        let usual = read(DIMENSIONS).0.expect("this file reads").arm;
+        for description in [standard, modified, lines] {
+            let (arm, problems) = read(&format!("format = 1\nname = \"x\"\n{description}\n{axes}"));
+            assert_eq!(problems, Vec::<String>::new(), "{description}");
+            let arm = arm.expect("no problem").arm;
+            let values = axis_values([12.0, -34.0, 25.0, 76.0, -65.0, 123.0]);
+            let apart = usual.base_from_flange(&values).inverse() * arm.base_from_flange(&values);
+            assert!(apart.translation.vector.norm() < 1e-12, "{description}\n{apart}");
+            assert!(apart.rotation.angle() < 1e-12, "{description}\n{apart}");
+        }
+    }
+
+    /// Something to stand in for a number, a word or a line.
+    fn hostile() -> impl Strategy<Value = String> {
+        prop_oneof![
+            prop::sample::select(vec![
+                "nan",
+                "inf",
+                "-inf",
+                "1e308",
+                "-1e-320",
+                "0",
+                "[]",
+                "[0, 0, 0]",
+                "\"\"",
+                "true",
+                "{}",
+                "[[axis]]",
+                "[dimensions]",
+                "9223372036854775807",
+                "1979-05-27",
+                "urdf = \"x\"",
+                "=",
+                "\n",
+                "'''",
+                "[axis]",
+                "]",
+            ])
+            .prop_map(str::to_owned),
+            any::<f64>().prop_map(|number| number.to_string()),
+            ".{0,12}",
+        ]
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { cases: 600, failure_persistence: None, ..Default::default() })]
+
+        #[test]
+        fn no_damage_to_a_file_is_a_panic(cuts in prop::collection::vec((0.0..1.0_f64, hostile()), 1..6)) {
+            let mut words: Vec<String> = DIMENSIONS.split_inclusive([' ', '\n']).map(str::to_owned).collect();
+            for (place, word) in cuts {
+                let count = words.len() as f64;
+                words[(place * count) as usize] = format!("{word}\n");
+            }
+            let (arm, problems) = read(&words.concat());
+            prop_assert!(arm.is_some() || !problems.is_empty());
+        }
+
+        #[test]
+        fn no_text_is_a_panic(text in ".{0,200}") {
+            let (arm, problems) = read(&text);
+            prop_assert!(arm.is_none() && !problems.is_empty());
+        }
+    }
 }

@@ -143,6 +143,12 @@ impl<'d> Table<'d> {
         self.source.file
     }
 
+    /// Where this table's problems are noted.
+    #[must_use]
+    pub fn problems(&self) -> &'d Problems {
+        self.source.problems
+    }
+
     /// The line of `key` if it is there, else of the table.
     #[must_use]
     pub fn line(&self, key: &str) -> Option<usize> {

@@ -7,6 +7,7 @@
 //! - `turns`: the same places a whole turn away, and what lies within the ranges
 //! - `arm_file`, `urdf`, [`description`]: how an arm is written down
 //! - `configuration`: words for how an arm stands, and how near it is to a singularity
+//! - [`placement`]: how a file writes where something stands
 //! - [`document`]: TOML texts read so that every problem is reported at once
 //! - [`units`]: the one place where units are converted
 
@@ -17,6 +18,7 @@ pub mod description;
 pub mod document;
 mod inverse;
 mod lines;
+pub mod placement;
 mod solver;
 mod spherical_wrist;
 mod turn;
@@ -25,8 +27,11 @@ pub mod units;
 mod urdf;
 
 pub use arm::{Arm, Axis, AxisValues, Based, Basis, Forward, Pose, Range};
-pub use arm_file::{ASSUMED_TIME_TO_ACCELERATION, ASSUMED_TIME_TO_SPEED, ArmFile, read_arm};
+pub use arm_file::{
+    ASSUMED_PATH_DEVIATION, ASSUMED_TIME_TO_ACCELERATION, ASSUMED_TIME_TO_SPEED, ArmFile, read_arm,
+};
 pub use configuration::{Configuration, Elbow, Shoulder, Singularity, Wrist};
 pub use inverse::{ReachBound, Shortfall, Solution, Solutions};
 pub use solver::{Geometry, Unsolved};
-pub use urdf::{UrdfArm, UrdfError, UrdfLimits, arm_from_urdf};
+pub use turns::TurnsInRange;
+pub use urdf::{UrdfArm, UrdfAxis, UrdfError, arm_from_urdf};

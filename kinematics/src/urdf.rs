@@ -1,185 +1,459 @@
-//! Decides how a URDF becomes an arm: the chain of six turning joints between two of its links, fixed joints folded in.
+//! Decides which six axes a URDF describes. The one module that meets `urdf-rs`; its numbers cross over as plain
+//! arrays.
 //!
-//! A joint's place and axis are what the `k` crate makes of them; its linear algebra is older than ours, so numbers cross over as
-//! plain arrays, here only. Speed limits, which `k` drops, come from the parser below it.
+//! The frame of link `i` is that of the URDF link which moving joint `i` carries; fixed joints are folded into the next
+//! moving one, and after the last into the flange, which is the tip link. SI throughout, as URDF has it.
 
-use nalgebra::{Quaternion, Translation3, UnitQuaternion, UnitVector3, Vector3};
+use nalgebra::{UnitQuaternion, UnitVector3, Vector3};
+use urdf_rs::{Joint, JointType, Robot};
 
 use crate::description::Links;
+use crate::document::nearest;
 use crate::{Pose, Range};
 
-/// An arm as its URDF gives it.
+/// More elements than this inside each other are not read.
+const DEEPEST: usize = 64;
+
+/// What a URDF says of an arm; what it does not say must come from elsewhere.
 #[derive(Clone, Debug)]
 pub struct UrdfArm {
-    /// Name of the robot in the URDF.
+    /// Name of the robot.
     pub name: String,
-    /// How its axes stand; base is the frame of the base link, flange that of the tip link.
+    /// Its links.
     pub links: Links,
-    /// Limits, as far as they are given.
-    pub limits: [UrdfLimits; 6],
-    /// Name of the link that turns with each axis.
-    pub link_names: [String; 6],
+    /// What it says of each axis.
+    pub axes: [UrdfAxis; 6],
 }
 
-/// What a URDF says of one axis.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct UrdfLimits {
-    /// rad; none for a continuous joint.
+/// What a URDF says of the limits of an axis.
+#[derive(Clone, Debug)]
+pub struct UrdfAxis {
+    /// Name of the URDF joint.
+    pub name: String,
+    /// Range, rad; none for a continuous joint and where both ends are equal.
     pub range: Option<Range>,
-    /// rad/s; none where it is missing or 0.
+    /// Speed limit, rad/s; none where it is 0 or negative, which is how a URDF leaves it out.
     pub max_speed: Option<f64>,
 }
 
-/// Why a URDF gives no arm.
-#[derive(Debug, thiserror::Error)]
+/// Why a URDF gives no six-axis arm.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum UrdfError {
-    /// The text is no URDF.
-    #[error("this is not a URDF: {0}")]
-    Syntax(String),
-    /// There is no link of that name.
-    #[error("it has no link named `{name}`")]
-    NoLink {
+    /// Not a URDF.
+    #[error("this is not a URDF: {reason}")]
+    Unreadable {
+        /// What the parser says.
+        reason: String,
+    },
+    /// A macro file that must be expanded first.
+    #[error("this is a file of xacro macros, which must be expanded to a URDF first")]
+    Macros,
+    /// No link has that name.
+    #[error("no link is named `{name}`{}", .nearest.as_ref().map(|n| format!(" (`{n}`?)")).unwrap_or_default())]
+    UnknownLink {
         /// The name asked for.
         name: String,
+        /// The link with the nearest name.
+        nearest: Option<String>,
     },
-    /// Which link is the tip is not clear.
-    #[error("it has several ends ({}): say which link is the tip", .ends.join(", "))]
-    Ambiguous {
-        /// Links that nothing hangs on.
-        ends: Vec<String>,
+    /// Not one root.
+    #[error("the base link is not clear: {}", root_list(.roots))]
+    NoSingleRoot {
+        /// The links that no joint carries.
+        roots: Vec<String>,
+    },
+    /// Not one tip with six moving joints.
+    #[error("the tip link is not clear; from `{base}`, {}", tip_list(.tips))]
+    NoSingleTip {
+        /// The base link.
+        base: String,
+        /// Each end link with the number of moving joints up to it.
+        tips: Vec<(String, usize)>,
     },
     /// The tip does not hang on the base.
-    #[error("link `{tip}` does not hang on link `{base}`")]
-    NotConnected {
-        /// Base link.
+    #[error("no chain of joints leads from `{base}` to `{tip}`")]
+    NoChain {
+        /// The base link.
         base: String,
-        /// Tip link.
+        /// The tip link.
         tip: String,
     },
-    /// A joint on the way is no turning joint.
-    #[error("joint `{joint}` slides; an arm has six turning axes")]
-    Slides {
-        /// The joint.
-        joint: String,
-    },
-    /// A joint follows another.
-    #[error("joint `{joint}` follows another joint (mimic); an arm has six axes of their own")]
-    Follows {
-        /// The joint.
-        joint: String,
+    /// A link that two joints carry.
+    #[error("the link `{link}` is carried by more than one joint")]
+    TwoParents {
+        /// The link.
+        link: String,
     },
     /// Not six.
-    #[error("there are {count} moving joints between `{base}` and `{tip}`; an arm has six")]
+    #[error("from `{base}` to `{tip}` there are {count} moving joints ({}), not six", list(.joints))]
     NotSix {
-        /// How many.
-        count: usize,
-        /// Base link.
+        /// The base link.
         base: String,
-        /// Tip link.
+        /// The tip link.
         tip: String,
+        /// How many there are.
+        count: usize,
+        /// Their names.
+        joints: Vec<String>,
     },
-    /// A number is not finite or an axis has no direction.
-    #[error("joint `{joint}` has an axis without direction or a number that is not finite")]
-    Absurd {
+    /// A joint that does not turn about one axis by itself.
+    #[error(
+        "the joint `{joint}` is {kind}; an arm here has six joints that each turn about one axis by themselves"
+    )]
+    NotTurning {
+        /// The joint.
+        joint: String,
+        /// What it is.
+        kind: &'static str,
+    },
+    /// A number that is none.
+    #[error("the joint `{joint}` has a number that is not finite, or absurd")]
+    NotFinite {
+        /// The joint.
+        joint: String,
+    },
+    /// An axis of length 0.
+    #[error("the axis of the joint `{joint}` has no length")]
+    NoAxis {
         /// The joint.
         joint: String,
     },
 }
 
-/// The arm between `base` (by default the root link) and `tip` (by default the only end) of a URDF text.
+impl UrdfError {
+    /// What to do next.
+    #[must_use]
+    pub fn hint(&self) -> Option<String> {
+        let hint = match self {
+            Self::Macros => "expand it with the program that came with it",
+            Self::NoSingleRoot { .. } => "write `base_link`",
+            Self::NoSingleTip { .. } => {
+                "write `tip_link`, and `base_link` where the root is not the robot foot"
+            }
+            Self::NoChain { .. } | Self::NotSix { .. } => {
+                "choose `base_link` and `tip_link` so that six moving joints lie between them"
+            }
+            _ => return None,
+        };
+        Some(hint.to_owned())
+    }
+}
+
+/// The arm in `text` from the link `base` (default: the root) to the link `tip` (default: the only end with six moving
+/// joints before it).
 ///
 /// # Errors
-/// [`UrdfError`] where the text is no URDF or the chain is not six turning joints.
+/// Every way in which the file does not hold six turning joints in a row, see [`UrdfError`].
 pub fn arm_from_urdf(text: &str, base: Option<&str>, tip: Option<&str>) -> Result<UrdfArm, UrdfError> {
-    let robot = urdf_rs::read_from_string(text).map_err(|error| UrdfError::Syntax(error.to_string()))?;
-    let joint_to = |link: &str| robot.joints.iter().find(|joint| joint.child.link == link);
-    let known = |name: &str| {
-        let found = robot.links.iter().any(|link| link.name == name);
-        if found { Ok(name.to_owned()) } else { Err(UrdfError::NoLink { name: name.to_owned() }) }
-    };
-    let base = base.map(known).transpose()?;
-    let tip = match tip {
-        Some(tip) => known(tip)?,
-        None => {
-            let is_end = |name: &str| !robot.joints.iter().any(|joint| joint.parent.link == name);
-            let mut ends: Vec<String> =
-                robot.links.iter().map(|link| link.name.clone()).filter(|name| is_end(name)).collect();
-            match (ends.pop(), ends.is_empty()) {
-                (Some(end), true) => end,
-                (end, _) => return Err(UrdfError::Ambiguous { ends: ends.into_iter().chain(end).collect() }),
-            }
-        }
-    };
-    // From the tip back to the base; a chain longer than the joints there are goes round in a circle.
-    let mut chain = Vec::new();
-    let mut link = tip.clone();
-    while base.as_ref() != Some(&link) && chain.len() <= robot.joints.len() {
-        let Some(joint) = joint_to(&link) else { break };
-        chain.push(joint);
-        link.clone_from(&joint.parent.link);
+    if text.contains("<xacro:") {
+        return Err(UrdfError::Macros);
     }
-    let base = base.unwrap_or_else(|| link.clone());
-    if link != base || chain.len() > robot.joints.len() {
-        return Err(UrdfError::NotConnected { base, tip });
+    if depth(text) > DEEPEST {
+        return Err(UrdfError::Unreadable { reason: "its elements are nested too deeply".to_owned() });
     }
-    chain.reverse();
-    let mut origins = Vec::new();
-    let mut directions = Vec::new();
-    let mut limits = Vec::new();
-    let mut link_names = Vec::new();
-    let mut since_axis = Pose::identity();
+    let unreadable =
+        |error: urdf_rs::UrdfError| UrdfError::Unreadable { reason: error.to_string().replace('\n', " ") };
+    let robot = urdf_rs::read_from_string(text).map_err(unreadable)?;
+    let tree = Tree { robot: &robot };
+    let base = tree.base(base)?;
+    let tip = tree.tip(base, tip)?;
+    let chain = tree.chain(base, tip)?;
+    arm(&robot.name, base, tip, &chain)
+}
+
+fn arm(name: &str, base: &str, tip: &str, chain: &[&Joint]) -> Result<UrdfArm, UrdfError> {
+    let mut before = Pose::identity();
+    let mut found = Vec::with_capacity(6);
     for joint in chain {
-        use urdf_rs::JointType;
-        let name = || joint.name.clone();
-        let origin = pose(joint).ok_or_else(|| UrdfError::Absurd { joint: name() })?;
-        since_axis *= origin;
-        let continuous = match joint.joint_type {
-            JointType::Fixed => continue,
-            JointType::Revolute => false,
-            JointType::Continuous => true,
-            _ => return Err(UrdfError::Slides { joint: name() }),
-        };
-        if joint.mimic.is_some() {
-            return Err(UrdfError::Follows { joint: name() });
+        let origin = before * origin(joint)?;
+        if joint.joint_type == JointType::Fixed {
+            before = origin;
+            continue;
         }
-        let direction = axis(joint);
-        directions.push(direction.ok_or_else(|| UrdfError::Absurd { joint: name() })?);
-        origins.push(std::mem::replace(&mut since_axis, Pose::identity()));
-        let stated = &joint.limit;
-        let range = Range { min: stated.lower, max: stated.upper };
-        let usable = !continuous && range.min.is_finite() && range.max.is_finite() && range.min < range.max;
-        limits.push(UrdfLimits {
-            range: usable.then_some(range),
-            max_speed: Some(stated.velocity).filter(|speed| speed.is_finite() && *speed > 0.0),
-        });
-        link_names.push(joint.child.link.clone());
+        if let Some(kind) = not_turning(joint) {
+            return Err(UrdfError::NotTurning { joint: joint.name.clone(), kind });
+        }
+        found.push((origin, direction(joint)?, limits(joint)?));
+        before = Pose::identity();
     }
-    let count = origins.len();
-    let not_six = || UrdfError::NotSix { count, base: base.clone(), tip: tip.clone() };
-    Ok(UrdfArm {
-        name: robot.name.clone(),
-        links: Links {
-            origin: origins.try_into().map_err(|_| not_six())?,
-            direction: directions.try_into().map_err(|_| not_six())?,
-            link6_from_flange: since_axis,
-        },
-        limits: limits.try_into().map_err(|_| not_six())?,
-        link_names: link_names.try_into().map_err(|_| not_six())?,
+    let joints: Vec<String> = found.iter().map(|(_, _, axis)| axis.name.clone()).collect();
+    let six: [_; 6] = found.try_into().map_err(|_| UrdfError::NotSix {
+        base: base.to_owned(),
+        tip: tip.to_owned(),
+        count: joints.len(),
+        joints,
+    })?;
+    let origin = six.each_ref().map(|(origin, _, _)| *origin);
+    let direction = six.each_ref().map(|(_, direction, _)| *direction);
+    let axes = six.map(|(_, _, axis)| axis);
+    Ok(UrdfArm { name: name.to_owned(), links: Links { origin, direction, link6_from_flange: before }, axes })
+}
+
+fn not_turning(joint: &Joint) -> Option<&'static str> {
+    match joint.joint_type {
+        _ if joint.mimic.is_some() => Some("one that follows another (mimic)"),
+        JointType::Revolute | JointType::Continuous | JointType::Fixed => None,
+        JointType::Prismatic => Some("sliding (prismatic)"),
+        JointType::Floating => Some("floating"),
+        JointType::Planar => Some("planar"),
+        JointType::Spherical => Some("spherical"),
+    }
+}
+
+fn origin(joint: &Joint) -> Result<Pose, UrdfError> {
+    let ([x, y, z], [roll, pitch, yaw]) = (*joint.origin.xyz, *joint.origin.rpy);
+    let sane = |x: &f64| x.abs() < 1e3;
+    if ![x, y, z, roll, pitch, yaw].iter().all(sane) {
+        return Err(UrdfError::NotFinite { joint: joint.name.clone() });
+    }
+    let rotation = UnitQuaternion::from_euler_angles(roll, pitch, yaw);
+    Ok(Pose::from_parts(Vector3::new(x, y, z).into(), rotation))
+}
+
+fn direction(joint: &Joint) -> Result<UnitVector3<f64>, UrdfError> {
+    let axis = Vector3::from(*joint.axis.xyz);
+    if !axis.iter().all(|x| x.abs() < 1e6) {
+        return Err(UrdfError::NotFinite { joint: joint.name.clone() });
+    }
+    UnitVector3::try_new(axis, 1e-6).ok_or_else(|| UrdfError::NoAxis { joint: joint.name.clone() })
+}
+
+fn limits(joint: &Joint) -> Result<UrdfAxis, UrdfError> {
+    let limit = &joint.limit;
+    let continuous = joint.joint_type == JointType::Continuous;
+    let (min, max) = if continuous { (0.0, 0.0) } else { (limit.lower, limit.upper) };
+    // Beyond a thousand radians a limit is a way of writing 'none'.
+    let sane = |x: f64| x.abs() < 1e3;
+    if !(min.is_finite() && max.is_finite() && limit.velocity.is_finite()) || min > max {
+        return Err(UrdfError::NotFinite { joint: joint.name.clone() });
+    }
+    Ok(UrdfAxis {
+        name: joint.name.clone(),
+        range: (min < max && sane(min) && sane(max)).then_some(Range { min, max }),
+        max_speed: Some(limit.velocity).filter(|speed| *speed > 0.0 && sane(*speed)),
     })
 }
 
-/// `parent_link_from_link` at value 0.
-fn pose(joint: &urdf_rs::Joint) -> Option<Pose> {
-    let origin = *k::Joint::<f64>::from(joint).origin();
-    let (t, r) = (origin.translation.vector, origin.rotation.coords);
-    let rotation = UnitQuaternion::new_normalize(Quaternion::from([r.x, r.y, r.z, r.w]));
-    let pose = Pose::from_parts(Translation3::new(t.x, t.y, t.z), rotation);
-    pose.to_homogeneous().iter().all(|x| x.is_finite()).then_some(pose)
+struct Tree<'r> {
+    robot: &'r Robot,
 }
 
-/// Turning direction in the joint's own frame.
-fn axis(joint: &urdf_rs::Joint) -> Option<UnitVector3<f64>> {
-    let k::JointType::Rotational { axis } = k::Joint::<f64>::from(joint).joint_type else { return None };
-    let axis = Vector3::new(axis.x, axis.y, axis.z);
-    UnitVector3::try_new(axis, 1e-9).filter(|axis| axis.iter().all(|x| x.is_finite()))
+impl<'r> Tree<'r> {
+    fn base(&self, asked: Option<&str>) -> Result<&'r str, UrdfError> {
+        if let Some(name) = asked {
+            return self.link(name);
+        }
+        let carried = |link: &str| self.robot.joints.iter().any(|joint| joint.child.link == link);
+        let roots: Vec<&str> = self.links().filter(|link| !carried(link)).collect();
+        match roots[..] {
+            [root] => Ok(root),
+            _ => Err(UrdfError::NoSingleRoot { roots: roots.into_iter().map(str::to_owned).collect() }),
+        }
+    }
+
+    fn tip(&self, base: &str, asked: Option<&str>) -> Result<&'r str, UrdfError> {
+        if let Some(name) = asked {
+            return self.link(name);
+        }
+        let carries = |link: &str| self.robot.joints.iter().any(|joint| joint.parent.link == link);
+        let moving = |tip: &str| {
+            let chain = self.chain(base, tip).ok()?;
+            Some(chain.iter().filter(|joint| joint.joint_type != JointType::Fixed).count())
+        };
+        let ends: Vec<(&str, usize)> = self
+            .links()
+            .filter(|link| !carries(link))
+            .filter_map(|link| Some((link, moving(link)?)))
+            .collect();
+        let six: Vec<&str> = ends.iter().filter(|(_, count)| *count == 6).map(|(tip, _)| *tip).collect();
+        match (&six[..], &ends[..]) {
+            // With a single end the reason it does not serve is told by the chain itself.
+            ([tip], _) | ([], [(tip, _)]) => Ok(tip),
+            _ => Err(UrdfError::NoSingleTip {
+                base: base.to_owned(),
+                tips: ends.into_iter().map(|(tip, count)| (tip.to_owned(), count)).collect(),
+            }),
+        }
+    }
+
+    /// The joints from `base` to `tip`, in that order.
+    fn chain(&self, base: &str, tip: &str) -> Result<Vec<&'r Joint>, UrdfError> {
+        let no_chain = || UrdfError::NoChain { base: base.to_owned(), tip: tip.to_owned() };
+        let mut chain = Vec::new();
+        let mut link = tip;
+        while link != base {
+            let mut carriers = self.robot.joints.iter().filter(|joint| joint.child.link == link);
+            let carrier = carriers.next().ok_or_else(no_chain)?;
+            if carriers.next().is_some() {
+                return Err(UrdfError::TwoParents { link: link.to_owned() });
+            }
+            chain.push(carrier);
+            // More joints than there are: they run in a circle.
+            if chain.len() > self.robot.joints.len() {
+                return Err(no_chain());
+            }
+            link = &carrier.parent.link;
+        }
+        chain.reverse();
+        Ok(chain)
+    }
+
+    fn link(&self, name: &str) -> Result<&'r str, UrdfError> {
+        self.links().find(|link| *link == name).ok_or_else(|| UrdfError::UnknownLink {
+            name: name.to_owned(),
+            nearest: nearest(name, self.links()).map(str::to_owned),
+        })
+    }
+
+    fn links(&self) -> impl Iterator<Item = &'r str> + use<'r> {
+        self.robot.links.iter().map(|link| link.name.as_str())
+    }
+}
+
+/// How deep the elements of an XML text may be nested, at most; the parser works by recursion and must be kept from
+/// running out of stack.
+fn depth(text: &str) -> usize {
+    let (mut depth, mut deepest) = (0_usize, 0);
+    for after in text.split('<').skip(1) {
+        let closed_at_once = after.split_once('>').is_some_and(|(tag, _)| tag.ends_with('/'));
+        match after.as_bytes().first() {
+            Some(b'/') => depth = depth.saturating_sub(1),
+            Some(b'!' | b'?') => {}
+            _ if closed_at_once => {}
+            _ => depth += 1,
+        }
+        deepest = deepest.max(depth);
+    }
+    deepest
+}
+
+fn list(names: &[String]) -> String {
+    names.iter().map(|name| format!("`{name}`")).collect::<Vec<_>>().join(", ")
+}
+
+fn root_list(roots: &[String]) -> String {
+    if roots.is_empty() {
+        return "there is no link, or the joints run in a circle".to_owned();
+    }
+    format!("no joint carries any of {}", list(roots))
+}
+
+fn tip_list(tips: &[(String, usize)]) -> String {
+    if tips.is_empty() {
+        return "no joint leads anywhere".to_owned();
+    }
+    let each = tips.iter().map(|(tip, count)| format!("{count} moving joints to `{tip}`"));
+    each.collect::<Vec<_>>().join(", ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn joint(kind: &str, name: &str, parent: &str, child: &str, inside: &str) -> String {
+        format!(
+            "<joint name=\"{name}\" type=\"{kind}\"><parent link=\"{parent}\"/><child link=\"{child}\"/>{inside}</joint>"
+        )
+    }
+
+    /// A robot of links `l0` to `ln` in a row, with `kinds` of joints `j1` to `jn` between them.
+    fn row(kinds: &[&str]) -> String {
+        let links: String = (0..=kinds.len()).map(|i| format!("<link name=\"l{i}\"/>")).collect();
+        let limits = "<origin xyz=\"0 0 0.1\" rpy=\"0.1 0.2 0.3\"/><axis xyz=\"0 1 0\"/>\
+                      <limit lower=\"-1\" upper=\"2\" effort=\"0\" velocity=\"3\"/>";
+        let joints = kinds.iter().enumerate();
+        let joints = joints.map(|(i, kind)| {
+            joint(kind, &format!("j{}", i + 1), &format!("l{i}"), &format!("l{}", i + 1), limits)
+        });
+        format!("<robot name=\"r\">{links}{}</robot>", joints.collect::<String>())
+    }
+
+    const TURNS: [&str; 6] = ["revolute"; 6];
+
+    fn error(text: &str, base: Option<&str>, tip: Option<&str>) -> String {
+        arm_from_urdf(text, base, tip).expect_err("this must not read").to_string()
+    }
+
+    #[test]
+    fn fixed_joints_are_folded_in() {
+        let kinds = [
+            "fixed",
+            "revolute",
+            "revolute",
+            "fixed",
+            "revolute",
+            "revolute",
+            "revolute",
+            "continuous",
+            "fixed",
+        ];
+        let arm = arm_from_urdf(&row(&kinds), None, None).expect("this reads");
+        let step = Pose::from_parts(
+            Vector3::new(0.0, 0.0, 0.1).into(),
+            UnitQuaternion::from_euler_angles(0.1, 0.2, 0.3),
+        );
+        assert!((arm.links.origin[0].inverse() * step * step).translation.vector.norm() < 1e-15);
+        assert!((arm.links.origin[2].inverse() * step * step).rotation.angle() < 1e-15);
+        assert_eq!(arm.links.origin[1], step);
+        assert_eq!(arm.links.link6_from_flange, step);
+        assert_eq!(arm.axes[0].range, Some(Range { min: -1.0, max: 2.0 }));
+        assert_eq!(arm.axes[5].range, None, "a continuous joint has none");
+        assert_eq!(arm.axes[5].name, "j8");
+    }
+
+    #[test]
+    fn a_speed_of_zero_is_missing() {
+        let arm = arm_from_urdf(&row(&TURNS).replace("velocity=\"3\"", "velocity=\"0\""), None, None);
+        assert_eq!(arm.expect("this reads").axes[0].max_speed, None);
+    }
+
+    #[test]
+    fn what_is_not_six_turning_joints_is_named() {
+        let mut kinds = TURNS;
+        kinds[2] = "prismatic";
+        assert!(error(&row(&kinds), None, None).contains("`j3` is sliding"));
+        assert!(error(&row(&["revolute"; 7]), None, None).contains("7 moving joints"));
+        let mimic = row(&TURNS).replacen("</joint>", "<mimic joint=\"j2\"/></joint>", 1);
+        assert!(error(&mimic, None, None).contains("`j1` is one that follows another"));
+        assert!(error(&row(&TURNS).replace("0 1 0", "0 0 0"), None, None).contains("has no length"));
+        assert!(error(&row(&TURNS).replace("0 1 0", "nan 0 0"), None, None).contains("not finite"));
+        assert!(error(&row(&TURNS), Some("l9"), None).contains("`l9`"));
+        assert!(error(&row(&TURNS), Some("l3"), Some("l1")).contains("no chain"));
+    }
+
+    #[test]
+    fn a_chain_is_chosen_where_only_one_will_do() {
+        let fork = |kind| {
+            let other = joint(kind, "k", "l5", "other", "<axis xyz=\"1 0 0\"/>");
+            row(&TURNS).replace("</robot>", &format!("<link name=\"other\"/>{other}</robot>"))
+        };
+        let arm = arm_from_urdf(&fork("fixed"), None, None).expect("only one end has six");
+        assert_eq!(arm.axes[5].name, "j6");
+        let both = error(&fork("revolute"), None, None);
+        assert!(
+            both.contains("6 moving joints to `l6`") && both.contains("6 moving joints to `other`"),
+            "{both}"
+        );
+        let arm = arm_from_urdf(&fork("revolute"), None, Some("other")).expect("the tip is named");
+        assert_eq!(arm.axes[5].name, "k");
+    }
+
+    #[test]
+    fn broken_trees_are_errors() {
+        let circle = row(&TURNS).replace("<child link=\"l6\"/>", "<child link=\"l0\"/>");
+        let circle = circle.replace("<link name=\"l6\"/>", "");
+        assert!(error(&circle, None, None).contains("joints run in a circle"));
+        let loose = row(&TURNS).replace("<parent link=\"l0\"/>", "<parent link=\"l6\"/>");
+        assert!(error(&loose, Some("l0"), Some("l6")).contains("no chain"));
+        let twice = row(&TURNS).replace("<child link=\"l3\"/>", "<child link=\"l2\"/>");
+        assert!(error(&twice, Some("l0"), Some("l2")).contains("more than one joint"));
+        assert!(error("<robot name=\"r\"></robot>", None, None).contains("no link"));
+        assert!(matches!(arm_from_urdf("not xml", None, None), Err(UrdfError::Unreadable { .. })));
+        assert!(matches!(
+            arm_from_urdf(&"<a>".repeat(100_000), None, None),
+            Err(UrdfError::Unreadable { .. })
+        ));
+        let macros = "<robot name=\"r\" xmlns:xacro=\"x\"><xacro:include filename=\"a\"/></robot>";
+        assert_eq!(error(macros, None, None), UrdfError::Macros.to_string());
+    }
 }

@@ -127,8 +127,7 @@ fn urdf(reading: &Reading<'_>, root: &Table<'_>, path: &Path) -> Option<Option<U
     match arm_from_urdf(&text, base.as_deref(), tip.as_deref()) {
         Ok(arm) => Some(Some(arm)),
         Err(error) => {
-            let right = "name base_link and tip_link of a chain of six turning joints".to_owned();
-            root.problem("urdf", error.to_string(), right);
+            root.problem("urdf", error.to_string(), error.hint());
             Some(None)
         }
     }

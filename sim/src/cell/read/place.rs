@@ -4,45 +4,23 @@
 
 use std::ops::RangeInclusive;
 
-use nalgebra::{Point3, Quaternion, Unit, UnitQuaternion, Vector3};
-use seamwright_kinematics::{Pose, Range, document::Table, units};
+use nalgebra::{Point3, Unit, UnitQuaternion, Vector3};
+use seamwright_kinematics::document::Table;
+pub(super) use seamwright_kinematics::placement::{
+    ANGLES_DEG, POSITIONS_MM, read_direction as opt_direction,
+};
+use seamwright_kinematics::{Pose, Range, placement, units};
 
-/// Farthest that anything in a cell may stand from what it is placed on, mm: beyond it a unit was mistaken.
-pub(super) const POSITIONS_MM: RangeInclusive<f64> = -50_000.0..=50_000.0;
 /// Sizes of solids, mm.
 pub(super) const SIZES_MM: RangeInclusive<f64> = 0.001..=50_000.0;
 /// Distances that may be zero, mm.
 pub(super) const DISTANCES_MM: RangeInclusive<f64> = 0.0..=50_000.0;
 /// Durations, s.
 pub(super) const DURATIONS_S: RangeInclusive<f64> = 0.0..=86_400.0;
-/// Angles, more than a full turn either way for axes that can, deg.
-pub(super) const ANGLES_DEG: RangeInclusive<f64> = -3_600.0..=3_600.0;
-/// Components of a direction.
-const COMPONENTS: RangeInclusive<f64> = -1e6..=1e6;
 
 /// `at_mm` and the rotation of a table; what is not written is zero.
 pub(super) fn pose(table: &Table<'_>) -> Pose {
-    let at = opt_point(table, "at_mm").unwrap_or_default();
-    Pose::from_parts(at.coords.into(), rotation(table))
-}
-
-fn rotation(table: &Table<'_>) -> UnitQuaternion<f64> {
-    let angles = table.opt_numbers::<3>("rotation_zyx_deg", ANGLES_DEG);
-    let quaternion = table.opt_numbers::<4>("quaternion_wxyz", -1.0..=1.0);
-    if table.has("rotation_zyx_deg") && table.has("quaternion_wxyz") {
-        table.problem("quaternion_wxyz", "the rotation is given twice", "keep one of the two".to_owned());
-    }
-    if let Some([z, y, x]) = angles {
-        return UnitQuaternion::from_euler_angles(units::deg(x), units::deg(y), units::deg(z));
-    }
-    let Some([w, x, y, z]) = quaternion else { return UnitQuaternion::identity() };
-    let quaternion = Quaternion::new(w, x, y, z);
-    if (quaternion.norm() - 1.0).abs() > 1e-3 {
-        let wrong = format!("its length is {:.4}", quaternion.norm());
-        table.problem("quaternion_wxyz", wrong, "write a quaternion of length 1".to_owned());
-        return UnitQuaternion::identity();
-    }
-    UnitQuaternion::from_quaternion(quaternion)
+    placement::read_pose(table, "at_mm")
 }
 
 /// A point that must be there, m.
@@ -58,20 +36,6 @@ pub(super) fn opt_point(table: &Table<'_>, key: &str) -> Option<Point3<f64>> {
 /// A point in metres from its millimetres.
 pub(super) fn metres(mm: [f64; 3]) -> Point3<f64> {
     Point3::from(mm.map(units::mm))
-}
-
-/// A direction of any length but zero; may be absent.
-pub(super) fn opt_direction(table: &Table<'_>, key: &str) -> Option<Unit<Vector3<f64>>> {
-    let written = table.opt_numbers::<3>(key, COMPONENTS)?;
-    let direction = unit(written);
-    if direction.is_none() {
-        table.problem(
-            key,
-            "this has no direction",
-            "write a vector longer than zero, such as [0, 0, 1]".to_owned(),
-        );
-    }
-    direction
 }
 
 /// A vector's direction; `None` where it has none.
