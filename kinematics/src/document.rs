@@ -230,6 +230,12 @@ impl<'d> Table<'d> {
         self.check_number(key, value, &bounds)
     }
 
+    /// A whole number within `bounds`; must be there.
+    pub fn whole(&self, key: &str, bounds: RangeInclusive<u32>) -> Option<u32> {
+        self.required(key, &format!("a whole number from {} to {}", bounds.start(), bounds.end()))?;
+        self.opt_whole(key, bounds)
+    }
+
     /// A whole number within `bounds`; may be absent.
     pub fn opt_whole(&self, key: &str, bounds: RangeInclusive<u32>) -> Option<u32> {
         let value = self.value(key)?;

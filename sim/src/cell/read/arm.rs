@@ -3,11 +3,15 @@
 use std::path::Path;
 
 use seamwright_kinematics::document::{Document, Table};
-use seamwright_kinematics::{ArmFile, AxisValues, Based, Basis, UrdfArm, arm_from_urdf, read_arm};
+use seamwright_kinematics::{
+    ASSUMED_TIME_TO_ACCELERATION, ASSUMED_TIME_TO_SPEED, ArmFile, AxisValues, Based, Basis, UrdfArm,
+    arm_from_urdf, read_arm,
+};
 
 use super::Reading;
 use super::files::{beside, reason, shown};
 use super::frames;
+use super::names;
 use super::place;
 use super::shapes::{full_name, solids};
 use crate::cell::{LinkShape, MountedArm};
@@ -15,6 +19,13 @@ use crate::units;
 
 /// Share of data-sheet speed at which air moves run where a cell does not say: common practice, no source.
 const ASSUMED_AIR_MOVE_PERCENT: f64 = 70.0;
+
+/// What the arm's own file says.
+struct FromFile {
+    arm: ArmFile,
+    shapes: Vec<LinkShape>,
+    ignored_pairs: Vec<(usize, usize)>,
+}
 
 /// Reads `[arm]` and the file it names.
 pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>, frames: &frames::Read) -> Option<MountedArm> {
@@ -28,87 +39,105 @@ pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>, frames: &frames::Rea
     let frame = frames.refer(&table, "on");
     let frame_from_base = place::pose(&table);
     let home = table.opt_numbers::<6>("home_deg", place::ANGLES_DEG);
+    let home = home.map(|deg| AxisValues::from(deg.map(units::deg)));
     let air = table.opt_number("air_move_percent", 1.0..=100.0);
-    let ignored = table.opt_rows::<2>("ignored_pairs", 0.0..=6.0, 1).unwrap_or_default();
-    let read = file.and_then(|file| arm_file(reading, &table, &file));
-    let air_move_share = Based {
-        value: units::percent(air.unwrap_or(ASSUMED_AIR_MOVE_PERCENT)),
-        basis: if air.is_some() { Basis::File } else { Basis::Assumed },
-    };
+    let mut ignored_pairs = ignored_pairs(&table);
+    let from_file = file.and_then(|file| arm_file(reading, &table, &file));
+    let home = from_file.as_ref().and_then(|read| home_of(&table, home, &read.arm));
+    table.finish();
     if air.is_none() {
         reading.note(format!(
             "air moves are assumed to run at {ASSUMED_AIR_MOVE_PERCENT} % of data-sheet axis speed (common practice, no source)"
         ));
     }
-    let (arm, shapes) = read?;
-    let home = match home.map(|deg| AxisValues::from(deg.map(units::deg))).or(arm.home) {
-        Some(home) => home,
-        None => {
-            let right = "write home_deg = [...] here or in the arm file".to_owned();
-            table.problem("home_deg", "it is not said where the arm waits", right);
-            return None;
-        }
-    };
-    if let Some((axis, excess)) = arm.arm.range_excess(&home) {
-        let wrong =
-            format!("axis {} is {:.3} degrees outside its range here", axis + 1, units::to_deg(excess));
-        table.problem("home_deg", wrong, None);
-    }
-    table.finish();
-    if arm.path_deviation.basis == Basis::Assumed {
-        reading.note(format!(
-            "the controller is assumed to stray at most {} mm from a path (common practice, no source); every asked clearance grows by that",
-            units::to_mm(arm.path_deviation.value)
-        ));
-    }
-    if arm.arm.axes().iter().any(|axis| axis.max_acceleration.basis == Basis::Assumed) {
-        reading.note(format!(
-            "axis accelerations are assumed: full speed in {} s (common practice, no source)",
-            seamwright_kinematics::ASSUMED_TIME_TO_SPEED
-        ));
-    }
-    if arm.arm.axes().iter().any(|axis| axis.max_jerk.basis == Basis::Assumed) {
-        reading.note(format!(
-            "axis jerks are assumed: full acceleration in {} s (common practice, no source)",
-            seamwright_kinematics::ASSUMED_TIME_TO_ACCELERATION
-        ));
-    }
+    let FromFile { arm, shapes, ignored_pairs: by_file } = from_file?;
+    note_assumptions(reading, &arm);
+    ignored_pairs.extend(by_file);
+    ignored_pairs.sort_unstable();
+    ignored_pairs.dedup();
     Some(MountedArm {
         arm: arm.arm,
         frame: frame?,
         frame_from_base,
         shapes,
-        ignored_pairs: ignored.into_iter().map(|[a, b]| (a.min(b) as usize, a.max(b) as usize)).collect(),
-        home,
+        ignored_pairs,
+        home: home?,
         rated_load: arm.rated_load,
         path_deviation: arm.path_deviation,
-        air_move_share,
+        air_move_share: Based {
+            value: units::percent(air.unwrap_or(ASSUMED_AIR_MOVE_PERCENT)),
+            basis: if air.is_some() { Basis::File } else { Basis::Assumed },
+        },
     })
 }
 
-fn arm_file(reading: &Reading<'_>, table: &Table<'_>, file: &str) -> Option<(ArmFile, Vec<LinkShape>)> {
-    let path = beside(table.file().as_ref(), file);
-    let text = reading.files.text(&path).map_err(|error| table.problem("file", reason(&error), None)).ok()?;
-    let document = Document::parse(&shown(&path), &text, reading.problems);
-    let root = document.root(reading.problems);
-    let urdf = urdf(reading, &root, &path);
-    let arm = match urdf {
-        Some(None) => {
-            // Its problem is noted; without it the rest of the file cannot be judged.
-            return None;
-        }
-        Some(Some(urdf)) => read_arm(&root, Some(&urdf)),
-        None => read_arm(&root, None),
-    };
-    let shapes = link_shapes(reading, &root);
-    root.finish();
-    if shapes.is_empty() {
+/// Where the arm waits: as the cell says, else as the arm file does.
+fn home_of(table: &Table<'_>, written: Option<AxisValues>, arm: &ArmFile) -> Option<AxisValues> {
+    let home = written.or(arm.home);
+    if home.is_none() && !table.has("home_deg") {
+        let right = "write home_deg = [...] here or in the arm file".to_owned();
+        table.problem("home_deg", "it is not said where the arm waits", right);
+    }
+    if let Some((axis, excess)) = written.and_then(|home| arm.arm.range_excess(&home)) {
+        let excess = units::to_deg(excess);
+        let wrong = format!("axis {} is {excess:.3} degrees outside its range here", axis + 1);
+        table.problem("home_deg", wrong, "write a pose that the arm can take".to_owned());
+    }
+    home
+}
+
+fn note_assumptions(reading: &Reading<'_>, arm: &ArmFile) {
+    let practice = "(common practice, no source)";
+    let axes = arm.arm.axes();
+    if arm.path_deviation.basis == Basis::Assumed {
+        let deviation = units::to_mm(arm.path_deviation.value);
         reading.note(format!(
-            "{}: the arm has no link shapes, so only its torch is checked for clearance",
-            shown(&path)
+            "the controller is assumed to stray at most {deviation} mm from a path {practice}; every asked clearance grows by that"
         ));
     }
-    Some((arm?, shapes))
+    if axes.iter().any(|axis| axis.max_acceleration.basis == Basis::Assumed) {
+        reading.note(format!(
+            "axis accelerations are assumed: full speed in {ASSUMED_TIME_TO_SPEED} s {practice}"
+        ));
+    }
+    if axes.iter().any(|axis| axis.max_jerk.basis == Basis::Assumed) {
+        reading.note(format!(
+            "axis jerks are assumed: full acceleration in {ASSUMED_TIME_TO_ACCELERATION} s {practice}"
+        ));
+    }
+}
+
+/// Pairs of links that are not checked against each other, the lower first.
+fn ignored_pairs(table: &Table<'_>) -> Vec<(usize, usize)> {
+    let key = "ignored_pairs";
+    let pairs = table.opt_rows::<2>(key, 0.0..=6.0, 0).unwrap_or_default();
+    if pairs.iter().any(|[a, b]| a.fract() != 0.0 || b.fract() != 0.0 || a == b) {
+        let right = "write pairs of two different links from 0 (foot) to 6, such as [[1, 3]]".to_owned();
+        table.problem(key, "one of these is no pair of links", right);
+    }
+    pairs.into_iter().map(|[a, b]| (a.min(b) as usize, a.max(b) as usize)).collect()
+}
+
+fn arm_file(reading: &Reading<'_>, table: &Table<'_>, file: &str) -> Option<FromFile> {
+    let path = beside(table.file().as_ref(), file);
+    let text = reading.files.text(&path).map_err(|error| table.problem("file", reason(&error), None)).ok()?;
+    let document = Document::parse(&path.to_string_lossy(), &text, reading.problems);
+    let root = document.root(reading.problems);
+    let urdf = match urdf(reading, &root, &path) {
+        // Its problem is noted; without it the rest of the file cannot be judged.
+        Some(None) => return None,
+        urdf => urdf.flatten(),
+    };
+    let arm = read_arm(&root, urdf.as_ref());
+    let shapes = link_shapes(reading, &root);
+    let ignored_pairs = ignored_pairs(&root);
+    root.finish();
+    if shapes.is_empty() {
+        let file = shown(&path);
+        reading
+            .note(format!("{file}: the arm has no link shapes, so only its torch is checked for clearance"));
+    }
+    Some(FromFile { arm: arm?, shapes, ignored_pairs })
 }
 
 /// The arm of the URDF that an arm file names: absent, unsound, or read.
@@ -136,11 +165,8 @@ fn urdf(reading: &Reading<'_>, root: &Table<'_>, path: &Path) -> Option<Option<U
 fn link_shapes(reading: &Reading<'_>, root: &Table<'_>) -> Vec<LinkShape> {
     let mut shapes = Vec::new();
     for table in root.tables("link_shape") {
-        let name = table.text("name");
-        if !table.has("link") {
-            table.problem("link", "this key is missing", "write 0 (foot) to 6".to_owned());
-        }
-        let link = table.opt_whole("link", 0..=6);
+        let name = names::read(&table);
+        let link = table.whole("link", 0..=6);
         let solids = solids(reading, &table);
         table.finish();
         if let (Some(name), Some(link)) = (name, link) {

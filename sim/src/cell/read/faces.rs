@@ -1,282 +1,372 @@
-//! Decides which faces of the parts meet at a seam, and so what its normals are.
+//! Decides which two faces meet at a point of a seam, and which of them is the reference.
 //!
-//! A face counts where the seam lies within [`MEETS`] of it. Two faces make an inside corner where the parts fill the space behind
-//! each on the other's open side, an outside corner where they fill neither, a butt where they face the same way; a probe a
-//! little off the seam into the open must be outside every part.
+//! Seen in the plane square to the seam ([`super::section`]), two faces make an inside corner where each goes on from their common
+//! corner to the open side of the other, an outside corner where each ends there, and a butt where they face the same way on either
+//! side of the seam. All of the space between them must be free of every part. Of several such pairs the one whose corner lies nearest
+//! to the seam counts, and if others are as near and differ, none does.
 
-use nalgebra::{Point3, Vector3};
+use nalgebra::{Point2, Point3, Rotation2, Vector2, Vector3};
 
-use crate::cell::{Joint, Mesh, Solid, mesh};
+use super::section::{Cut, Parts, Section};
+use crate::cell::Joint;
 use crate::units;
-use seamwright_kinematics::Pose;
 
-/// How near a face must be to the seam, m.
-pub(super) fn meets() -> f64 {
-    units::mm(1.0)
-}
+/// How near a face must be to the seam, mm.
+const MEETS_MM: f64 = 1.0;
+/// How far a face must go on to count as going on, mm.
+const GOES_ON_MM: f64 = 0.3;
+/// How far from the corner the space between two faces is probed, mm.
+const PROBE_MM: f64 = 0.25;
+/// Corners whose distances from the seam differ by less than this are equally near, mm.
+const AS_NEAR_MM: f64 = 0.2;
+/// How much of a part around the seam is looked at, mm.
+const AROUND_MM: f64 = 3.0;
+/// How far off the seam the open side is probed for normals given by hand, mm.
+const HAND_PROBE_MM: f64 = 1.5;
 
-/// How far off the seam the parts are probed, m: more than `meets`, less than a thin sheet.
-fn probe() -> f64 {
-    units::mm(1.4)
-}
+/// Neighbouring pieces of a surface that turn by less than this are one face: the facets of a round tube with 15 sides or more.
+const ONE_FACE_DEG: f64 = 25.0;
+/// Faces that differ by less than this face the same way.
+const SAME_WAY_DEG: f64 = 12.0;
+/// A face counts as a member of the joint while it lies along the seam to within this.
+const ALONG_SEAM_DEG: f64 = 30.0;
+/// How far a stated reference normal may be off the face that is meant.
+const MEANT_DEG: f64 = 20.0;
 
-/// Faces whose normals differ by less than this are one.
-fn same_face() -> f64 {
-    units::deg(8.0)
-}
-
-/// A part of the fixture, in the fixture's frame.
-pub(super) struct Part<'s> {
-    /// Index among the fixture's shapes.
-    pub(super) shape: usize,
-    pub(super) pose: Pose,
-    pub(super) solid: &'s Solid,
-}
-
-/// A face near a point, in the fixture's frame.
-#[derive(Clone, Copy, Debug)]
-struct Face {
-    shape: usize,
-    normal: Vector3<f64>,
-    /// How far inside the face the point lies from the face's own edge, m.
-    inside: f64,
-}
-
-/// The faces that meet at a seam point.
-#[derive(Clone, Copy, Debug)]
+/// The faces that meet at a seam point, in the fixture's frame.
+#[derive(Clone, Debug)]
 pub(super) struct Met {
-    pub(super) n1: Vector3<f64>,
-    pub(super) n2: Vector3<f64>,
+    /// Outward normals, square to the seam; the reference face's first.
+    pub(super) normals: [Vector3<f64>; 2],
+    /// The fixture's shapes that they belong to.
     pub(super) shapes: [usize; 2],
+    /// Whether it was clear from the faces, or from what was asked, that the first is the reference.
+    pub(super) reference_is_sure: bool,
 }
 
-/// The reference face first; `reference` is the shape it belongs to, where stated. In words what is missing.
-pub(super) fn met_at(
-    parts: &[Part<'_>],
+/// What the file says of a seam's faces.
+pub(super) struct Wanted<'w> {
+    pub(super) joint: Joint,
+    /// The shapes the reference face may belong to; empty where not said.
+    pub(super) reference: &'w [usize],
+    /// The reference face's normal, where stated.
+    pub(super) n1: Option<Vector3<f64>>,
+    /// The shapes the joint is made of; empty where not said.
+    pub(super) among: &'w [usize],
+}
+
+/// Two normals that face the same way, so that the open side is not told by the second.
+pub(super) fn same_way(a: &Vector3<f64>, b: &Vector3<f64>) -> bool {
+    a.angle(b) < units::deg(SAME_WAY_DEG)
+}
+
+/// The faces that meet at `point` of a seam that runs along `t`; in words what is found instead.
+pub(super) fn met(
+    parts: &Parts,
     point: &Point3<f64>,
     t: &Vector3<f64>,
-    joint: Joint,
-    reference: Option<usize>,
+    wanted: &Wanted<'_>,
+    name: &dyn Fn(usize) -> String,
 ) -> Result<Met, String> {
-    // A face square to the seam ends it; it is no member of the joint.
-    let faces: Vec<Face> = parts
+    let section = parts.cut(point, t, units::mm(AROUND_MM), wanted.among);
+    let faces = faces(&section);
+    let mut pairs: Vec<Pair<'_>> = Vec::new();
+    for (index, a) in faces.iter().enumerate() {
+        for b in &faces[index + 1..] {
+            pairs.extend(Pair::of(&section, wanted.joint, a, b));
+        }
+    }
+    let nearest = pairs.iter().map(|pair| pair.off).fold(f64::INFINITY, f64::min);
+    pairs.retain(|pair| pair.off <= nearest + units::mm(AS_NEAR_MM));
+    let Some(pair) = pairs.first() else {
+        return Err(nothing_found(&section, &faces, wanted.joint, name));
+    };
+    if let Some(other) = pairs.iter().find(|other| !pair.alike(other)) {
+        return Err(format!(
+            "two pairs of faces meet here, {} and {}",
+            pair.in_words(&section, name),
+            other.in_words(&section, name)
+        ));
+    }
+    let (swapped, reference_is_sure) = reference(&section, pair, wanted, name)?;
+    let [a, b] = if swapped { [pair.b, pair.a] } else { [pair.a, pair.b] };
+    Ok(Met {
+        normals: [a, b].map(|face| section.lift(&face.normal)),
+        shapes: [a.shape, b.shape],
+        reference_is_sure,
+    })
+}
+
+/// The parts within a millimetre of `point`.
+pub(super) fn near(parts: &Parts, point: &Point3<f64>, t: &Vector3<f64>) -> Vec<usize> {
+    let section = parts.cut(point, t, units::mm(MEETS_MM), &[]);
+    let near = |cut: &Cut| cut.nearest().coords.norm() <= units::mm(MEETS_MM);
+    let mut shapes: Vec<usize> = section
+        .outlines
         .iter()
-        .flat_map(|part| faces(part, point))
-        .filter(|face| face.normal.dot(t).abs() < 0.5)
+        .filter(|outline| outline.cuts.iter().any(near))
+        .map(|outline| outline.shape)
         .collect();
-    let mut pairs: Vec<(Face, Face)> = Vec::new();
-    for (i, a) in faces.iter().enumerate() {
-        for b in &faces[i + 1..] {
-            if fits(parts, point, t, joint, a, b) {
-                pairs.push((*a, *b));
-            }
-        }
+    shapes.extend(section.holder(&Point2::origin()));
+    shapes
+}
+
+/// The part into which normals given by hand point, if they do: a little off the seam, halfway between them, must be free space.
+pub(super) fn buried(
+    parts: &Parts,
+    point: &Point3<f64>,
+    t: &Vector3<f64>,
+    open_side: &Vector3<f64>,
+) -> Option<usize> {
+    let section = parts.cut(point, t, units::mm(AROUND_MM), &[]);
+    let probe = section.drop(open_side).try_normalize(1e-9)? * units::mm(HAND_PROBE_MM);
+    section.holder(&Point2::from(probe))
+}
+
+/// A face of a part near the seam, as cut by the plane.
+#[derive(Debug)]
+struct Face {
+    shape: usize,
+    cuts: Vec<Cut>,
+    nearest: Point2<f64>,
+    normal: Vector2<f64>,
+}
+
+impl Face {
+    /// Least and greatest distance from `origin` at which it lies in `direction`.
+    fn extent(&self, origin: &Point2<f64>, direction: &Vector2<f64>) -> (f64, f64) {
+        let ends = self.cuts.iter().flat_map(|cut| cut.ends);
+        ends.map(|end| (end - origin).dot(direction))
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), x| (low.min(x), high.max(x)))
     }
-    let distinct = |pair: &(Face, Face), other: &(Face, Face)| {
-        let near = |x: &Face, y: &Face| x.normal.angle(&y.normal) < same_face();
-        !(near(&pair.0, &other.0) && near(&pair.1, &other.1)
-            || near(&pair.0, &other.1) && near(&pair.1, &other.0))
-    };
-    let Some(first) = pairs.first() else { return Err(none_found(&faces, joint)) };
-    if pairs.iter().any(|pair| distinct(first, pair)) {
-        return Err("more than one pair of faces meets here; give the normals n1 and n2".to_owned());
+
+    /// Whether it begins near `origin` and goes on from there in `direction`.
+    fn goes_on(&self, origin: &Point2<f64>, direction: &Vector2<f64>) -> bool {
+        let (low, high) = self.extent(origin, direction);
+        low <= units::mm(MEETS_MM) && high >= low.max(0.0) + units::mm(GOES_ON_MM)
     }
-    let (a, b) = *first;
-    let met =
-        |one: Face, other: Face| Met { n1: one.normal, n2: other.normal, shapes: [one.shape, other.shape] };
-    match reference {
-        Some(shape) if a.shape == shape => Ok(met(a, b)),
-        Some(shape) if b.shape == shape => Ok(met(b, a)),
-        Some(_) => Err("the reference shape has no face here".to_owned()),
-        None if joint == Joint::Butt => Ok(met(a, b)),
-        // The member that is not butted is the one whose face goes on beyond the seam.
-        None if a.inside > b.inside + meets() => Ok(met(a, b)),
-        None if b.inside > a.inside + meets() => Ok(met(b, a)),
-        None => Err("either member may be the reference; name its shape as reference".to_owned()),
+
+    fn in_words(&self, section: &Section, name: &dyn Fn(usize) -> String) -> String {
+        // Adding zero turns −0 into 0.
+        let [x, y, z] =
+            <[f64; 3]>::from(section.lift(&self.normal)).map(|x| (x * 100.0).round() / 100.0 + 0.0);
+        format!("`{}` facing [{x}, {y}, {z}]", name(self.shape))
     }
 }
 
-/// Whether two faces make the joint at `point`.
-fn fits(parts: &[Part<'_>], point: &Point3<f64>, t: &Vector3<f64>, joint: Joint, a: &Face, b: &Face) -> bool {
-    let filled = |direction: Vector3<f64>| {
-        let probe = point + direction * probe();
-        parts.iter().any(|part| holds(part.solid, &(part.pose.inverse() * probe)))
-    };
-    let angle = a.normal.angle(&b.normal);
-    let (na, nb) = (a.normal, b.normal);
-    if joint == Joint::Butt {
-        // The seam itself lies between the members: each is probed on its own side.
-        let across = t.cross(&na) * 0.5;
-        return angle < units::deg(20.0) && !filled(na + nb) && filled(across - na) && filled(-across - na);
-    }
-    if !(units::deg(20.0)..units::deg(160.0)).contains(&angle) || filled(na + nb) {
-        return false;
-    }
-    // Into each member, on the open side of the other.
-    let (into_a, into_b) = (nb - na, na - nb);
-    match joint {
-        Joint::Fillet | Joint::Lap => filled(into_a) && filled(into_b),
-        Joint::Corner => !filled(into_a) && !filled(into_b) && filled(-na - nb),
-        Joint::Butt => false,
-    }
-}
-
-fn none_found(faces: &[Face], joint: Joint) -> String {
-    let joint = match joint {
-        Joint::Fillet => "the inside corner of a fillet",
-        Joint::Lap => "the step of a lap",
-        Joint::Butt => "the common surface of a butt",
-        Joint::Corner => "an outside corner",
-    };
-    let seen = match faces.len() {
-        0 => "no face of a part lies".to_owned(),
-        1 => "only one face of a part lies".to_owned(),
-        n => format!("{n} faces of parts lie"),
-    };
-    format!("{seen} within 1 mm of it, and none of them make {joint}")
-}
-
-/// The part shapes within [`meets`] of a point.
-pub(super) fn near(parts: &[Part<'_>], point: &Point3<f64>) -> Vec<usize> {
-    parts.iter().filter(|part| !faces(part, point).is_empty()).map(|part| part.shape).collect()
-}
-
-/// Faces of a part within [`meets`] of `point`.
-fn faces(part: &Part<'_>, point: &Point3<f64>) -> Vec<Face> {
-    let p = part.pose.inverse() * point;
-    let face =
-        |normal: Vector3<f64>, inside: f64| Face { shape: part.shape, normal: part.pose * normal, inside };
-    let mut found = Vec::new();
-    match part.solid {
-        Solid::Box { half } => {
-            let beyond = Vector3::from_fn(|i, _| p[i].abs() - half[i]);
-            for i in 0..3 {
-                let (j, k) = ((i + 1) % 3, (i + 2) % 3);
-                if beyond[j] > meets() || beyond[k] > meets() {
-                    continue;
-                }
-                for sign in [1.0, -1.0] {
-                    if (p[i] - sign * half[i]).abs() <= meets() {
-                        let normal = Vector3::from_fn(|n, _| if n == i { sign } else { 0.0 });
-                        found.push(face(normal, (-beyond[j]).min(-beyond[k])));
-                    }
-                }
+/// The faces that lie along the seam within [`MEETS_MM`] of it.
+fn faces(section: &Section) -> Vec<Face> {
+    let mut faces = Vec::new();
+    for outline in &section.outlines {
+        let around = |cut: &&Cut| {
+            cut.along >= units::deg(ALONG_SEAM_DEG).cos()
+                && cut.nearest().coords.norm() <= units::mm(AROUND_MM)
+        };
+        let cuts: Vec<Cut> = outline.cuts.iter().filter(around).copied().collect();
+        for cuts in runs(cuts) {
+            let off = |cut: &Cut| cut.nearest().coords.norm();
+            let least = cuts.iter().map(off).fold(f64::INFINITY, f64::min);
+            if least > units::mm(MEETS_MM) {
+                continue;
             }
-        }
-        Solid::Cylinder { radius, half_height } => {
-            let from_axis = p.coords.xy().norm();
-            if (from_axis - radius).abs() <= meets() && p.z.abs() <= half_height + meets() && from_axis > 0.0
-            {
-                found.push(face(Vector3::new(p.x, p.y, 0.0) / from_axis, half_height - p.z.abs()));
+            // Where two facets are as near, their common normal counts.
+            let as_near: Vec<&Cut> = cuts.iter().filter(|cut| off(cut) <= least + 1e-7).collect();
+            let nearest = as_near[0].nearest();
+            let normal: Vector2<f64> = as_near.iter().map(|cut| cut.normal_at(&nearest)).sum();
+            if let Some(normal) = normal.try_normalize(1e-6) {
+                faces.push(Face { shape: outline.shape, cuts, nearest, normal });
             }
-            for sign in [1.0, -1.0] {
-                if (p.z - sign * half_height).abs() <= meets() && from_axis <= radius + meets() {
-                    found.push(face(Vector3::z() * sign, radius - from_axis));
-                }
-            }
-        }
-        Solid::Capsule { radius, half_length } => {
-            let from_core = p.coords - Vector3::z() * p.z.clamp(-half_length, *half_length);
-            if (from_core.norm() - radius).abs() <= meets() && from_core.norm() > 0.0 {
-                found.push(face(from_core.normalize(), f64::INFINITY));
-            }
-        }
-        Solid::Sphere { radius } => {
-            if (p.coords.norm() - radius).abs() <= meets() && p.coords.norm() > 0.0 {
-                found.push(face(p.coords.normalize(), f64::INFINITY));
-            }
-        }
-        Solid::Frustum { .. } => {}
-        Solid::Mesh(mesh) => {
-            found.extend(mesh_faces(mesh, &p).into_iter().map(|(n, inside)| face(n, inside)))
-        }
-    }
-    found
-}
-
-/// Normals of the mesh near a point, neighbours of like normal as one, and how far the point lies from where they end.
-fn mesh_faces(mesh: &Mesh, p: &Point3<f64>) -> Vec<(Vector3<f64>, f64)> {
-    let near: Vec<(usize, Vector3<f64>)> = mesh
-        .triangles
-        .iter()
-        .enumerate()
-        .filter(|(_, triangle)| {
-            let corners = triangle.map(|i| mesh.vertices[i as usize]);
-            let apart = (0..3).any(|k| {
-                let low = corners.iter().map(|c| c[k]).fold(f64::INFINITY, f64::min);
-                let high = corners.iter().map(|c| c[k]).fold(f64::NEG_INFINITY, f64::max);
-                p[k] < low - meets() || p[k] > high + meets()
-            });
-            !apart && distance_to_triangle(p, &corners) <= meets()
-        })
-        .filter_map(|(index, triangle)| Some((index, mesh::normal(&mesh.vertices, triangle)?)))
-        .collect();
-    let mut faces: Vec<(Vector3<f64>, Vec<usize>)> = Vec::new();
-    for (index, normal) in near {
-        match faces.iter_mut().find(|(known, _)| known.angle(&normal) < same_face()) {
-            Some((_, members)) => members.push(index),
-            None => faces.push((normal, vec![index])),
         }
     }
     faces
-        .into_iter()
-        .map(|(normal, members)| {
-            // Triangles that go on beyond the near ones are not looked at: a side counts as the face's edge only if the triangle
-            // on its other side turns away.
-            let inside = members
-                .iter()
-                .flat_map(|index| sides(mesh, *index))
-                .filter(|(from, to)| turns_away(mesh, *from, *to, &normal))
-                .map(|(from, to)| {
-                    distance_to_segment(p, &mesh.vertices[from as usize], &mesh.vertices[to as usize])
-                })
-                .fold(f64::INFINITY, f64::min);
-            (normal, inside)
-        })
-        .collect()
 }
 
-fn sides(mesh: &Mesh, index: usize) -> [(u32, u32); 3] {
-    let [a, b, c] = mesh.triangles[index];
-    [(a, b), (b, c), (c, a)]
-}
-
-/// Whether the triangle across the side `from`–`to` belongs to another face, or there is none.
-fn turns_away(mesh: &Mesh, from: u32, to: u32, normal: &Vector3<f64>) -> bool {
-    let across = mesh.triangles.iter().find(|[a, b, c]| [(*a, *b), (*b, *c), (*c, *a)].contains(&(to, from)));
-    across
-        .and_then(|triangle| mesh::normal(&mesh.vertices, triangle))
-        .is_none_or(|other| other.angle(normal) >= same_face())
-}
-
-fn distance_to_segment(p: &Point3<f64>, a: &Point3<f64>, b: &Point3<f64>) -> f64 {
-    let ab = b - a;
-    let share = ((p - a).dot(&ab) / ab.norm_squared()).clamp(0.0, 1.0);
-    (p - (a + ab * share)).norm()
-}
-
-fn distance_to_triangle(p: &Point3<f64>, [a, b, c]: &[Point3<f64>; 3]) -> f64 {
-    let normal = (b - a).cross(&(c - a));
-    let over = |from: &Point3<f64>, to: &Point3<f64>| normal.cross(&(to - from)).dot(&(p - from)) >= 0.0;
-    if over(a, b) && over(b, c) && over(c, a) && normal.norm() > 0.0 {
-        return (normal.dot(&(p - a)) / normal.norm()).abs();
+/// Sorts cuts into faces: lines that share an end and hardly turn there.
+fn runs(cuts: Vec<Cut>) -> Vec<Vec<Cut>> {
+    // Lines of zero length have no normal of their own to speak of, but they hold their neighbours together.
+    let mut ends: Vec<([u64; 2], usize)> = cuts
+        .iter()
+        .enumerate()
+        .flat_map(|(index, cut)| cut.ends.map(|end| ([end.x + 0.0, end.y + 0.0].map(f64::to_bits), index)))
+        .collect();
+    ends.sort_unstable();
+    let mut head: Vec<usize> = (0..cuts.len()).collect();
+    let find = |head: &mut Vec<usize>, mut index: usize| {
+        while head[index] != index {
+            head[index] = head[head[index]];
+            index = head[index];
+        }
+        index
+    };
+    for met in ends.chunk_by(|a, b| a.0 == b.0) {
+        for pair in met.windows(2) {
+            let (a, b) = (pair[0].1, pair[1].1);
+            let at = Point2::from(pair[0].0.map(f64::from_bits));
+            if cuts[a].normal_at(&at).angle(&cuts[b].normal_at(&at)) < units::deg(ONE_FACE_DEG) {
+                let (a, b) = (find(&mut head, a), find(&mut head, b));
+                head[a.max(b)] = a.min(b);
+            }
+        }
     }
-    distance_to_segment(p, a, b).min(distance_to_segment(p, b, c)).min(distance_to_segment(p, c, a))
+    let mut runs: Vec<(usize, Vec<Cut>)> = Vec::new();
+    for (index, cut) in cuts.into_iter().enumerate() {
+        let head = find(&mut head, index);
+        match runs.iter_mut().find(|(known, _)| *known == head) {
+            Some((_, run)) => run.push(cut),
+            None => runs.push((head, vec![cut])),
+        }
+    }
+    runs.into_iter().map(|(_, run)| run).collect()
 }
 
-/// Whether a solid holds a point, both in the solid's frame.
-fn holds(solid: &Solid, p: &Point3<f64>) -> bool {
-    match solid {
-        Solid::Box { half } => (0..3).all(|i| p[i].abs() < half[i]),
-        Solid::Cylinder { radius, half_height } => p.coords.xy().norm() < *radius && p.z.abs() < *half_height,
-        Solid::Capsule { radius, half_length } => {
-            (p.coords - Vector3::z() * p.z.clamp(-half_length, *half_length)).norm() < *radius
+/// Two faces that make the joint.
+struct Pair<'f> {
+    a: &'f Face,
+    b: &'f Face,
+    /// How far their corner lies from the seam, m.
+    off: f64,
+    /// Whether each goes on beyond the corner, away from the open side.
+    goes_beyond: [bool; 2],
+}
+
+impl<'f> Pair<'f> {
+    fn of(section: &Section, joint: Joint, a: &'f Face, b: &'f Face) -> Option<Self> {
+        let angle = a.normal.angle(&b.normal);
+        if angle < units::deg(SAME_WAY_DEG) {
+            return if matches!(joint, Joint::Butt | Joint::Corner) {
+                Self::flush(section, a, b)
+            } else {
+                None
+            };
         }
-        Solid::Sphere { radius } => p.coords.norm() < *radius,
-        Solid::Frustum { radius_low, radius_high, half_height } => {
-            let share = (p.z / half_height + 1.0) / 2.0;
-            p.z.abs() < *half_height && p.coords.xy().norm() < radius_low + (radius_high - radius_low) * share
+        if joint == Joint::Butt || angle > units::deg(180.0 - SAME_WAY_DEG) {
+            return None;
         }
-        Solid::Mesh(mesh) => mesh.holds(p),
+        let inside = Self::corner(section, a, b, 1.0);
+        if joint == Joint::Corner { inside.or_else(|| Self::corner(section, a, b, -1.0)) } else { inside }
+    }
+
+    /// Two faces at an angle; `sense` is 1 for an inside corner, −1 for an outside one.
+    fn corner(section: &Section, a: &'f Face, b: &'f Face, sense: f64) -> Option<Self> {
+        let corner = crossing(a, b)?;
+        let toward_open = |of: &Face, other: &Face| {
+            (other.normal - of.normal * other.normal.dot(&of.normal)).normalize() * sense
+        };
+        let (along_a, along_b) = (toward_open(a, b), toward_open(b, a));
+        if !a.goes_on(&corner, &along_a) || !b.goes_on(&corner, &along_b) {
+            return None;
+        }
+        let beyond = units::mm(MEETS_MM + GOES_ON_MM);
+        let goes_beyond = [a.extent(&corner, &-along_a).1 > beyond, b.extent(&corner, &-along_b).1 > beyond];
+        if sense < 0.0 && (goes_beyond[0] || goes_beyond[1]) {
+            return None;
+        }
+        let open = std::f64::consts::PI - sense * a.normal.angle(&b.normal);
+        let pair = Self { a, b, off: corner.coords.norm(), goes_beyond };
+        is_free(section, &corner, &along_a, &a.normal, [0.0, open]).then_some(pair)
+    }
+
+    /// Two faces in one surface, on either side of the seam.
+    fn flush(section: &Section, a: &'f Face, b: &'f Face) -> Option<Self> {
+        let normal = (a.normal + b.normal).normalize();
+        let across = Rotation2::new(std::f64::consts::FRAC_PI_2) * normal;
+        let seam = Point2::origin();
+        let lies = |face: &Face, direction: Vector2<f64>| {
+            face.goes_on(&seam, &direction) && face.extent(&seam, &-direction).1 <= units::mm(MEETS_MM)
+        };
+        if !(lies(a, across) && lies(b, -across) || lies(a, -across) && lies(b, across)) {
+            return None;
+        }
+        let heights = [a, b].map(|face| face.nearest.coords.dot(&normal));
+        let top = Point2::from(normal * heights[0].max(heights[1]));
+        let sixth = std::f64::consts::PI / 6.0;
+        let pair =
+            Self { a, b, off: a.nearest.coords.norm().max(b.nearest.coords.norm()), goes_beyond: [false; 2] };
+        is_free(section, &top, &across, &normal, [sixth, 5.0 * sixth]).then_some(pair)
+    }
+
+    /// Whether both pairs have the same normals, whatever parts they belong to.
+    fn alike(&self, other: &Self) -> bool {
+        let alike = |x: &Face, y: &Face| x.normal.angle(&y.normal) < units::deg(SAME_WAY_DEG);
+        alike(self.a, other.a) && alike(self.b, other.b) || alike(self.a, other.b) && alike(self.b, other.a)
+    }
+
+    fn in_words(&self, section: &Section, name: &dyn Fn(usize) -> String) -> String {
+        format!("{} with {}", self.a.in_words(section, name), self.b.in_words(section, name))
+    }
+}
+
+/// Where the surfaces of two faces cross.
+fn crossing(a: &Face, b: &Face) -> Option<Point2<f64>> {
+    let rows = nalgebra::Matrix2::from_rows(&[a.normal.transpose(), b.normal.transpose()]);
+    let right = Vector2::new(a.normal.dot(&a.nearest.coords), b.normal.dot(&b.nearest.coords));
+    rows.lu().solve(&right).map(Point2::from)
+}
+
+/// Whether no part is met on the way round `corner` from the direction `along` a face over its `normal`, between two angles (rad).
+fn is_free(
+    section: &Section,
+    corner: &Point2<f64>,
+    along: &Vector2<f64>,
+    normal: &Vector2<f64>,
+    [from, to]: [f64; 2],
+) -> bool {
+    const PROBES: usize = 8;
+    (1..PROBES).all(|probe| {
+        let angle = from + (to - from) * probe as f64 / PROBES as f64;
+        let direction = along * angle.cos() + normal * angle.sin();
+        section.holder(&(corner + direction * units::mm(PROBE_MM))).is_none()
+    })
+}
+
+/// Whether the second face is the reference, and whether that is sure.
+fn reference(
+    section: &Section,
+    pair: &Pair<'_>,
+    wanted: &Wanted<'_>,
+    name: &dyn Fn(usize) -> String,
+) -> Result<(bool, bool), String> {
+    let faces = [pair.a, pair.b];
+    let mut may_be = [true; 2];
+    if !wanted.reference.is_empty() {
+        may_be = faces.map(|face| wanted.reference.contains(&face.shape));
+    }
+    if let Some(n1) = wanted.n1 {
+        let n1 = section.drop(&n1);
+        for (may_be, face) in may_be.iter_mut().zip(faces) {
+            *may_be &= face.normal.angle(&n1) < units::deg(MEANT_DEG);
+        }
+    }
+    match may_be {
+        [true, false] => Ok((false, true)),
+        [false, true] => Ok((true, true)),
+        [false, false] => Err(format!(
+            "neither of the faces that meet here is the reference: {}",
+            pair.in_words(section, name)
+        )),
+        // The member that is not butted is the one whose face goes on beyond the seam.
+        [true, true] => match pair.goes_beyond {
+            [true, false] => Ok((false, true)),
+            [false, true] => Ok((true, true)),
+            _ => Ok((false, false)),
+        },
+    }
+}
+
+fn nothing_found(section: &Section, faces: &[Face], joint: Joint, name: &dyn Fn(usize) -> String) -> String {
+    let joint = match joint {
+        Joint::Fillet => "the inside corner of a fillet",
+        Joint::Lap => "the step of a lap",
+        Joint::Butt => "one surface on both sides of a butt",
+        Joint::Corner => "a corner",
+    };
+    match faces {
+        [] => "no face of a part lies within 1 mm of it".to_owned(),
+        [face] => format!("only one face of a part lies within 1 mm of it: {}", face.in_words(section, name)),
+        several => {
+            let listed: Vec<String> =
+                several.iter().take(6).map(|face| face.in_words(section, name)).collect();
+            format!("no two of the faces within 1 mm of it make {joint}: {}", listed.join(", "))
+        }
     }
 }

@@ -18,7 +18,12 @@ pub trait Files {
     /// # Errors
     /// Whatever keeps it from being read; [`io::ErrorKind::InvalidData`] where it is not UTF-8.
     fn text(&self, path: &Path) -> io::Result<String> {
-        String::from_utf8(self.bytes(path)?).map_err(|_| io::ErrorKind::InvalidData.into())
+        let text = String::from_utf8(self.bytes(path)?).map_err(|_| io::ErrorKind::InvalidData)?;
+        // Some editors and spreadsheets begin a text with a mark of its encoding.
+        Ok(match text.strip_prefix('\u{feff}') {
+            Some(rest) => rest.to_owned(),
+            None => text,
+        })
     }
 }
 

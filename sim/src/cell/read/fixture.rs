@@ -3,7 +3,6 @@
 use seamwright_kinematics::document::Table;
 
 use super::Reading;
-use super::faces::Part;
 use super::names::Catalogue;
 use super::place;
 use super::seam::SeamDraft;
@@ -20,19 +19,21 @@ pub(super) struct Fixture {
 }
 
 impl Fixture {
-    /// The shapes of the weldment.
-    pub(super) fn parts(&self) -> Vec<Part<'_>> {
-        let parts = self.shapes.iter().enumerate().filter(|(_, shape)| shape.role == Role::Part);
-        parts.map(|(shape, draft)| Part { shape, pose: draft.pose, solid: &draft.solid }).collect()
-    }
-
-    /// Index of the part that `key` names.
-    pub(super) fn part(&self, table: &Table<'_>, key: &str, name: &str) -> Option<usize> {
-        let mut names = Catalogue::new("part of this fixture");
+    /// Indices of the parts that `key` names: one, or all groups of one mesh.
+    pub(super) fn parts_named(&self, table: &Table<'_>, key: &str, name: &str) -> Vec<usize> {
+        let mut parts = Catalogue::new("part of this fixture");
+        let mut found = Vec::new();
         for (index, shape) in self.shapes.iter().enumerate().filter(|(_, shape)| shape.role == Role::Part) {
-            names.add(shape.name.clone(), Some(index));
+            let group_of = shape.name.strip_prefix(name).is_some_and(|rest| rest.starts_with('.'));
+            if shape.name == name || group_of {
+                found.push(index);
+            }
+            parts.add(shape.name.clone(), Some(()));
         }
-        names.refer(table, key, name).and_then(|index| names.get(index).copied())
+        if found.is_empty() {
+            parts.refer(table, key, name);
+        }
+        found
     }
 }
 

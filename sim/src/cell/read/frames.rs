@@ -6,6 +6,7 @@ use nalgebra::Vector3;
 use seamwright_kinematics::document::Table;
 use seamwright_kinematics::{Basis, Pose, Range};
 
+use super::Reading;
 use super::names::Catalogue;
 use super::place;
 use crate::cell::frames::{AxisKind, ExternalAxis, Frame, FrameId, Frames};
@@ -19,6 +20,8 @@ const ASSUMED_TIME_TO_SPEED: f64 = 0.5;
 pub(super) struct Read {
     pub(super) frames: Frames,
     names: Catalogue<FrameId>,
+    /// Indices into the tree's axes.
+    axis_names: Catalogue<usize>,
 }
 
 impl Read {
@@ -27,16 +30,6 @@ impl Read {
         let Some(name) = table.opt_text(key) else { return Some(FrameId::WORLD) };
         self.names.refer(table, key, &name).and_then(|index| self.names.get(index).copied())
     }
-}
-
-/// The frame that `key` names among those of `frames`.
-pub(super) fn refer(frames: &Frames, table: &Table<'_>, key: &str) -> Option<FrameId> {
-    let Some(name) = table.opt_text(key) else { return Some(FrameId::WORLD) };
-    let mut names = Catalogue::new("frame or axis");
-    for (index, frame) in frames.frames.iter().enumerate() {
-        names.add(frame.name.clone(), Some(FrameId(index)));
-    }
-    names.refer(table, key, &name).and_then(|index| names.get(index).copied())
 }
 
 /// A frame before its parent is known.
@@ -49,24 +42,32 @@ struct Draft<'d> {
 }
 
 /// Reads `[[frame]]` and `[[axis]]`.
-pub(super) fn read(root: &Table<'_>) -> Read {
+pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>) -> Read {
     let mut names = Catalogue::new("frame or axis");
     names.add("world".to_owned(), Some(FrameId::WORLD));
+    let mut axis_names = Catalogue::new("axis");
     let mut axes = Vec::new();
     let mut drafts = Vec::new();
-    for (table, is_axis) in root
-        .tables("frame")
-        .into_iter()
-        .map(|table| (table, false))
-        .chain(root.tables("axis").into_iter().map(|table| (table, true)))
-    {
+    let frames = root.tables("frame").into_iter().map(|table| (table, false));
+    for (table, is_axis) in frames.chain(root.tables("axis").into_iter().map(|table| (table, true))) {
         let name = names.claim(&table);
         let parent = table.opt_text("on").unwrap_or_else(|| "world".to_owned());
         let pose = place::pose(&table);
-        let axis = if is_axis { axis(&table) } else { None };
+        let axis = if is_axis { axis(&table, name.as_deref().unwrap_or_default()) } else { None };
         let index = axis.is_some().then_some(axes.len());
-        axes.extend(axis.map(|axis| ExternalAxis { name: name.clone().unwrap_or_default(), ..axis }));
+        if let Some(axis) = &axis
+            && axis.acceleration_basis == Basis::Assumed
+        {
+            reading.note(format!(
+                "axis {}: its acceleration is assumed: full speed in {ASSUMED_TIME_TO_SPEED} s (common practice, no source)",
+                axis.name
+            ));
+        }
+        axes.extend(axis);
         if let Some(name) = name {
+            if is_axis {
+                axis_names.add(name.clone(), index);
+            }
             names.add(name.clone(), None);
             drafts.push(Draft { table, name, parent, pose, axis: index });
         }
@@ -82,6 +83,7 @@ pub(super) fn read(root: &Table<'_>) -> Read {
             axes,
         },
         names,
+        axis_names,
     };
     hang(&mut tree, drafts);
     tree
@@ -127,50 +129,51 @@ fn hang(tree: &mut Read, mut drafts: Vec<Draft<'_>>) {
     tree.names = placed;
 }
 
-fn axis(table: &Table<'_>) -> Option<ExternalAxis> {
+/// The keys of an axis in its own unit: least, greatest and rest value, speed, acceleration.
+fn keys(unit: &str) -> [String; 5] {
+    [
+        format!("min_{unit}"),
+        format!("max_{unit}"),
+        format!("rest_{unit}"),
+        format!("max_speed_{unit}_s"),
+        format!("max_acceleration_{unit}_s2"),
+    ]
+}
+
+fn axis(table: &Table<'_>, name: &str) -> Option<ExternalAxis> {
     let kind = table.choice("kind", &[("turn", AxisKind::Turn), ("slide", AxisKind::Slide)]);
+    let direction = place::opt_direction(table, "direction").unwrap_or_else(Vector3::z_axis);
+    let index_time = table.opt_number("index_s", 0.01..=600.0);
     let Some(kind) = kind else {
-        for key in ["deg", "mm"] {
-            for prefix in ["min_", "max_", "rest_", "max_speed_", "max_acceleration_"] {
-                let end = if prefix.contains("speed") {
-                    "_s"
-                } else if prefix.contains("acceleration") {
-                    "_s2"
-                } else {
-                    ""
-                };
-                table.excuse(&format!("{prefix}{key}{end}"));
-            }
-        }
-        table.excuse("direction");
-        table.excuse("index_s");
+        // It is not known which of these belong here.
+        ["deg", "mm"].iter().flat_map(|unit| keys(unit)).for_each(|key| table.excuse(&key));
         return None;
     };
-    let direction = place::opt_direction(table, "direction").unwrap_or_else(Vector3::z_axis);
     let (unit, bounds, si): (&str, RangeInclusive<f64>, fn(f64) -> f64) = match kind {
         AxisKind::Turn => ("deg", place::ANGLES_DEG, units::deg),
         AxisKind::Slide => ("mm", place::POSITIONS_MM, units::mm),
     };
-    let min = table.number(&format!("min_{unit}"), bounds.clone()).map(si);
-    let max = table.number(&format!("max_{unit}"), bounds.clone()).map(si);
-    let rest_key = format!("rest_{unit}");
+    let [min_key, max_key, rest_key, speed_key, acceleration_key] = keys(unit);
+    let min = table.number(&min_key, bounds.clone()).map(si);
+    let max = table.number(&max_key, bounds.clone()).map(si);
     let rest = table.opt_number(&rest_key, bounds).map(si);
-    let speed = table.number(&format!("max_speed_{unit}_s"), 0.1..=10_000.0).map(si);
-    let acceleration = table.opt_number(&format!("max_acceleration_{unit}_s2"), 0.1..=1e6).map(si);
-    let index_time = table.opt_number("index_s", 0.01..=600.0);
+    let speed = table.number(&speed_key, 0.1..=10_000.0).map(si);
+    let acceleration = table.opt_number(&acceleration_key, 0.1..=1e6).map(si);
     let (min, max, speed) = (min?, max?, speed?);
     if min > max {
-        table.problem(&format!("max_{unit}"), "this is below the least value", None);
+        let right = format!("write more than {min_key}");
+        table.problem(&max_key, "this is below the least value", right);
         return None;
     }
     let range = Range { min, max };
     let rest = rest.unwrap_or(0.0_f64.clamp(min, max));
     if range.excess(rest) > 1e-9 {
-        table.problem(&rest_key, "this is outside the range of the axis", None);
+        let right = format!("write a value from {min_key} to {max_key}");
+        table.problem(&rest_key, "this is outside the range of the axis", right);
         return None;
     }
     Some(ExternalAxis {
-        name: String::new(),
+        name: name.to_owned(),
         kind,
         direction,
         range,
@@ -183,11 +186,7 @@ fn axis(table: &Table<'_>) -> Option<ExternalAxis> {
 }
 
 /// Values that `axes_deg` and `axes_mm` of a table give to external axes, on top of `base`.
-pub(super) fn external(frames: &Frames, table: &Table<'_>, base: &[f64]) -> Vec<f64> {
-    let mut names = Catalogue::new("axis");
-    for axis in &frames.axes {
-        names.add(axis.name.clone(), Some(()));
-    }
+pub(super) fn external(tree: &Read, table: &Table<'_>, base: &[f64]) -> Vec<f64> {
     let mut values = base.to_vec();
     type Group = (&'static str, AxisKind, RangeInclusive<f64>, fn(f64) -> f64, fn(f64) -> f64);
     let groups: [Group; 2] = [
@@ -197,9 +196,10 @@ pub(super) fn external(frames: &Frames, table: &Table<'_>, base: &[f64]) -> Vec<
     for (key, kind, bounds, si, back) in groups {
         let Some(group) = table.opt_table(key) else { continue };
         for name in group.keys() {
-            let Some(index) = names.refer(&group, &name, &name) else { continue };
+            let index = tree.axis_names.refer(&group, &name, &name);
+            let Some(&index) = index.and_then(|index| tree.axis_names.get(index)) else { continue };
             let Some(value) = group.opt_number(&name, bounds.clone()).map(si) else { continue };
-            let axis = &frames.axes[index];
+            let axis = &tree.frames.axes[index];
             if axis.kind != kind {
                 let right =
                     if kind == AxisKind::Turn { "write it under axes_mm" } else { "write it under axes_deg" };

@@ -8,10 +8,14 @@ mod faces;
 mod files;
 mod fixture;
 mod frames;
+mod joint;
+mod line;
 mod names;
 mod place;
+mod points_file;
 mod procedure;
 mod seam;
+mod section;
 mod shapes;
 mod station;
 mod torch;
@@ -31,6 +35,9 @@ use names::Catalogue;
 use seamwright_kinematics::{Based, Basis};
 use shapes::MeshKey;
 
+/// Share of a shift in which a cell is able to run, where the file does not say: common practice, no source.
+const ASSUMED_AVAILABILITY_PERCENT: f64 = 85.0;
+
 /// Reads a cell file from the disk.
 ///
 /// # Errors
@@ -45,31 +52,35 @@ pub fn read_cell(file: &Path) -> Result<Cell, Vec<Problem>> {
 /// Every problem of the file and of those it names, sorted by file and line.
 pub fn read_cell_with(file: &Path, files: &dyn Files) -> Result<Cell, Vec<Problem>> {
     let problems = Problems::default();
-    let text = match files.text(file) {
-        Ok(text) => text,
+    let reading =
+        Reading { files, problems: &problems, meshes: RefCell::default(), notes: RefCell::default() };
+    let cell = match files.text(file) {
+        Ok(text) => {
+            let document = Document::parse(&file.to_string_lossy(), &text, &problems);
+            let cell = cell(&reading, document.root(&problems));
+            cell.map(|cell| Cell { notes: reading.notes.take(), ..cell })
+        }
         Err(error) => {
-            let wrong = reason(&error);
-            let file = shown(file);
-            return Err(vec![Problem {
-                file,
+            problems.add(Problem {
+                file: file.to_string_lossy().into_owned(),
                 line: None,
                 key: String::new(),
                 value: None,
-                wrong,
+                wrong: reason(&error),
                 right: None,
-            }]);
+            });
+            None
         }
-    };
-    let reading =
-        Reading { files, problems: &problems, meshes: RefCell::default(), notes: RefCell::default() };
-    let cell = {
-        let document = Document::parse(&shown(file), &text, &problems);
-        let cell = cell(&reading, document.root(&problems));
-        cell.map(|cell| Cell { notes: reading.notes.take(), ..cell })
     };
     match cell {
         Some(cell) if problems.is_empty() => Ok(cell),
-        _ => Err(problems.into_sorted()),
+        _ => {
+            let mut all = problems.into_sorted();
+            for problem in &mut all {
+                problem.file = shown(problem.file.as_ref());
+            }
+            Err(all)
+        }
     }
 }
 
@@ -91,22 +102,26 @@ impl Reading<'_> {
     }
 }
 
-fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
+/// Reads `format` and `name`, which every file begins with.
+fn header(root: &Table<'_>) -> Option<String> {
     if !root.has("format") {
         root.problem("format", "this key is missing", "write format = 1".to_owned());
     }
     root.opt_whole("format", 1..=1);
-    let name = root.text("name");
+    names::read(root)
+}
+
+fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
+    let name = header(&root);
     let about = root.opt_text("about").unwrap_or_default();
-    let frames = frames::read(&root);
+    let mut frames = frames::read(reading, &root);
     let arm = arm::read(reading, &root, &frames);
     let torch = torch::read(reading, &root);
-    let clearance = clearance(&root);
+    let clearance = clearance(reading, &root);
     let mut shapes = surroundings(reading, &root, &frames);
     let mut fixtures = fixture::read_all(reading, &root);
     let procedures = procedure::read_all(reading, &root);
     seam::read_all(reading, &root, &mut fixtures, &procedures);
-    let mut frames = frames.frames;
     let placed = station::read_all(reading, &root, &mut frames, &fixtures);
     let service = service(&root);
     let shift = shift(reading, &root);
@@ -120,7 +135,7 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
     Some(Cell {
         name: name?,
         about,
-        frames,
+        frames: frames.frames,
         arm: arm?,
         torch: torch?,
         clearance,
@@ -133,10 +148,14 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
     })
 }
 
-fn clearance(root: &Table<'_>) -> ClearanceRules {
+fn clearance(reading: &Reading<'_>, root: &Table<'_>) -> ClearanceRules {
     let table = root.opt_table("clearance");
-    let of = |key: &str, default: f64| {
+    let mut assumed = Vec::new();
+    let mut of = |key: &str, default: f64| {
         let written = table.as_ref().and_then(|table| table.opt_number(key, 0.0..=500.0));
+        if written.is_none() {
+            assumed.push(format!("{key} = {default}"));
+        }
         units::mm(written.unwrap_or(default))
     };
     let rules = ClearanceRules {
@@ -147,6 +166,9 @@ fn clearance(root: &Table<'_>) -> ClearanceRules {
         own: of("own_mm", 10.0),
         wire: of("wire_mm", 1.0),
     };
+    if !assumed.is_empty() {
+        reading.note(format!("clearance: assumed {} (common practice, no source)", assumed.join(", ")));
+    }
     if let Some(table) = table {
         table.finish();
     }
@@ -183,14 +205,7 @@ fn service(root: &Table<'_>) -> Vec<ServiceStop> {
     for table in root.tables("service") {
         let name = names.claim(&table);
         let duration = table.number("duration_s", place::DURATIONS_S);
-        if !table.has("every_loads") {
-            table.problem(
-                "every_loads",
-                "this key is missing",
-                "write after how many loads it comes".to_owned(),
-            );
-        }
-        let every_loads = table.opt_whole("every_loads", 1..=1_000_000);
+        let every_loads = table.whole("every_loads", 1..=1_000_000);
         table.finish();
         if let Some(name) = name {
             names.add(name.clone(), Some(()));
@@ -207,20 +222,20 @@ fn shift(reading: &Reading<'_>, root: &Table<'_>) -> Option<Shift> {
     let length = table.number("hours", 0.1..=24.0).map(units::hours);
     let breaks = table.opt_number("break_min", 0.0..=1440.0).map_or(0.0, units::minutes);
     let availability = table.opt_number("availability_percent", 1.0..=100.0);
-    if availability.is_none() && !table.has("availability_percent") {
-        reading.note("availability of 85 % is assumed (common practice, no source)".to_owned());
+    if availability.is_none() {
+        reading.note(format!(
+            "availability of {ASSUMED_AVAILABILITY_PERCENT} % is assumed (common practice, no source)"
+        ));
     }
-    let length = length?;
-    if breaks >= length {
-        table.problem("break_min", "the breaks are as long as the shift", None);
-        return None;
+    if length.is_some_and(|length| breaks >= length) {
+        table.problem("break_min", "the breaks are as long as the shift", "make them shorter".to_owned());
     }
     table.finish();
     Some(Shift {
-        length,
+        length: length?,
         breaks,
         availability: Based {
-            value: units::percent(availability.unwrap_or(85.0)),
+            value: units::percent(availability.unwrap_or(ASSUMED_AVAILABILITY_PERCENT)),
             basis: if availability.is_some() { Basis::File } else { Basis::Assumed },
         },
     })

@@ -2,6 +2,17 @@
 
 use seamwright_kinematics::document::{Table, nearest};
 
+/// The `name` of a table; one that would break a line of output is noted.
+pub(super) fn read(table: &Table<'_>) -> Option<String> {
+    let name = table.text("name")?;
+    let clean = name.trim() == name && !name.chars().any(char::is_control);
+    if !clean {
+        let right = "write a name of one line, with no space at its ends".to_owned();
+        table.problem("name", "this name holds characters that cannot be shown", right);
+    }
+    Some(name)
+}
+
 /// Named things of one kind, in file order. A thing whose description is unsound keeps its name, so that
 /// references to it are not reported as well.
 pub(super) struct Catalogue<T> {
@@ -17,7 +28,7 @@ impl<T> Catalogue<T> {
 
     /// Reads the `name` of `table`, and notes it where it is taken already.
     pub(super) fn claim(&self, table: &Table<'_>) -> Option<String> {
-        let name = table.text("name")?;
+        let name = read(table)?;
         if self.position(&name).is_some() {
             let wrong = format!("another {} has this name already", self.what);
             table.problem("name", wrong, "write a name of its own".to_owned());
@@ -72,9 +83,13 @@ impl<T> Catalogue<T> {
         self.entries.get_mut(index).and_then(|(_, thing)| thing.as_mut())
     }
 
-    /// All sound ones with their index and name.
-    pub(super) fn iter(&self) -> impl Iterator<Item = (usize, &str, &T)> {
-        let entries = self.entries.iter().enumerate();
-        entries.filter_map(|(index, (name, thing))| thing.as_ref().map(|thing| (index, name.as_str(), thing)))
+    /// Name and thing at `index`; `None` where its description is unsound.
+    pub(super) fn named(&self, index: usize) -> Option<(&str, &T)> {
+        self.entries.get(index).and_then(|(name, thing)| thing.as_ref().map(|thing| (name.as_str(), thing)))
+    }
+
+    /// All sound ones.
+    pub(super) fn iter(&self) -> impl Iterator<Item = &T> {
+        self.entries.iter().filter_map(|(_, thing)| thing.as_ref())
     }
 }

@@ -38,6 +38,14 @@ pub(super) fn metres(mm: [f64; 3]) -> Point3<f64> {
     Point3::from(mm.map(units::mm))
 }
 
+/// A direction of any length but zero; must be there.
+pub(super) fn direction(table: &Table<'_>, key: &str) -> Option<Unit<Vector3<f64>>> {
+    if !table.has(key) {
+        table.problem(key, "this key is missing", "write a vector such as [0, 0, 1]".to_owned());
+    }
+    opt_direction(table, key)
+}
+
 /// A vector's direction; `None` where it has none.
 pub(super) fn unit(components: [f64; 3]) -> Option<Unit<Vector3<f64>>> {
     Unit::try_new(Vector3::from(components), 1e-9)

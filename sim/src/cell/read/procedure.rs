@@ -1,5 +1,7 @@
 //! Decides what a procedure says, and what a seam changes in it.
 
+use std::ops::RangeInclusive;
+
 use seamwright_kinematics::document::Table;
 use seamwright_kinematics::{Based, Basis};
 
@@ -9,108 +11,130 @@ use super::place;
 use crate::cell::{Band, Procedure, Settings};
 use crate::units;
 
+/// The torch may lie down along the seam to this angle, tolerance included.
+const FLATTEST_TRAVEL_DEG: f64 = 60.0;
+/// The least tip-to-work distance, tolerance included, mm.
+const LEAST_CTWD_MM: f64 = 1.0;
+/// Deposited over melted mass where the file does not say: common practice for solid wire, no source.
+const ASSUMED_EFFICIENCY_PERCENT: f64 = 95.0;
+
 /// Reads all `[[procedure]]` tables.
 pub(super) fn read_all(reading: &Reading<'_>, root: &Table<'_>) -> Catalogue<Procedure> {
     let mut procedures = Catalogue::new("procedure");
     for table in root.tables("procedure") {
         let name = procedures.claim(&table);
         let mut assumed = Vec::new();
-        let procedure = values(&table, None, &mut assumed);
-        let settings = settings(&table);
+        let procedure = values(&table, Whose::Procedure(&mut assumed));
+        let settings = settings(&table, &mut assumed);
         table.finish();
         let Some(name) = name else { continue };
         if !assumed.is_empty() {
-            reading.note(format!(
-                "procedure {name}: assumed {} (common practice, no source)",
-                assumed.join(", ")
-            ));
+            let assumed = assumed.join(", ");
+            reading.note(format!("procedure {name}: assumed {assumed} (common practice, no source)"));
         }
         procedures.add(name.clone(), procedure.map(|procedure| Procedure { name, settings, ..procedure }));
     }
     procedures
 }
 
-/// A procedure's values; with `base`, those that a seam changes in it.
-pub(super) fn values(
-    table: &Table<'_>,
-    base: Option<&Procedure>,
-    assumed: &mut Vec<String>,
-) -> Option<Procedure> {
-    let mut default =
-        |key: &str, bounds: std::ops::RangeInclusive<f64>, based: Option<f64>, otherwise: f64| {
-            let written = table.opt_number(key, bounds);
-            if written.is_none() && based.is_none() && !table.has(key) {
-                assumed.push(format!("{key} = {otherwise}"));
-            }
-            written.or(based).unwrap_or(otherwise)
-        };
-    let needed = |key: &str, bounds, based: Option<f64>| match based {
-        Some(based) => Some(table.opt_number(key, bounds).unwrap_or(based)),
-        None => table.number(key, bounds),
+/// Whose table it is that the values stand in.
+pub(super) enum Whose<'p> {
+    /// A procedure's own; what it leaves out is assumed and listed here.
+    Procedure(&'p mut Vec<String>),
+    /// A seam's, which may change any value of its procedure; `None` where that one is unsound.
+    Seam(Option<&'p Procedure>),
+}
+
+/// A procedure's values.
+pub(super) fn values(table: &Table<'_>, mut whose: Whose<'_>) -> Option<Procedure> {
+    let base = match &whose {
+        Whose::Seam(base) => *base,
+        Whose::Procedure(_) => None,
     };
-    let of = |value: fn(&Procedure) -> f64, unit: fn(f64) -> f64| base.map(|base| unit(value(base)));
-    let same = |x: f64| x;
-    let work = needed("work_deg", -90.0..=90.0, of(|p| p.work.aim, units::to_deg));
-    let work_tolerance =
-        default("work_tolerance_deg", 0.0..=45.0, of(|p| p.work.tolerance, units::to_deg), 5.0);
-    let travel = needed("travel_deg", -45.0..=45.0, of(|p| p.travel.aim, units::to_deg));
-    let travel_tolerance =
-        default("travel_tolerance_deg", 0.0..=40.0, of(|p| p.travel.tolerance, units::to_deg), 5.0);
-    let ctwd = needed("ctwd_mm", 3.0..=60.0, of(|p| p.ctwd.aim, units::to_mm));
-    let ctwd_tolerance =
-        default("ctwd_tolerance_mm", 0.0..=20.0, of(|p| p.ctwd.tolerance, units::to_mm), 2.0);
-    let travel_speed = needed("travel_speed_mm_s", 0.1..=200.0, of(|p| p.travel_speed, units::to_mm));
-    let corner_zone = default("corner_zone_mm", 0.1..=200.0, of(|p| p.corner_zone, units::to_mm), 8.0);
-    let approach = default("approach_mm", 1.0..=1000.0, of(|p| p.approach, units::to_mm), 50.0);
-    let retract = default("retract_mm", 1.0..=1000.0, of(|p| p.retract, units::to_mm), 50.0);
-    let approach_speed =
-        default("approach_speed_mm_s", 1.0..=2000.0, of(|p| p.approach_speed, units::to_mm), 100.0);
-    let stitch_lift = default("stitch_lift_mm", 0.5..=500.0, of(|p| p.stitch_lift, units::to_mm), 15.0);
-    let gas_before = default("gas_before_s", 0.0..=30.0, of(|p| p.gas_before, same), 0.3);
-    let arc_start = default("arc_start_s", 0.0..=30.0, of(|p| p.arc_start, same), 0.4);
-    let crater = default("crater_s", 0.0..=30.0, of(|p| p.crater, same), 0.5);
-    let gas_after = default("gas_after_s", 0.0..=30.0, of(|p| p.gas_after, same), 0.5);
-    let turn = table.opt_number("turn_deg", place::ANGLES_DEG).map(units::deg);
-    let turn_tolerance = table.opt_number("turn_tolerance_deg", 0.0..=180.0).map(units::deg);
-    if turn.is_none() && turn_tolerance.is_some() {
-        table.problem("turn_tolerance_deg", "there is no turn_deg that it could belong to", None);
+    type Si = fn(f64) -> f64;
+    type Value = fn(&Procedure) -> f64;
+    let mut value = |key: &str, bounds: RangeInclusive<f64>, si: Si, of: Value, usual: Option<f64>| {
+        let written = match (&mut whose, usual) {
+            (Whose::Procedure(_), None) => table.number(key, bounds),
+            (Whose::Procedure(assumed), Some(usual)) if !table.has(key) => {
+                table.excuse(key);
+                assumed.push(format!("{key} = {usual}"));
+                Some(usual)
+            }
+            _ => table.opt_number(key, bounds),
+        };
+        written.map(si).or(base.map(of))
+    };
+    let (deg, mm, seconds): (Si, Si, Si) = (units::deg, units::mm, |seconds| seconds);
+    let work = value("work_deg", -90.0..=90.0, deg, |p| p.work.aim, None);
+    let work_tolerance = value("work_tolerance_deg", 0.0..=45.0, deg, |p| p.work.tolerance, Some(5.0));
+    let travel = value("travel_deg", -45.0..=45.0, deg, |p| p.travel.aim, None);
+    let travel_tolerance = value("travel_tolerance_deg", 0.0..=40.0, deg, |p| p.travel.tolerance, Some(5.0));
+    let ctwd = value("ctwd_mm", 3.0..=60.0, mm, |p| p.ctwd.aim, None);
+    let ctwd_tolerance = value("ctwd_tolerance_mm", 0.0..=20.0, mm, |p| p.ctwd.tolerance, Some(2.0));
+    let travel_speed = value("travel_speed_mm_s", 0.1..=200.0, mm, |p| p.travel_speed, None);
+    let corner_zone = value("corner_zone_mm", 0.1..=200.0, mm, |p| p.corner_zone, Some(8.0));
+    let approach = value("approach_mm", 1.0..=1000.0, mm, |p| p.approach, Some(50.0));
+    let retract = value("retract_mm", 1.0..=1000.0, mm, |p| p.retract, Some(50.0));
+    let approach_speed = value("approach_speed_mm_s", 1.0..=2000.0, mm, |p| p.approach_speed, Some(100.0));
+    let stitch_lift = value("stitch_lift_mm", 0.5..=500.0, mm, |p| p.stitch_lift, Some(15.0));
+    let gas_before = value("gas_before_s", 0.0..=30.0, seconds, |p| p.gas_before, Some(0.3));
+    let arc_start = value("arc_start_s", 0.0..=30.0, seconds, |p| p.arc_start, Some(0.4));
+    let crater = value("crater_s", 0.0..=30.0, seconds, |p| p.crater, Some(0.5));
+    let gas_after = value("gas_after_s", 0.0..=30.0, seconds, |p| p.gas_after, Some(0.5));
+    let turn = turn(table, base.and_then(|base| base.turn));
+    let travel = Band { aim: travel?, tolerance: travel_tolerance? };
+    let ctwd = Band { aim: ctwd?, tolerance: ctwd_tolerance? };
+    if units::to_mm(ctwd.aim - ctwd.tolerance) < LEAST_CTWD_MM {
+        let wrong = format!("less than {LEAST_CTWD_MM} mm would be left between tip and work");
+        table.problem("ctwd_tolerance_mm", wrong, "make it smaller".to_owned());
     }
-    let turn = turn.map(|aim| Band { aim, tolerance: turn_tolerance.unwrap_or(0.0) });
-    let (travel, ctwd) = (travel?, ctwd?);
-    if ctwd - ctwd_tolerance < 1.0 {
-        table.problem("ctwd_tolerance_mm", format!("less than 1 mm would be left of {ctwd} mm"), None);
-        return None;
-    }
-    if travel.abs() + travel_tolerance > 60.0 {
-        table.problem("travel_tolerance_deg", "the torch would lie nearly flat along the seam", None);
-        return None;
+    if units::to_deg(travel.aim.abs() + travel.tolerance) > FLATTEST_TRAVEL_DEG {
+        let wrong =
+            format!("the torch may lean along the seam by more than {FLATTEST_TRAVEL_DEG} degrees then");
+        table.problem("travel_tolerance_deg", wrong, "make it smaller".to_owned());
     }
     Some(Procedure {
         name: base.map(|base| base.name.clone()).unwrap_or_default(),
-        work: Band { aim: units::deg(work?), tolerance: units::deg(work_tolerance) },
-        travel: Band { aim: units::deg(travel), tolerance: units::deg(travel_tolerance) },
-        ctwd: Band { aim: units::mm(ctwd), tolerance: units::mm(ctwd_tolerance) },
-        travel_speed: units::mm(travel_speed?),
-        turn: turn.or(base.and_then(|base| base.turn)),
-        corner_zone: units::mm(corner_zone),
-        approach: units::mm(approach),
-        retract: units::mm(retract),
-        approach_speed: units::mm(approach_speed),
-        stitch_lift: units::mm(stitch_lift),
-        gas_before,
-        arc_start,
-        crater,
-        gas_after,
+        work: Band { aim: work?, tolerance: work_tolerance? },
+        travel,
+        ctwd,
+        travel_speed: travel_speed?,
+        turn,
+        corner_zone: corner_zone?,
+        approach: approach?,
+        retract: retract?,
+        approach_speed: approach_speed?,
+        stitch_lift: stitch_lift?,
+        gas_before: gas_before?,
+        arc_start: arc_start?,
+        crater: crater?,
+        gas_after: gas_after?,
         settings: base.and_then(|base| base.settings),
     })
 }
 
-fn settings(table: &Table<'_>) -> Option<Settings> {
+fn turn(table: &Table<'_>, base: Option<Band>) -> Option<Band> {
+    let aim = table.opt_number("turn_deg", place::ANGLES_DEG).map(units::deg);
+    let tolerance = table.opt_number("turn_tolerance_deg", 0.0..=180.0).map(units::deg);
+    let aim = aim.or(base.map(|base| base.aim));
+    if aim.is_none() && tolerance.is_some() {
+        let right = "write turn_deg as well, or leave it out: the turn is free then".to_owned();
+        table.problem("turn_tolerance_deg", "there is no turn_deg that it could belong to", right);
+    }
+    let tolerance = tolerance.or(base.map(|base| base.tolerance)).unwrap_or(0.0);
+    aim.map(|aim| Band { aim, tolerance })
+}
+
+fn settings(table: &Table<'_>, assumed: &mut Vec<String>) -> Option<Settings> {
     const NEEDED: [&str; 4] = ["voltage_v", "current_a", "wire_diameter_mm", "wire_feed_m_min"];
     let efficiency = table.opt_number("efficiency_percent", 1.0..=100.0);
     if !NEEDED.iter().any(|key| table.has(key)) && efficiency.is_none() {
         NEEDED.iter().for_each(|key| table.excuse(key));
         return None;
+    }
+    if !table.has("efficiency_percent") {
+        assumed.push(format!("efficiency_percent = {ASSUMED_EFFICIENCY_PERCENT}"));
     }
     let voltage = table.number("voltage_v", 1.0..=100.0);
     let current = table.number("current_a", 1.0..=2000.0);
@@ -122,7 +146,7 @@ fn settings(table: &Table<'_>) -> Option<Settings> {
         wire_diameter: wire_diameter?,
         wire_feed: wire_feed?,
         efficiency: Based {
-            value: units::percent(efficiency.unwrap_or(95.0)),
+            value: units::percent(efficiency.unwrap_or(ASSUMED_EFFICIENCY_PERCENT)),
             basis: if efficiency.is_some() { Basis::File } else { Basis::Assumed },
         },
     })

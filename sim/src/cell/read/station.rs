@@ -1,8 +1,9 @@
 //! Decides where fixtures stand: on which station, mirrored or not, how many times; and who loads them for how long.
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use nalgebra::{Point3, Unit, UnitQuaternion, Vector3};
+use nalgebra::{Matrix3, Point3, Rotation3, Translation3, Unit, UnitQuaternion, Vector3};
 use seamwright_kinematics::document::Table;
 use seamwright_kinematics::{Based, Basis, Pose};
 
@@ -11,9 +12,11 @@ use super::fixture::Fixture;
 use super::frames;
 use super::names::Catalogue;
 use super::place;
-use super::shapes::ShapeDraft;
-use crate::cell::frames::{Frame, FrameId, Frames};
-use crate::cell::{Form, Loading, Piece, Seam, SeamPath, Shape, ShapeId, Solid, Station, StationId};
+use super::seam::SeamDraft;
+use crate::cell::frames::{Frame, FrameId};
+use crate::cell::{
+    Band, Form, Loading, Piece, Procedure, Seam, SeamPath, Shape, ShapeId, Solid, Station, StationId,
+};
 use crate::units;
 
 /// Standard deviation of loading times where the file does not say: common practice, no source.
@@ -38,105 +41,106 @@ enum Mirror {
 
 /// One copy of a fixture on a station: where it stands and whether it is mirrored first.
 struct Copy {
-    station_from_fixture: Pose,
+    offset: Translation3<f64>,
     mirror: Option<Mirror>,
-    /// ` 2` and so on where there are several.
+    /// ` (2)` and so on where there are several.
     suffix: String,
 }
+
+/// More copies on one station are a slip of the pen.
+const MOST_COPIES: usize = 400;
 
 /// Reads all `[[station]]` tables; each adds a frame.
 pub(super) fn read_all(
     reading: &Reading<'_>,
     root: &Table<'_>,
-    frames: &mut Frames,
+    tree: &mut frames::Read,
     fixtures: &Catalogue<Fixture>,
 ) -> Placed {
     let mut placed = Placed { stations: Vec::new(), shapes: Vec::new(), seams: Vec::new() };
     let mut names = Catalogue::new("station");
-    let tables = root.tables("station");
-    if tables.is_empty() && !root.has("station") {
-        root.problem(
-            "station",
-            "there is no station",
-            "write [[station]] with the fixture it carries".to_owned(),
-        );
-    }
-    for table in tables {
+    let mut carried = BTreeSet::new();
+    for table in root.tables("station") {
         let name = names.claim(&table);
         let fixture = table.text("fixture").and_then(|name| fixtures.refer(&table, "fixture", &name));
-        let parent = frames::refer(frames, &table, "on");
+        carried.extend(fixture);
+        let parent = tree.refer(&table, "on");
         let pose = place::pose(&table);
         let mirror = table.opt_choice("mirrored", &[("x", Mirror::X), ("y", Mirror::Y)]);
         let copies = copies(&table, mirror);
         let parts_per_load = table.opt_whole("parts_per_load", 1..=100_000);
-        let external = frames::external(frames, &table, &frames.rest());
+        let external = frames::external(tree, &table, &tree.frames.rest());
         let loading = loading(reading, &table, name.as_deref().unwrap_or_default());
         table.finish();
-        let (Some(name), Some(parent), Some(mut loading)) = (name, parent, loading) else { continue };
-        let id = StationId(placed.stations.len());
-        names.add(name.clone(), Some(id));
-        let frame = FrameId(frames.frames.len());
-        frames.frames.push(Frame {
+        if let Some(name) = &name {
+            names.add(name.clone(), Some(()));
+        }
+        let fixture = fixture.and_then(|index| fixtures.named(index));
+        let (Some(name), Some(parent), Some(loading), Some((fixture_name, fixture))) =
+            (name, parent, loading, fixture)
+        else {
+            continue;
+        };
+        let frame = FrameId(tree.frames.frames.len());
+        tree.frames.frames.push(Frame {
             name: name.clone(),
             parent: Some(parent),
             parent_from_frame: pose,
             axis: None,
         });
-        let Some((fixture_name, fixture)) = fixture
-            .and_then(|index| fixtures.iter().find(|(known, ..)| *known == index))
-            .map(|(_, name, f)| (name, f))
-        else {
-            continue;
-        };
-        loading.clamping = fixture.clamping * copies.len() as f64;
         placed.stations.push(Station {
             name,
             fixture: fixture_name.to_owned(),
             frame,
             external,
-            parts_per_load: parts_per_load.unwrap_or_else(|| u32::try_from(copies.len()).unwrap_or(u32::MAX)),
-            loading,
+            parts_per_load: parts_per_load.unwrap_or(copies.len() as u32),
+            loading: Loading { clamping: fixture.clamping * copies.len() as f64, ..loading },
         });
-        for copy in &copies {
-            place_copy(&mut placed, id, frame, fixture, copy);
-        }
+        placed.fill_last(reading, fixture, &copies);
     }
-    seams_own_axes(root, frames, &mut placed);
+    if names.len() == 0 && !root.has("station") {
+        let right = "write [[station]] with the fixture it carries".to_owned();
+        root.problem("station", "there is no station", right);
+    }
+    check_carried(root, fixtures, &carried);
+    seams_own_axes(root, tree, &mut placed);
     check_only_station(root, &names, fixtures);
     placed
 }
 
+/// Copies along x and y of the station, at least one.
 fn copies(table: &Table<'_>, mirror: Option<Mirror>) -> Vec<Copy> {
-    let one = |offset: Vector3<f64>, suffix: String| Copy {
-        station_from_fixture: Pose::from_parts(offset.into(), UnitQuaternion::identity()),
-        mirror,
-        suffix,
-    };
-    let Some(repeat) = table.opt_table("repeat") else { return vec![one(Vector3::zeros(), String::new())] };
-    let count = repeat.numbers::<2>("count", 1.0..=100.0);
-    let pitch = repeat.numbers::<2>("pitch_mm", place::POSITIONS_MM);
-    if let Some(count) = count
-        && count.iter().any(|n| n.fract() != 0.0)
-    {
-        repeat.problem(
-            "count",
-            "these are not whole numbers",
-            "write how many along x and along y".to_owned(),
-        );
-    }
-    repeat.finish();
-    let (Some([nx, ny]), Some([px, py])) = (count, pitch) else { return Vec::new() };
-    let (nx, ny) = (nx as usize, ny as usize);
-    let several = nx * ny > 1;
-    let mut copies = Vec::new();
-    for y in 0..ny {
-        for x in 0..nx {
-            let offset = Vector3::new(units::mm(px) * x as f64, units::mm(py) * y as f64, 0.0);
-            let number = copies.len() + 1;
-            copies.push(one(offset, if several { format!(" ({number})") } else { String::new() }));
+    let one = |x: f64, y: f64, suffix| Copy { offset: Translation3::new(x, y, 0.0), mirror, suffix };
+    let repeat = table.opt_table("repeat").and_then(|repeat| {
+        let count = repeat.numbers::<2>("count", 1.0..=MOST_COPIES as f64);
+        let pitch = repeat.numbers::<2>("pitch_mm", place::POSITIONS_MM);
+        if let Some(count) = count {
+            let right = "write how many along x and how many along y".to_owned();
+            if count.iter().any(|n| n.fract() != 0.0) {
+                repeat.problem("count", "these are not whole numbers", right);
+            } else if count[0] * count[1] > MOST_COPIES as f64 {
+                repeat.problem("count", format!("this makes more than {MOST_COPIES} copies"), right);
+            }
         }
-    }
-    copies
+        if let (Some(count), Some(pitch)) = (count, pitch)
+            && (0..2).any(|k| count[k] > 1.0 && pitch[k] == 0.0)
+        {
+            let right = "write the distance from copy to copy along x and along y".to_owned();
+            repeat.problem("pitch_mm", "the copies would all stand in one place", right);
+        }
+        repeat.finish();
+        count.zip(pitch)
+    });
+    let Some(([nx, ny], [px, py])) = repeat else { return vec![one(0.0, 0.0, String::new())] };
+    let (nx, ny) = (nx as usize, ny as usize);
+    let places = (0..ny).flat_map(|y| (0..nx).map(move |x| (x, y))).take(MOST_COPIES);
+    places
+        .enumerate()
+        .map(|(index, (x, y))| {
+            let suffix = if nx * ny > 1 { format!(" ({})", index + 1) } else { String::new() };
+            one(units::mm(px) * x as f64, units::mm(py) * y as f64, suffix)
+        })
+        .collect()
 }
 
 fn loading(reading: &Reading<'_>, table: &Table<'_>, station: &str) -> Option<Loading> {
@@ -167,57 +171,81 @@ fn loading(reading: &Reading<'_>, table: &Table<'_>, station: &str) -> Option<Lo
     })
 }
 
-fn place_copy(placed: &mut Placed, station: StationId, frame: FrameId, fixture: &Fixture, copy: &Copy) {
-    let first = placed.shapes.len();
-    for draft in &fixture.shapes {
-        let (solid, pose) = copy.shape(draft);
-        placed.shapes.push(Shape {
-            name: format!("{}{}", draft.name, copy.suffix),
-            role: draft.role,
-            presence: draft.presence,
-            station: Some(station),
-            frame,
-            frame_from_shape: pose,
-            solid,
-        });
-    }
-    let external = placed.stations[station.0].external.clone();
-    let name = &placed.stations[station.0].name;
-    for draft in &fixture.seams {
-        if draft.only_station.as_ref().is_some_and(|only| only != name) {
-            continue;
+impl Placed {
+    /// Puts the shapes and seams of `fixture` on the station added last.
+    fn fill_last(&mut self, reading: &Reading<'_>, fixture: &Fixture, copies: &[Copy]) {
+        let Some(station) = self.stations.last() else { return };
+        let id = StationId(self.stations.len() - 1);
+        let here = |draft: &&SeamDraft| draft.only_station.as_ref().is_none_or(|only| *only == station.name);
+        let drafts: Vec<&SeamDraft> = fixture.seams.iter().filter(here).collect();
+        if drafts.is_empty() {
+            reading.note(format!("station {}: there is nothing to weld here", station.name));
         }
-        placed.seams.push(Seam {
-            name: format!("{}{}", draft.name, copy.suffix),
-            station,
-            joint: draft.joint,
-            procedure: draft.procedure.clone(),
-            path: draft.path.as_ref().map(|path| copy.path(path)),
-            drawn_length: draft.drawn_length,
-            runs: draft.runs.clone(),
-            joined: draft.joined.iter().map(|shape| ShapeId(first + shape)).collect(),
-            external: external.clone(),
-            approach: draft.approach.map(|direction| Unit::new_unchecked(copy.vector(&direction))),
-            row: draft.index,
-        });
+        // All copies are mirrored alike and share their meshes.
+        let solids: Vec<Solid> = fixture
+            .shapes
+            .iter()
+            .map(|draft| copies.first().map_or_else(|| draft.solid.clone(), |copy| copy.solid(&draft.solid)))
+            .collect();
+        for copy in copies {
+            let first = self.shapes.len();
+            for (draft, solid) in fixture.shapes.iter().zip(&solids) {
+                self.shapes.push(Shape {
+                    name: format!("{}{}", draft.name, copy.suffix),
+                    role: draft.role,
+                    presence: draft.presence,
+                    station: Some(id),
+                    frame: station.frame,
+                    frame_from_shape: copy.pose(&draft.pose),
+                    solid: solid.clone(),
+                });
+            }
+            self.seams.extend(drafts.iter().map(|draft| Seam {
+                name: format!("{}{}", draft.name, copy.suffix),
+                station: id,
+                joint: draft.joint,
+                procedure: copy.procedure(&draft.procedure),
+                path: draft.path.as_ref().map(|path| copy.path(path)),
+                drawn_length: draft.drawn_length,
+                runs: draft.runs.clone(),
+                joined: draft.joined.iter().map(|shape| ShapeId(first + shape)).collect(),
+                external: station.external.clone(),
+                approach: draft.approach.map(|direction| copy.direction(&direction)),
+                row: draft.index,
+            }));
+        }
+    }
+}
+
+/// Every fixture is carried by a station: else its seams would silently not be welded.
+fn check_carried(root: &Table<'_>, fixtures: &Catalogue<Fixture>, carried: &BTreeSet<usize>) {
+    for table in root.tables("fixture") {
+        let fixture = table.opt_text("name").and_then(|name| fixtures.position(&name));
+        if fixture.is_some_and(|fixture| !carried.contains(&fixture)) {
+            let right = "write a [[station]] with this fixture, or leave it out".to_owned();
+            table.problem("name", "no station carries this fixture", right);
+        }
+    }
+    if root.tables("seam").is_empty() && !root.has("seam") {
+        root.problem("seam", "there is no seam", "write [[seam]] for each weld".to_owned());
     }
 }
 
 /// Values of external axes that seams set for themselves.
-fn seams_own_axes(root: &Table<'_>, frames: &Frames, placed: &mut Placed) {
+fn seams_own_axes(root: &Table<'_>, tree: &frames::Read, placed: &mut Placed) {
     for (index, table) in root.tables("seam").into_iter().enumerate() {
         if !table.has("axes_deg") && !table.has("axes_mm") {
             continue;
         }
         for seam in placed.seams.iter_mut().filter(|seam| seam.row == index) {
-            seam.external = frames::external(frames, &table, &seam.external);
+            seam.external = frames::external(tree, &table, &seam.external);
         }
     }
 }
 
-fn check_only_station(root: &Table<'_>, names: &Catalogue<StationId>, fixtures: &Catalogue<Fixture>) {
+fn check_only_station(root: &Table<'_>, names: &Catalogue<()>, fixtures: &Catalogue<Fixture>) {
     let tables = root.tables("seam");
-    let drafts = fixtures.iter().flat_map(|(_, _, fixture)| &fixture.seams);
+    let drafts = fixtures.iter().flat_map(|fixture| &fixture.seams);
     for draft in drafts {
         if let (Some(only), Some(table)) = (&draft.only_station, tables.get(draft.index)) {
             names.refer(table, "only_station", only);
@@ -226,37 +254,42 @@ fn check_only_station(root: &Table<'_>, names: &Catalogue<StationId>, fixtures: 
 }
 
 impl Copy {
-    fn shape(&self, draft: &ShapeDraft) -> (Solid, Pose) {
-        let Some(mirror) = self.mirror else {
-            return (draft.solid.clone(), self.station_from_fixture * draft.pose);
-        };
-        // Reflected in the fixture and, so that the pose stays a proper one, in the shape's own plane x = 0 as well: every solid
-        // but a mesh is its own image there.
-        let solid = match &draft.solid {
-            Solid::Mesh(mesh) => Solid::Mesh(Arc::new(mesh.mirrored())),
-            other => other.clone(),
-        };
-        let at = mirror.of(&draft.pose.translation.vector);
-        let axes =
-            [-Vector3::x(), Vector3::y(), Vector3::z()].map(|axis| mirror.of(&(draft.pose.rotation * axis)));
-        let matrix = nalgebra::Matrix3::from_columns(&axes);
-        let rotation =
-            UnitQuaternion::from_rotation_matrix(&nalgebra::Rotation3::from_matrix_unchecked(matrix));
-        (solid, self.station_from_fixture * Pose::from_parts(at.into(), rotation))
+    /// Reflected in its own plane x = 0, as [`Copy::pose`] does: every solid but a mesh is its own image there.
+    fn solid(&self, solid: &Solid) -> Solid {
+        match (self.mirror, solid) {
+            (Some(_), Solid::Mesh(mesh)) => Solid::Mesh(Arc::new(mesh.mirrored())),
+            _ => solid.clone(),
+        }
     }
 
-    fn vector(&self, vector: &Vector3<f64>) -> Vector3<f64> {
-        let mirrored = self.mirror.map_or(*vector, |mirror| mirror.of(vector));
-        self.station_from_fixture.rotation * mirrored
+    /// Reflected in the fixture and, so that the pose stays a proper one, in the shape's own plane x = 0 as well.
+    fn pose(&self, pose: &Pose) -> Pose {
+        let Some(mirror) = self.mirror else { return self.offset * pose };
+        let at = mirror.of(&pose.translation.vector);
+        let axes = [-Vector3::x(), Vector3::y(), Vector3::z()].map(|axis| mirror.of(&(pose.rotation * axis)));
+        let rotation = Rotation3::from_matrix_unchecked(Matrix3::from_columns(&axes));
+        self.offset * Pose::from_parts(at.into(), UnitQuaternion::from_rotation_matrix(&rotation))
+    }
+
+    fn direction(&self, direction: &Unit<Vector3<f64>>) -> Unit<Vector3<f64>> {
+        self.mirror.map_or(*direction, |mirror| Unit::new_unchecked(mirror.of(direction)))
     }
 
     fn point(&self, point: &Point3<f64>) -> Point3<f64> {
         let mirrored = self.mirror.map_or(*point, |mirror| Point3::from(mirror.of(&point.coords)));
-        self.station_from_fixture * mirrored
+        self.offset * mirrored
+    }
+
+    /// In a mirror the turn about the wire changes its sense; the other angles are measured from faces that are mirrored too.
+    fn procedure(&self, procedure: &Procedure) -> Procedure {
+        let turn = procedure.turn.map(|turn| match self.mirror {
+            Some(_) => Band { aim: -turn.aim, ..turn },
+            None => turn,
+        });
+        Procedure { turn, ..procedure.clone() }
     }
 
     fn path(&self, path: &SeamPath) -> SeamPath {
-        let unit = |direction: &Unit<Vector3<f64>>| Unit::new_normalize(self.vector(direction));
         let pieces = path.pieces.iter().map(|piece| Piece {
             start: self.point(&piece.start),
             form: match &piece.form {
@@ -264,12 +297,12 @@ impl Copy {
                 Form::Arc { centre, axis, sweep } => Form::Arc {
                     centre: self.point(centre),
                     // A turning direction changes its sense in a mirror.
-                    axis: if self.mirror.is_some() { -unit(axis) } else { unit(axis) },
+                    axis: if self.mirror.is_some() { -self.direction(axis) } else { *axis },
                     sweep: *sweep,
                 },
             },
-            n1: unit(&piece.n1),
-            b: unit(&piece.b),
+            n1: self.direction(&piece.n1),
+            b: self.direction(&piece.b),
         });
         SeamPath { pieces: pieces.collect(), corner_zone: path.corner_zone }
     }

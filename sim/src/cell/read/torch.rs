@@ -6,10 +6,11 @@ use nalgebra::{Matrix3, Rotation3, Unit, UnitQuaternion, Vector3};
 use seamwright_kinematics::Pose;
 use seamwright_kinematics::document::{Document, Table};
 
-use super::Reading;
-use super::files::{beside, reason, shown};
+use super::files::{beside, reason};
+use super::names;
 use super::place;
 use super::shapes::{full_name, solids};
+use super::{Reading, header};
 use crate::cell::{DressLimits, Solid, Torch, TorchPart, TorchShape};
 use crate::units;
 
@@ -41,13 +42,9 @@ pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>) -> Option<Torch> {
 fn torch_file(reading: &Reading<'_>, table: &Table<'_>, file: &str) -> Option<Torch> {
     let path = beside(table.file().as_ref(), file);
     let text = reading.files.text(&path).map_err(|error| table.problem("file", reason(&error), None)).ok()?;
-    let document = Document::parse(&shown(&path), &text, reading.problems);
+    let document = Document::parse(&path.to_string_lossy(), &text, reading.problems);
     let root = document.root(reading.problems);
-    if !root.has("format") {
-        root.problem("format", "this key is missing", "write format = 1".to_owned());
-    }
-    root.opt_whole("format", 1..=1);
-    let name = root.text("name");
+    let name = header(&root);
     let flange_from_tool = tool(&root);
     let nominal_ctwd = root.number("nominal_ctwd_mm", 1.0..=60.0).map(units::mm);
     let mass = root.number("mass_kg", 0.0..=100.0);
@@ -85,14 +82,7 @@ fn torch_file(reading: &Reading<'_>, table: &Table<'_>, file: &str) -> Option<To
 /// `flange_from_tool`: the wire end, +Z along the wire, +X in the plane of the neck toward the flange side.
 fn tool(root: &Table<'_>) -> Option<Pose> {
     let at = place::point(root, "wire_end_mm");
-    if !root.has("wire_direction") {
-        root.problem(
-            "wire_direction",
-            "this key is missing",
-            "write it as three numbers in the flange frame".to_owned(),
-        );
-    }
-    let wire = place::opt_direction(root, "wire_direction");
+    let wire = place::direction(root, "wire_direction");
     let stated = place::opt_direction(root, "toward_flange");
     let (at, wire) = (at?, wire?);
     // Back along the flange axis, made square to the wire: for a bent neck it lies in the plane of the neck.
@@ -111,7 +101,7 @@ fn tool(root: &Table<'_>) -> Option<Pose> {
 fn bodies(reading: &Reading<'_>, root: &Table<'_>) -> Vec<TorchShape> {
     let mut shapes = Vec::new();
     for table in root.tables("shape") {
-        let name = table.text("name");
+        let name = names::read(&table);
         let solids = solids(reading, &table);
         table.finish();
         if let Some(name) = name {

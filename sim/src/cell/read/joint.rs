@@ -1,0 +1,348 @@
+//! Decides the face normals along a seam: those the file gives, or those of the faces that are found to meet there.
+
+use nalgebra::{Point3, Unit, UnitQuaternion, Vector3};
+use seamwright_kinematics::document::Table;
+
+use super::Reading;
+use super::faces::{self, Met, Wanted};
+use super::fixture::Fixture;
+use super::place;
+use super::points_file::Normals;
+use super::section::Parts;
+use crate::cell::{Form, Joint, Piece, SeamPath};
+use crate::units;
+
+/// Places along a straight piece, and along a round one, at which the faces are looked for. Many on a round one, so that the facets of
+/// a mesh average out.
+const PLACES_STRAIGHT: usize = 5;
+const PLACES_ROUND: usize = 24;
+
+/// How far normals given by hand may be off square to the seam.
+const SQUARE_WITHIN_DEG: f64 = 15.0;
+
+/// What a seam's table says of its faces.
+pub(super) struct Faces {
+    joint: Joint,
+    /// Shapes that the reference face may belong to; empty where not said.
+    reference: Vec<usize>,
+    /// Shapes that the joint is made of; empty where not said.
+    joins: Vec<usize>,
+    n1: Option<Vector3<f64>>,
+    n2: Option<Vector3<f64>>,
+}
+
+impl Faces {
+    /// Reads the keys that concern faces.
+    pub(super) fn read(table: &Table<'_>, fixture: Option<&Fixture>) -> Option<Self> {
+        let joint = table.choice(
+            "joint",
+            &[
+                ("fillet", Joint::Fillet),
+                ("lap", Joint::Lap),
+                ("butt", Joint::Butt),
+                ("corner", Joint::Corner),
+            ],
+        );
+        let of = |key, names: Vec<String>| -> Vec<usize> {
+            let Some(fixture) = fixture else { return Vec::new() };
+            names.iter().flat_map(|name| fixture.parts_named(table, key, name)).collect()
+        };
+        let reference = of("reference", table.opt_text("reference").into_iter().collect());
+        let joins = of("joins", table.texts("joins"));
+        let n1 = place::opt_direction(table, "n1").map(Unit::into_inner);
+        let n2 = place::opt_direction(table, "n2").map(Unit::into_inner);
+        if table.has("n2") && !table.has("n1") {
+            table.problem(
+                "n2",
+                "n2 is given and n1 is not",
+                "give n1, the reference face's, as well".to_owned(),
+            );
+        }
+        Some(Self { joint: joint?, reference, joins, n1, n2 })
+    }
+
+    /// How the members meet.
+    pub(super) fn joint(&self) -> Joint {
+        self.joint
+    }
+
+    /// Whether the normals are the file's: for a butt, the first alone says all.
+    fn by_hand(&self) -> Option<Normals> {
+        let n1 = self.n1?;
+        let n2 = self.n2.or((self.joint == Joint::Butt).then_some(n1))?;
+        Some(Normals { n1, n2 })
+    }
+}
+
+/// A seam's pieces with their normals.
+pub(super) struct Joined {
+    pub(super) pieces: Vec<Piece>,
+    /// The fixture's shapes that meet there, in order, each once.
+    pub(super) shapes: Vec<usize>,
+}
+
+/// What the normals are looked for in.
+pub(super) struct Place<'p> {
+    pub(super) reading: &'p Reading<'p>,
+    pub(super) table: &'p Table<'p>,
+    pub(super) fixture: &'p Fixture,
+    pub(super) parts: &'p Parts,
+    /// Name of the seam.
+    pub(super) seam: &'p str,
+    /// Key of the seam's line.
+    pub(super) key: &'p str,
+    /// Work angle aimed at, rad.
+    pub(super) work: f64,
+}
+
+impl Place<'_> {
+    /// Gives every piece its normals, found or from the file. `from_file` are those of a points file, one for each piece.
+    pub(super) fn join(
+        &self,
+        pieces: Vec<(Point3<f64>, Form)>,
+        from_file: Option<&[Normals]>,
+        faces: &Faces,
+    ) -> Option<Joined> {
+        let mut joined = Joined { pieces: Vec::with_capacity(pieces.len()), shapes: faces.joins.clone() };
+        let count = pieces.len();
+        let mut hand = faces.by_hand().map(|normals| Carried { normals, t: None });
+        let mut last: Option<Met> = None;
+        for (index, (start, form)) in pieces.into_iter().enumerate() {
+            let bare = Piece { start, form, n1: Vector3::z_axis(), b: Vector3::y_axis() };
+            let along = alone(&bare);
+            let t = along.at(0.0).t;
+            let which = if count > 1 { format!(" (piece {} of {count})", index + 1) } else { String::new() };
+            let stated = match (from_file, &hand) {
+                (Some(normals), _) => normals.get(index).copied(),
+                (None, hand) => hand.as_ref().map(|hand| hand.onto(&t)),
+            };
+            let normals = match stated {
+                Some(normals) => {
+                    self.check_square(&t, &normals, &which)?;
+                    normals
+                }
+                None => {
+                    let met = self.found(&along, faces, last.as_ref(), &which)?;
+                    if faces.joins.is_empty() {
+                        joined.shapes.extend(met.shapes);
+                    }
+                    let [n1, n2] = met.normals;
+                    last = Some(met);
+                    Normals { n1, n2 }
+                }
+            };
+            let Some([n1, b]) = square(&t, &normals, faces.joint) else {
+                let wrong = format!("the two normals face the same way or opposite ways{which}");
+                self.table.problem(
+                    self.key_of_normals(),
+                    wrong,
+                    "give the normals of two faces at an angle".to_owned(),
+                );
+                return None;
+            };
+            let piece = Piece { n1, b, ..bare };
+            let path = alone(&piece);
+            if stated.is_some() {
+                self.check_open(&path, &which)?;
+                if faces.joins.is_empty() {
+                    let near = shares(&path).map(|share| path.at(share * path.length()));
+                    joined.shapes.extend(near.flat_map(|at| faces::near(self.parts, &at.point, &at.t)));
+                }
+            }
+            if let Some(hand) = &mut hand {
+                *hand = Carried::to_the_end_of(&path, normals);
+            }
+            joined.pieces.push(piece);
+        }
+        joined.shapes.sort_unstable();
+        joined.shapes.dedup();
+        if joined.shapes.is_empty() {
+            self.reading.note(format!(
+                "seam {}: no part lies within 1 mm of it, so the torch keeps its full clearance from all of them",
+                self.seam
+            ));
+        }
+        Some(joined)
+    }
+
+    /// The faces that meet along a piece, with their normals at its start.
+    fn found(&self, along: &SeamPath, faces: &Faces, last: Option<&Met>, which: &str) -> Option<Met> {
+        let wanted =
+            Wanted { joint: faces.joint, reference: &faces.reference, n1: faces.n1, among: &faces.joins };
+        let name = |shape: usize| self.fixture.shapes[shape].name.clone();
+        let (mut met, mut missing) = (Vec::<Met>::new(), Vec::new());
+        for share in shares(along) {
+            let at = along.at(share * along.length());
+            match faces::met(self.parts, &at.point, &at.t, &wanted, &name) {
+                Ok(here) => {
+                    let back = back_to_start(along, share);
+                    met.push(Met { normals: here.normals.map(|normal| back * normal), ..here });
+                }
+                Err(wrong) => missing.push((share, wrong)),
+            }
+        }
+        let advice = "draw the line where two faces of parts meet, or give n1 and n2".to_owned();
+        if let Some((share, wrong)) = missing.first()
+            && missing.len() > met.len()
+        {
+            let wrong = format!("at {:.0} % of its length{which} {wrong}", share * 100.0);
+            self.table.problem(self.key, wrong, advice);
+            return None;
+        }
+        let mut found = met.first()?.clone();
+        // Where either face may be the reference, the one that was it on the piece before stays it.
+        if !found.reference_is_sure
+            && let Some(last) = last
+            && last.normals[0].angle(&found.normals[1]) < last.normals[0].angle(&found.normals[0])
+        {
+            found.turn_round();
+        }
+        let mut sums = [Vector3::zeros(); 2];
+        for mut here in met {
+            if !here.alike(&found) {
+                here.turn_round();
+            }
+            if !here.alike(&found) {
+                let wrong = format!("the faces at one end{which} are not those at the other");
+                self.table.problem(self.key, wrong, "draw one seam for each, or give n1 and n2".to_owned());
+                return None;
+            }
+            sums = [0, 1].map(|face| sums[face] + here.normals[face]);
+            found.reference_is_sure &= here.reference_is_sure;
+        }
+        found.normals = sums.map(|sum| sum.normalize());
+        if !found.reference_is_sure && !self.may_be_swapped(&found, faces.joint) {
+            let listed = found.shapes.map(name).join("` or `");
+            let right = format!(
+                "write reference = the shape of the reference face (`{listed}`), or its normal as n1"
+            );
+            self.table.problem(
+                "work_deg",
+                format!("it is not clear from which face this counts{which}"),
+                right,
+            );
+            return None;
+        }
+        if let Some((share, wrong)) = missing.first() {
+            self.reading.note(format!(
+                "seam {}: at {:.0} % of its length{which} {wrong}",
+                self.seam,
+                share * 100.0
+            ));
+        }
+        Some(found)
+    }
+
+    /// Whether the torch stands the same whichever face is the reference.
+    fn may_be_swapped(&self, met: &Met, joint: Joint) -> bool {
+        let [a, b] = &met.normals;
+        let within = units::deg(0.01);
+        joint == Joint::Butt || faces::same_way(a, b) || (2.0 * self.work - a.angle(b)).abs() < within
+    }
+
+    fn check_square(&self, t: &Vector3<f64>, normals: &Normals, which: &str) -> Option<()> {
+        for (key, normal) in [("n1", normals.n1), ("n2", normals.n2)] {
+            let off = units::to_deg(normal.normalize().dot(t).abs().min(1.0).asin());
+            if off > SQUARE_WITHIN_DEG {
+                let wrong = format!("{key} is {off:.0} degrees off square to the seam{which}");
+                let right = "give the normal of a face that runs along the seam".to_owned();
+                self.table.problem(if self.table.has(key) { key } else { self.key }, wrong, right);
+                return None;
+            }
+        }
+        Some(())
+    }
+
+    /// Normals point out of the parts: a little off the seam, between the faces, there must be nothing.
+    fn check_open(&self, path: &SeamPath, which: &str) -> Option<()> {
+        let buried = shares(path).map(|share| {
+            let at = path.at(share * path.length());
+            faces::buried(self.parts, &at.point, &at.t, &(at.n1 + at.b))
+        });
+        let buried: Vec<Option<usize>> = buried.collect();
+        let inside: Vec<usize> = buried.iter().copied().flatten().collect();
+        if inside.len() * 2 <= buried.len() {
+            return Some(());
+        }
+        let part = &self.fixture.shapes[inside[0]].name;
+        let wrong = format!("the normals point into `{part}`{which}");
+        self.table.problem(
+            self.key_of_normals(),
+            wrong,
+            "give normals that point out of the metal".to_owned(),
+        );
+        None
+    }
+
+    fn key_of_normals(&self) -> &str {
+        if self.table.has("n1") { "n1" } else { self.key }
+    }
+}
+
+/// Normals given once, as they turn with the seam from piece to piece.
+struct Carried {
+    normals: Normals,
+    /// Travel direction where they hold; `None` at the start.
+    t: Option<Vector3<f64>>,
+}
+
+impl Carried {
+    /// Turned from where they hold to the travel direction `t`.
+    fn onto(&self, t: &Vector3<f64>) -> Normals {
+        let turn = self.t.and_then(|before| UnitQuaternion::rotation_between(&before, t));
+        let turn = turn.unwrap_or_else(UnitQuaternion::identity);
+        Normals { n1: turn * self.normals.n1, n2: turn * self.normals.n2 }
+    }
+
+    fn to_the_end_of(path: &SeamPath, at_start: Normals) -> Self {
+        let forward = back_to_start(path, 1.0).inverse();
+        let normals = Normals { n1: forward * at_start.n1, n2: forward * at_start.n2 };
+        Self { normals, t: Some(path.at(path.length()).t) }
+    }
+}
+
+impl Met {
+    fn turn_round(&mut self) {
+        self.normals.swap(0, 1);
+        self.shapes.swap(0, 1);
+    }
+
+    fn alike(&self, other: &Self) -> bool {
+        (0..2).all(|face| faces::same_way(&self.normals[face], &other.normals[face]))
+    }
+}
+
+fn alone(piece: &Piece) -> SeamPath {
+    SeamPath { pieces: vec![piece.clone()], corner_zone: 0.0 }
+}
+
+/// Where along a piece its faces are looked for, as shares of its length.
+fn shares(piece: &SeamPath) -> impl Iterator<Item = f64> + use<> {
+    let places = match piece.pieces[0].form {
+        Form::Line { .. } => PLACES_STRAIGHT,
+        Form::Arc { .. } => PLACES_ROUND,
+    };
+    (0..places).map(move |place| (place as f64 + 0.5) / places as f64)
+}
+
+/// Turns what holds at a share of a piece back to its start: normals turn with an arc.
+fn back_to_start(piece: &SeamPath, share: f64) -> UnitQuaternion<f64> {
+    match &piece.pieces[0].form {
+        Form::Line { .. } => UnitQuaternion::identity(),
+        Form::Arc { axis, sweep, .. } => UnitQuaternion::from_axis_angle(axis, -sweep * share),
+    }
+}
+
+/// `n1` made square to the seam, and the unit vector toward the open side; `None` where the normals do not tell it.
+fn square(t: &Vector3<f64>, normals: &Normals, joint: Joint) -> Option<[Unit<Vector3<f64>>; 2]> {
+    let Normals { n1, n2 } = normals;
+    let flush = joint == Joint::Corner && faces::same_way(n1, n2);
+    let n1 = Unit::try_new(n1 - t * n1.dot(t), 1e-3)?;
+    if joint == Joint::Butt || flush {
+        return Some([n1, Unit::new_normalize(n1.cross(t))]);
+    }
+    let n2 = Unit::try_new(n2 - t * n2.dot(t), 1e-3)?;
+    // Nearer than ten degrees to one line they do not span a joint.
+    let toward_open = n2.into_inner() - n1.into_inner() * n2.dot(&n1);
+    Some([n1, Unit::try_new(toward_open, units::deg(10.0).sin())?])
+}
