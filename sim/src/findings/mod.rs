@@ -7,6 +7,7 @@
 mod caution;
 mod margin;
 mod process;
+mod reach;
 mod seam;
 mod stop;
 mod time;
@@ -14,6 +15,7 @@ pub mod words;
 
 pub use margin::{Margin, Room, Yardstick};
 pub use process::ProcedureFindings;
+pub use reach::wrist_reach;
 pub use seam::{SeamFindings, Taught, TaughtMove, WorstAngles, external_column_names, quaternion_wxyz};
 pub use stop::{Limit, Place, Reach, Stop};
 pub use time::{Covers, CycleFindings, LayoutName, SetBy, ShiftFindings, StationTime};

@@ -1,6 +1,7 @@
 //! Decides what stands in the files of `--out`: `findings.json` and the tables.
 
 use super::csv_table::{CsvTable, Field, TableError, deg, maybe, mm, part, s};
+use super::drawing;
 use super::folder::FINDINGS_FILE;
 use super::path;
 use crate::cell::Cell;
@@ -41,6 +42,8 @@ pub fn all(cell: &Cell, checked: &Checked, json: String) -> Result<Vec<(&'static
         ("points.csv", points(cell, findings)?),
         ("timeline.csv", timeline(cell, checked)?),
         ("path.csv", path::table(cell, &checked.path)?),
+        ("plan-view.svg", drawing::plan_view(cell, findings).into_bytes()),
+        ("side-view.svg", drawing::side_view(cell, findings).into_bytes()),
         (FINDINGS_FILE, json.into_bytes()),
     ])
 }

@@ -1,0 +1,403 @@
+//! Decides what one picture shows: outlines, arm at home, seams by verdict, at a round scale inside a box on the sheet.
+
+use nalgebra::{Point2, Point3};
+use seamwright_kinematics::{Pose, units::mm};
+use svg::node::element::{Circle, ClipPath, Definitions, Group, Line, Polygon, Polyline, Rectangle};
+
+use super::label::{Labels, text};
+use super::outline::{View, outline};
+use crate::cell::{Cell, Role, Run, Seam, SeamPath, Shape, StationId};
+use crate::findings::words::fixed;
+use crate::findings::{Findings, SeamFindings};
+use crate::plan::Verdict;
+
+/// Scales 1 : n that drawings are made at.
+const SCALES: [f64; 16] =
+    [1.0, 2.0, 2.5, 5.0, 10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 75.0, 100.0, 200.0, 500.0, 1000.0];
+
+/// Room between the outermost outline and the edge of the box, mm of paper.
+const BORDER: f64 = 6.0;
+
+/// Room at the foot of the box for the scale bar, mm of paper.
+const FOOT: f64 = 9.0;
+
+/// A rectangle on the sheet, mm of paper, y down.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Sheet {
+    pub(super) left: f64,
+    pub(super) top: f64,
+    pub(super) width: f64,
+    pub(super) height: f64,
+}
+
+/// What a picture shows.
+#[derive(Clone, Copy)]
+pub(super) enum Subject {
+    /// Everything, external axes as they stand while the first station is welded.
+    Cell,
+    /// One station and what stands around it, external axes as they stand while it is welded.
+    Station(StationId),
+}
+
+/// One picture in its box.
+pub(super) struct Picture<'c> {
+    cell: &'c Cell,
+    findings: &'c Findings,
+    view: View,
+    subject: Subject,
+    external: Vec<f64>,
+    sheet: Sheet,
+    scale: f64,
+    /// The world point that is seen in the middle of the box, m.
+    centre: Point2<f64>,
+}
+
+impl<'c> Picture<'c> {
+    /// Fits the subject into `sheet` at the largest round scale.
+    pub(super) fn new(
+        cell: &'c Cell,
+        findings: &'c Findings,
+        view: View,
+        subject: Subject,
+        reach: f64,
+        sheet: Sheet,
+    ) -> Self {
+        let station = match subject {
+            Subject::Cell => StationId(0),
+            Subject::Station(station) => station,
+        };
+        let external = cell
+            .stations
+            .get(station.0)
+            .map_or_else(|| cell.frames.rest(), |station| station.external.clone());
+        let mut picture =
+            Self { cell, findings, view, subject, external, sheet, scale: 1.0, centre: Point2::origin() };
+        let (low, high) = picture.extent(reach);
+        picture.centre = nalgebra::center(&low, &high);
+        let fits = |scale: f64| {
+            let size = (high - low) * 1000.0 / scale;
+            size.x <= sheet.width - 2.0 * BORDER && size.y <= sheet.height - 2.0 * BORDER - FOOT
+        };
+        picture.scale = SCALES.into_iter().find(|scale| fits(*scale)).unwrap_or(SCALES[SCALES.len() - 1]);
+        picture
+    }
+
+    /// The picture with its frame, scale bar and title.
+    pub(super) fn draw(&self, title: &str, reach: f64) -> Group {
+        let sheet = self.sheet;
+        let clip = format!("clip-{}-{}", fixed(sheet.left, 0), fixed(sheet.top, 0));
+        let frame = || rectangle(sheet).set("fill", "none");
+        let clip_path = ClipPath::new().set("id", clip.clone()).add(rectangle(sheet));
+        let mut inside = Group::new().set("clip-path", format!("url(#{clip})"));
+        for shape in self.by_depth() {
+            inside = inside.add(self.shape(shape));
+        }
+        if matches!(self.subject, Subject::Cell) {
+            inside = self.arm(inside, reach);
+        }
+        let mut labels = Labels::new(sheet);
+        let seams: Vec<(&Seam, &SeamFindings)> = self.cell.seams.iter().zip(&self.findings.seams).collect();
+        let shown: Vec<_> = seams.into_iter().filter(|(seam, _)| self.shows(seam.station)).collect();
+        for (seam, found) in &shown {
+            inside = self.seam(inside, seam, found);
+            labels.keep_clear(self.points(seam));
+        }
+        inside = match self.subject {
+            Subject::Station(_) => self.labelled(inside, &shown, &mut labels),
+            Subject::Cell => self.station_names(inside, &mut labels),
+        };
+        Group::new()
+            .add(Definitions::new().add(clip_path))
+            .add(inside)
+            .add(frame().set("stroke", "black").set("stroke-width", 0.2))
+            .add(text(
+                sheet.left,
+                sheet.top - 2.0,
+                3.2,
+                &format!("{title}, 1 : {}", fixed(self.scale, 1).trim_end_matches(".0")),
+            ))
+            .add(self.scale_bar())
+    }
+
+    /// What must be in the picture, m as seen.
+    fn extent(&self, reach: f64) -> (Point2<f64>, Point2<f64>) {
+        let mut points: Vec<Point2<f64>> = Vec::new();
+        for shape in &self.cell.shapes {
+            if matches!(self.subject, Subject::Cell)
+                || shape.station.is_some_and(|station| self.shows(station))
+            {
+                points.extend(self.outline(shape));
+            }
+        }
+        for seam in self.cell.seams.iter().filter(|seam| self.shows(seam.station)) {
+            if let Some(path) = &seam.path {
+                points.extend(self.line(seam, path, Run { start: 0.0, end: path.length() }));
+            }
+        }
+        if matches!(self.subject, Subject::Cell) {
+            let foot = self.view.project(&Point3::from(self.world_from_base().translation.vector));
+            let radius = if self.view == View::Plan { reach } else { 0.0 };
+            points.extend([-radius, radius].map(|r| foot + nalgebra::Vector2::new(r, r)));
+            for (pose, solid) in self.arm_solids() {
+                points.extend(outline(self.view, &pose, solid));
+            }
+        }
+        points.iter().fold(
+            (points.first().copied().unwrap_or_default(), points.first().copied().unwrap_or_default()),
+            |(low, high), point| (low.inf(point), high.sup(point)),
+        )
+    }
+
+    fn shows(&self, station: StationId) -> bool {
+        match self.subject {
+            Subject::Cell => true,
+            Subject::Station(own) => own == station,
+        }
+    }
+
+    /// Farthest first, so that what is nearer lies on top; surroundings below everything.
+    fn by_depth(&self) -> Vec<&Shape> {
+        let mut shapes: Vec<&Shape> = self.cell.shapes.iter().collect();
+        let rank = |shape: &Shape| match shape.role {
+            Role::Surroundings => 0,
+            Role::Fixture => 1,
+            Role::Part => 2,
+            Role::Clamp => 3,
+        };
+        shapes.sort_by_key(|shape| rank(shape));
+        shapes
+    }
+
+    fn shape(&self, shape: &Shape) -> Polygon {
+        let polygon = Polygon::new().set("points", self.corners(&self.outline(shape)));
+        let (fill, opacity, stroke, width) = match shape.role {
+            Role::Surroundings => ("none", 0.0, "#888", 0.13),
+            Role::Fixture => ("#ddd", 0.35, "#555", 0.15),
+            Role::Part => ("#bbb", 0.35, "black", 0.25),
+            Role::Clamp => ("none", 0.0, "black", 0.3),
+        };
+        let dashes = match shape.role {
+            Role::Surroundings => "3 1.2",
+            Role::Clamp => "1 0.6",
+            Role::Fixture | Role::Part => "none",
+        };
+        polygon
+            .set("fill", fill)
+            .set("fill-opacity", opacity)
+            .set("stroke", stroke)
+            .set("stroke-width", width)
+            .set("stroke-dasharray", dashes)
+    }
+
+    fn outline(&self, shape: &Shape) -> Vec<Point2<f64>> {
+        let world_from_frame = self.cell.frames.world_from(shape.frame, &self.external);
+        outline(self.view, &(world_from_frame * shape.frame_from_shape), &shape.solid)
+    }
+
+    fn world_from_base(&self) -> Pose {
+        let arm = &self.cell.arm;
+        self.cell.frames.world_from(arm.frame, &self.external) * arm.frame_from_base
+    }
+
+    /// Links and torch at home.
+    fn arm_solids(&self) -> Vec<(Pose, &crate::cell::Solid)> {
+        let arm = &self.cell.arm;
+        let forward = arm.arm.forward(&arm.home);
+        let world_from_base = self.world_from_base();
+        let links = arm.shapes.iter().map(|shape| {
+            (world_from_base * forward.base_from_link[shape.link] * shape.link_from_shape, &shape.solid)
+        });
+        let torch = self.cell.torch.shapes.iter().map(|shape| {
+            (world_from_base * forward.base_from_flange * shape.flange_from_shape, &shape.solid)
+        });
+        links.chain(torch).collect()
+    }
+
+    /// The arm at home; from above also how far its wrist centre reaches.
+    fn arm(&self, mut group: Group, reach: f64) -> Group {
+        for (pose, solid) in self.arm_solids() {
+            let corners = self.corners(&outline(self.view, &pose, solid));
+            group = group.add(
+                Polygon::new()
+                    .set("points", corners)
+                    .set("fill", "white")
+                    .set("fill-opacity", 0.6)
+                    .set("stroke", "#333")
+                    .set("stroke-width", 0.2),
+            );
+        }
+        let foot = self.paper(&self.view.project(&Point3::from(self.world_from_base().translation.vector)));
+        if self.view == View::Plan {
+            group = group.add(
+                Circle::new()
+                    .set("cx", fixed(foot.x, 3))
+                    .set("cy", fixed(foot.y, 3))
+                    .set("r", fixed(reach * 1000.0 / self.scale, 3))
+                    .set("fill", "none")
+                    .set("stroke", "#555")
+                    .set("stroke-width", 0.15)
+                    .set("stroke-dasharray", "4 1 0.6 1"),
+            );
+        }
+        group
+    }
+
+    fn seam(&self, mut group: Group, seam: &Seam, found: &SeamFindings) -> Group {
+        let Some(path) = &seam.path else { return group };
+        let whole = Run { start: 0.0, end: path.length() };
+        let (width, dashes, colour) = match found.verdict {
+            Verdict::Holds => (0.7, "none", "black"),
+            Verdict::CannotHold => (0.7, "2 0.9", "#b00"),
+            Verdict::NotFound => (0.7, "0.7 0.9", "#b00"),
+            Verdict::NotChecked => (0.7, "3 0.8 0.7 0.8", "#555"),
+        };
+        group = group.add(
+            self.polyline(&self.line(seam, path, whole)).set("stroke", colour).set("stroke-width", 0.15),
+        );
+        for run in &seam.runs {
+            group = group.add(
+                self.polyline(&self.line(seam, path, *run))
+                    .set("stroke", colour)
+                    .set("stroke-width", width)
+                    .set("stroke-dasharray", dashes),
+            );
+        }
+        let world_from_station = self.world_from_station(seam);
+        for stop in &found.stops {
+            let point = Point3::new(mm(stop.x_mm), mm(stop.y_mm), mm(stop.z_mm));
+            group = self.cross(group, &self.paper(&self.view.project(&(world_from_station * point))));
+        }
+        group
+    }
+
+    fn cross(&self, group: Group, at: &Point2<f64>) -> Group {
+        let arm = 1.4;
+        let stroke = |x: f64| {
+            Line::new()
+                .set("x1", fixed(at.x - x, 3))
+                .set("y1", fixed(at.y - arm, 3))
+                .set("x2", fixed(at.x + x, 3))
+                .set("y2", fixed(at.y + arm, 3))
+                .set("stroke", "#b00")
+                .set("stroke-width", 0.35)
+        };
+        group.add(stroke(arm)).add(stroke(-arm))
+    }
+
+    /// Numbers of the seams, and names of the clamps where there is room.
+    fn labelled(&self, mut group: Group, seams: &[(&Seam, &SeamFindings)], labels: &mut Labels) -> Group {
+        for (seam, found) in seams {
+            let points = self.points(seam);
+            let Some(middle) = points.get(points.len() / 2) else { continue };
+            let words = match found.verdict {
+                Verdict::Holds => found.number.to_string(),
+                verdict => format!("{} {}", found.number, verdict.name()),
+            };
+            group = labels.place(group, middle, &words, 2.6, true);
+        }
+        for shape in self.cell.shapes.iter().filter(|shape| shape.role == Role::Clamp) {
+            if shape.station.is_some_and(|station| self.shows(station)) {
+                let outline = self.outline(shape);
+                let sum = outline.iter().fold(nalgebra::Vector2::zeros(), |sum, point| sum + point.coords);
+                let middle = self.paper(&Point2::from(sum / outline.len().max(1) as f64));
+                group = labels.place(group, &middle, &shape.name, 2.0, false);
+            }
+        }
+        group
+    }
+
+    fn station_names(&self, mut group: Group, labels: &mut Labels) -> Group {
+        for (index, station) in self.cell.stations.iter().enumerate() {
+            let shapes = self.cell.shapes.iter().filter(|shape| shape.station == Some(StationId(index)));
+            let corners = shapes.flat_map(|shape| self.outline(shape)).map(|point| self.paper(&point));
+            labels.keep_clear_of_all(corners.collect());
+            let world_from_station = self.cell.frames.world_from(station.frame, &self.external);
+            let at = self.paper(&self.view.project(&Point3::from(world_from_station.translation.vector)));
+            group = labels.place(group, &at, &station.name, 3.0, true);
+        }
+        group
+    }
+
+    fn points(&self, seam: &Seam) -> Vec<Point2<f64>> {
+        let Some(path) = &seam.path else { return Vec::new() };
+        let line = self.line(seam, path, Run { start: 0.0, end: path.length() });
+        line.iter().map(|point| self.paper(point)).collect()
+    }
+
+    fn world_from_station(&self, seam: &Seam) -> Pose {
+        self.cell.frames.world_from(self.cell.stations[seam.station.0].frame, &self.external)
+    }
+
+    /// A stretch of a seam as seen, m, a point at least every 5 mm.
+    fn line(&self, seam: &Seam, path: &SeamPath, run: Run) -> Vec<Point2<f64>> {
+        let world_from_station = self.world_from_station(seam);
+        let count = (run.length() / mm(5.0)).ceil().clamp(1.0, 2000.0) as usize;
+        (0..=count)
+            .map(|step| {
+                let at = path.at(run.start + run.length() * step as f64 / count as f64);
+                self.view.project(&(world_from_station * at.point))
+            })
+            .collect()
+    }
+
+    fn polyline(&self, points: &[Point2<f64>]) -> Polyline {
+        Polyline::new().set("points", self.corners(points)).set("fill", "none")
+    }
+
+    fn corners(&self, points: &[Point2<f64>]) -> String {
+        let corners: Vec<String> = points
+            .iter()
+            .map(|point| self.paper(point))
+            .map(|point| format!("{},{}", fixed(point.x, 3), fixed(point.y, 3)))
+            .collect();
+        corners.join(" ")
+    }
+
+    /// Where a point as seen (m) stands on the sheet (mm, y down).
+    fn paper(&self, point: &Point2<f64>) -> Point2<f64> {
+        let sheet = self.sheet;
+        let from_centre = (point - self.centre) * 1000.0 / self.scale;
+        Point2::new(
+            sheet.left + sheet.width / 2.0 + from_centre.x,
+            sheet.top + (sheet.height - FOOT) / 2.0 - from_centre.y,
+        )
+    }
+
+    fn scale_bar(&self) -> Group {
+        // About a fifth of the box, in a round length.
+        let wanted = self.sheet.width / 5.0 * self.scale;
+        let lengths =
+            [5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0, 10_000.0, 50_000.0];
+        let length = lengths.into_iter().rev().find(|length| *length <= wanted).unwrap_or(lengths[0]);
+        let (left, foot) = (self.sheet.left + 4.0, self.sheet.top + self.sheet.height - 3.0);
+        let drawn = length / self.scale;
+        let part = |index: f64, fill: &str| {
+            Rectangle::new()
+                .set("x", fixed(left + drawn * index / 2.0, 3))
+                .set("y", fixed(foot - 1.2, 3))
+                .set("width", fixed(drawn / 2.0, 3))
+                .set("height", 1.2)
+                .set("fill", fill)
+                .set("stroke", "black")
+                .set("stroke-width", 0.15)
+        };
+        let directions = match self.view {
+            View::Plan => "x to the right, y up the sheet",
+            View::Side => "x to the right, z up the sheet",
+        };
+        Group::new().add(part(0.0, "black")).add(part(1.0, "white")).add(text(
+            left + drawn + 2.0,
+            foot,
+            2.6,
+            &format!("{} mm; {directions}", fixed(length, 0)),
+        ))
+    }
+}
+
+fn rectangle(sheet: Sheet) -> Rectangle {
+    Rectangle::new()
+        .set("x", fixed(sheet.left, 3))
+        .set("y", fixed(sheet.top, 3))
+        .set("width", fixed(sheet.width, 3))
+        .set("height", fixed(sheet.height, 3))
+}
