@@ -81,6 +81,6 @@ pub fn check(cell: &Cell, options: &Options<'_>) -> Checked {
     watch.begins(Stage::Path);
     let path = schedule::path_rows(cell, &plan, &schedule);
     watch.begins(Stage::Findings);
-    let findings = Findings::new(cell, &plan, &cycle);
+    let findings = Findings::new(cell, &plan, &cycle, options.seed);
     Checked { plan, schedule, cycle, path, findings }
 }

@@ -12,7 +12,7 @@ use seamwright_sim::findings::words::LengthUnit;
 use seamwright_sim::report::{files, folder::OutputFolder, terminal};
 
 use super::watch::Watcher;
-use super::{Refusal, demo, print};
+use super::{Refusal, demo, print, say};
 
 /// What `check` may be told.
 #[derive(Args)]
@@ -54,17 +54,23 @@ pub fn run(arguments: &CheckArguments) -> Result<ExitCode, Refusal> {
     .map_err(|problems| Refusal(listed(&problems)))?;
     let checked = in_threads(arguments.threads, || job(&cell, arguments.seed, &watcher))?;
     let json = files::json(&checked.findings).map_err(|error| Refusal(error.to_string()))?;
+    let mut earlier = None;
     if let Some(folder) = folder {
         watcher.begins(Stage::Write);
+        earlier = folder.earlier_findings();
         let files = files::all(&cell, &checked, json.clone()).map_err(|error| Refusal(error.to_string()))?;
         folder.write(&files).map_err(|error| Refusal(error.to_string()))?;
     }
     watcher.finish(arguments.timings);
+    let unit = if arguments.inch { LengthUnit::Inch } else { LengthUnit::Millimetre };
     if arguments.json {
         print(&json)?;
     } else {
-        let unit = if arguments.inch { LengthUnit::Inch } else { LengthUnit::Millimetre };
         print(&terminal::text(&checked.findings, unit))?;
+    }
+    // Findings of another format cannot be compared, and need not be.
+    if let Some(earlier) = earlier.and_then(|text| serde_json::from_str(&text).ok()) {
+        say(&terminal::changes(&earlier, &checked.findings, unit));
     }
     Ok(ExitCode::from(if checked.findings.holds() { 0 } else { 1 }))
 }

@@ -47,10 +47,15 @@ pub fn run() -> ExitCode {
         None => Ok(ExitCode::SUCCESS),
     };
     done.unwrap_or_else(|Refusal(text)| {
-        // Where standard error is closed there is nobody to tell.
-        let _ = writeln!(anstream::stderr(), "{}", text.trim_end());
+        say(&format!("{}\n", text.trim_end()));
         ExitCode::from(2)
     })
+}
+
+/// Talks on standard error.
+fn say(text: &str) {
+    // Where standard error is closed there is nobody to tell.
+    let _ = anstream::stderr().write_all(text.as_bytes());
 }
 
 fn schema() -> String {

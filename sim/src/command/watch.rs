@@ -1,6 +1,5 @@
 //! Decides what is said while the work goes on: a bar where somebody is looking, stage times where they are asked for.
 
-use std::io::Write;
 use std::sync::Mutex;
 use std::time::{Duration, Instant};
 
@@ -39,8 +38,7 @@ impl Watcher {
         if let Some((_, first)) = stages.first() {
             text += &line("total", end - *first);
         }
-        // Where standard error is closed there is nobody to tell.
-        let _ = anstream::stderr().write_all(text.as_bytes());
+        super::say(&text);
     }
 }
 

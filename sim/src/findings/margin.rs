@@ -154,7 +154,7 @@ impl Room {
             }
             Self::Hose { name, left_deg } => format!("the {name} is {} away", angle(*left_deg)),
             Self::Clearance { body, other, distance_mm, asked_mm, .. } => format!(
-                "{body} passes {other} at {} ({} asked)",
+                "{body} passes {other} with {} ({} asked)",
                 unit.distance(*distance_mm),
                 unit.distance(*asked_mm)
             ),

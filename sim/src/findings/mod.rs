@@ -5,6 +5,9 @@
 //! seed and program give the same findings: no time of day, thread count or path of the machine is in them.
 
 mod caution;
+mod change;
+#[cfg(test)]
+pub(crate) mod example;
 mod margin;
 mod process;
 mod reach;
@@ -13,6 +16,7 @@ mod stop;
 mod time;
 pub mod words;
 
+pub use change::changes;
 pub use margin::{Margin, Room, Yardstick};
 pub use process::ProcedureFindings;
 pub use reach::wrist_reach;
@@ -24,7 +28,7 @@ use schemars::JsonSchema;
 use seamwright_kinematics::units;
 use serde::{Deserialize, Serialize};
 
-use crate::cell::Cell;
+use crate::cell::{Cell, SeamId};
 use crate::plan::{BlockedMove, Effort, Plan, Verdict};
 use crate::production::{Cycle, CycleNotChecked};
 use words::{LengthUnit, rounded};
@@ -65,6 +69,8 @@ pub struct Findings {
     pub cautions: Vec<String>,
     /// How finely was searched.
     pub search: Effort,
+    /// Where random streams begin; nothing is drawn at random so far, so no result depends on it.
+    pub seed: u64,
     /// What makes margins of different kinds comparable.
     pub yardstick: Yardstick,
 }
@@ -89,8 +95,10 @@ pub struct Overall {
     pub holds: bool,
     /// Seams in the cell.
     pub seams: usize,
-    /// Seams that hold.
+    /// Seams that hold and that a clear way leads to.
     pub holding: usize,
+    /// Seams that would hold, but to which no clear way through the air leads.
+    pub unreached: usize,
     /// Seams for which a bound shows that there is no way.
     pub cannot_hold: usize,
     /// Seams for which no way was found.
@@ -159,8 +167,10 @@ impl Load {
 impl Findings {
     /// Puts together what was learnt.
     #[must_use]
-    pub fn new(cell: &Cell, plan: &Plan, cycle: &Result<Cycle, CycleNotChecked>) -> Self {
-        let seams: Vec<SeamFindings> = plan.seams.iter().map(|seam| SeamFindings::new(cell, seam)).collect();
+    pub fn new(cell: &Cell, plan: &Plan, cycle: &Result<Cycle, CycleNotChecked>, seed: u64) -> Self {
+        let left_out = |seam: SeamId| plan.visits.iter().any(|visit| visit.left_out.contains(&seam));
+        let seams: Vec<SeamFindings> =
+            plan.seams.iter().map(|seam| SeamFindings::new(cell, seam, left_out(seam.seam))).collect();
         let blocked_ways = blocked_ways(cell, plan);
         let load = Load {
             torch_kg: rounded(cell.torch.mass, 6),
@@ -187,6 +197,7 @@ impl Findings {
             procedures: process::all(cell),
             cautions: caution::CAUTIONS.map(str::to_owned).to_vec(),
             search: plan.effort,
+            seed,
             yardstick: Yardstick::OURS,
         }
     }
@@ -202,11 +213,16 @@ impl Overall {
     fn new(seams: &[SeamFindings], blocked_ways: &[BlockedWay], load: &Load) -> Self {
         let count = |verdict| seams.iter().filter(|seam| seam.verdict == verdict).count();
         let (cannot_hold, not_found) = (count(Verdict::CannotHold), count(Verdict::NotFound));
+        let welded = |seam: &SeamFindings| seam.verdict == Verdict::Holds && !seam.unreached;
         let sum = |lengths: &mut dyn Iterator<Item = f64>| rounded(lengths.sum(), 6);
         Self {
-            holds: cannot_hold + not_found == 0 && blocked_ways.is_empty() && load.holds() != Some(false),
+            holds: cannot_hold + not_found == 0
+                && !seams.iter().any(|seam| seam.unreached)
+                && blocked_ways.is_empty()
+                && load.holds() != Some(false),
             seams: seams.len(),
-            holding: count(Verdict::Holds),
+            holding: seams.iter().filter(|seam| welded(seam)).count(),
+            unreached: seams.iter().filter(|seam| seam.unreached).count(),
             cannot_hold,
             not_found,
             not_checked: count(Verdict::NotChecked),
@@ -239,7 +255,7 @@ impl BlockedWay {
 
 fn blocked_ways(cell: &Cell, plan: &Plan) -> Vec<BlockedWay> {
     let way = |visit: &crate::plan::Visit, blocked: &BlockedMove| {
-        let name = |seam: Option<crate::cell::SeamId>| seam.map(|seam| cell.seams[seam.0].name.clone());
+        let name = |seam: Option<SeamId>| seam.map(|seam| cell.seams[seam.0].name.clone());
         let mut way = BlockedWay {
             station: cell.stations[visit.station.0].name.clone(),
             from: name(blocked.from),

@@ -27,6 +27,8 @@ pub struct SeamFindings {
     pub procedure: String,
     /// The answer.
     pub verdict: Verdict,
+    /// Whether it would hold in itself, but is not welded because no clear way through the air leads to it and on.
+    pub unreached: bool,
     /// One sentence, where it does not hold.
     pub reason: Option<String>,
     /// Everything that is not kept in the best way found; what binds comes first.
@@ -43,7 +45,8 @@ pub struct SeamFindings {
     pub worst_angles: Option<WorstAngles>,
     /// Smallest room left at each kind of limit, where it holds.
     pub margins: Vec<Margin>,
-    /// How the arm stands on it, where it holds.
+    /// How the arm stands on it, where it holds: shoulder (front or back), elbow (up or down), wrist (plus or minus: the side
+    /// to which axis 5 is bent).
     pub configuration: Option<String>,
     /// Points to teach, way in and out included, where it holds.
     pub taught: Vec<Taught>,
@@ -91,7 +94,7 @@ pub struct Taught {
     pub turn_deg: f64,
     /// Contact tip to work distance.
     pub ctwd_mm: f64,
-    /// How the arm stands.
+    /// How the arm stands: shoulder, elbow, wrist.
     pub configuration: String,
 }
 
@@ -114,7 +117,7 @@ pub enum TaughtMove {
 }
 
 impl SeamFindings {
-    pub(super) fn new(cell: &Cell, plan: &SeamPlan) -> Self {
+    pub(super) fn new(cell: &Cell, plan: &SeamPlan, left_out: bool) -> Self {
         let seam = &cell.seams[plan.seam.0];
         let path_length = seam.path.as_ref().map_or(seam.drawn_length, |path| path.length());
         let stops: Vec<Stop> =
@@ -133,6 +136,7 @@ impl SeamFindings {
             joint: seam.joint,
             procedure: seam.procedure.name.clone(),
             verdict: plan.verdict,
+            unreached: left_out && plan.verdict == Verdict::Holds,
             reason: reason(seam, plan.verdict, stops.first(), LengthUnit::Millimetre),
             stops,
             drawn_mm: mm(seam.drawn_length),
@@ -282,13 +286,13 @@ fn used_share(band: &Band, value: f64) -> f64 {
     if band.tolerance > 0.0 { (value - band.aim).abs() / band.tolerance } else { 0.0 }
 }
 
-/// How the arm stands, in words; empty for an arm whose geometry has no such words.
+/// How the arm stands, in words for shoulder, elbow and wrist; empty for an arm whose geometry has no such words.
 fn configuration(cell: &Cell, taught: &TaughtPoint) -> String {
     let configuration = cell.arm.arm.configuration(&taught.axes);
     let shoulder = configuration.shoulder.map(|shoulder| shoulder.to_string());
-    let elbow = configuration.elbow.map(|elbow| format!("elbow {elbow}"));
-    let wrist = configuration.wrist.map(|wrist| format!("wrist {wrist}"));
-    [shoulder, elbow, wrist].into_iter().flatten().collect::<Vec<_>>().join(", ")
+    let elbow = configuration.elbow.map(|elbow| elbow.to_string());
+    let wrist = configuration.wrist.map(|wrist| wrist.to_string());
+    [shoulder, elbow, wrist].into_iter().flatten().collect::<Vec<_>>().join(" ")
 }
 
 fn mm(metres: f64) -> f64 {

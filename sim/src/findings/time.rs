@@ -232,7 +232,7 @@ impl CycleFindings {
     #[must_use]
     pub fn promise_sentence(&self) -> String {
         format!(
-            "{} to {} s a cycle of {}; least possible {} s",
+            "{} to {} s promised for {}; least possible {} s",
             fixed(self.promised_low_s, 1),
             fixed(self.promised_high_s, 1),
             counted(self.parts_per_cycle, "part"),

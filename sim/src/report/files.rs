@@ -57,6 +57,7 @@ fn seams(findings: &Findings) -> Result<Vec<u8>, TableError> {
         "joint",
         "procedure",
         "verdict",
+        "unreached",
         "drawn_mm",
         "weld_mm",
         "runs",
@@ -96,6 +97,7 @@ fn seam_row(seam: &SeamFindings) -> Vec<Field<'_>> {
         Field::Text(seam.joint.name()),
         Field::Text(&seam.procedure),
         Field::Text(seam.verdict.key()),
+        Field::Text(yes_or_no(seam.unreached)),
         mm(seam.drawn_mm),
         mm(seam.weld_mm),
         Field::Whole(seam.runs),
@@ -110,6 +112,10 @@ fn seam_row(seam: &SeamFindings) -> Vec<Field<'_>> {
     row.push(Field::Whole(seam.taught.len()));
     row.push(seam.reason.as_deref().map_or(Field::Empty, Field::Text));
     row
+}
+
+fn yes_or_no(is_so: bool) -> &'static str {
+    if is_so { "yes" } else { "no" }
 }
 
 /// The fields from `clearance_body` to `fastest_axis_used_percent`.
@@ -171,7 +177,7 @@ fn points(cell: &Cell, findings: &Findings) -> Result<Vec<u8>, TableError> {
                 Field::Text(&seam.seam),
                 Field::Whole(point.point),
                 Field::Text(point.kind.name()),
-                Field::Text(if point.circular { "yes" } else { "no" }),
+                Field::Text(yes_or_no(point.circular)),
                 mm(point.s_mm),
             ];
             row.extend(point.axes_deg.map(deg));

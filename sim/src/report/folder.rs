@@ -77,6 +77,12 @@ impl OutputFolder {
         claimed(fs::canonicalize(folder).map_err(io_error)?)
     }
 
+    /// The earlier `findings.json` that `write` would replace, where there is one.
+    #[must_use]
+    pub fn earlier_findings(&self) -> Option<String> {
+        fs::read_to_string(self.place.join(FINDINGS_FILE)).ok()
+    }
+
     /// Writes `files` (name and content, in this order), replacing what stands there.
     ///
     /// # Errors

@@ -1,32 +1,32 @@
 //! Decides how tables on the screen look: units in the heads, one fixed number of decimals a column, rows in the cell's order.
 
 use comfy_table::CellAlignment::{self, Left, Right};
-use comfy_table::{Cell, ContentArrangement, Table, presets};
+use comfy_table::{Cell, ColumnConstraint, ContentArrangement, Table, Width, presets};
 
 use super::terminal::COLUMNS;
 use crate::findings::words::{LengthUnit, fixed};
 use crate::findings::{Room, SeamFindings, StationTime};
 
-/// One row a seam, of one station.
+/// One row a seam, of one station: two lines each, numbers above names.
 pub(super) fn seams(seams: &[&SeamFindings], unit: LengthUnit) -> String {
-    let clearance = format!("nearest bodies\n(asked) {}", unit.name());
-    let heads = [
-        ("no.", Right),
-        ("seam", Left),
-        ("verdict", Left),
-        (if unit == LengthUnit::Inch { "weld\nin" } else { "weld\nmm" }, Right),
-        ("work / travel\nat worst °", Right),
-        (clearance.as_str(), Left),
-        ("nearest axis\nlimit °", Left),
-        ("arm stands", Left),
-        ("points\nto teach", Right),
-    ];
-    let mut table = table(&heads);
+    let weld = format!("weld\n{}", unit.name());
+    let clearance = format!("nearest bodies {}\n(asked)", unit.name());
+    let mut table = table(&[
+        ("no.", Right, 5),
+        ("seam", Left, 20),
+        ("verdict", Left, 9),
+        (&weld, Right, 8),
+        ("work / travel\nat worst °", Right, 15),
+        (&clearance, Left, 20),
+        ("axis\nroom °", Left, 8),
+        ("arm\nstands", Left, 10),
+        ("to\nteach", Right, 5),
+    ]);
     for seam in seams {
         table.add_row([
             seam.number.to_string(),
             seam.seam.clone(),
-            seam.verdict.name().to_owned(),
+            if seam.unreached { "holds, no way".to_owned() } else { seam.verdict.name().to_owned() },
             unit.number(seam.weld_mm),
             seam.worst_angles.as_ref().map_or_else(none, |angles| {
                 format!("{} / {}", fixed(angles.work_deg, 1), fixed(angles.travel_deg, 1))
@@ -43,17 +43,17 @@ pub(super) fn seams(seams: &[&SeamFindings], unit: LengthUnit) -> String {
 /// What the arm's time goes into, one row a station.
 pub(super) fn times(stations: &[StationTime]) -> String {
     let mut table = table(&[
-        ("station", Left),
-        ("arm\ns", Right),
-        ("arc on\ns", Right),
-        ("gas, start,\ncrater s", Right),
-        ("in, out,\nshift s", Right),
-        ("air\ns", Right),
-        ("external\naxes s", Right),
-        ("at least\ns", Right),
-        ("to next\ns", Right),
-        ("person\ns", Right),
-        ("parts", Right),
+        ("station", Left, 15),
+        ("arm\ns", Right, 8),
+        ("arc on\ns", Right, 8),
+        ("gas, start,\ncrater s", Right, 13),
+        ("in, out,\nshift s", Right, 10),
+        ("air\ns", Right, 7),
+        ("axes\ns", Right, 7),
+        ("at least\ns", Right, 10),
+        ("to next\ns", Right, 9),
+        ("person\ns", Right, 8),
+        ("parts", Right, 5),
     ]);
     for station in stations {
         let seconds = [
@@ -78,7 +78,7 @@ pub(super) fn times(stations: &[StationTime]) -> String {
 fn clearance_of(seam: &SeamFindings, unit: LengthUnit) -> String {
     let pair = seam.margins.iter().find_map(|margin| match &margin.room {
         Room::Clearance { body, other, distance_mm, asked_mm, .. } => {
-            Some(format!("{} ({}) {body} - {other}", unit.number(*distance_mm), unit.number(*asked_mm)))
+            Some(format!("{} ({})\n{body} to {other}", unit.number(*distance_mm), unit.number(*asked_mm)))
         }
         _ => None,
     });
@@ -87,23 +87,28 @@ fn clearance_of(seam: &SeamFindings, unit: LengthUnit) -> String {
 
 fn axis_of(seam: &SeamFindings) -> String {
     let axis = seam.margins.iter().find_map(|margin| match &margin.room {
-        Room::AxisRange { axis, left_deg } => Some(format!("axis {axis}: {}", fixed(*left_deg, 1))),
+        Room::AxisRange { axis, left_deg } => Some(format!("{}\naxis {axis}", fixed(*left_deg, 1))),
         _ => None,
     });
     axis.unwrap_or_else(none)
 }
 
-/// An empty table of ours with these heads.
-fn table(heads: &[(&str, CellAlignment)]) -> Table {
+/// An empty table with these heads, each with the width of its column, the gap after it included.
+fn table(heads: &[(&str, CellAlignment, u16)]) -> Table {
     let mut table = Table::new();
     table
         .load_style(presets::NOTHING)
         .set_content_arrangement(ContentArrangement::Dynamic)
         .set_width(COLUMNS as u16)
-        .set_header(heads.iter().map(|(head, align)| Cell::new(head).set_alignment(*align)));
-    for (column, (_, align)) in table.column_iter_mut().zip(heads) {
+        .set_header(heads.iter().map(|(head, align, _)| Cell::new(head).set_alignment(*align)));
+    for (column, (_, align, width)) in table.column_iter_mut().zip(heads) {
         column.set_cell_alignment(*align);
+        column.set_constraint(ColumnConstraint::Absolute(Width::Fixed(*width)));
         column.set_padding((0, 2));
+    }
+    // Nothing stands after the last column.
+    if let Some(last) = table.column_mut(heads.len() - 1) {
+        last.set_padding((0, 0));
     }
     table
 }

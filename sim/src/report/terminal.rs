@@ -38,6 +38,19 @@ pub fn text(findings: &Findings, unit: LengthUnit) -> String {
     page.text
 }
 
+/// What changed since `before`, as a list; says so where nothing did.
+#[must_use]
+pub fn changes(before: &Findings, now: &Findings, unit: LengthUnit) -> String {
+    let mut page = Page { text: String::new(), unit };
+    let changes = crate::findings::changes(before, now, unit);
+    if changes.is_empty() {
+        page.line("\nNothing changed since the results that were in the folder.");
+    } else {
+        page.list("Since the results that were in the folder", &changes);
+    }
+    page.text
+}
+
 struct Page {
     text: String,
     unit: LengthUnit,
@@ -61,20 +74,20 @@ impl Page {
         self.wrapped("Holds", &self.what_holds(findings));
         self.wrapped("Does not", &what_does_not(findings));
         self.wrapped("Not checked", &not_checked(findings));
+        for (index, tight) in findings.tightest.iter().enumerate() {
+            let heading = if index == 0 { "Tightest" } else { "" };
+            self.wrapped(heading, &format!("{}: {}", tight.seam, tight.margin.sentence(self.unit)));
+        }
         match (&findings.cycle, &findings.cycle_not_checked) {
             (Some(cycle), _) => {
-                self.wrapped("Promised", &cycle.promise_sentence());
+                self.wrapped("Cycle", &cycle.promise_sentence());
                 self.wrapped("Hours", &cycle.output_sentence());
                 if let Some(gap) = cycle.gap_sentence(self.unit) {
                     self.wrapped("", &gap);
                 }
             }
-            (None, Some(reason)) => self.wrapped("Promised", &format!("no cycle time: {reason}")),
+            (None, Some(reason)) => self.wrapped("Cycle", &format!("not known: {reason}")),
             (None, None) => {}
-        }
-        for (index, tight) in findings.tightest.iter().enumerate() {
-            let heading = if index == 0 { "Tightest" } else { "" };
-            self.wrapped(heading, &format!("{}: {}", tight.seam, tight.margin.sentence(self.unit)));
         }
     }
 
@@ -228,6 +241,10 @@ fn what_does_not(findings: &Findings) -> String {
     if overall.not_found > 0 {
         parts.push(format!("no way found for {}", counted(overall.not_found as u64, "seam")));
     }
+    if overall.unreached > 0 {
+        let seams = counted(overall.unreached as u64, "seam");
+        parts.push(format!("{seams} would hold, but no clear way leads there"));
+    }
     if overall.blocked_ways > 0 {
         parts.push(format!("{} without a clear way", counted(overall.blocked_ways as u64, "air move")));
     }
@@ -248,5 +265,64 @@ fn not_checked(findings: &Findings) -> String {
         format!("no seam was left out; {listed}")
     } else {
         format!("{}; {listed}", counted(overall.not_checked as u64, "seam"))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::findings::example;
+
+    fn plain(text: &str) -> String {
+        anstream::adapter::strip_str(text).to_string()
+    }
+
+    #[test]
+    fn the_verdict_comes_first_and_every_answer_has_its_words() {
+        insta::assert_snapshot!("bench", plain(&text(&example::findings(), LengthUnit::Millimetre)));
+    }
+
+    #[test]
+    fn lengths_can_be_printed_in_inches() {
+        insta::assert_snapshot!("bench_inch", plain(&text(&example::findings(), LengthUnit::Inch)));
+    }
+
+    #[test]
+    fn no_line_is_wider_than_the_page() {
+        for unit in [LengthUnit::Millimetre, LengthUnit::Inch] {
+            let text = plain(&text(&example::findings(), unit));
+            let widest = text.lines().max_by_key(|line| line.chars().count()).unwrap();
+            assert!(widest.chars().count() <= COLUMNS, "{widest}");
+        }
+    }
+
+    #[test]
+    fn nothing_checked_does_not_read_as_holds() {
+        let mut findings = example::findings();
+        findings.seams.retain(|seam| seam.verdict == Verdict::NotChecked);
+        findings.overall.holds = true;
+        findings.overall.seams = 1;
+        findings.overall.holding = 0;
+        let text = plain(&text(&findings, LengthUnit::Millimetre));
+        assert_eq!(text.lines().next(), Some("bench: nothing was checked"));
+    }
+
+    #[test]
+    fn a_torch_too_heavy_for_the_arm_does_not_hold() {
+        let mut findings = example::findings();
+        findings.load.torch_kg = 7.5;
+        let text = plain(&text(&findings, LengthUnit::Millimetre));
+        assert!(text.contains("the torch weighs 7.5 kg"), "{text}");
+    }
+
+    #[test]
+    fn a_cycle_that_is_not_known_says_why() {
+        let findings = Findings {
+            cycle: None,
+            cycle_not_checked: Some("no seam could be timed".into()),
+            ..example::findings()
+        };
+        let text = plain(&text(&findings, LengthUnit::Millimetre));
+        assert!(text.contains("Cycle         not known: no seam could be timed"), "{text}");
     }
 }

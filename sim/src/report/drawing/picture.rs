@@ -300,7 +300,7 @@ impl<'c> Picture<'c> {
                 let outline = self.outline(shape);
                 let sum = outline.iter().fold(nalgebra::Vector2::zeros(), |sum, point| sum + point.coords);
                 let middle = self.paper(&Point2::from(sum / outline.len().max(1) as f64));
-                group = labels.place(group, &middle, &shape.name, 2.0, false);
+                group = labels.place(group, &middle, &shape.name, 2.3, false);
             }
         }
         group

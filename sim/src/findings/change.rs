@@ -1,0 +1,146 @@
+//! Decides what is said of the difference between two findings: which answers changed and why, and what the rest gained or
+//! lost.
+
+use super::words::{LengthUnit, fixed};
+use super::{Findings, Margin, Room, SeamFindings};
+use crate::plan::Verdict;
+
+/// Changes of a margin below this are not worth a line: mm of a distance, degrees of a turn.
+const WORTH_SAYING: f64 = 0.1;
+
+/// What changed from `before` to `now`, one sentence each, answers first; empty where nothing did.
+#[must_use]
+pub fn changes(before: &Findings, now: &Findings, unit: LengthUnit) -> Vec<String> {
+    let earlier = |seam: &SeamFindings| before.seams.iter().find(|old| old.full_name() == seam.full_name());
+    let mut answers = Vec::new();
+    let mut margins = Vec::new();
+    for seam in &now.seams {
+        match earlier(seam) {
+            None => answers.push(format!("{}: new, {}", seam.full_name(), answer(seam, unit))),
+            Some(old)
+                if old.verdict != seam.verdict
+                    || old.unreached != seam.unreached
+                    || stop(old, unit) != stop(seam, unit) =>
+            {
+                let before = answer(old, unit);
+                answers.push(format!("{}: {}; before: {before}", seam.full_name(), answer(seam, unit)));
+            }
+            Some(old) => margins.extend(margin_change(old, seam, unit)),
+        }
+    }
+    for old in &before.seams {
+        if !now.seams.iter().any(|seam| seam.full_name() == old.full_name()) {
+            answers.push(format!("{}: no longer in the cell", old.full_name()));
+        }
+    }
+    let ways = |findings: &Findings| -> Vec<String> {
+        findings
+            .blocked_ways
+            .iter()
+            .map(|way| format!("{}: {}", way.station, way.sentence_in(unit)))
+            .collect()
+    };
+    let (old_ways, new_ways) = (ways(before), ways(now));
+    answers.extend(new_ways.iter().filter(|way| !old_ways.contains(way)).cloned());
+    answers.extend(
+        old_ways.iter().filter(|way| !new_ways.contains(way)).map(|way| format!("no longer true: {way}")),
+    );
+    answers.extend(margins);
+    answers.extend(cycle_change(before, now));
+    answers
+}
+
+fn answer(seam: &SeamFindings, unit: LengthUnit) -> String {
+    match stop(seam, unit) {
+        Some(reason) => format!("{}: {reason}", seam.verdict.name()),
+        None if seam.unreached => "would hold, but no clear way leads there".to_owned(),
+        None => seam.verdict.name().to_owned(),
+    }
+}
+
+/// What stops a seam, in words.
+fn stop(seam: &SeamFindings, unit: LengthUnit) -> Option<String> {
+    let stop = seam.stops.first().filter(|_| seam.verdict != Verdict::Holds);
+    stop.map(|stop| stop.sentence(unit))
+}
+
+/// How the nearest bodies and the nearest axis limit of a seam that holds have changed.
+fn margin_change(old: &SeamFindings, seam: &SeamFindings, unit: LengthUnit) -> Option<String> {
+    let parts: Vec<String> = seam
+        .margins
+        .iter()
+        .filter_map(|margin| {
+            let same_kind =
+                |other: &&Margin| std::mem::discriminant(&other.room) == std::mem::discriminant(&margin.room);
+            let old = old.margins.iter().find(same_kind)?;
+            (size(&margin.room) - size(&old.room))
+                .abs()
+                .ge(&WORTH_SAYING)
+                .then(|| format!("{}; before: {}", margin.sentence(unit), old.sentence(unit)))
+        })
+        .collect();
+    (!parts.is_empty()).then(|| format!("{}: {}", seam.full_name(), parts.join("; ")))
+}
+
+fn size(room: &Room) -> f64 {
+    match room {
+        Room::AxisRange { left_deg, .. } | Room::Hose { left_deg, .. } | Room::Wrist { left_deg } => {
+            *left_deg
+        }
+        Room::Clearance { spare_mm, .. } => *spare_mm,
+        // In whole percent on the screen.
+        Room::AxisSpeed { used_percent, .. } => used_percent * WORTH_SAYING,
+    }
+}
+
+fn cycle_change(before: &Findings, now: &Findings) -> Option<String> {
+    let (old, new) = before.cycle.as_ref().zip(now.cycle.as_ref())?;
+    let [old, new] = [old.long_run_s, new.long_run_s].map(|seconds| fixed(seconds, 1));
+    (old != new).then(|| format!("the mean cycle is {new} s; before: {old} s"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::example;
+    use super::*;
+
+    #[test]
+    fn nothing_is_said_where_nothing_changed() {
+        assert!(changes(&example::findings(), &example::findings(), LengthUnit::Millimetre).is_empty());
+    }
+
+    #[test]
+    fn a_seam_that_no_longer_holds_says_why() {
+        let before = Findings {
+            seams: example::findings()
+                .seams
+                .into_iter()
+                .map(|seam| SeamFindings { verdict: Verdict::Holds, stops: Vec::new(), ..seam })
+                .collect(),
+            ..example::findings()
+        };
+        let said = changes(&before, &example::findings(), LengthUnit::Millimetre);
+        assert_eq!(
+            said[0],
+            "bench / rib right: cannot hold: left toggle is 6.8 mm too near nozzle (3.7 mm, 10.5 mm asked) from 120 to 148 \
+             mm; before: holds"
+        );
+    }
+
+    #[test]
+    fn a_seam_that_came_nearer_to_a_clamp_says_by_how_much() {
+        let mut now = example::findings();
+        if let Room::Clearance { distance_mm, spare_mm, .. } = &mut now.seams[0].margins[1].room {
+            *distance_mm -= 2.0;
+            *spare_mm -= 2.0;
+        }
+        let said = changes(&example::findings(), &now, LengthUnit::Millimetre);
+        assert_eq!(
+            said,
+            [
+                "bench / rib left: nozzle passes left toggle with 12.2 mm (10.5 mm asked) at 64 mm from the start; before: nozzle \
+              passes left toggle with 14.2 mm (10.5 mm asked) at 64 mm from the start"
+            ]
+        );
+    }
+}
