@@ -11,6 +11,8 @@ use crate::{Arm, AxisValues, Pose};
 
 /// A corrected solution reaches its pose to this (m and rad).
 const REACHED: f64 = 1e-11;
+/// Beyond this (m) a place is no place.
+const FARTHEST: f64 = 1e9;
 /// Corrected solutions nearer than this in every axis (rad) are one.
 const SAME: f64 = 1e-6;
 
@@ -53,7 +55,7 @@ pub struct Shortfall {
 pub struct Solutions {
     /// The solutions, each once, axis ranges not considered.
     pub all: ArrayVec<Solution, 16>,
-    /// Set where `all` is empty; not known where the pose is not finite or [`Arm::geometry`] has no solver.
+    /// Set where `all` is empty; not known where the pose is not finite (or beyond 1e9 m) or [`Arm::geometry`] has no solver.
     pub shortfall: Option<Shortfall>,
 }
 
@@ -65,9 +67,9 @@ impl Arm {
     #[must_use]
     pub fn inverse(&self, base_from_flange: &Pose, near: &AxisValues) -> Solutions {
         let none = |shortfall| Solutions { all: ArrayVec::new(), shortfall };
-        let finite = base_from_flange.translation.vector.iter().all(|x| x.is_finite())
-            && base_from_flange.rotation.coords.iter().all(|x| x.is_finite());
-        let Some(solver) = self.solver().ok().filter(|_| finite) else { return none(None) };
+        let sane = base_from_flange.translation.vector.iter().all(|x| x.abs() < FARTHEST)
+            && base_from_flange.rotation.coords.iter().all(|x| x.abs() < 2.0);
+        let Some(solver) = self.solver().ok().filter(|_| sane) else { return none(None) };
         let near = near.map(|x| if x.is_finite() { x } else { 0.0 });
         let all = match solver.method.solve(base_from_flange, &near, solver.slack) {
             Ok(all) => all,

@@ -1,0 +1,3 @@
+//! Two independent methods that must give the same answer: our arm against other libraries.
+
+mod kinematics;

@@ -1,0 +1,3 @@
+//! What must hold for any input.
+
+mod kinematics;
