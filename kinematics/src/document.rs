@@ -12,7 +12,7 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 /// One thing wrong with a file: where, what stands there, and what would be right.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Problem {
     /// The file as the user named it.
     pub file: String,
@@ -76,7 +76,7 @@ impl Problems {
     #[must_use]
     pub fn into_sorted(self) -> Vec<Problem> {
         let mut all = self.0.into_inner();
-        all.sort_by(|a, b| (&a.file, a.line, &a.key).cmp(&(&b.file, b.line, &b.key)));
+        all.sort();
         all.dedup();
         all
     }
@@ -174,7 +174,8 @@ impl<'d> Table<'d> {
 
     /// Notes a problem with the value of `key` (or with its absence).
     pub fn problem(&self, key: &str, wrong: impl Into<String>, right: impl Into<Option<String>>) {
-        let value = self.table.get(key).map(|value| self.written(value));
+        let value =
+            self.table.get(key).filter(|value| !self.is_headed(value)).map(|value| self.written(value));
         self.source.problems.add(Problem {
             file: self.source.file.to_owned(),
             line: self.line(key),
@@ -438,6 +439,17 @@ impl<'d> Table<'d> {
                 self.reject(key, &format!("{number} is out of bounds"), &right)
             }
             _ => self.reject(key, &format!("{} is not a finite number", self.written(value)), &right),
+        }
+    }
+
+    /// Whether a value stands under its own heading, as tables do: then there is no value to show beside its key.
+    fn is_headed(&self, value: &Spanned<DeValue<'_>>) -> bool {
+        match value.get_ref() {
+            DeValue::Table(_) => !self.written(value).starts_with('{'),
+            DeValue::Array(items) => items.iter().next().is_some_and(|item| {
+                matches!(item.get_ref(), DeValue::Table(_)) && !self.written(item).starts_with('{')
+            }),
+            _ => false,
         }
     }
 

@@ -41,11 +41,13 @@ impl Fixture {
 pub(super) fn read_all(reading: &Reading<'_>, root: &Table<'_>) -> Catalogue<Fixture> {
     let mut fixtures = Catalogue::new("fixture");
     for table in root.tables("fixture") {
+        let before = reading.problems.count();
         let name = fixtures.claim(&table);
         let fixture = read(reading, &table);
         table.finish();
         if let Some(name) = name {
-            fixtures.add(name, Some(fixture));
+            // With a part missing, the seams' faces would be missed as well.
+            fixtures.add(name, (reading.problems.count() == before).then_some(fixture));
         }
     }
     fixtures

@@ -96,7 +96,7 @@ pub(super) struct Place<'p> {
 }
 
 impl Place<'_> {
-    /// Gives every piece its normals, found or from the file. `from_file` are those of a points file, one for each piece.
+    /// Gives every piece its normals, found or from the file. `from_file` are those of a points file, at the start of each piece.
     pub(super) fn join(
         &self,
         pieces: Vec<(Point3<f64>, Form)>,

@@ -36,7 +36,7 @@ pub(super) enum Course {
     Drawn {
         /// Start and form of each piece, end to end.
         pieces: Vec<(Point3<f64>, Form)>,
-        /// Normals of each piece, where a points file gives them.
+        /// Normals at the start of each piece, where a points file gives them.
         normals: Option<Vec<Normals>>,
         /// How far a circle goes on beyond its own start, m.
         overlap: f64,
@@ -81,8 +81,7 @@ pub(super) fn read(reading: &Reading<'_>, table: &Table<'_>) -> Option<Line> {
         "points_csv" => {
             let file = points_file::read(reading, table)?;
             let pieces = polyline(table, key, &file.points, closed)?;
-            let normals = file.normals.map(|normals| halfway(&normals, pieces.len()));
-            Some(Course::Drawn { pieces, normals, overlap: 0.0 })
+            Some(Course::Drawn { pieces, normals: file.normals, overlap: 0.0 })
         }
         _ => table.number(key, 1.0..=100_000.0).map(units::mm).map(Course::LengthOnly),
     };
@@ -122,18 +121,6 @@ fn polyline(
         }
     }
     Some((0..steps).map(|step| (at(step), Form::Line { end: at(step + 1) })).collect())
-}
-
-/// Normals of the pieces from those of the points: a piece takes the mean of its two ends.
-fn halfway(normals: &[Normals], pieces: usize) -> Vec<Normals> {
-    let mean = |a: &Vector3<f64>, b: &Vector3<f64>| (a + b).try_normalize(1e-6).unwrap_or(*a);
-    let at = |index: usize| normals[index % normals.len()];
-    (0..pieces)
-        .map(|index| {
-            let (a, b) = (at(index), at(index + 1));
-            Normals { n1: mean(&a.n1, &b.n1), n2: mean(&a.n2, &b.n2) }
-        })
-        .collect()
 }
 
 /// The circle through three points: its centre is where the planes that halve the chords meet, in the plane of the points.

@@ -18,6 +18,8 @@ mod seam;
 mod section;
 mod shapes;
 mod station;
+#[cfg(test)]
+mod tests;
 mod torch;
 
 use std::cell::RefCell;
@@ -79,6 +81,7 @@ pub fn read_cell_with(file: &Path, files: &dyn Files) -> Result<Cell, Vec<Proble
             for problem in &mut all {
                 problem.file = shown(problem.file.as_ref());
             }
+            all.sort();
             Err(all)
         }
     }

@@ -56,6 +56,7 @@ impl Source<'_> {
     }
 
     fn read(&self, text: &str) -> Option<PointsFile> {
+        let before = self.reading.problems.count();
         let mut reader =
             ReaderBuilder::new().trim(Trim::All).comment(Some(b'#')).from_reader(text.as_bytes());
         let headers = reader.headers().cloned().unwrap_or_default();
@@ -84,8 +85,8 @@ impl Source<'_> {
                     .extend(self.numbers(&headers, &record, columns).and_then(|n| self.normals(&record, n)));
             }
         }
-        if file.points.len() < 2 {
-            let wrong = format!("{} points could be read from this file", file.points.len());
+        if file.points.len() < 2 && self.reading.problems.count() == before {
+            let wrong = format!("this file has {} points", file.points.len());
             self.problem(None, "", None, wrong, "give at least two");
         }
         Some(file)

@@ -1,6 +1,5 @@
 //! Decides where fixtures stand: on which station, mirrored or not, how many times; and who loads them for how long.
 
-use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use nalgebra::{Matrix3, Point3, Rotation3, Translation3, Unit, UnitQuaternion, Vector3};
@@ -59,11 +58,11 @@ pub(super) fn read_all(
 ) -> Placed {
     let mut placed = Placed { stations: Vec::new(), shapes: Vec::new(), seams: Vec::new() };
     let mut names = Catalogue::new("station");
-    let mut carried = BTreeSet::new();
+    let mut carried = Vec::new();
     for table in root.tables("station") {
         let name = names.claim(&table);
         let fixture = table.text("fixture").and_then(|name| fixtures.refer(&table, "fixture", &name));
-        carried.extend(fixture);
+        carried.push(fixture);
         let parent = tree.refer(&table, "on");
         let pose = place::pose(&table);
         let mirror = table.opt_choice("mirrored", &[("x", Mirror::X), ("y", Mirror::Y)]);
@@ -218,10 +217,12 @@ impl Placed {
 }
 
 /// Every fixture is carried by a station: else its seams would silently not be welded.
-fn check_carried(root: &Table<'_>, fixtures: &Catalogue<Fixture>, carried: &BTreeSet<usize>) {
+fn check_carried(root: &Table<'_>, fixtures: &Catalogue<Fixture>, carried: &[Option<usize>]) {
+    // Where one names no fixture, it is not known which one it meant.
+    let all_known = carried.iter().all(Option::is_some);
     for table in root.tables("fixture") {
         let fixture = table.opt_text("name").and_then(|name| fixtures.position(&name));
-        if fixture.is_some_and(|fixture| !carried.contains(&fixture)) {
+        if fixture.is_some() && all_known && !carried.contains(&fixture) {
             let right = "write a [[station]] with this fixture, or leave it out".to_owned();
             table.problem("name", "no station carries this fixture", right);
         }

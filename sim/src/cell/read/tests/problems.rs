@@ -1,0 +1,343 @@
+//! Everything wrong with a file is said at once, each with its place and what would be right.
+
+use super::*;
+
+const LINE: &str = "points_mm = [[-100, 4, 0], [100, 4, 0]]";
+
+/// All problems of a cell that begins as usual, one to a line, without the file's name.
+fn problems(rest: &str) -> Vec<String> {
+    match after_head(rest) {
+        Ok(_) => Vec::new(),
+        Err(problems) => {
+            problems.iter().map(|problem| problem.to_string().replace("cells/cell.toml:", "")).collect()
+        }
+    }
+}
+
+/// A cell without a fault, for one fault to be put in.
+fn sound() -> String {
+    format!(
+        "{HEAD}{}{}{}",
+        plate("plate", [0.0, 0.0, -5.0], [300.0, 200.0, 10.0]),
+        plate("rib", [0.0, 0.0, 30.0], [200.0, 8.0, 60.0]),
+        seam("fillet", LINE)
+    )
+}
+
+#[test]
+fn all_problems_of_all_files_are_reported_at_once_in_order() {
+    let text = sound()
+        .replace("work_deg = 45", "work_deg = 450")
+        .replace("travel_speed_mm_s", "travle_speed_mm_s")
+        .replace("role = \"part\"", "role = \"prat\"")
+        .replace("load_s = 30", "load_s = nan");
+    let torch = TORCH.replace("tip_recess_mm = 2", "tip_recess_mm = \"deep\"");
+    let found = read(&text, &[]).unwrap_err();
+    assert_eq!(
+        listed(&found),
+        "cells/cell.toml:8: `procedure[1].travel_speed_mm_s`: this key is missing; write a number from 0.1 to 200\n\
+         cells/cell.toml:10: `procedure[1].work_deg` = 450: 450 is out of bounds; write a number from -90 to 90\n\
+         cells/cell.toml:13: `procedure[1].travle_speed_mm_s` = 8: this key is not known here; is it `travel_speed_mm_s`?\n\
+         cells/cell.toml:17: `station[1].load_s` = nan: nan is not a finite number; write a number from 0 to 86400\n\
+         cells/cell.toml:22: `fixture[1].shape[1].role` = \"prat\": this word is not known here; write `part`?\n\
+         cells/cell.toml:28: `fixture[1].shape[2].role` = \"prat\": this word is not known here; write `part`?\n"
+    );
+    let files: [(&str, &[u8]); 3] = [
+        ("cells/cell.toml", text.as_bytes()),
+        ("arms/arm.toml", ARM.as_bytes()),
+        ("torches/torch.toml", torch.as_bytes()),
+    ];
+    let with_torch = read_cell_with(Path::new("cells/cell.toml"), &Bundled(&files)).unwrap_err();
+    assert_eq!(with_torch.len(), found.len() + 1);
+    let last = with_torch.last().unwrap();
+    assert_eq!((last.file.as_str(), last.key.as_str()), ("torches/torch.toml", "nozzle.tip_recess_mm"));
+}
+
+#[test]
+fn a_sound_cell_has_no_problem() {
+    assert_eq!(read(&sound(), &[]).map(|cell| cell.seams.len()).map_err(|problems| listed(&problems)), Ok(1));
+}
+
+/// Each change to the sound cell, and what must be said of it.
+#[test]
+fn each_fault_is_named_with_what_would_be_right() {
+    for (from, to, expected) in [
+        ("fixture = \"jig\"", "fixture = \"jgi\"", "no fixture is named \"jgi\"; is it \"jig\"?"),
+        (
+            "procedure = \"usual\"",
+            "procedure = \"unusual\"",
+            "no procedure is named \"unusual\"; is it \"usual\"?",
+        ),
+        ("format = 1", "format = 2", "this is not a number that fits here; write a whole number from 1 to 1"),
+        ("format = 1\n", "", "`format`: this key is missing; write format = 1"),
+        ("arm.toml", "amr.toml", "`arm.file` = \"../arms/amr.toml\": there is no such file"),
+        ("[torch]", "[trch]", "`trch`: this key is not known here; is it `torch`?"),
+        (
+            "size_mm = [200.0, 8.0, 60.0]",
+            "size_mm = [200.0, -8.0, 60.0]",
+            "-8 is out of bounds; write a number from 0.001 to 50000",
+        ),
+        (
+            "size_mm = [200.0, 8.0, 60.0]",
+            "size_mm = [200.0, 8.0]",
+            "this has 2 numbers; write 3 numbers in brackets",
+        ),
+        ("size_mm = [200.0, 8.0, 60.0]", "size_mm = [3e6, 8, 60]", "3000000 is out of bounds"),
+        (
+            "size_mm = [200.0, 8.0, 60.0]",
+            "radius_mm = 5",
+            "`fixture[1].shape[2].radius_mm` = 5: this key is not known here",
+        ),
+        (
+            "name = \"rib\"",
+            "name = \"plate\"",
+            "another shape of this fixture has this name already; write a name of its own",
+        ),
+        ("name = \"rib\"", "name = \"r\\nib\"", "this name holds characters that cannot be shown"),
+        ("kind = \"box\"", "kind = \"bxo\"", "this word is not known here; write `box`?"),
+        (LINE, "points_mm = [[0, 4, 0]]", "this has 1 rows; write at least 2 rows of 3 numbers"),
+        (
+            LINE,
+            "points_mm = [[0, 4, 0], [0, 4, 0.001]]",
+            "points 1 and 2 are 0.0010 mm apart; leave out one of them",
+        ),
+        (LINE, "points_mm = [[0, 4, 0], [90, 4, 0], [1, 4, 0]]", "at point 2 the seam turns back on itself"),
+        (
+            LINE,
+            "points_mm = [[0, 4, 0], [90, 4, 0]]\nlength_mm = 90",
+            "the seam's line is given more than once; give exactly one of points_mm, arc_mm, circle, points_csv, length_mm",
+        ),
+        (LINE, "", "the seam has no line"),
+        (LINE, "arc_mm = [[0, 0, 0], [50, 0, 0], [100, 0, 0]]", "no circle goes through these three points"),
+        (
+            LINE,
+            "arc_mm = [[0, 0, 0], [50, 20, 0], [0, 0, 0]]",
+            "it ends where it starts; end it elsewhere, or give a circle",
+        ),
+        (
+            LINE,
+            "circle = { centre_mm = [0, 0, 0], radius_mm = 50 }",
+            "`seam[1].circle.normal`: this key is missing",
+        ),
+        (
+            LINE,
+            "circle = { centre_mm = [0, 0, 0], normal = [0, 0, 1], radius_mm = 5, start_mm = [0, 0, 9] }",
+            "this point lies on the circle's axis",
+        ),
+        (
+            LINE,
+            "length_mm = 50\nreversed = true",
+            "a seam of which only the length is known has no such thing",
+        ),
+        (
+            LINE,
+            "points_mm = [[-100, 4, 0], [100, 4, 0]]\nstart_inset_mm = 150\nend_inset_mm = 50",
+            "nothing is left to weld of a seam of 200.000 mm",
+        ),
+        (
+            LINE,
+            "points_mm = [[-100, 4, 0], [100, 4, 0]]\nstitch = { weld_mm = 50, pitch_mm = 40 }",
+            "each weld would begin before the one before it ends",
+        ),
+        (
+            LINE,
+            "points_mm = [[-100, 4, 0], [100, 4, 0]]\nstitch = { weld_mm = 250, pitch_mm = 400 }",
+            "one stitch is longer than the 200.000 mm there are",
+        ),
+        (
+            LINE,
+            "points_mm = [[-100, 4, 0], [100, 4, 0]]\nreference = \"ribs\"",
+            "no part of this fixture is named \"ribs\"; is it \"rib\"?",
+        ),
+        (
+            LINE,
+            "points_mm = [[-100, 4, 0], [100, 4, 0]]\nonly_station = \"ther\"",
+            "no station is named \"ther\"; is it \"here\"?",
+        ),
+        (
+            LINE,
+            "points_mm = [[-100, 4, 0], [100, 4, 0]]\naxes_deg = { tabel = 3 }",
+            "no axis is named \"tabel\"; there is no axis in this file",
+        ),
+        (
+            LINE,
+            "points_mm = [[-100, 4, 0], [100, 4, 0]]\nturn_tolerance_deg = 3",
+            "there is no turn_deg that it could belong to",
+        ),
+        (
+            LINE,
+            "points_csv = \"nowhere.csv\"",
+            "`seam[1].points_csv` = \"nowhere.csv\": there is no such file",
+        ),
+        ("joint = \"fillet\"", "joint = \"filet\"", "this word is not known here; write `fillet`?"),
+        (
+            "ctwd_mm = 15",
+            "ctwd_mm = 15\nctwd_tolerance_mm = 14.5",
+            "less than 1 mm would be left between tip and work",
+        ),
+        (
+            "load_s = 30",
+            "load_s = 30\nrepeat = { count = [2.5, 1], pitch_mm = [9, 9] }",
+            "these are not whole numbers",
+        ),
+        (
+            "load_s = 30",
+            "load_s = 30\nrepeat = { count = [100, 100], pitch_mm = [9, 9] }",
+            "this makes more than 400 copies",
+        ),
+        (
+            "load_s = 30",
+            "load_s = 30\nrepeat = { count = [1, 2], pitch_mm = [9, 0] }",
+            "the copies would all stand in one place",
+        ),
+        ("load_s = 30", "load_s = 30\non = \"tabel\"", "no frame or axis is named \"tabel\""),
+        ("[[fixture]]\n", "[[fixture]]\nname = \"spare\"\n[[fixture]]\n", "no station carries this fixture"),
+        (
+            "[[station]]",
+            "[[frame]]\nname = \"a\"\non = \"b\"\n[[frame]]\nname = \"b\"\non = \"a\"\n[[station]]",
+            "this frame hangs on itself, by way of others or directly; let the chain of `on` end at world",
+        ),
+        (
+            "[[station]]",
+            "[[frame]]\nname = \"world\"\n[[station]]",
+            "another frame or axis has this name already",
+        ),
+        (
+            "[[station]]",
+            "[[frame]]\nname = \"a\"\nquaternion_wxyz = [0, 0, 0, 0]\n[[station]]",
+            "its length is 0.0000; write a quaternion of length 1",
+        ),
+        (
+            "[[station]]",
+            "[[frame]]\nname = \"a\"\nquaternion_wxyz = [1, 0, 0, 0]\nrotation_zyx_deg = [0, 0, 0]\n[[station]]",
+            "the rotation is given twice",
+        ),
+        (
+            "[[station]]",
+            "[[axis]]\nname = \"a\"\nkind = \"turn\"\nmin_deg = 5\nmax_deg = 3\nmax_speed_deg_s = 3\n[[station]]",
+            "this is below the least value; write more than min_deg",
+        ),
+        (
+            "[[station]]",
+            "[[axis]]\nname = \"a\"\nkind = \"turn\"\nmin_mm = 5\nmax_deg = 3\nmax_speed_deg_s = 3\n[[station]]",
+            "`axis[1].min_mm` = 5: this key is not known here; is it `min_deg`?",
+        ),
+        (
+            "[[station]]",
+            "[[service]]\nname = \"clean\"\nduration_s = 8\n[[station]]",
+            "`service[1].every_loads`: this key is missing",
+        ),
+        (
+            "[[station]]",
+            "[shift]\nhours = 1\nbreak_min = 60\n[[station]]",
+            "the breaks are as long as the shift",
+        ),
+        (
+            "[[station]]",
+            "[clearance]\ntorch_mm = -1\n[[station]]",
+            "-1 is out of bounds; write a number from 0 to 500",
+        ),
+        (
+            "[[station]]",
+            "[[shape]]\nname = \"m\"\nkind = \"mesh\"\nfile = \"m.stl\"\n[[station]]",
+            "`shape[1].unit`: this key is missing; write one of \"mm\", \"m\", \"inch\"",
+        ),
+        (
+            "[[station]]",
+            "[[shape]]\nname = \"m\"\nkind = \"capsule\"\nfrom_mm = [1, 2, 3]\nto_mm = [1, 2, 3]\nradius_mm = 1\n[[station]]",
+            "this is the same point as from_mm",
+        ),
+        ("[arm]", "[arm]\nignored_pairs = [[1, 1.5]]", "one of these is no pair of links"),
+        (
+            "[arm]",
+            "[arm]\nhome_deg = [0, 200, 0, 0, 0, 0]",
+            "axis 2 is 45.000 degrees outside its range here",
+        ),
+        ("[[station]]", "[[station", "this is not TOML"),
+    ] {
+        let text = sound().replacen(from, to, 1);
+        assert_ne!(text, sound(), "{from} is not in the sound cell");
+        match read(&text, &[]) {
+            Ok(_) => panic!("{to}: nothing was said; expected {expected}"),
+            Err(problems) => {
+                let all = listed(&problems);
+                assert!(all.contains(expected), "{to}:\n{all}expected {expected}");
+            }
+        }
+    }
+}
+
+#[test]
+fn one_fault_makes_one_problem() {
+    for (from, to) in [
+        ("fixture = \"jig\"\nload", "fixture = \"jgi\"\nload"),
+        ("work_deg = 45", "work_deg = \"45\""),
+        ("procedure = \"usual\"", "procedure = \"usaul\""),
+        ("joint = \"fillet\"", "joint = \"filet\""),
+        ("kind = \"box\"", "kind = \"bix\""),
+        ("kind = \"box\"", "file = \"x.stl\"\nunit = \"mm\""),
+        ("load_s = 30", "load_s = 30\nmirrored = \"z\""),
+        ("file = \"../torches/torch.toml\"", "file = \"torch.toml\""),
+    ] {
+        let text = sound().replacen(from, to, 1);
+        let problems = read(&text, &[]).unwrap_err();
+        let own: Vec<String> = problems.iter().map(ToString::to_string).collect();
+        assert_eq!(own.len(), 1, "{to}: {own:#?}");
+    }
+}
+
+#[test]
+fn wrong_rows_of_a_points_file_are_named_by_their_lines() {
+    let rest = seam("fillet", "points_csv = \"points.csv\"");
+    let of = |csv: &str| -> String {
+        let text = format!("{HEAD}{rest}");
+        listed(&read(&text, &[("cells/points.csv", csv.as_bytes())]).unwrap_err())
+    };
+    assert_eq!(
+        of("x_mm,y_mm,z_mm\n0,0,0\n1,two,3\n4,5\n1e9,0,0\n"),
+        "cells/points.csv:3: `y_mm` = two: this is not a number that fits here; write a number from -50000 to 50000\n\
+         cells/points.csv:4: this row has another number of columns than the header; write one value for each column\n\
+         cells/points.csv:5: `x_mm` = 1e9: this is not a number that fits here; write a number from -50000 to 50000\n"
+    );
+    assert!(
+        of("x;y;z\n1;2;3\n")
+            .starts_with("cells/points.csv:1: `x_mm`: this column is missing; the columns are x_mm")
+    );
+    assert!(of("x_mm,y_mm,z_mm,x_mm\n1,2,3,4\n").contains("this column stands there twice"));
+    assert!(of("x_mm,y_mm,z_mm,n1x\n1,2,3,4\n").contains("`n1y`: this column is missing"));
+    assert!(
+        of("x_mm,y_mm,z_mm,zz_mm\n1,2,3,4\n2,3,4,5\n").contains("this column is not known here; is it z_mm?")
+    );
+    assert!(of("").contains("this column is missing"));
+    assert!(of("x_mm,y_mm,z_mm\n1,2,3\n").contains("this file has 1 points; give at least two"));
+}
+
+#[test]
+fn a_cell_that_is_not_there_or_not_text_is_a_problem() {
+    let none: [(&str, &[u8]); 1] = [("other.toml", b"\xff\xfe")];
+    for (name, expected) in [
+        ("cell.toml", "cell.toml: there is no such file"),
+        ("other.toml", "other.toml: this file is not text in UTF-8"),
+    ] {
+        let problems = read_cell_with(Path::new(name), &Bundled(&none)).unwrap_err();
+        assert_eq!(listed(&problems), format!("{expected}\n"));
+    }
+    let here = Path::new(env!("CARGO_MANIFEST_DIR"));
+    assert!(read_cell(here).unwrap_err()[0].wrong.contains("this is not a file"));
+}
+
+#[test]
+fn an_empty_file_lists_what_a_cell_needs() {
+    let keys: Vec<String> = read("", &[]).unwrap_err().into_iter().map(|problem| problem.key).collect();
+    assert_eq!(keys, ["arm", "format", "name", "seam", "station", "torch"]);
+}
+
+#[test]
+fn a_seam_on_no_fixture_says_which_there_are() {
+    let rest = "[[fixture]]\nname = \"other\"\n".to_owned() + &seam("fillet", LINE);
+    let found = problems(&rest);
+    assert!(
+        found.iter().any(|problem| problem.contains("there are 2 fixtures, so it must be said which one")),
+        "{found:?}"
+    );
+}
