@@ -280,7 +280,7 @@ fn joins_narrows_the_search_and_names_the_members() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 40, ..ProptestConfig::default() })]
+    #![proptest_config(config(40))]
 
     /// Wherever a joint stands and however it is turned, its faces turn with it.
     #[test]

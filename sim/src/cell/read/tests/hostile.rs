@@ -145,7 +145,7 @@ fn assert_finite(cell: &Cell) {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 300, ..ProptestConfig::default() })]
+    #![proptest_config(config(300))]
 
     #[test]
     fn any_text_is_refused_or_read(text in "\\PC{0,200}") {

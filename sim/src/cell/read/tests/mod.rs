@@ -6,6 +6,8 @@ mod meshes;
 mod problems;
 mod resolved;
 
+use proptest::test_runner::{Config as ProptestConfig, RngSeed};
+
 use super::*;
 use crate::cell::{Seam, ShapeId, mesh};
 
@@ -33,6 +35,16 @@ load_s = 30
 [[fixture]]
 name = "jig"
 "#;
+
+/// The same cases on every run.
+fn config(cases: u32) -> ProptestConfig {
+    ProptestConfig {
+        cases,
+        failure_persistence: None,
+        rng_seed: RngSeed::Fixed(1),
+        ..ProptestConfig::default()
+    }
+}
 
 /// Reads a cell whose file is `text`, with more files beside it.
 fn read(text: &str, beside: &[(&str, &[u8])]) -> Result<Cell, Vec<Problem>> {
