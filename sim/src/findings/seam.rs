@@ -150,6 +150,12 @@ impl SeamFindings {
         }
     }
 
+    /// The answer in words; they say so where the seam would hold but no clear way leads to it.
+    #[must_use]
+    pub fn answer(&self) -> &'static str {
+        if self.unreached { "holds, no way" } else { self.verdict.name() }
+    }
+
     /// Station and seam.
     #[must_use]
     pub fn full_name(&self) -> String {

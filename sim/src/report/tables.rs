@@ -26,7 +26,7 @@ pub(super) fn seams(seams: &[&SeamFindings], unit: LengthUnit) -> String {
         table.add_row([
             seam.number.to_string(),
             seam.seam.clone(),
-            if seam.unreached { "holds, no way".to_owned() } else { seam.verdict.name().to_owned() },
+            seam.answer().to_owned(),
             unit.number(seam.weld_mm),
             seam.worst_angles.as_ref().map_or_else(none, |angles| {
                 format!("{} / {}", fixed(angles.work_deg, 1), fixed(angles.travel_deg, 1))

@@ -91,7 +91,7 @@ fn key(y: f64, view: View, reach: f64) -> Group {
     let entries = [
         ("holds", 0.7, "none", "black"),
         ("cannot hold, × at the worst places", 0.7, "2 0.9", "#b00"),
-        ("not found", 0.7, "0.7 0.9", "#b00"),
+        ("no way found", 0.7, "0.7 0.9", "#b00"),
         ("not checked", 0.7, "3 0.8 0.7 0.8", "#555"),
         ("part", 0.25, "none", "black"),
         ("clamp", 0.3, "1 0.6", "black"),
@@ -130,7 +130,7 @@ fn seams(seams: &[SeamFindings], top: f64) -> (Group, f64) {
     for (index, seam) in seams.iter().enumerate() {
         let x = MARGIN + column_width * (index / rows) as f64;
         let y = top + ROW * (index % rows) as f64;
-        let words = format!("{}  {}: {}", seam.number, seam.full_name(), seam.verdict.name());
+        let words = format!("{}  {}: {}", seam.number, seam.full_name(), seam.answer());
         group = group.add(text(x, y, 2.8, &words));
     }
     (group, top + ROW * (rows - 1) as f64)

@@ -246,9 +246,9 @@ impl<'c> Picture<'c> {
         let Some(path) = &seam.path else { return group };
         let whole = Run { start: 0.0, end: path.length() };
         let (width, dashes, colour) = match found.verdict {
-            Verdict::Holds => (0.7, "none", "black"),
+            Verdict::Holds if !found.unreached => (0.7, "none", "black"),
+            Verdict::Holds | Verdict::NotFound => (0.7, "0.7 0.9", "#b00"),
             Verdict::CannotHold => (0.7, "2 0.9", "#b00"),
-            Verdict::NotFound => (0.7, "0.7 0.9", "#b00"),
             Verdict::NotChecked => (0.7, "3 0.8 0.7 0.8", "#555"),
         };
         group = group.add(
@@ -290,8 +290,8 @@ impl<'c> Picture<'c> {
             let points = self.points(seam);
             let Some(middle) = points.get(points.len() / 2) else { continue };
             let words = match found.verdict {
-                Verdict::Holds => found.number.to_string(),
-                verdict => format!("{} {}", found.number, verdict.name()),
+                Verdict::Holds if !found.unreached => found.number.to_string(),
+                _ => format!("{} {}", found.number, found.answer()),
             };
             group = labels.place(group, middle, &words, 2.6, true);
         }
