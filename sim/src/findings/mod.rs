@@ -21,7 +21,7 @@ pub use margin::{Margin, Room, Yardstick};
 pub use process::ProcedureFindings;
 pub use reach::wrist_reach;
 pub use seam::{SeamFindings, Taught, TaughtMove, WorstAngles, external_column_names, quaternion_wxyz};
-pub use stop::{Limit, Place, Reach, Stop};
+pub use stop::{Limit, Place, Reach, Stop, Stretches, by_limit};
 pub use time::{Covers, CycleFindings, LayoutName, SetBy, ShiftFindings, StationTime};
 
 use schemars::JsonSchema;
@@ -213,7 +213,6 @@ impl Overall {
     fn new(seams: &[SeamFindings], blocked_ways: &[BlockedWay], load: &Load) -> Self {
         let count = |verdict| seams.iter().filter(|seam| seam.verdict == verdict).count();
         let (cannot_hold, not_found) = (count(Verdict::CannotHold), count(Verdict::NotFound));
-        let welded = |seam: &SeamFindings| seam.verdict == Verdict::Holds && !seam.unreached;
         let sum = |lengths: &mut dyn Iterator<Item = f64>| rounded(lengths.sum(), 6);
         Self {
             holds: cannot_hold + not_found == 0
@@ -221,7 +220,7 @@ impl Overall {
                 && blocked_ways.is_empty()
                 && load.holds() != Some(false),
             seams: seams.len(),
-            holding: seams.iter().filter(|seam| welded(seam)).count(),
+            holding: seams.iter().filter(|seam| seam.is_welded()).count(),
             unreached: seams.iter().filter(|seam| seam.unreached).count(),
             cannot_hold,
             not_found,
@@ -229,10 +228,7 @@ impl Overall {
             blocked_ways: blocked_ways.len(),
             drawn_mm: sum(&mut seams.iter().map(|seam| seam.drawn_mm)),
             weld_mm: sum(&mut seams.iter().map(|seam| seam.weld_mm)),
-            weld_holding_mm: sum(&mut seams
-                .iter()
-                .filter(|seam| seam.verdict == Verdict::Holds)
-                .map(|seam| seam.weld_mm)),
+            weld_holding_mm: sum(&mut seams.iter().filter(|seam| seam.is_welded()).map(|seam| seam.weld_mm)),
         }
     }
 }
@@ -277,6 +273,7 @@ fn blocked_ways(cell: &Cell, plan: &Plan) -> Vec<BlockedWay> {
 fn tightest(seams: &[SeamFindings]) -> Vec<Tight> {
     let mut tight: Vec<Tight> = seams
         .iter()
+        .filter(|seam| seam.is_welded())
         .filter_map(|seam| {
             let margin = seam.tightest()?.clone();
             let sentence = margin.sentence(LengthUnit::Millimetre);

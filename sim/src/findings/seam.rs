@@ -150,6 +150,12 @@ impl SeamFindings {
         }
     }
 
+    /// Whether it holds and a clear way leads to it.
+    #[must_use]
+    pub fn is_welded(&self) -> bool {
+        self.verdict == Verdict::Holds && !self.unreached
+    }
+
     /// The answer in words; they say so where the seam would hold but no clear way leads to it.
     #[must_use]
     pub fn answer(&self) -> &'static str {

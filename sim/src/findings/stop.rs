@@ -150,7 +150,76 @@ impl Stop {
     }
 }
 
+/// Stops of one and the same limit along a seam.
+#[derive(Clone, Debug)]
+pub struct Stretches<'s> {
+    /// The worst of them.
+    pub worst: &'s Stop,
+    /// How many there are.
+    pub count: usize,
+}
+
+/// The stops of a seam put together by what binds, in the order of the first of each: what binds the seam comes first.
+#[must_use]
+pub fn by_limit(stops: &[Stop]) -> Vec<Stretches<'_>> {
+    let mut groups: Vec<Stretches<'_>> = Vec::new();
+    for stop in stops {
+        match groups.iter_mut().find(|group| group.worst.limit.is_same_limit(&stop.limit)) {
+            Some(group) => {
+                group.count += 1;
+                if stop.limit.amount() > group.worst.limit.amount() {
+                    group.worst = stop;
+                }
+            }
+            None => groups.push(Stretches { worst: stop, count: 1 }),
+        }
+    }
+    groups
+}
+
+impl Stretches<'_> {
+    /// The worst stretch in one sentence, and how many there are.
+    #[must_use]
+    pub fn sentence(&self, unit: LengthUnit) -> String {
+        match self.count {
+            1 => self.worst.sentence(unit),
+            count => format!("{}, the worst of {count} stretches", self.worst.sentence(unit)),
+        }
+    }
+}
+
 impl Limit {
+    /// Whether it is the same axis, hose limit or pair of bodies, whatever the amount.
+    fn is_same_limit(&self, other: &Self) -> bool {
+        match (self, other) {
+            (Self::Reach { bound: one, .. }, Self::Reach { bound: other, .. }) => one == other,
+            (Self::AxisRange { axis: one, .. }, Self::AxisRange { axis: other, .. })
+            | (Self::AxisSpeed { axis: one, .. }, Self::AxisSpeed { axis: other, .. })
+            | (Self::Jump { axis: one, .. }, Self::Jump { axis: other, .. }) => one == other,
+            (Self::Hose { name: one, .. }, Self::Hose { name: other, .. }) => one == other,
+            (Self::Clearance { body, other, .. }, Self::Clearance { body: body2, other: other2, .. }) => {
+                (body, other) == (body2, other2)
+            }
+            (
+                Self::JointTooTight { body, part, .. },
+                Self::JointTooTight { body: body2, part: part2, .. },
+            ) => (body, part) == (body2, part2),
+            _ => false,
+        }
+    }
+
+    /// How much is missing, in the limit's own unit.
+    fn amount(&self) -> f64 {
+        match self {
+            Self::Reach { short_mm, .. }
+            | Self::Clearance { short_mm, .. }
+            | Self::JointTooTight { short_mm, .. } => *short_mm,
+            Self::AxisRange { past_deg, .. } | Self::Hose { past_deg, .. } => *past_deg,
+            Self::AxisSpeed { needed_percent, .. } => *needed_percent,
+            Self::Jump { step_deg, .. } => *step_deg,
+        }
+    }
+
     fn new(binding: &Binding) -> Self {
         let mm = |metres: f64| rounded(units::to_mm(metres), 6);
         let deg = |radians: f64| rounded(units::to_deg(radians), 6);

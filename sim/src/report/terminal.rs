@@ -9,7 +9,7 @@ use anstyle::{AnsiColor, Style};
 
 use super::tables;
 use crate::findings::words::{LengthUnit, counted, fixed};
-use crate::findings::{Findings, SeamFindings};
+use crate::findings::{Findings, SeamFindings, by_limit};
 use crate::plan::Verdict;
 
 /// The widest line.
@@ -18,6 +18,9 @@ pub const COLUMNS: usize = 100;
 const STRONG: Style = Style::new().bold();
 const GOOD: Style = AnsiColor::Green.on_default().bold();
 const BAD: Style = AnsiColor::Red.on_default().bold();
+
+/// How many further limits of a seam are told in full; findings.json has all.
+const ALSO: usize = 3;
 
 /// Width of the column of headings in the first block.
 const HEADING: usize = 14;
@@ -122,11 +125,21 @@ impl Page {
         self.heading("What does not hold");
         for seam in failing {
             let unit = self.unit;
-            let mut sentences = seam.stops.iter().map(|stop| stop.sentence(unit));
+            let groups = by_limit(&seam.stops);
+            let mut sentences = groups.iter().map(|group| group.sentence(unit));
             let first = sentences.next().or_else(|| seam.reason.clone()).unwrap_or_default();
-            self.item(&format!("{}: {}: {first}", seam.full_name(), seam.verdict.name()));
-            for also in sentences {
+            let answer = match seam.verdict {
+                // What is told then is the least bad way of those that were tried.
+                Verdict::NotFound => "no way found; in the least bad one",
+                verdict => verdict.name(),
+            };
+            self.item(&format!("{}: {answer}: {first}", seam.full_name()));
+            for also in sentences.by_ref().take(ALSO) {
                 self.sub_item(&format!("also, {also}"));
+            }
+            let more = sentences.count();
+            if more > 0 {
+                self.sub_item(&format!("also {}", counted(more as u64, "other limit")));
             }
         }
         for way in &findings.blocked_ways {
