@@ -1,7 +1,9 @@
-//! Decides how the arm gets through the air from one place to another: straight in axis space, or by way of lifted points or home.
+//! Decides how the arm gets through the air from one place to another: straight in axis space, or by way of points further back
+//! along the torch, further up, or home.
 //!
 //! A straight move is asked at so fine a step that no point of the arm or torch moves more than `AIR_STEP` between two samples.
 
+use nalgebra::Vector3;
 use seamwright_kinematics::AxisValues;
 
 use super::clearance::PairId;
@@ -13,9 +15,12 @@ fn air_step() -> f64 {
     units::mm(8.0)
 }
 
-/// Lifts tried above both ends where the straight way is blocked.
-fn lifts() -> [f64; 4] {
-    [units::mm(100.0), units::mm(200.0), units::mm(350.0), units::mm(550.0)]
+/// Straight moves between ways out that are tried for one air move.
+const MOST_CONNECTIONS: usize = 60;
+
+/// Lengths of the ways out that are tried where the straight way is blocked.
+fn distances_out() -> [f64; 4] {
+    [units::mm(80.0), units::mm(170.0), units::mm(300.0), units::mm(500.0)]
 }
 
 /// What blocks a move: the pair, and by how much at the sample where it is worst.
@@ -35,43 +40,95 @@ pub(super) struct AirMoves<'a, 'c> {
 impl AirMoves<'_, '_> {
     /// Places to go through from `from` to `to`, both included, such that every straight move between them is clear; else
     /// what blocks the straight way.
+    ///
+    /// Where the straight way is blocked each end is first left (or come to) by a way out: back along the torch, up, or both. Of
+    /// all pairs of ways out the quickest whose connection is clear is taken, by way of home if need be.
     pub fn between(&mut self, from: &AxisValues, to: &AxisValues) -> Result<Vec<AxisValues>, Blocked> {
         let Some(first) = self.first_blocked(from, to) else { return Ok(vec![*from, *to]) };
+        let (out, into) = (self.ways_out(from), self.ways_out(to));
         let home = self.setup.cell.arm.home;
-        let mut detours: Vec<Vec<AxisValues>> = Vec::new();
-        for lift in lifts() {
-            let (over_from, over_to) = (self.lifted(from, lift), self.lifted(to, lift));
-            if let (Some(over_from), Some(over_to)) = (over_from, over_to) {
-                detours.push(vec![*from, over_from, over_to, *to]);
-                detours.push(vec![*from, over_from, *to]);
-                detours.push(vec![*from, over_to, *to]);
+        let mut detours: Vec<(f64, Vec<AxisValues>, usize)> = Vec::new();
+        for way_out in &out {
+            for way_in in &into {
+                let back = way_in.iter().rev();
+                let direct: Vec<AxisValues> = way_out.iter().chain(back.clone()).copied().collect();
+                let by_home: Vec<AxisValues> = way_out.iter().chain([&home]).chain(back).copied().collect();
+                for way in [direct, by_home] {
+                    let time: f64 = way.windows(2).map(|pair| self.least_time(&pair[0], &pair[1])).sum();
+                    detours.push((time, way, way_out.len() - 1));
+                }
             }
         }
-        detours.push(vec![*from, home, *to]);
-        for lift in lifts() {
-            if let (Some(over_from), Some(over_to)) = (self.lifted(from, lift), self.lifted(to, lift)) {
-                detours.push(vec![*from, over_from, home, over_to, *to]);
+        detours.sort_by(|a, b| a.0.total_cmp(&b.0));
+        // The ways out are known to be clear; what lies between their ends is not.
+        let mut known: Vec<(AxisValues, AxisValues, bool)> = Vec::new();
+        for (_, way, start) in detours {
+            let between = if way.get(start + 1) == Some(&home) { 2 } else { 1 };
+            let clear = (start..start + between).all(|i| {
+                let (a, b) = (way[i], way[i + 1]);
+                if let Some((.., clear)) = known.iter().find(|(from, to, _)| *from == a && *to == b) {
+                    return *clear;
+                }
+                let clear = known.len() < MOST_CONNECTIONS && self.first_blocked(&a, &b).is_none();
+                known.push((a, b, clear));
+                clear
+            });
+            if known.len() >= MOST_CONNECTIONS {
+                break;
+            }
+            if clear {
+                return Ok(way);
             }
         }
-        let clear = detours
-            .into_iter()
-            .find(|detour| detour.windows(2).all(|pair| self.first_blocked(&pair[0], &pair[1]).is_none()));
-        clear.ok_or_else(|| self.worst(from, to).unwrap_or(first))
+        Err(self.worst(from, to).unwrap_or(first))
     }
 
-    /// The wire end straight up in the world by `lift`, same branch, where the arm can.
-    fn lifted(&self, axes: &AxisValues, lift: f64) -> Option<AxisValues> {
+    /// Clear ways from a place to somewhere freer, the place itself first: staying, up, back along the torch, back and then up.
+    fn ways_out(&mut self, at: &AxisValues) -> Vec<Vec<AxisValues>> {
+        let setup = self.setup;
+        let station = &setup.cell.stations[setup.station.0];
+        let up =
+            setup.cell.frames.world_from(station.frame, &setup.external).rotation.inverse() * Vector3::z();
+        let back = setup.station_from_wire_end(at, setup.cell.torch.nominal_ctwd).rotation * -Vector3::z();
+        let mut ways = vec![vec![*at]];
+        for distance in distances_out() {
+            let steps = [(up, distance), (back, distance)];
+            for (direction, distance) in steps {
+                let Some(end) = self.moved(at, &direction, distance) else { continue };
+                if self.first_blocked(at, &end).is_none() {
+                    ways.push(vec![*at, end]);
+                }
+            }
+        }
+        let backed: Vec<AxisValues> =
+            distances_out().iter().filter_map(|distance| self.moved(at, &back, *distance)).collect();
+        for end in backed {
+            for distance in distances_out() {
+                let Some(top) = self.moved(&end, &up, distance) else { continue };
+                if self.first_blocked(at, &end).is_none() && self.first_blocked(&end, &top).is_none() {
+                    ways.push(vec![*at, end, top]);
+                }
+            }
+        }
+        ways
+    }
+
+    /// Time a straight move takes at least, s: its slowest axis at full speed.
+    fn least_time(&self, from: &AxisValues, to: &AxisValues) -> f64 {
+        let axes = self.setup.cell.arm.arm.axes();
+        (0..6).map(|i| (to[i] - from[i]).abs() / axes[i].max_speed).fold(0.0, f64::max)
+    }
+
+    /// The wire end moved by `distance` along `direction` (station frame), same branch, where the arm can.
+    fn moved(&self, axes: &AxisValues, direction: &Vector3<f64>, distance: f64) -> Option<AxisValues> {
         let setup = self.setup;
         let ctwd = setup.cell.torch.nominal_ctwd;
-        let station = &setup.cell.stations[setup.station.0];
-        let up_in_station = setup.cell.frames.world_from(station.frame, &setup.external).rotation.inverse()
-            * nalgebra::Vector3::z();
         let mut pose = setup.station_from_wire_end(axes, ctwd);
         // In steps, so that the branch is followed and not guessed.
         let mut at = *axes;
-        let steps = (lift / units::mm(20.0)).ceil().max(1.0) as usize;
+        let steps = (distance / units::mm(20.0)).ceil().max(1.0) as usize;
         for _ in 0..steps {
-            pose.translation.vector += up_in_station * (lift / steps as f64);
+            pose.translation.vector += direction * (distance / steps as f64);
             let next = setup.stance_near(&setup.base_from_flange(&pose, ctwd), &at).ok()?;
             if (next - at).amax() > units::deg(20.0) || setup.axis_violation(&next).is_some() {
                 return None;

@@ -56,10 +56,8 @@ pub(super) fn jump() -> f64 {
     units::deg(60.0)
 }
 
-/// Between two stitches the torch travels lifted, over a longer way.
-fn jump_between_runs() -> f64 {
-    units::deg(120.0)
-}
+/// Nodes at the end of one stitch from which the next may be entered: the cheapest so far.
+const STITCH_ENTRIES: usize = 24;
 
 /// A torch pose to try in every layer.
 #[derive(Clone, Copy, Debug)]
@@ -171,6 +169,7 @@ impl Ladder<'_> {
         for (k, layer) in self.layers.iter().enumerate() {
             let mut next = vec![f64::INFINITY; layer.nodes.len()];
             let mut parent = vec![0_u32; layer.nodes.len()];
+            let any = self.cheapest_before(k, &costs, STITCH_ENTRIES);
             for (index, node) in layer.nodes.iter().enumerate() {
                 if node.violation.is_some() || !matches!(node.known, Known::Unknown | Known::Clear) {
                     continue;
@@ -180,7 +179,7 @@ impl Ladder<'_> {
                     next[index] = own;
                     continue;
                 }
-                for (from, before) in self.before(k, node.choice) {
+                for (from, before) in self.before(k, node.choice, &any) {
                     let so_far = costs[from];
                     if so_far + own >= next[index] {
                         continue;
@@ -204,15 +203,19 @@ impl Ladder<'_> {
 
     /// The path whose worst violation is least, and that violation; `None` once it is shown to reach `bound` bands, or
     /// where nothing is violated.
+    ///
+    /// Clearances are measured along the best path so far, `rounds` times at most; the last path is then measured all along and
+    /// counts as the least bad found.
     pub fn least_bad(
         &mut self,
         bound: f64,
+        rounds: usize,
         measure: &mut impl FnMut(usize, &Node) -> Known,
     ) -> Option<(Vec<usize>, Worst)> {
-        loop {
+        for round in 0..=rounds {
             let path = self.least_bad_as_known()?;
-            let worst = self.worst_of(&path)?;
-            if worst.violation.bands() >= bound {
+            let worst = self.worst_of(&path);
+            if worst.is_some_and(|worst| worst.violation.bands() >= bound) {
                 return None;
             }
             let mut settled = true;
@@ -223,10 +226,12 @@ impl Ladder<'_> {
                     settled = false;
                 }
             }
-            if settled {
-                return Some((path, worst));
+            if settled || round == rounds {
+                let worst = self.worst_of(&path)?;
+                return (worst.violation.bands() < bound).then_some((path, worst));
             }
         }
+        None
     }
 
     fn least_bad_as_known(&self) -> Option<Vec<usize>> {
@@ -235,13 +240,15 @@ impl Ladder<'_> {
         for (k, layer) in self.layers.iter().enumerate() {
             let mut next = vec![f64::INFINITY; layer.nodes.len()];
             let mut parent = vec![0_u32; layer.nodes.len()];
+            let any = self.cheapest_before(k, &values, 1);
             for (index, node) in layer.nodes.iter().enumerate() {
-                let own = violation_of(node).map_or(0.0, |violation| violation.bands());
+                let own =
+                    violation_of(node).map_or(0.0, |violation| violation.bands()).max(doubt(node.known));
                 if k == 0 {
                     next[index] = own;
                     continue;
                 }
-                for (from, before) in self.before(k, node.choice) {
+                for (from, before) in self.before(k, node.choice, &any) {
                     let so_far = values[from].max(own);
                     if so_far >= next[index] {
                         continue;
@@ -288,19 +295,40 @@ impl Ladder<'_> {
         all.reduce(|worst, next| if next.violation.bands() > worst.violation.bands() { next } else { worst })
     }
 
-    /// The nodes of the layer before that a node of `choice` in layer `k` may be entered from.
-    fn before(&self, k: usize, choice: u32) -> impl Iterator<Item = (usize, &Node)> {
+    /// The nodes of the layer before that a node of `choice` in layer `k` may be entered from: those of neighbouring choices; where
+    /// a stitch begins, any, since the torch is lifted before it, of which `cheapest` are the ones worth trying.
+    fn before<'s>(
+        &'s self,
+        k: usize,
+        choice: u32,
+        cheapest: &'s [usize],
+    ) -> impl Iterator<Item = (usize, &'s Node)> {
         let layer = &self.layers[k - 1];
-        self.choices.neighbours[choice as usize].iter().flat_map(move |&neighbour| {
-            let range =
-                layer.first[neighbour as usize] as usize..layer.first[neighbour as usize + 1] as usize;
-            range.map(move |index| (index, &layer.nodes[index]))
-        })
+        let neighbours: &[u32] = if self.layers[k].rung.time.is_finite() {
+            &self.choices.neighbours[choice as usize]
+        } else {
+            &[]
+        };
+        let neighbours = neighbours.iter().flat_map(move |&choice| {
+            layer.first[choice as usize] as usize..layer.first[choice as usize + 1] as usize
+        });
+        neighbours.chain(cheapest.iter().copied()).map(|index| (index, &layer.nodes[index]))
+    }
+
+    /// Where a stitch begins in layer `k`: the nodes of the layer before with the least values, at most `count`.
+    fn cheapest_before(&self, k: usize, values: &[f64], count: usize) -> Vec<usize> {
+        if k == 0 || self.layers[k].rung.time.is_finite() {
+            return Vec::new();
+        }
+        let mut order: Vec<usize> = (0..values.len()).filter(|i| values[*i].is_finite()).collect();
+        order.sort_by(|a, b| values[*a].total_cmp(&values[*b]));
+        order.truncate(count);
+        order
     }
 
     /// How far each axis may go between the rung before and this one, rad.
     fn allowed(&self, axis: usize, rung: &Rung) -> f64 {
-        if rung.time.is_finite() { jump().min(self.max_speed[axis] * rung.time) } else { jump_between_runs() }
+        if rung.time.is_finite() { jump().min(self.max_speed[axis] * rung.time) } else { f64::INFINITY }
     }
 
     fn edge_cost(&self, from: &Node, to: &Node, rung: &Rung, weights: &Weights) -> Option<f64> {
@@ -343,6 +371,15 @@ impl Ladder<'_> {
 pub(super) fn turn_between(from: f64, to: f64) -> f64 {
     let turn = (to - from).rem_euclid(std::f64::consts::TAU);
     if turn > std::f64::consts::PI { turn - std::f64::consts::TAU } else { turn }
+}
+
+/// Bands that a node not yet measured counts for at least: what is known to be clear is gone through first.
+fn doubt(known: Known) -> f64 {
+    match known {
+        Known::Clear | Known::Measured(_) => 0.0,
+        Known::Unknown => 1e-6,
+        Known::Blocked => 1e-3,
+    }
 }
 
 fn violation_of(node: &Node) -> Option<Violation> {

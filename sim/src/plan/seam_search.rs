@@ -51,6 +51,18 @@ fn turn_step() -> f64 {
     units::deg(10.0)
 }
 
+/// Times that the least bad path of a seam that fails is measured anew, at the angles aimed at; a quarter at others.
+const DIAGNOSIS_ROUNDS: usize = 16;
+
+/// Levels that the search for the limit that binds looks at.
+const DIAGNOSIS_LEVELS: usize = 7;
+
+/// Clearance queries spent on ways along which work angle, travel angle and CTWD all vary.
+const MIXING_QUERIES: u64 = 12_000;
+
+/// A seam that fails by less than this many bands is searched once more, with a quarter of the step of the turn.
+const NEARLY: f64 = 10.0;
+
 /// Levels of each of work angle, travel angle and CTWD: least, aim, most.
 const LEVELS: [f64; 3] = [0.0, -1.0, 1.0];
 
@@ -84,12 +96,22 @@ pub(super) fn search(setup: &Setup<'_>, seam_id: SeamId, path: &SeamPath) -> Fou
     found
 }
 
+/// Why a seam does not hold.
+struct Diagnosis {
+    found: Found,
+    /// The level of the least bad path, where that fails by little.
+    nearly: Option<usize>,
+}
+
 struct Search<'a, 'c> {
     tracer: Tracer<'a, 'c>,
     rungs: Vec<Rung>,
     points: Vec<SeamPoint>,
     max_speed: AxisValues,
     last_failure: Option<Failure>,
+    turn_step: f64,
+    /// Clearance queries after which nothing counts as clear any more.
+    most_queries: u64,
     poses: u64,
     solutions: u64,
 }
@@ -115,6 +137,8 @@ impl<'a, 'c> Search<'a, 'c> {
             points,
             max_speed: AxisValues::from_fn(|i, _| axes[i].max_speed),
             last_failure: None,
+            turn_step: turn_step(),
+            most_queries: u64::MAX,
             poses: 0,
             solutions: 0,
         }
@@ -148,13 +172,27 @@ impl<'a, 'c> Search<'a, 'c> {
             }
             ways = self.ways(&levels[level..=level], true);
         }
-        if ways.is_empty() && levels.len() > 1 && self.hope_in_mixing(&levels) {
-            ways = self.ways(&levels, true);
+        if ways.is_empty() && levels.len() > 1 {
+            self.most_queries = self.tracer.clearance_queries + MIXING_QUERIES;
+            if self.hope_in_mixing(&levels) {
+                ways = self.ways(&levels, true);
+            }
+            self.most_queries = u64::MAX;
         }
         if !ways.is_empty() {
             return self.found(Verdict::Holds, ways, None, Vec::new());
         }
-        self.diagnose(&levels)
+        let diagnosis = self.diagnose(&levels);
+        if let Some(level) = diagnosis.nearly {
+            self.turn_step = 0.25 * turn_step();
+            for level in [0, level] {
+                let ways = self.ways(&levels[level..=level], true);
+                if !ways.is_empty() {
+                    return self.found(Verdict::Holds, ways, None, Vec::new());
+                }
+            }
+        }
+        diagnosis.found
     }
 
     fn found(&self, verdict: Verdict, ways: Vec<Way>, binding: Option<Binding>, also: Vec<Binding>) -> Found {
@@ -190,11 +228,11 @@ impl<'a, 'c> Search<'a, 'c> {
     fn turns(&self) -> Vec<f64> {
         match &self.tracer.seam.procedure.turn {
             None => {
-                let count = (std::f64::consts::TAU / turn_step()).round() as usize;
-                (0..count).map(|i| i as f64 * turn_step()).collect()
+                let count = (std::f64::consts::TAU / self.turn_step).round() as usize;
+                (0..count).map(|i| i as f64 * self.turn_step).collect()
             }
             Some(band) => {
-                let half = (band.tolerance / turn_step()).ceil() as i32;
+                let half = (band.tolerance / self.turn_step).ceil() as i32;
                 let step = if half == 0 { 0.0 } else { band.tolerance / f64::from(half) };
                 (-half..=half).map(|i| band.aim + f64::from(i) * step).collect()
             }
@@ -210,6 +248,8 @@ impl<'a, 'c> Search<'a, 'c> {
                 all.push(Choice { angles: TorchAngles { turn: *turn, ..*angles }, rate: *rate });
             }
         }
+        // Between two layers the turn may change as far as the seam frame may turn there.
+        let reach = if turning { (turn_step() / self.turn_step).round() as usize } else { 0 };
         let step_of = |a: usize, b: usize| {
             let apart = a.abs_diff(b);
             if free { apart.min(turns.len() - apart) } else { apart }
@@ -225,8 +265,7 @@ impl<'a, 'c> Search<'a, 'c> {
                 (0..all.len())
                     .filter(|b| {
                         let (level_b, turn_b) = (b / turns.len(), b % turns.len());
-                        step_of(turn_a, turn_b) <= usize::from(turning)
-                            && near(&levels[level_a].0, &levels[level_b].0)
+                        step_of(turn_a, turn_b) <= reach && near(&levels[level_a].0, &levels[level_b].0)
                     })
                     .map(|b| b as u32)
                     .collect()
@@ -334,6 +373,9 @@ impl<'a, 'c> Search<'a, 'c> {
 
     /// Clearance of a node; at the ends of a run, of the way in and out too.
     fn check(&mut self, k: usize, node: &Node, choices: &Choices) -> Known {
+        if self.tracer.clearance_queries > self.most_queries {
+            return Known::Blocked;
+        }
         if !self.tracer.clears(&node.axes) {
             return Known::Blocked;
         }
@@ -347,37 +389,46 @@ impl<'a, 'c> Search<'a, 'c> {
     }
 
     fn measure(&mut self, k: usize, node: &Node, choices: &Choices) -> Known {
-        if let Some(violation) = self.tracer.clearance_violation(&node.axes) {
+        if let Some(violation) = self.tracer.clearance_violation_roughly(&node.axes) {
             return Known::Measured(violation);
         }
-        if node.violation.is_some() {
-            return Known::Clear;
+        for (distance, _) in self.ways_at(k) {
+            let law = Law { points: vec![(self.rungs[k].s, choices.all[node.choice as usize].angles)] };
+            let failure = match node.violation {
+                None => {
+                    self.tracer.leave(&law, self.rungs[k].s, distance, &node.axes).err().map(|f| f.violation)
+                }
+                // An axis is beyond its limit already; what else is in the way is asked at a few places.
+                Some(_) => self.tracer.blocked_on_leaving(&law, self.rungs[k].s, distance, &node.axes),
+            };
+            if let Some(violation) = failure {
+                return Known::Measured(violation);
+            }
         }
-        match self.ways_in_and_out(k, node, choices) {
-            Ok(()) => Known::Clear,
-            Err(failure) => Known::Measured(failure.violation),
-        }
+        Known::Clear
     }
 
     fn ways_in_and_out(&mut self, k: usize, node: &Node, choices: &Choices) -> Result<(), Failure> {
-        let last = self.rungs.len() - 1;
-        let procedure = &self.tracer.seam.procedure;
-        let (s, run) = (self.rungs[k].s, self.rungs[k].run);
-        let mut distances = [None, None];
-        if k == 0 || self.rungs[k - 1].run != run {
-            distances[0] = Some(if k == 0 { procedure.approach } else { procedure.stitch_lift });
-        }
-        if k == last || self.rungs[k + 1].run != run {
-            distances[1] = Some(if k == last { procedure.retract } else { procedure.stitch_lift });
-        }
-        for (distance, sign) in distances.into_iter().zip([-1.0, 1.0]) {
-            if let Some(distance) = distance {
-                let law = Law { points: vec![(s, choices.all[node.choice as usize].angles)] };
-                let outside = |failure: Failure| Failure { s: s + sign * failure.s, ..failure };
-                self.tracer.leave(&law, s, distance, &node.axes).map_err(outside)?;
-            }
+        for (distance, sign) in self.ways_at(k) {
+            let law = Law { points: vec![(self.rungs[k].s, choices.all[node.choice as usize].angles)] };
+            let s = self.rungs[k].s;
+            let outside = |failure: Failure| Failure { s: s + sign * failure.s, ..failure };
+            self.tracer.leave(&law, s, distance, &node.axes).map_err(outside)?;
         }
         Ok(())
+    }
+
+    /// Lengths of the ways in (−1) and out (1) at a layer that begins or ends a run.
+    fn ways_at(&self, k: usize) -> impl Iterator<Item = (f64, f64)> + use<> {
+        let last = self.rungs.len() - 1;
+        let procedure = &self.tracer.seam.procedure;
+        let run = self.rungs[k].run;
+        let first_of_run = k == 0 || self.rungs[k - 1].run != run;
+        let last_of_run = k == last || self.rungs[k + 1].run != run;
+        let way_in = first_of_run.then_some(if k == 0 { procedure.approach } else { procedure.stitch_lift });
+        let way_out =
+            last_of_run.then_some(if k == last { procedure.retract } else { procedure.stitch_lift });
+        way_in.map(|distance| (distance, -1.0)).into_iter().chain(way_out.map(|distance| (distance, 1.0)))
     }
 
     /// Follows the path found, with as few changes of angle as it takes, and measures its margins.
@@ -666,31 +717,43 @@ impl<'a, 'c> Search<'a, 'c> {
     }
 
     /// Names what binds: the worst limit along the least bad path over all levels.
-    fn diagnose(&mut self, levels: &[(TorchAngles, f64)]) -> Found {
+    fn diagnose(&mut self, levels: &[(TorchAngles, f64)]) -> Diagnosis {
         let mut best: Option<(f64, Failure, Vec<Option<Violation>>)> = None;
-        for level in 0..levels.len() {
+        let mut nearly = None;
+        // The least off first: aim, then one of work, travel and CTWD at an end of its tolerance.
+        for level in 0..levels.len().min(DIAGNOSIS_LEVELS) {
             let choices = self.choices(&levels[level..=level], true);
             let mut ladder = self.ladder(&choices);
+            let rounds = if level == 0 { DIAGNOSIS_ROUNDS } else { DIAGNOSIS_ROUNDS / 4 };
             let bound = best.as_ref().map_or(f64::INFINITY, |(bands, ..)| *bands);
             let least_bad = {
                 let mut measure = |k: usize, node: &Node| self.measure(k, node, &choices);
-                ladder.least_bad(bound, &mut measure)
+                ladder.least_bad(bound, rounds, &mut measure)
             };
             if let Some((path, worst)) = least_bad {
-                let failure = Failure { violation: worst.violation, s: self.rungs[worst.layer].s };
+                // The sweep ranks by rough depths; the limit that binds is measured.
+                let node = &ladder.layers[worst.layer].nodes[path[worst.layer]];
+                let measured = match worst.violation.limit {
+                    Limit::Clearance(_) => self.tracer.clearance_violation(&node.axes),
+                    _ => None,
+                };
+                let violation = measured.unwrap_or(worst.violation);
+                let failure = Failure { violation, s: self.rungs[worst.layer].s };
                 best = Some((worst.violation.bands(), failure, ladder.violations(&path)));
+                nearly = (worst.violation.bands() < NEARLY).then_some(level);
             }
         }
         let Some((_, failure, violations)) = best else {
             // Every layer can be passed alone: what failed lies between them, on the way in, or on the way out.
             let binding = self.last_failure.map(|failure| self.binding(failure));
-            return self.found(Verdict::NotFound, Vec::new(), binding, Vec::new());
+            let found = self.found(Verdict::NotFound, Vec::new(), binding, Vec::new());
+            return Diagnosis { found, nearly: Some(0) };
         };
         let verdict = if self.beyond_reach(&failure) { Verdict::CannotHold } else { Verdict::NotFound };
         let mut stretches = self.stretches(&violations);
         let main = stretches.iter().position(|binding| binding.from <= failure.s && failure.s <= binding.to);
         let binding = main.map(|main| stretches.remove(main)).unwrap_or_else(|| self.binding(failure));
-        self.found(verdict, Vec::new(), Some(binding), stretches)
+        Diagnosis { found: self.found(verdict, Vec::new(), Some(binding), stretches), nearly }
     }
 
     /// Runs of layers whose path violates one and the same limit, each at its worst.

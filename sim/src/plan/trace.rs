@@ -103,6 +103,31 @@ impl Tracer<'_, '_> {
         self.follow(&samples, &pose, None, start, false)
     }
 
+    /// The worst clearance not kept at a few places on the way straight out, whatever the limits of the axes.
+    pub fn blocked_on_leaving(
+        &mut self,
+        law: &Law,
+        s: f64,
+        distance: f64,
+        start: &AxisValues,
+    ) -> Option<Violation> {
+        let angles = law.at(s);
+        let on_seam = station_from_tool(&self.path.at(s), &angles);
+        let direction = self.way_out(&on_seam);
+        let mut axes = *start;
+        let mut worst: Option<Violation> = None;
+        for share in [0.25, 0.5, 0.75, 1.0] {
+            let mut lifted = on_seam;
+            lifted.translation.vector += direction * (distance * share);
+            let base_from_flange = self.setup.base_from_flange(&lifted, angles.ctwd);
+            axes = self.setup.stance_near(&base_from_flange, &axes).ok()?;
+            if let Some(violation) = self.clearance_violation_roughly(&axes) {
+                worst = Some(violation.worse(worst));
+            }
+        }
+        worst
+    }
+
     /// Along the seam from one run to the next, lifted by `lift` (m).
     pub fn shift(
         &mut self,
@@ -139,6 +164,14 @@ impl Tracer<'_, '_> {
         self.clearance_queries += 1;
         let forward = self.setup.cell.arm.arm.forward(axes);
         let gap = self.setup.scene.tightest(&forward, Some(self.seam_id), 0.0)?;
+        Violation::of_gap(&gap, Limit::Clearance)
+    }
+
+    /// As [`Self::clearance_violation`], quicker and rougher: for ranking many stances.
+    pub fn clearance_violation_roughly(&mut self, axes: &AxisValues) -> Option<Violation> {
+        self.clearance_queries += 1;
+        let forward = self.setup.cell.arm.arm.forward(axes);
+        let gap = self.setup.scene.worst_roughly(&forward, Some(self.seam_id))?;
         Violation::of_gap(&gap, Limit::Clearance)
     }
 
@@ -233,7 +266,7 @@ impl Tracer<'_, '_> {
                 }
             }
             if !self.clears(&axes)
-                && let Some(violation) = self.clearance_violation(&axes)
+                && let Some(violation) = self.clearance_violation_roughly(&axes)
             {
                 return fail(violation);
             }

@@ -6,7 +6,7 @@ use seamwright_kinematics::{Forward, Pose};
 
 use super::asked::{Kind, Skipped, Why, asked_of_standing, own_pair};
 use super::carried::{self, Carried};
-use super::parry::{Form, Located, Placed};
+use super::parry::{Depth, Form, Located, Placed};
 use crate::cell::{Cell, Presence, SeamId, ShapeId, StationId};
 
 /// Everything that stands still while one station is welded with the external axes at given values, plus the arm's own bodies.
@@ -91,7 +91,16 @@ impl<'c> Scene<'c> {
     /// Of equal margins the first pair counts.
     #[must_use]
     pub fn tightest(&self, forward: &Forward, seam: Option<SeamId>, within: f64) -> Option<Gap> {
-        let mut search = Tightest { least: None, limit: within };
+        let mut search = Tightest { least: None, limit: within, depth: Depth::Fine };
+        let _ = self.scan(forward, seam, &mut search);
+        search.least
+    }
+
+    /// As [`Self::tightest`] for pairs that do not keep what is asked, much quicker where they overlap a mesh: the depth is then
+    /// one that was verified to separate, but a shorter way out may exist. For ranking many poses.
+    #[must_use]
+    pub fn worst_roughly(&self, forward: &Forward, seam: Option<SeamId>) -> Option<Gap> {
+        let mut search = Tightest { least: None, limit: 0.0, depth: Depth::Rough };
         let _ = self.scan(forward, seam, &mut search);
         search.least
     }
@@ -142,7 +151,7 @@ impl<'c> Scene<'c> {
     /// keeps what is asked.
     #[must_use]
     pub fn front_in_joint(&self, base_from_flange: &Pose, seam: SeamId) -> Option<Gap> {
-        let mut search = Tightest { least: None, limit: 0.0 };
+        let mut search = Tightest { least: None, limit: 0.0, depth: Depth::Fine };
         for (index, body) in self.carried.iter().enumerate().filter(|(_, body)| body.kind == Kind::Front) {
             let placed = body.form.place(&body.base_from_flange_shape(base_from_flange));
             let first = Located { form: &body.form, placed: &placed };
@@ -276,6 +285,7 @@ trait Search {
 struct Tightest {
     least: Option<Gap>,
     limit: f64,
+    depth: Depth,
 }
 
 impl Search for Tightest {
@@ -284,7 +294,7 @@ impl Search for Tightest {
     }
 
     fn look(&mut self, pair: &Pair<'_>) -> ControlFlow<()> {
-        if let Some(distance) = pair.first.signed_distance(&pair.second, self.reach(pair.asked)) {
+        if let Some(distance) = pair.first.signed_distance(&pair.second, self.reach(pair.asked), self.depth) {
             let gap = Gap { pair: pair.id, distance, asked: pair.asked };
             if gap.margin() < self.limit {
                 self.limit = gap.margin();

@@ -27,6 +27,17 @@ use skin::Skin;
 const TOUCH: f64 = 1e-9;
 /// How closely an overlap with a mesh is narrowed down, mm.
 const DEPTH_STEP: f64 = 1e-3;
+/// The same, where many overlaps are only to be ranked.
+const ROUGH_DEPTH_STEP: f64 = 1.0;
+
+/// How well the depth of an overlap with a mesh is to be known; either way the translation is verified to separate.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Depth {
+    /// To 1 µm, along the mesh's own normals too.
+    Fine,
+    /// To 1 mm, along the axes of both forms.
+    Rough,
+}
 
 /// A solid made ready for the collision library, in its own frame.
 #[derive(Clone, Debug)]
@@ -117,9 +128,9 @@ impl Located<'_> {
     /// Distance, m, where it is less than `within`; where they overlap, minus the length of a translation that separates them.
     ///
     /// The translation is one that was verified; among those tried it is the shortest. With a mesh it is found to 1 µm.
-    pub(super) fn signed_distance(&self, other: &Self, within: f64) -> Option<f64> {
+    pub(super) fn signed_distance(&self, other: &Self, within: f64, depth: Depth) -> Option<f64> {
         let gap = self.gap(other, to_mm(within).max(TOUCH))?;
-        Some(if gap > 0.0 { mm(gap) } else { -mm(self.overlap(other)) })
+        Some(if gap > 0.0 { mm(gap) } else { -mm(self.overlap(other, depth)) })
     }
 
     /// Whether they touch, overlap, or are nearer than `distance` (m).
@@ -147,7 +158,7 @@ impl Located<'_> {
     }
 
     /// Length of a translation that separates two forms that touch or overlap, mm.
-    fn overlap(&self, other: &Self) -> f64 {
+    fn overlap(&self, other: &Self, depth: Depth) -> f64 {
         let rounding = self.form.rounding + other.form.rounding;
         if let (Core::Convex(a), Core::Convex(b)) = (&self.form.core, &other.form.core) {
             let first_from_second = self.placed.base_from_form.inv_mul(&other.placed.base_from_form);
@@ -158,16 +169,17 @@ impl Located<'_> {
             }
             return convex::overlap(a, b, &first_from_second) + rounding;
         }
-        self.way_out(other)
+        self.way_out(other, depth)
     }
 
     /// Length of a translation of `other` along one of some directions after which the forms no longer touch, mm.
-    fn way_out(&self, other: &Self) -> f64 {
+    fn way_out(&self, other: &Self, depth: Depth) -> f64 {
+        let step = if depth == Depth::Fine { DEPTH_STEP } else { ROUGH_DEPTH_STEP };
         let apart = |by: Vector| {
             let placed = other.placed.moved(by);
             self.gap(&Located { form: other.form, placed: &placed }, TOUCH).is_none()
         };
-        let directions = self.directions_out(other);
+        let directions = self.directions_out(other, depth);
         // Beyond this the boxes that hold them are apart, whatever is in them.
         let to_clear_bounds = |direction: &Vector| {
             let forward = (self.placed.high - other.placed.low) / direction;
@@ -176,11 +188,11 @@ impl Located<'_> {
         };
         let mut shortest = directions.iter().map(to_clear_bounds).fold(f64::INFINITY, f64::min);
         for direction in &directions {
-            let (mut inside, mut outside) = (0.0, shortest - DEPTH_STEP);
+            let (mut inside, mut outside) = (0.0, shortest - step);
             if outside <= 0.0 || !apart(direction * outside) {
                 continue;
             }
-            while outside - inside > DEPTH_STEP {
+            while outside - inside > step {
                 let middle = f64::midpoint(inside, outside);
                 if apart(direction * middle) {
                     outside = middle;
@@ -194,12 +206,12 @@ impl Located<'_> {
     }
 
     /// Directions, in the base frame, in which `other` may get away soonest.
-    fn directions_out(&self, other: &Self) -> Vec<Vector> {
+    fn directions_out(&self, other: &Self, depth: Depth) -> Vec<Vector> {
         let mut directions = Vec::new();
         for (skin, placed, second, sign) in
             [(self, self.placed, other, 1.0), (other, other.placed, self, -1.0)]
         {
-            if let Core::Skin(mesh) = &skin.form.core {
+            if let (Core::Skin(mesh), Depth::Fine) = (&skin.form.core, depth) {
                 let low_high = skin.relative_bounds(second);
                 for normal in mesh.normals_near(low_high.0, low_high.1) {
                     directions.push(placed.base_from_form.rotation * normal * sign);
