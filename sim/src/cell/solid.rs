@@ -51,6 +51,7 @@ pub struct Mesh {
     pub vertices: Vec<Point3<f64>>,
     /// Corner indices, counter-clockwise seen from outside.
     pub triangles: Vec<[u32; 3]>,
-    /// Whether every edge is shared by two triangles: then the mesh is a solid, else only a shell.
+    /// Whether no triangle has a free edge (each edge is passed as often one way as the other): then the mesh is a solid, cavities
+    /// and bodies that touch included; else it is only a shell.
     pub closed: bool,
 }

@@ -1,6 +1,6 @@
 //! Decides which triangles a mesh file lists, in its own unit and axes, group by group.
 //!
-//! The grammars are those of `stl_io` and `tobj`; faces with more than three corners are cut by `earcut` where they are not convex.
+//! Binary STL is read by `stl_io`, OBJ by `tobj`; faces with more than three corners are cut by `earcut` where they are not convex.
 
 use std::io::Cursor;
 
@@ -51,38 +51,46 @@ fn binary_stl(bytes: &[u8], count: usize) -> Result<Vec<Group>, String> {
     // `stl_io` takes a file that begins with `solid` for text.
     let mut bytes = bytes.to_vec();
     bytes[..80].fill(0);
-    Ok(vec![Group { name: String::new(), triangles: stl(&bytes)? }])
+    let broken = |error: std::io::Error| format!("this STL file is broken: {error}");
+    let corner = |v: stl_io::Vertex| Point3::from(v.0.map(f64::from));
+    let mut cursor = Cursor::new(bytes);
+    let reader = stl_io::create_stl_reader(&mut cursor).map_err(broken)?;
+    let triangles = reader.map(|triangle| Ok(triangle.map_err(broken)?.vertices.map(corner)));
+    Ok(vec![Group { name: String::new(), triangles: triangles.collect::<Result<_, String>>()? }])
 }
 
-/// A text file may hold several solids one after the other.
+/// A text file may hold several solids one after the other, of which `stl_io` would read the first. The stated normals are not used,
+/// and some programs write none that is a number.
 fn text_stl(bytes: &[u8]) -> Result<Vec<Group>, String> {
     let text = String::from_utf8_lossy(bytes);
     let mut groups: Vec<Group> = Vec::new();
-    let mut names_and_texts: Vec<(String, String)> = Vec::new();
-    for line in text.lines() {
-        let line = line.trim();
-        let lower = line.to_ascii_lowercase();
-        if lower.starts_with("solid") {
-            names_and_texts.push((line[5..].trim().to_owned(), "solid x\n".to_owned()));
-        } else if let Some((_, section)) = names_and_texts.last_mut() {
-            // The stated normals are not used, and some programs write none that is a number.
-            section.push_str(if lower.starts_with("facet") { "facet normal 0 0 0" } else { &lower });
-            section.push('\n');
+    let mut current = None;
+    let mut corners: Vec<Point3<f64>> = Vec::new();
+    for (index, line) in text.lines().enumerate() {
+        let broken = |wrong: &str| format!("this STL file is broken: line {} {wrong}", index + 1);
+        let mut words = line.split_ascii_whitespace();
+        match words.next().map(str::to_ascii_lowercase).as_deref() {
+            Some("solid") => {
+                let name = words.collect::<Vec<_>>().join(" ");
+                current = Some(group(&mut groups, name));
+            }
+            Some("vertex") => {
+                let numbers: Vec<f64> = words.map_while(|word| word.parse().ok()).collect();
+                let corner =
+                    <[f64; 3]>::try_from(numbers).map_err(|_| broken("does not have three numbers"))?;
+                corners.push(Point3::from(corner));
+            }
+            Some("endfacet") => {
+                let triangle = <[Point3<f64>; 3]>::try_from(std::mem::take(&mut corners))
+                    .map_err(|corners| broken(&format!("ends a facet of {} corners", corners.len())))?;
+                let current = current.ok_or_else(|| broken("belongs to no solid"))?;
+                groups[current].triangles.push(triangle);
+            }
+            None | Some("facet" | "outer" | "endloop" | "endsolid") => {}
+            Some(other) => return Err(broken(&format!("begins with {other:.20}"))),
         }
     }
-    for (name, section) in names_and_texts {
-        let triangles = stl(section.as_bytes())?;
-        add(&mut groups, name, triangles);
-    }
-    Ok(groups)
-}
-
-fn stl(bytes: &[u8]) -> Result<Vec<[Point3<f64>; 3]>, String> {
-    let broken = |error: std::io::Error| format!("this STL file is broken: {error}");
-    let mut cursor = Cursor::new(bytes);
-    let reader = stl_io::create_stl_reader(&mut cursor).map_err(broken)?;
-    let corner = |v: stl_io::Vertex| Point3::from(v.0.map(f64::from));
-    reader.map(|triangle| Ok(triangle.map_err(broken)?.vertices.map(corner))).collect()
+    if corners.is_empty() { Ok(groups) } else { Err("this STL file ends inside a facet".to_owned()) }
 }
 
 fn obj(bytes: &[u8]) -> Result<Vec<Group>, String> {
@@ -119,17 +127,18 @@ fn obj(bytes: &[u8]) -> Result<Vec<Group>, String> {
             );
         }
         // What `tobj` calls a model for which the file gives no name.
-        add(&mut groups, if name == "unnamed_object" { String::new() } else { name }, triangles);
+        let group = group(&mut groups, if name == "unnamed_object" { String::new() } else { name });
+        groups[group].triangles.extend(triangles);
     }
     Ok(groups)
 }
 
-/// Adds triangles to the group of that name.
-fn add(groups: &mut Vec<Group>, name: String, triangles: Vec<[Point3<f64>; 3]>) {
-    match groups.iter_mut().find(|group| group.name == name) {
-        Some(group) => group.triangles.extend(triangles),
-        None => groups.push(Group { name, triangles }),
-    }
+/// The group of that name, a new one where there is none.
+fn group(groups: &mut Vec<Group>, name: String) -> usize {
+    groups.iter().position(|group| group.name == name).unwrap_or_else(|| {
+        groups.push(Group { name, triangles: Vec::new() });
+        groups.len() - 1
+    })
 }
 
 /// Cuts a flat face into triangles.

@@ -89,6 +89,9 @@ fn home_of(table: &Table<'_>, written: Option<AxisValues>, arm: &ArmFile) -> Opt
 fn note_assumptions(reading: &Reading<'_>, arm: &ArmFile) {
     let practice = "(common practice, no source)";
     let axes = arm.arm.axes();
+    if !arm.has_check_pose {
+        reading.note("the arm file has no check pose, so its dimensions are not confirmed by any".to_owned());
+    }
     if arm.path_deviation.basis == Basis::Assumed {
         let deviation = units::to_mm(arm.path_deviation.value);
         reading.note(format!(

@@ -189,7 +189,10 @@ fn broken_mesh_files_are_problems_in_words() {
         ("x.obj", b"v 0 0 0\nv 1 0 0\nv 2 0 0\nf 1 2 3\n", "there is no triangle with an area"),
         ("x.obj", b"v 0 0 0\nv 1 0 0\nv 0 1 0\nvn 0 0 1\nf 1//99999999999999999 2//1 3//1\n", ""),
         ("x.stl", b"", "this is not an STL file"),
-        ("x.stl", b"solid x\nfacet", "this STL file is broken"),
+        ("x.stl", b"solid x\nfacet normal 0 0 1\nvertex 1 2", "line 3 does not have three numbers"),
+        ("x.stl", b"solid x\nvertex 1 2 3\nendfacet", "line 3 ends a facet of 1 corners"),
+        ("x.stl", b"solid x\nvertex 1 2 3", "ends inside a facet"),
+        ("x.stl", b"solid x\nfcaet", "line 2 begins with fcaet"),
         ("x.stl", b"solid x\nendsolid x\n", "there is no triangle"),
         ("x.step", b"whatever", "this is neither an .stl nor an .obj file"),
     ] {
