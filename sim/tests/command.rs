@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 
 use seamwright_sim::findings::Findings;
+use seamwright_sim::plan::Verdict;
 
 const REPOSITORY: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/..");
 const COLUMNS: usize = 100;
@@ -60,6 +61,12 @@ impl Copied {
         fs::write(self.cell(), text.replace(from, to)).unwrap();
     }
 
+    /// Moves a clamp along the plate until it stands at the end of a seam.
+    fn with_the_left_toggle_at_the_ear(self) -> Self {
+        self.replace("at_mm = [60, 125, 56]", "at_mm = [20, 100, 56]");
+        self
+    }
+
     /// Moves the arm so far back that some seams are out of its reach.
     fn with_the_arm_moved_back(self) -> Self {
         self.replace("\nat_mm = [0, 0, 450]\n", "\nat_mm = [-900, 0, 450]\n");
@@ -95,6 +102,21 @@ fn without_arguments_the_bundled_demo_is_checked_and_holds() {
 #[test]
 fn the_bundled_demo_is_the_one_in_the_repository() {
     assert_eq!(run(&["check"]).stdout, run(&["check", "scenes/gate-bracket/cell.toml"]).stdout);
+}
+
+#[test]
+fn a_clamp_in_the_way_is_named_with_what_is_left_and_where() {
+    let output = Copied::new().with_the_left_toggle_at_the_ear().run(&["--json"]);
+    assert_eq!(code(&output), 1, "{}", stderr(&output));
+    let findings: Findings = serde_json::from_str(stdout(&output)).unwrap();
+    for seam in &findings.seams {
+        let at_the_ear = seam.seam.starts_with("left ear");
+        assert_eq!(seam.verdict == Verdict::NotFound, at_the_ear, "{}", seam.full_name());
+        let named = seam.reason.as_deref().is_some_and(|reason| {
+            reason.contains("left toggle") && reason.contains("10.5 mm") && reason.contains("135 mm")
+        });
+        assert_eq!(named, at_the_ear, "{}: {:?}", seam.full_name(), seam.reason);
+    }
 }
 
 #[test]
@@ -292,11 +314,11 @@ fn a_second_run_into_the_same_folder_says_what_changed() {
     assert_eq!(code(&copied.run(&["--out", "results"])), 0);
     let same = copied.run(&["--out", "results"]);
     assert!(stderr(&same).contains("Nothing changed"), "{}", stderr(&same));
-    let copied = copied.with_the_arm_moved_back();
+    let copied = copied.with_the_left_toggle_at_the_ear();
     let changed = copied.run(&["--out", "results"]);
     assert_eq!(code(&changed), 1);
     let said = stderr(&changed).split_whitespace().collect::<Vec<_>>().join(" ");
-    assert!(said.contains("side A / latch lug far: ") && said.contains("mm too short"), "{said}");
+    assert!(said.contains("- side A / left ear inside: not found: left toggle"), "{said}");
     assert!(said.contains("before: holds"), "{said}");
 }
 

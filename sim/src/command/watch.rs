@@ -3,7 +3,7 @@
 use std::sync::Mutex;
 use std::time::{Duration, Instant};
 
-use indicatif::{ProgressBar, ProgressStyle};
+use indicatif::{ProgressBar, ProgressFinish, ProgressStyle};
 use seamwright_sim::check::{Stage, Watch};
 
 /// Watches one run of the main job.
@@ -15,8 +15,8 @@ pub struct Watcher {
 impl Watcher {
     /// A bar on standard error; it shows nothing where that is no terminal.
     pub fn new() -> Self {
-        let bar = ProgressBar::new(0);
-        if let Ok(style) = ProgressStyle::with_template("{msg} [{bar:40}] {pos} of {len} seams") {
+        let bar = ProgressBar::new(0).with_finish(ProgressFinish::AndClear);
+        if let Ok(style) = ProgressStyle::with_template("planning [{bar:40}] {pos} of {len} seams") {
             bar.set_style(style.progress_chars("=> "));
         }
         Self { bar, stages: Mutex::default() }
@@ -51,7 +51,10 @@ impl Watch for Watcher {
         if let Ok(mut stages) = self.stages.lock() {
             stages.push((stage, Instant::now()));
         }
-        self.bar.set_message(stage.name());
+        // The seams are done.
+        if stage == Stage::Schedule {
+            self.bar.finish_and_clear();
+        }
     }
 
     fn seams_done(&self, done: usize, all: usize) {
