@@ -4,6 +4,7 @@ mod faces;
 mod hostile;
 mod meshes;
 mod problems;
+mod reference;
 mod resolved;
 
 use proptest::test_runner::{Config as ProptestConfig, RngSeed};
