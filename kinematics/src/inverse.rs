@@ -7,6 +7,7 @@
 use arrayvec::ArrayVec;
 use nalgebra::{Matrix6, Vector6};
 
+use crate::solver::Solver;
 use crate::{Arm, AxisValues, Pose};
 
 /// A corrected solution reaches its pose to this (m and rad).
@@ -66,27 +67,29 @@ impl Arm {
     /// than 1e-10 m counts as reached, and roots nearer to each other than 1e-6 rad as one.
     #[must_use]
     pub fn inverse(&self, base_from_flange: &Pose, near: &AxisValues) -> Solutions {
-        let none = |shortfall| Solutions { all: ArrayVec::new(), shortfall };
+        let mut solutions = Solutions { all: ArrayVec::new(), shortfall: None };
         let sane = base_from_flange.translation.vector.iter().all(|x| x.abs() < FARTHEST)
             && base_from_flange.rotation.coords.iter().all(|x| x.abs() < 2.0);
-        let Some(solver) = self.solver().ok().filter(|_| sane) else { return none(None) };
+        let Some(solver) = self.solver().ok().filter(|_| sane) else { return solutions };
         let near = near.map(|x| if x.is_finite() { x } else { 0.0 });
-        let all = match solver.method.solve(base_from_flange, &near, solver.slack) {
-            Ok(all) => all,
-            Err(shortfall) => return none(Some(shortfall)),
-        };
-        if !solver.corrects {
-            return Solutions { all, shortfall: None };
+        solutions.shortfall = solver.method.solve(base_from_flange, &near, solver.slack, &mut solutions.all);
+        if solver.corrects {
+            self.correct(&mut solutions, solver, base_from_flange);
         }
-        let mut corrected: ArrayVec<Solution, 16> = ArrayVec::new();
-        for solution in all {
+        solutions
+    }
+
+    /// Moves every solution onto the true arm, where there is one, once.
+    fn correct(&self, solutions: &mut Solutions, solver: &Solver, base_from_flange: &Pose) {
+        for solution in std::mem::take(&mut solutions.all) {
             let Some(axes) = self.corrected(solution.axes, base_from_flange) else { continue };
-            if !corrected.iter().any(|known| is_same(&known.axes, &axes)) {
-                corrected.push(Solution { axes, ..solution });
+            if !solutions.all.iter().any(|known| is_same(&known.axes, &axes)) {
+                solutions.all.push(Solution { axes, ..solution });
             }
         }
-        let shortfall = corrected.is_empty().then(|| solver.method.shortfall_of(base_from_flange));
-        Solutions { all: corrected, shortfall }
+        if solutions.all.is_empty() && solutions.shortfall.is_none() {
+            solutions.shortfall = Some(solver.method.shortfall_of(base_from_flange));
+        }
     }
 
     /// The solution next to `axes`, if a few damped Newton steps reach one.

@@ -152,19 +152,20 @@ impl SphericalWrist {
         }
     }
 
-    /// Every solution for `base_from_flange`.
+    /// Puts every solution for `base_from_flange` into `solutions`, which must be empty; if there is none, how far
+    /// they are.
     pub(crate) fn solve(
         &self,
         base_from_flange: &Pose,
         near: &AxisValues,
         slack: Slack,
-    ) -> Result<ArrayVec<Solution, 16>, Shortfall> {
+        solutions: &mut ArrayVec<Solution, 16>,
+    ) -> Option<Shortfall> {
         let from_foot = self.foot_to_wrist(base_from_flange);
         let base_from_link6 = base_from_flange.rotation * self.link6_from_flange.inverse();
         let axis6_in_base = base_from_link6 * self.wrist[2];
         let across6_in_base = base_from_link6 * self.across6[0];
 
-        let mut solutions = ArrayVec::new();
         let mut carried = false;
         for (turn1, free1) in self.turns_of_axis_1(&from_foot, near, slack) {
             for arm in self.elbows(&from_foot, turn1, free1, near, slack) {
@@ -172,16 +173,13 @@ impl SphericalWrist {
                 let in_wrist =
                     |v: &Vector3<f64>| arm.turn23.back().about(&self.n, &arm.turn1.back().about(&self.z, v));
                 let (axis6, across6) = (in_wrist(&axis6_in_base), in_wrist(&across6_in_base));
-                self.wrists(&arm, &axis6, &across6, near, slack, &mut solutions);
+                self.wrists(&arm, &axis6, &across6, near, slack, solutions);
             }
         }
         if !carried {
-            return Err(self.shortfall_of(base_from_flange));
+            return Some(self.shortfall_of(base_from_flange));
         }
-        if solutions.is_empty() {
-            return Err(Shortfall { distance: 0.0, bound: ReachBound::Orientation });
-        }
-        Ok(solutions)
+        solutions.is_empty().then_some(Shortfall { distance: 0.0, bound: ReachBound::Orientation })
     }
 
     fn turns_of_axis_1(
@@ -195,7 +193,7 @@ impl SphericalWrist {
         let flat = self.n - self.z * slope;
         let reach = Vector2::new(flat.dot(from_foot), self.z.cross(&self.n).dot(from_foot));
         let wanted = self.sideways - slope * self.z.dot(from_foot);
-        let radius = reach.x.hypot(reach.y);
+        let radius = reach.norm();
         let Some(middle) = Turn::toward(reach, NOTHING) else {
             if wanted.abs() <= slack.met {
                 turns.push((Turn::of(near[0]), Some(0)));
@@ -224,7 +222,7 @@ impl SphericalWrist {
         let mut arms = ArrayVec::new();
         let (longest, shortest) = self.reach();
         let way = self.flat(&(turn1.back().about(&self.z, from_foot) - self.shoulder));
-        let distance = way.x.hypot(way.y);
+        let distance = way.norm();
         let (to_longest, to_shortest) = (longest - distance, distance - shortest);
         if to_longest < -slack.met || to_shortest < -slack.met {
             return arms;
@@ -331,16 +329,26 @@ impl SphericalWrist {
     /// that axes 2 and 3 sweep. Sought on a fine circle, then narrowed by golden section.
     pub(crate) fn shortfall_of(&self, base_from_flange: &Pose) -> Shortfall {
         let from_foot = &self.foot_to_wrist(base_from_flange);
-        const STEPS: u32 = 72;
+        const STEPS: u32 = 36;
         const GOLDEN: f64 = 0.618_033_988_749_894_8;
         let step = std::f64::consts::TAU / f64::from(STEPS);
         let gap = |q1: f64| self.gap(from_foot, q1).distance;
-        let coarse = (0..STEPS).map(|i| f64::from(i) * step).min_by(|a, b| gap(*a).total_cmp(&gap(*b)));
-        let middle = coarse.unwrap_or(0.0);
+        let coarse = (0..STEPS).map(|i| f64::from(i) * step).map(|q1| (q1, gap(q1)));
+        let (middle, _) = coarse.fold((0.0, f64::INFINITY), |a, b| if b.1 < a.1 { b } else { a });
         let (mut low, mut high) = (middle - step, middle + step);
-        for _ in 0..48 {
-            let (one, two) = (high - GOLDEN * (high - low), low + GOLDEN * (high - low));
-            if gap(one) <= gap(two) { high = two } else { low = one }
+        let (mut left, mut right) = (high - GOLDEN * (high - low), low + GOLDEN * (high - low));
+        let (mut at_left, mut at_right) = (gap(left), gap(right));
+        // The distance is flat where it is least: half the digits of the angle give all of the distance.
+        while high - low > 1e-8 {
+            if at_left <= at_right {
+                (high, right, at_right) = (right, left, at_left);
+                left = high - GOLDEN * (high - low);
+                at_left = gap(left);
+            } else {
+                (low, left, at_left) = (left, right, at_right);
+                right = low + GOLDEN * (high - low);
+                at_right = gap(right);
+            }
         }
         self.gap(from_foot, f64::midpoint(low, high))
     }
@@ -350,7 +358,7 @@ impl SphericalWrist {
         let turned = Turn::of(q1).back().about(&self.z, from_foot);
         let aside = (self.n.dot(&turned) - self.sideways).abs();
         let way = self.flat(&(turned - self.shoulder));
-        let distance = way.x.hypot(way.y);
+        let distance = way.norm();
         let (longest, shortest) = self.reach();
         let (too_far, too_near) = ((distance - longest).max(0.0), (shortest - distance).max(0.0));
         let bound = if too_far >= aside && too_far > 0.0 {

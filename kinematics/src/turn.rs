@@ -23,7 +23,7 @@ impl Turn {
 
     /// From the x axis to `vector`; none where the vector is no longer than `least`.
     pub(crate) fn toward(vector: Vector2<f64>, least: f64) -> Option<Self> {
-        let length = vector.x.hypot(vector.y);
+        let length = vector.norm();
         (length > least).then(|| Self { cos: vector.x / length, sin: vector.y / length })
     }
 
@@ -70,7 +70,8 @@ impl Turn {
 
     /// Whether two angles differ by less than `tolerance` (rad, small).
     pub(crate) fn is_near(self, other: Self, tolerance: f64) -> bool {
-        (self.cos - other.cos).hypot(self.sin - other.sin) < tolerance
+        let (cos, sin) = (self.cos - other.cos, self.sin - other.sin);
+        cos * cos + sin * sin < tolerance * tolerance
     }
 }
 
