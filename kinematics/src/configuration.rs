@@ -17,7 +17,7 @@ pub enum Shoulder {
     Back,
 }
 
-/// On which side of the line from axis 2 to the wrist centre the elbow (axis 3) is.
+/// On which side of the line from axis 2 to the wrist centre (or to an axis 4 parallel to axis 2) the elbow, axis 3, is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Elbow {
@@ -27,7 +27,7 @@ pub enum Elbow {
     Down,
 }
 
-/// To which side axis 5 is turned from the straight wrist, in which axes 4 and 6 are one line.
+/// To which side axis 5 is turned from the straight wrist, in which axes 4 and 6 are one line or parallel.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Wrist {
@@ -71,8 +71,8 @@ impl Arm {
         let method = &solver.method;
         let stance = method.stance(axes);
         let side = if stance.forward >= 0.0 { 1.0 } else { -1.0 };
-        let up = stance.bend * side * method.bend_sense() >= 0.0;
-        let plus = stance.wrist * method.wrist_sense() >= 0.0;
+        let up = stance.bend * side * method.elbow().bend_sense() >= 0.0;
+        let plus = stance.wrist * method.elbow().wrist_sense() >= 0.0;
         Configuration {
             shoulder: Some(if stance.forward >= 0.0 { Shoulder::Front } else { Shoulder::Back }),
             elbow: Some(if up { Elbow::Up } else { Elbow::Down }),

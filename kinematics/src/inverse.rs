@@ -38,7 +38,7 @@ pub enum ReachBound {
     TooNear,
     /// Too close to the line of axis 1.
     TooNearAxis1,
-    /// The wrist centre can be reached, but the wrist (its axes not square to each other) cannot turn that way.
+    /// The wrist (its axes not square to each other) cannot turn that way, wherever its centre is.
     Orientation,
 }
 
@@ -46,6 +46,9 @@ pub enum ReachBound {
 #[derive(Clone, Copy, Debug)]
 pub struct Shortfall {
     /// Distance from the wanted wrist centre to the nearest one the arm can take, whatever the axis ranges (m).
+    ///
+    /// With axes 2, 3 and 4 parallel the place depends on the orientation: then the nearest one with the flange turned
+    /// as wanted, but for stances with axis 6 exactly parallel to those axes.
     pub distance: f64,
     /// What stops it.
     pub bound: ReachBound,

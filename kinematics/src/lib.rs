@@ -21,6 +21,7 @@ mod lines;
 pub mod placement;
 mod solver;
 mod spherical_wrist;
+mod three_parallel;
 mod turn;
 mod turns;
 pub mod units;

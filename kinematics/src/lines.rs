@@ -37,7 +37,7 @@ impl Lines {
     /// The point nearest to all of `axes`, by least squares, and its largest distance from one of them (m).
     ///
     /// None where all of them are parallel.
-    pub(crate) fn meeting_point(&self, axes: [usize; 3]) -> Option<(Vector3<f64>, f64)> {
+    pub(crate) fn meeting_point(&self, axes: &[usize]) -> Option<(Vector3<f64>, f64)> {
         let across = |i: usize| Matrix3::identity() - self.direction[i] * self.direction[i].transpose();
         let sum: Matrix3<f64> = axes.iter().map(|&i| across(i)).sum();
         let moment: Vector3<f64> = axes.iter().map(|&i| across(i) * self.point[i]).sum();

@@ -2,9 +2,14 @@
 
 use std::fmt;
 
+use arrayvec::ArrayVec;
+use nalgebra::Vector3;
+
+use crate::inverse::{Shortfall, Solution};
 use crate::lines::Lines;
-use crate::spherical_wrist::{Slack, SphericalWrist};
-use crate::units;
+use crate::spherical_wrist::{Slack, SphericalWrist, Stance};
+use crate::three_parallel::ThreeParallel;
+use crate::{AxisValues, Pose, units};
 
 /// Lines that miss the class by no more than this (m and rad) are taken into it, and every solution is then corrected
 /// on the true arm: enough for a file that writes π/2 as 1.5708.
@@ -18,12 +23,15 @@ const ROUNDING: f64 = 1e-12;
 pub enum Geometry {
     /// Axes 4, 5 and 6 meet in one point; axes 2 and 3 are parallel. Closed form, at most 8 solutions.
     SphericalWristParallelElbow,
+    /// Axes 2, 3 and 4 are parallel; axes 5 and 6 meet (the usual collaborative arm). Closed form, at most 8 solutions.
+    ThreeParallel,
 }
 
 impl fmt::Display for Geometry {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
             Self::SphericalWristParallelElbow => "spherical wrist, axes 2 and 3 parallel",
+            Self::ThreeParallel => "axes 2, 3 and 4 parallel, axes 5 and 6 meeting",
         })
     }
 }
@@ -35,6 +43,12 @@ pub enum Unsolved {
     #[error("axes 4, 5 and 6 do not meet in one point (an axis passes {:.4} mm from it)", units::to_mm(*.miss))]
     WristApart {
         /// Largest distance of an axis from the point nearest to all three, m.
+        miss: f64,
+    },
+    /// Axes 2, 3 and 4 are parallel, but axes 5 and 6 have no common point. `miss`: from each to the point between (m).
+    #[error("axes 2, 3 and 4 are parallel, but axes 5 and 6 pass each other at {:.4} mm", 2.0 * units::to_mm(*.miss))]
+    HandApart {
+        /// Distance of each axis from the point nearest to both, m.
         miss: f64,
     },
     /// Axes 2 and 3 are not parallel. `angle`: between them (rad).
@@ -53,8 +67,8 @@ pub enum Unsolved {
         /// How they lie to each other.
         how: &'static str,
     },
-    /// The wrist centre lies on axis 3, so that axis 3 only turns the wrist.
-    #[error("the wrist centre lies on axis 3, so the arm lacks a freedom")]
+    /// The wrist centre (or a parallel axis 4) lies on axis 3, so that axis 3 only turns the wrist.
+    #[error("the wrist centre (or a parallel axis 4) lies on axis 3, so the arm lacks a freedom")]
     NoForearm,
     /// Some number of the arm is not finite.
     #[error("a number of the arm is not finite")]
@@ -63,8 +77,15 @@ pub enum Unsolved {
 
 /// The method and its constants.
 #[derive(Clone, Debug)]
+pub(crate) enum Method {
+    SphericalWrist(SphericalWrist),
+    ThreeParallel(ThreeParallel),
+}
+
+/// The method, and how far the arm is from what it assumes.
+#[derive(Clone, Debug)]
 pub(crate) struct Solver {
-    pub(crate) method: SphericalWrist,
+    pub(crate) method: Method,
     pub(crate) slack: Slack,
     /// Whether solutions must be corrected on the true arm.
     pub(crate) corrects: bool,
@@ -86,26 +107,78 @@ impl Solver {
         if slant > TOLERANCE {
             return Err(Unsolved::ElbowSkew { angle: slant.min(1.0).asin() });
         }
-        let (wrist_centre, miss) =
-            lines.meeting_point([3, 4, 5]).ok_or(Unsolved::WristApart { miss: f64::INFINITY })?;
-        if miss > TOLERANCE {
+        let apart = |axes| lines.meeting_point(axes).unwrap_or((Vector3::zeros(), f64::INFINITY));
+        let slant4 = lines.slant(1, 3);
+        let (wrist_centre, miss) = apart(&[3, 4, 5]);
+        let (hand_centre, hand_miss) = apart(&[4, 5]);
+        let (method, deviation, slant) = if miss <= TOLERANCE {
+            (Method::SphericalWrist(SphericalWrist::new(lines, wrist_centre)), miss, slant)
+        } else if slant4 > TOLERANCE {
             return Err(Unsolved::WristApart { miss });
-        }
-        let method = SphericalWrist::new(lines, wrist_centre);
-        let (upper, fore) = method.lengths();
+        } else if hand_miss > TOLERANCE {
+            return Err(Unsolved::HandApart { miss: hand_miss });
+        } else {
+            let method = ThreeParallel::new(lines, hand_centre);
+            // Axes 2 and 3 carry the hand as well.
+            (Method::ThreeParallel(method), hand_miss, slant.max(slant4))
+        };
+        let (upper, fore) = method.elbow().lengths();
         if upper <= TOLERANCE {
             return Err(Unsolved::Idle { one: 2, other: 3, how: "on one line" });
         }
         if fore <= TOLERANCE {
             return Err(Unsolved::NoForearm);
         }
-        let deviation = miss.max(slant * (upper + fore + 1.0));
+        let deviation = deviation.max(slant * (upper + fore + 1.0));
         let corrects = deviation > ROUNDING;
         let slack = if corrects { Slack::about(deviation) } else { Slack::EXACT };
         Ok(Self { method, slack, corrects })
     }
 
     pub(crate) fn geometry(&self) -> Geometry {
-        Geometry::SphericalWristParallelElbow
+        match self.method {
+            Method::SphericalWrist(_) => Geometry::SphericalWristParallelElbow,
+            Method::ThreeParallel(_) => Geometry::ThreeParallel,
+        }
+    }
+}
+
+impl Method {
+    /// Puts every solution into `solutions`, which must be empty; if there is none, how far they are.
+    pub(crate) fn solve(
+        &self,
+        base_from_flange: &Pose,
+        near: &AxisValues,
+        slack: Slack,
+        solutions: &mut ArrayVec<Solution, 16>,
+    ) -> Option<Shortfall> {
+        match self {
+            Self::SphericalWrist(arm) => arm.solve(base_from_flange, near, slack, solutions),
+            Self::ThreeParallel(arm) => arm.solve(base_from_flange, near, slack, solutions),
+        }
+    }
+
+    /// How far a pose without solution is out of reach.
+    pub(crate) fn shortfall_of(&self, base_from_flange: &Pose) -> Shortfall {
+        match self {
+            Self::SphericalWrist(arm) => arm.shortfall_of(base_from_flange),
+            Self::ThreeParallel(arm) => arm.shortfall_of(base_from_flange),
+        }
+    }
+
+    /// How the arm stands at `axes`.
+    pub(crate) fn stance(&self, axes: &AxisValues) -> Stance {
+        match self {
+            Self::SphericalWrist(arm) => arm.stance(axes),
+            Self::ThreeParallel(arm) => arm.stance(axes),
+        }
+    }
+
+    /// The arm whose elbow and wrist words are also this one's.
+    pub(crate) fn elbow(&self) -> &SphericalWrist {
+        match self {
+            Self::SphericalWrist(arm) => arm,
+            Self::ThreeParallel(arm) => arm.moved(),
+        }
     }
 }

@@ -22,7 +22,7 @@ use crate::{AxisValues, Pose};
 
 /// Lengths below this (m) and sines below this count as nothing: a bound missed by less is met, and an axis that would
 /// move the flange less than this is free.
-const NOTHING: f64 = 1e-10;
+pub(crate) const NOTHING: f64 = 1e-10;
 /// Lengths below this (m) are rounding.
 const ROUNDING: f64 = 1e-14;
 /// Two roots nearer than this (rad) are one: at a double root their poses differ by its square.
@@ -93,12 +93,12 @@ impl Slack {
 }
 
 /// Axes 1 to 3 of one solution, as turns.
-struct Carried {
-    q: [f64; 3],
+pub(crate) struct Carried {
+    pub(crate) q: [f64; 3],
     turn1: Turn,
     /// Axes 2 and 3 together, about `n`.
-    turn23: Turn,
-    free: Option<usize>,
+    pub(crate) turn23: Turn,
+    pub(crate) free: Option<usize>,
 }
 
 /// What the signs of an arm's three configurations are made of; see [`crate::Configuration`].
@@ -162,18 +162,22 @@ impl SphericalWrist {
         solutions: &mut ArrayVec<Solution, 16>,
     ) -> Option<Shortfall> {
         let from_foot = self.foot_to_wrist(base_from_flange);
-        let base_from_link6 = base_from_flange.rotation * self.link6_from_flange.inverse();
-        let axis6_in_base = base_from_link6 * self.wrist[2];
-        let across6_in_base = base_from_link6 * self.across6[0];
-
+        let wrist_in_base = self.wrist_in_base(base_from_flange);
         let mut carried = false;
         for (turn1, free1) in self.turns_of_axis_1(&from_foot, near, slack) {
             for arm in self.elbows(&from_foot, turn1, free1, near, slack) {
                 carried = true;
                 let in_wrist =
                     |v: &Vector3<f64>| arm.turn23.back().about(&self.n, &arm.turn1.back().about(&self.z, v));
-                let (axis6, across6) = (in_wrist(&axis6_in_base), in_wrist(&across6_in_base));
-                self.wrists(&arm, &axis6, &across6, near, slack, solutions);
+                let [q1, q2, q3] = arm.q;
+                for (turns, free4) in self.wrists(&wrist_in_base.each_ref().map(in_wrist), near, slack) {
+                    let [turn4, turn5, turn6] = turns.map(Turn::angle);
+                    let q4 = if free4 { near[3] } else { turn4 };
+                    solutions.push(Solution {
+                        axes: AxisValues::new(q1, q2, q3, q4, turn5, turn6),
+                        free_axis: arm.free.or(free4.then_some(3)),
+                    });
+                }
             }
         }
         if !carried {
@@ -182,7 +186,7 @@ impl SphericalWrist {
         solutions.is_empty().then_some(Shortfall { distance: 0.0, bound: ReachBound::Orientation })
     }
 
-    fn turns_of_axis_1(
+    pub(crate) fn turns_of_axis_1(
         &self,
         from_foot: &Vector3<f64>,
         near: &AxisValues,
@@ -211,7 +215,7 @@ impl SphericalWrist {
         turns
     }
 
-    fn elbows(
+    pub(crate) fn elbows(
         &self,
         from_foot: &Vector3<f64>,
         turn1: Turn,
@@ -221,7 +225,7 @@ impl SphericalWrist {
     ) -> ArrayVec<Carried, 2> {
         let mut arms = ArrayVec::new();
         let (longest, shortest) = self.reach();
-        let way = self.flat(&(turn1.back().about(&self.z, from_foot) - self.shoulder));
+        let way = self.shoulder_to(&turn1.back().about(&self.z, from_foot));
         let distance = way.norm();
         let (to_longest, to_shortest) = (longest - distance, distance - shortest);
         if to_longest < -slack.met || to_shortest < -slack.met {
@@ -260,27 +264,49 @@ impl SphericalWrist {
         arms
     }
 
-    /// `axis6` and `across6`: where axis 6 and the vector across it must point, with axes 1 to 3 turned back.
-    fn wrists(
+    /// Axis values 4, 5 and 6 (the others 0) that give the flange its orientation with axis 1 at `turn1` and axes 2 and
+    /// 3 at 0.
+    pub(crate) fn wrists_at(
         &self,
-        arm: &Carried,
-        axis6: &Vector3<f64>,
-        across6: &Vector3<f64>,
+        base_from_flange: &Pose,
+        turn1: Turn,
         near: &AxisValues,
         slack: Slack,
-        solutions: &mut ArrayVec<Solution, 16>,
-    ) {
+    ) -> ArrayVec<AxisValues, 2> {
+        let in_wrist = |v: &Vector3<f64>| turn1.back().about(&self.z, v);
+        let wanted = self.wrist_in_base(base_from_flange).each_ref().map(in_wrist);
+        let values = |turns: [Turn; 3]| {
+            let [q4, q5, q6] = turns.map(Turn::angle);
+            AxisValues::new(0.0, 0.0, 0.0, q4, q5, q6)
+        };
+        self.wrists(&wanted, near, slack).into_iter().map(|(turns, _)| values(turns)).collect()
+    }
+
+    /// Axis 6 and the vector across it where the flange is as wanted.
+    fn wrist_in_base(&self, base_from_flange: &Pose) -> [Vector3<f64>; 2] {
+        let base_from_link6 = base_from_flange.rotation * self.link6_from_flange.inverse();
+        [base_from_link6 * self.wrist[2], base_from_link6 * self.across6[0]]
+    }
+
+    /// Axes 4, 5 and 6, and whether axis 4 is free; `axis6` and `across6`: where axis 6 and the vector across it must
+    /// point, with axes 1 to 3 turned back.
+    fn wrists(
+        &self,
+        [axis6, across6]: &[Vector3<f64>; 2],
+        near: &AxisValues,
+        slack: Slack,
+    ) -> ArrayVec<([Turn; 3], bool), 2> {
+        let mut found: ArrayVec<([Turn; 3], bool), 2> = ArrayVec::new();
         let [h4, h5, h6] = &self.wrist;
         // Squared sine and cosine of half the angle between axes 4 and 6, without cancellation at either end.
         let sine = (axis6 - h4).norm_squared() / 4.0 - self.half_difference;
         let cosine = (axis6 + h4).norm_squared() / 4.0 - self.half_sum;
         if sine < -slack.met || cosine < -slack.met {
-            return;
+            return found;
         }
         let opening = Turn::of_half(sine.max(0.0), cosine.max(0.0));
         let wanted = Vector2::new(self.across4[0].dot(axis6), self.across4[1].dot(axis6));
         let wanted = Turn::toward(wanted, NOTHING);
-        let mut found: ArrayVec<[Turn; 3], 2> = ArrayVec::new();
         for opening in [opening, opening.back()] {
             let turn5 = self.straight.then(opening);
             let bent = turn5.about(h5, h6);
@@ -292,31 +318,53 @@ impl SphericalWrist {
             let turn6 = Vector2::new(self.across6[0].dot(&rest), self.across6[1].dot(&rest));
             let turn6 = Turn::toward(turn6, 0.0).unwrap_or(Turn::NONE);
             let turns = [turn4, turn5, turn6];
-            let same = |other: &[Turn; 3]| turns.iter().zip(other).all(|(one, two)| one.is_near(*two, SAME));
-            if found.iter().any(same) {
-                continue;
+            let same = |(other, _): &([Turn; 3], bool)| {
+                turns.iter().zip(other).all(|(one, two)| one.is_near(*two, SAME))
+            };
+            if !found.iter().any(same) {
+                found.push((turns, wanted.is_none()));
             }
-            found.push(turns);
-            let q4 = if wanted.is_some() { turn4.angle() } else { near[3] };
-            let [q1, q2, q3] = arm.q;
-            solutions.push(Solution {
-                axes: AxisValues::new(q1, q2, q3, q4, turn5.angle(), turn6.angle()),
-                free_axis: arm.free.or(wanted.is_none().then_some(3)),
-            });
         }
+        found
     }
 
-    fn flat(&self, v: &Vector3<f64>) -> Vector2<f64> {
+    /// From axis 2 to a point of link 1 (both from the point of axis 1), across `n`.
+    pub(crate) fn shoulder_to(&self, point: &Vector3<f64>) -> Vector2<f64> {
+        self.flat(&(point - self.shoulder))
+    }
+
+    /// Direction of axis 1.
+    pub(crate) fn axis_1(&self) -> &Vector3<f64> {
+        &self.z
+    }
+
+    /// Direction of axis 2.
+    pub(crate) fn axis_2(&self) -> &Vector3<f64> {
+        &self.n
+    }
+
+    /// 1 where axis 3 points as axis 2 does, −1 where it points the other way.
+    pub(crate) fn sense3(&self) -> f64 {
+        self.sense3
+    }
+
+    /// 1 where with axis 5 at `q5` (rad) axis 6 points rather as axis 4 does, −1 where it points the other way.
+    pub(crate) fn axis_6_alike(&self, q5: f64) -> f64 {
+        let [h4, h5, h6] = &self.wrist;
+        h4.dot(&Turn::of(q5).about(h5, h6)).signum()
+    }
+
+    pub(crate) fn flat(&self, v: &Vector3<f64>) -> Vector2<f64> {
         Vector2::new(self.across[0].dot(v), self.across[1].dot(v))
     }
 
     /// Longest and shortest distance of the wrist centre from axis 2.
-    fn reach(&self) -> (f64, f64) {
+    pub(crate) fn reach(&self) -> (f64, f64) {
         (self.upper_length + self.fore_length, (self.upper_length - self.fore_length).abs())
     }
 
     /// The wanted wrist centre, from the point of axis 1.
-    fn foot_to_wrist(&self, base_from_flange: &Pose) -> Vector3<f64> {
+    pub(crate) fn foot_to_wrist(&self, base_from_flange: &Pose) -> Vector3<f64> {
         base_from_flange.translation.vector + base_from_flange.rotation * self.wrist_in_flange - self.foot
     }
 
@@ -328,36 +376,60 @@ impl SphericalWrist {
     /// Distance from a wrist centre to the nearest reachable one: the least over axis 1 of its distance from the ring
     /// that axes 2 and 3 sweep. Sought on a fine circle, then narrowed by golden section.
     pub(crate) fn shortfall_of(&self, base_from_flange: &Pose) -> Shortfall {
-        let from_foot = &self.foot_to_wrist(base_from_flange);
-        const STEPS: u32 = 36;
+        let from_foot = self.foot_to_wrist(base_from_flange);
+        Self::least(|q1| self.gap(&from_foot, q1))
+    }
+
+    /// The least of what `gap_at` gives for a value of axis 1 (rad): every dip on a circle of steps, narrowed.
+    pub(crate) fn least(gap_at: impl Fn(f64) -> Shortfall) -> Shortfall {
+        const STEPS: usize = 72;
+        let step = std::f64::consts::TAU / STEPS as f64;
+        let coarse: [Shortfall; STEPS] = std::array::from_fn(|i| gap_at(i as f64 * step));
+        let mut least = coarse[0];
+        for (i, here) in coarse.iter().enumerate() {
+            let before = &coarse[(i + STEPS - 1) % STEPS];
+            let after = &coarse[(i + 1) % STEPS];
+            let dips = here.distance.is_finite()
+                && here.distance <= before.distance
+                && here.distance <= after.distance;
+            if dips {
+                let middle = i as f64 * step;
+                let narrowed = Self::narrowed(&gap_at, middle - step, middle + step);
+                for found in [*here, narrowed] {
+                    if found.distance < least.distance {
+                        least = found;
+                    }
+                }
+            }
+        }
+        least
+    }
+
+    /// The least found by golden section between two values of axis 1 (rad).
+    fn narrowed(gap_at: impl Fn(f64) -> Shortfall, mut low: f64, mut high: f64) -> Shortfall {
         const GOLDEN: f64 = 0.618_033_988_749_894_8;
-        let step = std::f64::consts::TAU / f64::from(STEPS);
-        let gap = |q1: f64| self.gap(from_foot, q1).distance;
-        let coarse = (0..STEPS).map(|i| f64::from(i) * step).map(|q1| (q1, gap(q1)));
-        let (middle, _) = coarse.fold((0.0, f64::INFINITY), |a, b| if b.1 < a.1 { b } else { a });
-        let (mut low, mut high) = (middle - step, middle + step);
         let (mut left, mut right) = (high - GOLDEN * (high - low), low + GOLDEN * (high - low));
-        let (mut at_left, mut at_right) = (gap(left), gap(right));
+        let (mut at_left, mut at_right) = (gap_at(left), gap_at(right));
         // The distance is flat where it is least: half the digits of the angle give all of the distance.
         while high - low > 1e-8 {
-            if at_left <= at_right {
+            if at_left.distance <= at_right.distance {
                 (high, right, at_right) = (right, left, at_left);
                 left = high - GOLDEN * (high - low);
-                at_left = gap(left);
+                at_left = gap_at(left);
             } else {
                 (low, left, at_left) = (left, right, at_right);
                 right = low + GOLDEN * (high - low);
-                at_right = gap(right);
+                at_right = gap_at(right);
             }
         }
-        self.gap(from_foot, f64::midpoint(low, high))
+        if at_left.distance <= at_right.distance { at_left } else { at_right }
     }
 
     /// With axis 1 at `q1`: distance from the ring that axes 2 and 3 sweep.
-    fn gap(&self, from_foot: &Vector3<f64>, q1: f64) -> Shortfall {
+    pub(crate) fn gap(&self, from_foot: &Vector3<f64>, q1: f64) -> Shortfall {
         let turned = Turn::of(q1).back().about(&self.z, from_foot);
         let aside = (self.n.dot(&turned) - self.sideways).abs();
-        let way = self.flat(&(turned - self.shoulder));
+        let way = self.shoulder_to(&turned);
         let distance = way.norm();
         let (longest, shortest) = self.reach();
         let (too_far, too_near) = ((distance - longest).max(0.0), (shortest - distance).max(0.0));
@@ -388,7 +460,7 @@ impl SphericalWrist {
 
     /// The unit vector across axes 1 and 2 at axis values 0, pointing to the side where the wrist centre then is (or,
     /// if that is above axis 1, to the side of axis 2).
-    fn forward(&self) -> Vector3<f64> {
+    pub(crate) fn forward(&self) -> Vector3<f64> {
         let forward = self.n.cross(&self.z).normalize();
         let at_zero = self.upper + self.fore;
         let wrist = self.shoulder + self.across[0] * at_zero.x + self.across[1] * at_zero.y;

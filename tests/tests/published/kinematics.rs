@@ -52,26 +52,22 @@ fn expected_solutions(case: &Row) -> Vec<(AxisValues, Row)> {
         .collect()
 }
 
-/// Issue 3: arms with three parallel axes are not solved yet.
-fn is_solved(robot: &str) -> bool {
-    !matches!(robot, "ur5_std" | "ur10_std")
-}
-
 #[test]
 fn all_inverse_solutions_and_no_others_are_found() {
     let mut checked = 0;
     for case in rows("published/kinematics/ik_cases.csv") {
         let arm = published(case.text("robot"));
-        assert_eq!(arm.geometry().is_ok(), is_solved(case.text("robot")), "{case}: {:?}", arm.geometry());
-        if arm.geometry().is_err() {
-            continue;
-        }
+        let geometry = arm.geometry();
+        assert!(geometry.is_ok(), "{case}: {geometry:?}");
         checked += 1;
         let found = arm.inverse(&pose(&case, ""), &AxisValues::zeros());
         assert_eq!(found.all.len(), case.number("n_solutions") as usize, "{case}: {found:?}");
         assert_eq!(found.shortfall.is_some(), found.all.is_empty(), "{case}: {found:?}");
         let in_range = found.all.iter().filter(|s| arm.turns_in_range(&s.axes).next().is_some()).count();
-        assert_eq!(in_range, case.number("n_within_limits") as usize, "{case}: {found:?}");
+        // The table knows no ranges for the arms with three parallel axes.
+        if let Some(stated) = case.opt_number("n_within_limits") {
+            assert_eq!(in_range, stated as usize, "{case}: {found:?}");
+        }
         // Nearly singular cases lose digits in the table itself, which prints poses with 15.
         let tolerance = if case.text("case").starts_with("near_") { 1e-6 } else { 1e-8 };
         let expected = expected_solutions(&case);
@@ -81,10 +77,12 @@ fn all_inverse_solutions_and_no_others_are_found() {
             let nearest = likeness.fold(f64::INFINITY, f64::min);
             assert!(nearest < tolerance, "{row}: nearest is {nearest} off in {found:?}");
             let within = arm.turns_in_range(&axes).next().is_some();
-            assert_eq!(within, row.number("within_limits") == 1.0, "{row}");
+            if let Some(stated) = row.opt_number("within_limits") {
+                assert_eq!(within, stated == 1.0, "{row}");
+            }
         }
     }
-    assert!(checked >= 14, "{checked}");
+    assert!(checked >= 24, "{checked}");
 }
 
 #[test]
@@ -94,6 +92,8 @@ fn an_unreachable_pose_names_the_bound_that_stops_it() {
         ("puma560_std", "inside_shoulder_cylinder", ReachBound::TooNearAxis1),
         ("gen6_std", "too_far", ReachBound::TooFar),
         ("irb140_std", "too_far", ReachBound::TooFar),
+        ("ur5_std", "too_far", ReachBound::TooFar),
+        ("ur5_std", "inside_shoulder_cylinder", ReachBound::TooNearAxis1),
     ];
     let cases = rows("published/kinematics/ik_cases.csv");
     for (robot, name, bound) in bounds {

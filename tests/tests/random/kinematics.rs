@@ -4,6 +4,7 @@ use std::f64::consts::{PI, TAU};
 
 use nalgebra::{Point3, Unit, UnitVector3, Vector3};
 use proptest::prelude::*;
+use proptest::test_runner::RngSeed;
 use seamwright_kinematics::description::{OriginAxis, origin_axes};
 use seamwright_kinematics::{Arm, AxisValues, Pose, Range};
 use seamwright_tests::arms::{WHOLE_TURNS, apart, arm, poses_apart};
@@ -25,7 +26,7 @@ fn any_pose() -> impl Strategy<Value = Pose> {
     (any_point(), prop::array::uniform3(-2.0..2.0_f64)).prop_map(|(at, turn)| Pose::new(at, turn.into()))
 }
 
-/// Six lines of which 2 and 3 are parallel (either sense) and 4 to 6 meet, none of them degenerate; and a flange.
+/// Six lines of a class that is solved, none of them degenerate; and a flange.
 #[derive(Clone, Debug)]
 struct Geometry {
     lines: [OriginAxis; 6],
@@ -39,6 +40,36 @@ impl Geometry {
 }
 
 fn any_geometry() -> impl Strategy<Value = Geometry> {
+    prop_oneof![any_spherical_wrist(), any_three_parallel()]
+}
+
+/// Axes 2, 3 and 4 are parallel (either sense), 5 and 6 meet.
+fn any_three_parallel() -> impl Strategy<Value = Geometry> {
+    let directions = (prop::array::uniform4(any_direction()), any::<bool>(), any::<bool>());
+    (directions, prop::array::uniform5(any_point()), any_pose()).prop_filter_map(
+        "the arm lacks no freedom",
+        |(([first, n, fifth, sixth], opposed3, opposed4), [foot, shoulder, elbow, fourth, wrist], flange)| {
+            let sense = |opposed| if opposed { -n } else { n };
+            let slanted = |a: &UnitVector3<f64>, b: &UnitVector3<f64>| a.cross(b).norm() > 0.3;
+            let across = |v: Vector3<f64>| v.cross(&n).norm() > 0.2;
+            let sound = slanted(&first, &n) && slanted(&n, &fifth) && slanted(&fifth, &sixth);
+            let sound = sound && across(elbow - shoulder) && across(fourth - elbow);
+            let line = |point, direction| OriginAxis { point, direction };
+            let lines = [
+                line(foot, first),
+                line(shoulder, n),
+                line(elbow, sense(opposed3)),
+                line(fourth, sense(opposed4)),
+                line(wrist - fifth.into_inner() * 0.2, fifth),
+                line(wrist, sixth),
+            ];
+            sound.then_some(Geometry { lines, flange })
+        },
+    )
+}
+
+/// Axes 2 and 3 are parallel (either sense), 4 to 6 meet.
+fn any_spherical_wrist() -> impl Strategy<Value = Geometry> {
     let directions =
         (any_direction(), any_direction(), any::<bool>(), prop::array::uniform3(any_direction()));
     (directions, prop::array::uniform4(any_point()), any_pose()).prop_filter_map(
@@ -70,7 +101,7 @@ fn conditioning(arm: &Arm, axes: &AxisValues) -> f64 {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 10_000, failure_persistence: None, ..Default::default() })]
+    #![proptest_config(ProptestConfig { cases: 10_000, failure_persistence: None, rng_seed: RngSeed::Fixed(1), ..Default::default() })]
 
     #[test]
     fn every_solution_reaches_the_pose_and_the_generating_axes_are_among_them(
@@ -90,6 +121,61 @@ proptest! {
         let near = found.all.iter().map(|solution| apart(&solution.axes, &axes)).fold(f64::INFINITY, f64::min);
         let tolerance = 1e-11 / conditioning(&arm, &axes).powi(2);
         prop_assert!(near < tolerance.max(1e-9), "{axes} is {near:e} from the nearest of {found:?}");
+    }
+
+    #[test]
+    fn a_shortfall_is_no_more_than_the_way_to_a_place_that_is_reached(
+        geometry in any_three_parallel(), axes in any_axes(), by in any_point(),
+    ) {
+        // Square wrists, which can turn every way wherever axis 1 is.
+        let mut geometry = geometry;
+        let n = geometry.lines[1].direction;
+        let fifth = UnitVector3::new_normalize(n.cross(&geometry.lines[4].direction));
+        geometry.lines[4].direction = fifth;
+        geometry.lines[5].direction = n;
+        geometry.lines[4].point = geometry.lines[5].point;
+        let arm = geometry.arm();
+        let mut pose = arm.base_from_flange(&axes);
+        pose.translation.vector += by * 3.0;
+        let found = arm.inverse(&pose, &axes);
+        prop_assert_eq!(found.shortfall.is_some(), found.all.is_empty());
+        if let Some(shortfall) = found.shortfall {
+            prop_assert!(shortfall.distance > 0.0 && shortfall.distance < by.norm() * 3.0 + 1e-6, "{shortfall:?}");
+        }
+    }
+
+    /// With axis 6 parallel to axes 2 to 4 the arm can move while its flange rests.
+    #[test]
+    fn with_axis_6_parallel_to_three_others_it_keeps_its_value(
+        geometry in any_three_parallel(), axes in any_axes(), square in any_direction(),
+    ) {
+        // Axes 5 and 6 square, so that axis 6 can become parallel: here at axis 5 = 0.
+        let mut geometry = geometry;
+        let n = geometry.lines[1].direction;
+        let fifth = UnitVector3::try_new(n.cross(&square), 0.1);
+        prop_assume!(fifth.is_some());
+        geometry.lines[4].direction = fifth.unwrap_or(n);
+        geometry.lines[5].direction = n;
+        geometry.lines[4].point = geometry.lines[5].point;
+        let arm = geometry.arm();
+        let mut axes = axes;
+        axes[4] = 0.0;
+        let pose = arm.base_from_flange(&axes);
+        prop_assume!(arm.singularity(&axes).shoulder > 1e-3);
+        for kept in [axes[5], 0.3] {
+            let found = arm.inverse(&pose, &AxisValues::new(0.0, 0.0, 0.0, 0.0, 0.0, kept)).all;
+            let free: Vec<_> = found.iter().filter(|solution| solution.free_axis == Some(5)).collect();
+            prop_assert!(!free.is_empty(), "{found:?}");
+            for solution in &found {
+                let off = poses_apart(&arm.base_from_flange(&solution.axes), &pose);
+                prop_assert!(off < 1e-9, "{solution:?} is {off:e} off");
+            }
+            if kept == axes[5] {
+                let near = found.iter().map(|solution| apart(&solution.axes, &axes));
+                let near = near.fold(f64::INFINITY, f64::min);
+                prop_assert!(near < 1e-6, "{axes} is {near:e} from the nearest of {found:?}");
+            }
+        }
     }
 
     #[test]
@@ -247,11 +333,11 @@ fn nearest_wrist_centre(arm: &Arm, wrist_in_flange: &Point3<f64>, wanted: &Point
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 150, failure_persistence: None, ..Default::default() })]
+    #![proptest_config(ProptestConfig { cases: 150, failure_persistence: None, rng_seed: RngSeed::Fixed(1), ..Default::default() })]
 
     #[test]
     fn a_shortfall_is_the_distance_to_the_nearest_wrist_centre(
-        geometry in any_geometry(), at in prop::array::uniform3(-3.0..3.0_f64),
+        geometry in any_spherical_wrist(), at in prop::array::uniform3(-3.0..3.0_f64),
     ) {
         let arm = geometry.arm();
         let pose = Pose::from_parts(Vector3::from(at).into(), geometry.flange.rotation);

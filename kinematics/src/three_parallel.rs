@@ -1,0 +1,146 @@
+//! Decides every way to reach a pose for arms whose axes 2, 3 and 4 are parallel and whose axes 5 and 6 meet, in closed
+//! form: at most two values of axis 1, two of axis 5 for each and two elbows for each of those.
+//!
+//! Axes 2 to 4 turn about one direction `n`, so together they do to the orientation what axis 4 of a spherical wrist
+//! does, and they leave the height along `n` of the point where axes 5 and 6 meet (here: the wrist centre) as it is.
+//! Axis 1 and the three turns 2 + 3 + 4, 5, 6 therefore follow as for a spherical wrist. With the hand (the way from
+//! axis 4 to the wrist centre, across `n`) then known, axes 2 and 3 only have to bring axis 4 to its place. Moving the
+//! lines of axes 2 to 4 by the hand makes this the elbow of a [`SphericalWrist`] too.
+//!
+//! Assumes the lines exactly so; `inverse` corrects for arms that deviate within the tolerance.
+
+use arrayvec::ArrayVec;
+use nalgebra::{Vector2, Vector3};
+
+use crate::inverse::{ReachBound, Shortfall, Solution};
+use crate::lines::Lines;
+use crate::spherical_wrist::{NOTHING, Slack, SphericalWrist, Stance};
+use crate::turn::{Turn, wrapped};
+use crate::{AxisValues, Pose};
+
+/// The constants of such an arm.
+#[derive(Clone, Debug)]
+pub(crate) struct ThreeParallel {
+    /// The arm with the lines of axes 2 to 4 moved by the hand, and axes 2 to 4 together for its axis 4.
+    moved: SphericalWrist,
+    /// From axis 4 to the wrist centre, across axis 4, at axis values 0.
+    hand: Vector3<f64>,
+    /// 1 where axis 4 points as axis 2 does, −1 where it points the other way.
+    sense4: f64,
+}
+
+impl ThreeParallel {
+    /// The constants for `lines`, which must be of this class; `wrist_centre` is where axes 5 and 6 meet.
+    pub(crate) fn new(lines: &Lines, wrist_centre: Vector3<f64>) -> Self {
+        let n = lines.direction[1];
+        let way = wrist_centre - lines.point[3];
+        let hand = way - n * n.dot(&way);
+        let mut moved = lines.clone();
+        moved.direction[3] = n;
+        moved.point[1] += hand;
+        moved.point[2] += hand;
+        Self {
+            moved: SphericalWrist::new(&moved, wrist_centre),
+            hand,
+            sense4: n.dot(&lines.direction[3]).signum(),
+        }
+    }
+
+    /// The arm that is solved in its place, for what both have in common.
+    pub(crate) fn moved(&self) -> &SphericalWrist {
+        &self.moved
+    }
+
+    /// Puts every solution for `base_from_flange` into `solutions`, which must be empty; if there is none, how far
+    /// they are.
+    pub(crate) fn solve(
+        &self,
+        base_from_flange: &Pose,
+        near: &AxisValues,
+        slack: Slack,
+        solutions: &mut ArrayVec<Solution, 16>,
+    ) -> Option<Shortfall> {
+        let from_foot = self.moved.foot_to_wrist(base_from_flange);
+        for (turn1, free1) in self.moved.turns_of_axis_1(&from_foot, near, slack) {
+            let q1 = if free1.is_some() { near[0] } else { turn1.angle() };
+            for mut wrist in self.moved.wrists_at(base_from_flange, turn1, near, slack) {
+                let free6 = self.moved.stance(&wrist).wrist_opening <= NOTHING;
+                if free6 {
+                    self.keep_axis_6(&mut wrist, &from_foot, turn1, near[5]);
+                }
+                let turn234 = Turn::of(wrist[3]);
+                let swing = turn1.about(self.moved.axis_1(), &self.swing(turn234));
+                for arm in self.moved.elbows(&(from_foot - swing), turn1, free1, near, slack) {
+                    let q4 = turn234.then(arm.turn23.back()).signed(self.sense4).angle();
+                    let [_, q2, q3] = arm.q;
+                    solutions.push(Solution {
+                        axes: AxisValues::new(q1, q2, q3, q4, wrist[4], wrist[5]),
+                        free_axis: arm.free.or(free6.then_some(5)),
+                    });
+                }
+            }
+        }
+        solutions.is_empty().then(|| self.shortfall_of(base_from_flange))
+    }
+
+    /// Distance from a wrist centre to the nearest that is reachable with the flange turned as wanted, found as for a
+    /// spherical wrist: with axis 1 given, the orientation gives the hand, and the ring of axes 2 and 3 is moved by it.
+    ///
+    /// Leaves out stances with axis 6 exactly parallel to axes 2 to 4, in which the hand would be free.
+    pub(crate) fn shortfall_of(&self, base_from_flange: &Pose) -> Shortfall {
+        let from_foot = self.moved.foot_to_wrist(base_from_flange);
+        let none = Shortfall { distance: f64::INFINITY, bound: ReachBound::Orientation };
+        let least = SphericalWrist::least(|q1| {
+            let turn1 = Turn::of(q1);
+            let wrists = self.moved.wrists_at(base_from_flange, turn1, &AxisValues::zeros(), Slack::EXACT);
+            let gaps = wrists.iter().map(|wrist| {
+                let swing = turn1.about(self.moved.axis_1(), &self.swing(Turn::of(wrist[3])));
+                self.moved.gap(&(from_foot - swing), q1)
+            });
+            gaps.fold(none, |a, b| if b.distance < a.distance { b } else { a })
+        });
+        if least.distance.is_finite() { least } else { Shortfall { distance: 0.0, ..none } }
+    }
+
+    /// How the arm stands at `axes`.
+    pub(crate) fn stance(&self, axes: &AxisValues) -> Stance {
+        let stance = self.moved.stance(axes);
+        let turn3 = Turn::of(axes[2]).signed(self.moved.sense3());
+        let turn234 = Turn::of(axes[1]).then(turn3).then(Turn::of(axes[3]).signed(self.sense4));
+        Stance { forward: stance.forward + self.moved.forward().dot(&self.swing(turn234)), ..stance }
+    }
+
+    /// How far axes 2 to 4 together, turned by `turn234`, move the wrist centre by the hand alone.
+    fn swing(&self, turn234: Turn) -> Vector3<f64> {
+        turn234.about(self.moved.axis_2(), &self.hand) - self.hand
+    }
+
+    /// Where axis 6 is parallel to axes 2 to 4, the arm can move while its flange rests: this puts axis 6 at `q6` (or as
+    /// near to it as axes 2 and 3 can follow) and the sum of axes 2 to 4, in `wrist[3]`, to suit.
+    fn keep_axis_6(&self, wrist: &mut AxisValues, from_foot: &Vector3<f64>, turn1: Turn, q6: f64) {
+        let alike = self.moved.axis_6_alike(wrist[4]);
+        let sum = wrist[3] + alike * wrist[5];
+        let mut turn234 = sum - alike * q6;
+        // The way from axis 2 to axis 4 is `way − hand`, the hand turned by `turn234`.
+        let in_link1 = turn1.back().about(self.moved.axis_1(), from_foot);
+        let way: Vector2<f64> = self.moved.shoulder_to(&(in_link1 + self.hand));
+        let hand = self.moved.flat(&self.hand);
+        let both = 2.0 * way.norm() * hand.norm();
+        if both > NOTHING {
+            let (longest, shortest) = self.moved.reach();
+            let squares = way.norm_squared() + hand.norm_squared();
+            let (least, most) =
+                ((squares - longest * longest) / both, (squares - shortest * shortest) / both);
+            let at_zero = hand.y.atan2(hand.x) - way.y.atan2(way.x);
+            let between = wrapped(at_zero + turn234);
+            let cos = between.cos();
+            if least <= 1.0 && most >= -1.0 && !(least..=most).contains(&cos) {
+                let allowed = cos.max(least).min(most).clamp(-1.0, 1.0).acos();
+                turn234 += allowed.copysign(between) - between;
+            }
+        }
+        wrist[3] = turn234;
+        let kept = alike * (sum - turn234);
+        wrist[5] = if wrapped(kept - q6).abs() < NOTHING { q6 } else { wrapped(kept) };
+    }
+}
