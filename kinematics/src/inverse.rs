@@ -47,8 +47,8 @@ pub enum ReachBound {
 pub struct Shortfall {
     /// Distance from the wanted wrist centre to the nearest one the arm can take, whatever the axis ranges (m).
     ///
-    /// With axes 2, 3 and 4 parallel the place depends on the orientation: then the nearest one with the flange turned
-    /// as wanted, but for stances with axis 6 exactly parallel to those axes.
+    /// With axes 2, 3 and 4 parallel the place depends on the orientation: then the nearest one found with the flange
+    /// turned as wanted; a nearer one, with axis 6 nearly parallel to those axes, can be passed over.
     pub distance: f64,
     /// What stops it.
     pub bound: ReachBound,

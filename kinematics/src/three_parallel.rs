@@ -86,7 +86,8 @@ impl ThreeParallel {
     /// Distance from a wrist centre to the nearest that is reachable with the flange turned as wanted, found as for a
     /// spherical wrist: with axis 1 given, the orientation gives the hand, and the ring of axes 2 and 3 is moved by it.
     ///
-    /// Leaves out stances with axis 6 exactly parallel to axes 2 to 4, in which the hand would be free.
+    /// Where axis 6 is nearly parallel to axes 2 to 4 the hand swings fast with axis 1, and a dip narrower than the
+    /// steps can be passed over: the distance is then too large, never too small.
     pub(crate) fn shortfall_of(&self, base_from_flange: &Pose) -> Shortfall {
         let from_foot = self.moved.foot_to_wrist(base_from_flange);
         let none = Shortfall { distance: f64::INFINITY, bound: ReachBound::Orientation };
