@@ -196,8 +196,16 @@ impl<'d> Table<'d> {
     pub fn opt_text(&self, key: &str) -> Option<String> {
         let value = self.value(key)?;
         match value.get_ref() {
-            DeValue::String(text) if !text.trim().is_empty() => Some(text.to_string()),
-            DeValue::String(_) => self.reject(key, "this text is empty", "write a name"),
+            DeValue::String(text) if text.trim().is_empty() => {
+                self.reject(key, "this text is empty", "write a name")
+            }
+            // Names go to screens, tables and drawings, where a line break or an escape would do harm.
+            DeValue::String(text) if text.chars().any(char::is_control) => self.reject(
+                key,
+                "there is a line break or another control character in it",
+                "write it on one line",
+            ),
+            DeValue::String(text) => Some(text.to_string()),
             other => self.reject(key, &format!("this is {}", kind(other)), "write a text in quotes"),
         }
     }

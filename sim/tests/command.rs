@@ -148,6 +148,18 @@ fn every_problem_of_a_file_is_said_with_its_line_and_nothing_is_written() {
 }
 
 #[test]
+fn a_name_that_would_move_the_cursor_or_break_a_table_is_refused() {
+    for name in [r"left\u001b[2J toggle", r"left\ntoggle", r"left\ttoggle"] {
+        let copied = Copied::new();
+        copied.replace("name = \"left toggle\"", &format!("name = \"{name}\""));
+        let output = copied.run(&[]);
+        assert_eq!((code(&output), stdout(&output)), (2, ""), "{name}");
+        assert!(stderr(&output).contains("control character"), "{}", stderr(&output));
+        assert!(!stderr(&output).contains('\u{1b}'));
+    }
+}
+
+#[test]
 fn a_missing_file_and_a_folder_are_input_problems() {
     for given in ["no-such-cell.toml", "scenes"] {
         let output = run(&["check", given]);

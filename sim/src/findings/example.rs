@@ -4,12 +4,12 @@ use super::seam::{SeamFindings, Taught, TaughtMove, WorstAngles};
 use super::stop::{Limit, Place, Stop};
 use super::time::{Covers, CycleFindings, LayoutName, SetBy, ShiftFindings, StationTime};
 use super::{
-    BlockedWay, CellName, FORMAT, Findings, Load, Margin, Overall, ProcedureFindings, Room, Tight, Yardstick,
-    caution,
+    BlockedWay, CellName, FORMAT, Findings, Load, Margin, Overall, ProcedureFindings, Room, Search, Tight,
+    Yardstick, caution,
 };
 use crate::cell::Joint;
 use crate::findings::words::LengthUnit;
-use crate::plan::{Effort, Verdict};
+use crate::plan::{Effort, Verdict, weights};
 
 /// A bench with four seams.
 pub(crate) fn findings() -> Findings {
@@ -62,16 +62,19 @@ pub(crate) fn findings() -> Findings {
         assumed: vec!["air moves are assumed to run at 70 % of data-sheet axis speed".into()],
         not_checked: caution::NEVER_CHECKED.map(str::to_owned).to_vec(),
         cautions: caution::CAUTIONS.map(str::to_owned).to_vec(),
-        search: Effort {
-            turn_step_deg: 10.0,
-            levels: 3,
-            layer_step_mm: 10.0,
-            check_step_mm: 2.0,
-            poses: 1200,
-            solutions: 3400,
-            clearance_queries: 560,
+        search: Search {
+            effort: Effort {
+                turn_step_deg: 10.0,
+                levels: 3,
+                layer_step_mm: 10.0,
+                check_step_mm: 2.0,
+                poses: 1200,
+                solutions: 3400,
+                clearance_queries: 560,
+            },
+            weights: weights().into(),
+            seed: 1,
         },
-        seed: 1,
         yardstick: Yardstick::OURS,
     }
 }

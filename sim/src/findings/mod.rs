@@ -12,6 +12,7 @@ mod margin;
 mod process;
 mod reach;
 mod seam;
+mod search;
 mod stop;
 mod time;
 pub mod words;
@@ -21,6 +22,7 @@ pub use margin::{Margin, Room, Yardstick};
 pub use process::ProcedureFindings;
 pub use reach::wrist_reach;
 pub use seam::{SeamFindings, Taught, TaughtMove, WorstAngles, external_column_names, quaternion_wxyz};
+pub use search::{Search, SearchWeights};
 pub use stop::{Limit, Place, Reach, Stop, Stretches, by_limit};
 pub use time::{Covers, CycleFindings, LayoutName, SetBy, ShiftFindings, StationTime};
 
@@ -28,8 +30,9 @@ use schemars::JsonSchema;
 use seamwright_kinematics::units;
 use serde::{Deserialize, Serialize};
 
-use crate::cell::{Cell, SeamId};
-use crate::plan::{BlockedMove, Effort, Plan, Verdict};
+use crate::cell::{Cell, SeamId, StationId};
+use crate::plan::clearance::{Scene, Why};
+use crate::plan::{self, BlockedMove, Plan, Verdict};
 use crate::production::{Cycle, CycleNotChecked};
 use words::{LengthUnit, rounded};
 
@@ -67,10 +70,8 @@ pub struct Findings {
     pub not_checked: Vec<String>,
     /// What a user must know before anything is built or moved by these results.
     pub cautions: Vec<String>,
-    /// How finely was searched.
-    pub search: Effort,
-    /// Where random streams begin; nothing is drawn at random so far, so no result depends on it.
-    pub seed: u64,
+    /// How finely was searched, and by what a way was chosen among those that hold.
+    pub search: Search,
     /// What makes margins of different kinds comparable.
     pub yardstick: Yardstick,
 }
@@ -187,7 +188,7 @@ impl Findings {
             },
             overall: Overall::new(&seams, &blocked_ways, &load),
             tightest: tightest(&seams),
-            assumed: cell.notes.clone(),
+            assumed: assumed(cell, &seams),
             not_checked: not_checked(cell, &seams, &load),
             seams,
             blocked_ways,
@@ -196,8 +197,7 @@ impl Findings {
             cycle_not_checked: cycle.as_ref().err().map(ToString::to_string),
             procedures: process::all(cell),
             cautions: caution::CAUTIONS.map(str::to_owned).to_vec(),
-            search: plan.effort,
-            seed,
+            search: Search { effort: plan.effort, weights: plan::weights().into(), seed },
             yardstick: Yardstick::OURS,
         }
     }
@@ -250,7 +250,7 @@ impl BlockedWay {
 }
 
 fn blocked_ways(cell: &Cell, plan: &Plan) -> Vec<BlockedWay> {
-    let way = |visit: &crate::plan::Visit, blocked: &BlockedMove| {
+    let way = |visit: &plan::Visit, blocked: &BlockedMove| {
         let name = |seam: Option<SeamId>| seam.map(|seam| cell.seams[seam.0].name.clone());
         let mut way = BlockedWay {
             station: cell.stations[visit.station.0].name.clone(),
@@ -294,11 +294,36 @@ fn not_checked(cell: &Cell, seams: &[SeamFindings], load: &Load) -> Vec<String> 
     if load.rated_kg.is_none() {
         all.push(format!("the load on the flange: the file of {} states no rated load", cell.arm.arm.name()));
     }
-    let pairs: Vec<String> =
-        cell.arm.ignored_pairs.iter().map(|(one, other)| format!("link {one} and link {other}")).collect();
-    if !pairs.is_empty() {
-        all.push(format!("link pairs that the files leave out: {}", pairs.join(", ")));
-    }
+    all.extend(pairs_left_out(cell));
     all.extend(caution::NEVER_CHECKED.map(str::to_owned));
     all
+}
+
+/// What no file states, and tolerances that were waived.
+fn assumed(cell: &Cell, seams: &[SeamFindings]) -> Vec<String> {
+    let corners = seams.iter().filter(|seam| seam.corner_mm > 0.0).map(|seam| {
+        format!(
+            "{}: the angle tolerance is waived over {} inside corner zones",
+            seam.full_name(),
+            LengthUnit::Millimetre.place(seam.corner_mm)
+        )
+    });
+    cell.notes.iter().cloned().chain(corners).collect()
+}
+
+/// The pairs of bodies that are never compared, those with one reason together.
+fn pairs_left_out(cell: &Cell) -> Vec<String> {
+    let scene = Scene::new(cell, StationId(0), &cell.frames.rest());
+    let skipped = scene.skipped_pairs();
+    [Why::BoltedDown, Why::Neighbours, Why::TorchMount, Why::Listed]
+        .into_iter()
+        .filter_map(|why| {
+            let pairs: Vec<String> = skipped
+                .iter()
+                .filter(|pair| pair.why == why)
+                .map(|pair| format!("{} and {}", pair.first, pair.second))
+                .collect();
+            (!pairs.is_empty()).then(|| format!("{why}, so never compared: {}", pairs.join("; ")))
+        })
+        .collect()
 }

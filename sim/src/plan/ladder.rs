@@ -12,7 +12,8 @@ use crate::units;
 
 /// What a path is charged for. Rates are per metre of seam and edge charges are lengths in axis space or turn, so that
 /// refining the samples leaves a path's cost unchanged.
-pub(super) struct Weights {
+#[derive(Clone, Copy, Debug)]
+pub struct Weights {
     /// Each of work, travel and CTWD away from its aim by its whole tolerance, per metre.
     pub off_aim: f64,
     /// An axis at the end of its range, falling to nothing at `near_limit`, per metre.
@@ -36,7 +37,8 @@ pub(super) struct Weights {
 }
 
 /// The weights in use; they steer the choice among ways that hold and decide no verdict.
-pub(super) fn weights() -> Weights {
+#[must_use]
+pub fn weights() -> Weights {
     Weights {
         off_aim: 20.0,
         axis_limit: 10.0,

@@ -14,6 +14,7 @@ mod trace;
 mod violation;
 mod visit;
 
+pub use ladder::{Weights, weights};
 pub use torch_pose::{TorchAngles, angles_of, station_from_tool};
 
 use rayon::prelude::*;

@@ -68,7 +68,8 @@ impl Page {
             (true, _) => (GOOD, "everything that was checked holds"),
             (false, _) => (BAD, "does not hold as it stands"),
         };
-        self.line(&format!("{style}{}: {answer}{style:#}", findings.cell.name));
+        let title = textwrap::fill(&format!("{}: {answer}", findings.cell.name), COLUMNS);
+        self.line(&format!("{style}{title}{style:#}"));
         if !findings.cell.about.is_empty() {
             self.wrapped("", &findings.cell.about);
         }
@@ -97,11 +98,12 @@ impl Page {
     fn what_holds(&self, findings: &Findings) -> String {
         let overall = &findings.overall;
         format!(
-            "{} of {}, {} of {} of weld{}",
+            "{} of {}, {} of {} of weld ({} drawn){}",
             overall.holding,
             counted(overall.seams as u64, "seam"),
             self.unit.weld(overall.weld_holding_mm),
             self.unit.weld(overall.weld_mm),
+            self.unit.weld(overall.drawn_mm),
             match findings.load.holds() {
                 Some(true) => format!(
                     "; the torch's {} kg of the {} kg that the arm may carry",
@@ -191,17 +193,42 @@ impl Page {
     }
 
     fn search(&mut self, findings: &Findings) {
-        let search = &findings.search;
+        let effort = &findings.search.effort;
         self.item(&format!(
             "searched: turn about the wire every {}°, {} of each angle and CTWD, layers at most {} apart, the \
              finished way checked every {}; {} torch poses, {} solutions, {} whole-arm clearance checks",
-            fixed(search.turn_step_deg, 1),
-            counted(search.levels as u64, "level"),
-            self.unit.distance(search.layer_step_mm),
-            self.unit.distance(search.check_step_mm),
-            search.poses,
-            search.solutions,
-            search.clearance_queries
+            fixed(effort.turn_step_deg, 1),
+            counted(effort.levels as u64, "level"),
+            self.unit.distance(effort.layer_step_mm),
+            self.unit.distance(effort.check_step_mm),
+            effort.poses,
+            effort.solutions,
+            effort.clearance_queries
+        ));
+        let weights = &findings.search.weights;
+        self.item(&format!(
+            "chosen among ways that hold, for each metre of seam: off aim by a whole tolerance {}, an axis at its limit \
+             {} (nothing from {}° off), hose {}, straight wrist {} (nothing from {}°), clearance as asked {} (nothing \
+             from {} more); axis travel {} for each second at full speed, turn about the wire {} for each radian",
+            weights.off_aim_per_m,
+            weights.axis_limit_per_m,
+            fixed(weights.near_limit_deg, 0),
+            weights.hose_limit_per_m,
+            weights.singular_per_m,
+            fixed(weights.near_singular_deg, 0),
+            weights.clearance_per_m,
+            self.unit.distance(weights.near_body_mm),
+            weights.axis_travel_per_s,
+            weights.turn_change_per_rad
+        ));
+        let yardstick = &findings.yardstick;
+        self.item(&format!(
+            "tightest is told by how these count alike: {}° of an axis range or of the hose, {} of clearance, {}° from the \
+             straight wrist, {} % of an axis speed",
+            fixed(yardstick.axis_range_deg, 0),
+            self.unit.distance(yardstick.clearance_mm),
+            fixed(yardstick.wrist_deg, 0),
+            fixed(yardstick.axis_speed_percent, 0)
         ));
     }
 
@@ -214,7 +241,7 @@ impl Page {
 
     fn heading(&mut self, heading: &str) {
         self.line("");
-        self.line(&format!("{STRONG}{heading}{STRONG:#}"));
+        self.line(&format!("{STRONG}{}{STRONG:#}", textwrap::fill(heading, COLUMNS)));
     }
 
     fn item(&mut self, text: &str) {
