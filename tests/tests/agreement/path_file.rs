@@ -13,19 +13,12 @@ use rs_opw_kinematics::kinematic_traits::Kinematics;
 use rs_opw_kinematics::kinematics_impl::OPWKinematics;
 use rs_opw_kinematics::parameters::opw_kinematics::Parameters;
 use seamwright_sim::cell::read::read_cell;
-use seamwright_sim::check::{Options, Stage, Watch, check};
+use seamwright_sim::check::{Options, check};
 use seamwright_sim::report::files;
 
 /// Rows carry axis values to 0.000001°, which moves a wire end 2 m away by at most 0.00004 mm an axis.
 const PLACE_MM: f64 = 1e-4;
 const ANGLE_DEG: f64 = 1e-5;
-
-struct Silent;
-
-impl Watch for Silent {
-    fn begins(&self, _: Stage) {}
-    fn seams_done(&self, _: usize, _: usize) {}
-}
 
 type Row = BTreeMap<String, String>;
 
@@ -36,7 +29,7 @@ fn number(row: &Row, column: &str) -> f64 {
 fn rows_of_path_csv() -> Vec<Row> {
     let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenes/gate-bracket/cell.toml");
     let cell = read_cell(&file).unwrap();
-    let checked = check(&cell, &Options { seed: 1, watch: &Silent });
+    let checked = check(&cell, &Options { seed: 1, watch: &() });
     let json = files::json(&checked.findings).unwrap();
     let files = files::all(&cell, &checked, json).unwrap();
     let (_, bytes) = files.into_iter().find(|(name, _)| *name == "path.csv").unwrap();

@@ -135,3 +135,66 @@ fn seams(seams: &[SeamFindings], top: f64) -> (Group, f64) {
     }
     (group, top + ROW * (rows - 1) as f64)
 }
+
+#[cfg(test)]
+mod tests {
+    use std::path::Path;
+
+    use super::*;
+    use crate::cell::read::read_cell;
+    use crate::check::{Options, check};
+
+    fn demo() -> (Cell, Findings) {
+        let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenes/gate-bracket/cell.toml");
+        let cell = read_cell(&file).unwrap();
+        let findings = check(&cell, &Options { seed: 1, watch: &() }).findings;
+        (cell, findings)
+    }
+
+    /// Width and height of every polygon, mm of paper.
+    fn polygons(drawing: &str) -> Vec<[f64; 2]> {
+        let texts = drawing.split("<polygon").skip(1);
+        let points = texts.map(|text| text.split("points=\"").nth(1).unwrap().split('"').next().unwrap());
+        points
+            .map(|points| {
+                let corners = points.split(' ').map(|corner| {
+                    let (x, y) = corner.split_once(',').unwrap();
+                    [x.parse::<f64>().unwrap(), y.parse::<f64>().unwrap()]
+                });
+                let corners: Vec<[f64; 2]> = corners.collect();
+                [0, 1].map(|i| {
+                    let values = corners.iter().map(|corner| corner[i]);
+                    values.clone().fold(f64::MIN, f64::max) - values.fold(f64::MAX, f64::min)
+                })
+            })
+            .collect()
+    }
+
+    /// The table plate is 1480 × 500 × 40 mm; the picture says 1 : 25 from above and 1 : 20 from the side.
+    #[test]
+    fn the_cell_is_drawn_to_the_scale_that_is_written_above_it() {
+        let (cell, findings) = demo();
+        for (drawing, scale, size) in [
+            (plan_view(&cell, &findings), 25.0, [1480.0, 500.0]),
+            (side_view(&cell, &findings), 20.0, [1480.0, 40.0]),
+        ] {
+            assert!(drawing.contains(&format!("at home, 1 : {scale}\n")), "the scale has changed");
+            let wanted = size.map(|size| size / scale);
+            let near = |polygon: &[f64; 2]| (0..2).all(|i| (polygon[i] - wanted[i]).abs() < 0.002);
+            assert!(polygons(&drawing).iter().any(near), "no outline of {wanted:?} mm");
+        }
+    }
+
+    #[test]
+    fn every_seam_is_numbered_and_its_answer_stands_in_words() {
+        let (cell, mut findings) = demo();
+        findings.seams[3].verdict = crate::plan::Verdict::CannotHold;
+        for drawing in [plan_view(&cell, &findings), side_view(&cell, &findings)] {
+            for seam in &findings.seams {
+                let words = format!("{}  {}: {}", seam.number, seam.full_name(), seam.answer());
+                assert!(drawing.contains(&words), "{words}");
+            }
+            assert!(drawing.contains("\n4 cannot hold\n"), "no label at the seam itself");
+        }
+    }
+}
