@@ -148,6 +148,36 @@ fn every_problem_of_a_file_is_said_with_its_line_and_nothing_is_written() {
 }
 
 #[test]
+fn problems_are_told_one_a_line_in_the_order_of_the_file() {
+    let copied = Copied::new();
+    let broken = r#"format = 1
+name = "broken"
+
+[arm]
+file = "../arms/reach-1400.toml"
+
+[torch]
+file = "../torches/straight.toml"
+
+[[axis]]
+name = "table"
+kind = "turn"
+min_deg = -10
+max_deg = 190
+max_sped_deg_s = 90
+
+[[shape]]
+name = "column"
+kind = "cylinder"
+on = "tabel"
+radius_mm = -160
+height_mm = 660
+"#;
+    fs::write(copied.cell(), broken).unwrap();
+    insta::assert_snapshot!("problems", stderr(&copied.run(&[])));
+}
+
+#[test]
 fn a_name_that_would_move_the_cursor_or_break_a_table_is_refused() {
     for name in [r"left\u001b[2J toggle", r"left\ntoggle", r"left\ttoggle"] {
         let copied = Copied::new();

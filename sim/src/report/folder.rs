@@ -196,6 +196,18 @@ mod tests {
     }
 
     #[test]
+    fn a_refusal_says_what_to_do() {
+        let folder = PathBuf::from("results");
+        let errors = [
+            FolderError::NotAFolder(folder.clone()),
+            FolderError::Foreign { folder: folder.clone(), file: "notes.txt".into() },
+            FolderError::NotOurs(folder.clone()),
+            FolderError::Io { folder, source: io::ErrorKind::PermissionDenied.into() },
+        ];
+        insta::assert_snapshot!("folder", errors.map(|error| error.to_string()).join("\n"));
+    }
+
+    #[test]
     fn a_file_is_not_a_folder() {
         let here = tempfile::tempdir().unwrap();
         let file = here.path().join("out");

@@ -323,6 +323,18 @@ mod tests {
     }
 
     #[test]
+    fn what_changed_is_told_as_a_list() {
+        let mut before = example::findings();
+        before.seams[1].verdict = Verdict::Holds;
+        before.seams[1].stops.clear();
+        before.blocked_ways.clear();
+        let said = changes(&before, &example::findings(), LengthUnit::Millimetre);
+        insta::assert_snapshot!("changes", plain(&said));
+        let same = changes(&example::findings(), &example::findings(), LengthUnit::Millimetre);
+        assert_eq!(plain(&same), "\nNothing changed since the results that were in the folder.\n");
+    }
+
+    #[test]
     fn lengths_can_be_printed_in_inches() {
         insta::assert_snapshot!("bench_inch", plain(&text(&example::findings(), LengthUnit::Inch)));
     }
