@@ -58,7 +58,7 @@ pub fn plan(cell: &Cell, options: &Options<'_>) -> Plan {
             Some(found)
         })
         .collect();
-    let visits: Vec<(Visit, Vec<(SeamId, Option<usize>)>, u64)> = (0..cell.stations.len())
+    let visits: Vec<PlannedVisit> = (0..cell.stations.len())
         .into_par_iter()
         .map(|station| {
             let candidates: Vec<Candidate<'_, '_>> = (0..cell.seams.len())
@@ -103,6 +103,9 @@ pub fn plan(cell: &Cell, options: &Options<'_>) -> Plan {
         .collect();
     Plan { seams, visits: visits.into_iter().map(|(visit, ..)| visit).collect(), effort }
 }
+
+/// A visit, the way taken of each seam that holds, and the clearance queries it took.
+type PlannedVisit = (Visit, Vec<(SeamId, Option<usize>)>, u64);
 
 /// One setup for each station and each set of external axis values that its seams ask for.
 fn setups<'c>(cell: &'c Cell, options: &Options<'_>) -> Vec<Setup<'c>> {

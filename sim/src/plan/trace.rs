@@ -184,7 +184,7 @@ impl Tracer<'_, '_> {
         let mut margins: Option<Margins> = None;
         let mut before: Option<(f64, AxisValues)> = None;
         for (at, speed, point) in points {
-            let margins = margins.get_or_insert_with(|| Margins {
+            let margins = margins.get_or_insert(Margins {
                 axis: (0, f64::INFINITY, at),
                 hose: None,
                 clearance: None,

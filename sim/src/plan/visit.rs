@@ -127,7 +127,7 @@ impl Walk<'_> {
         let mut axes = self.axes;
         if candidate.setup.external != self.external {
             // External axes move only while the arm waits at home.
-            moves.append(&mut self.to_home(candidate)?);
+            moves.append(&mut self.go_home(candidate)?);
             axes = self.cell.arm.home;
             moves.push(Move {
                 kind: MoveKind::Position { to: candidate.setup.external.clone() },
@@ -150,7 +150,7 @@ impl Walk<'_> {
     }
 
     /// From where the arm is back home, with the external axes as they still stand.
-    fn to_home(&mut self, candidate: &Candidate<'_, '_>) -> Result<Vec<Move>, Blocked> {
+    fn go_home(&mut self, candidate: &Candidate<'_, '_>) -> Result<Vec<Move>, Blocked> {
         if self.from.is_none() {
             return Ok(Vec::new());
         }
