@@ -15,7 +15,10 @@ fn air_step() -> f64 {
     units::mm(8.0)
 }
 
-/// Straight moves between ways out that are tried for one air move.
+/// Samples of a blocked move among which the worst is named.
+const MOST_BLOCKED_SAMPLES: usize = 60;
+
+/// Straight moves between ways out that are tried for one air move, besides those by way of home.
 const MOST_CONNECTIONS: usize = 60;
 
 /// Lengths of the ways out that are tried where the straight way is blocked.
@@ -44,7 +47,9 @@ impl AirMoves<'_, '_> {
     /// Where the straight way is blocked each end is first left (or come to) by a way out: back along the torch, up, or both. Of
     /// all pairs of ways out the quickest whose connection is clear is taken, by way of home if need be.
     pub fn between(&mut self, from: &AxisValues, to: &AxisValues) -> Result<Vec<AxisValues>, Blocked> {
-        let Some(first) = self.first_blocked(from, to) else { return Ok(vec![*from, *to]) };
+        if self.is_clear(from, to) {
+            return Ok(vec![*from, *to]);
+        }
         let (out, into) = (self.ways_out(from), self.ways_out(to));
         let home = self.setup.cell.arm.home;
         let mut detours: Vec<(f64, Vec<AxisValues>, usize)> = Vec::new();
@@ -62,25 +67,28 @@ impl AirMoves<'_, '_> {
         detours.sort_by(|a, b| a.0.total_cmp(&b.0));
         // The ways out are known to be clear; what lies between their ends is not.
         let mut known: Vec<(AxisValues, AxisValues, bool)> = Vec::new();
+        let mut direct = 0;
         for (_, way, start) in detours {
-            let between = if way.get(start + 1) == Some(&home) { 2 } else { 1 };
-            let clear = (start..start + between).all(|i| {
+            let by_home = way[start + 1] == home;
+            direct += usize::from(!by_home);
+            if !by_home && direct > MOST_CONNECTIONS {
+                continue;
+            }
+            let clear = (start..=start + usize::from(by_home)).all(|i| {
                 let (a, b) = (way[i], way[i + 1]);
                 if let Some((.., clear)) = known.iter().find(|(from, to, _)| *from == a && *to == b) {
                     return *clear;
                 }
-                let clear = known.len() < MOST_CONNECTIONS && self.first_blocked(&a, &b).is_none();
+                let clear = self.is_clear(&a, &b);
                 known.push((a, b, clear));
                 clear
             });
-            if known.len() >= MOST_CONNECTIONS {
-                break;
-            }
             if clear {
                 return Ok(way);
             }
         }
-        Err(self.worst(from, to).unwrap_or(first))
+        let pair = self.hint.expect("a check that fails leaves the pair that made it fail");
+        Err(self.worst(from, to).unwrap_or(Blocked { pair, short: 0.0 }))
     }
 
     /// Clear ways from a place to somewhere freer, the place itself first: staying, up, back along the torch, back and then up.
@@ -95,7 +103,7 @@ impl AirMoves<'_, '_> {
             let steps = [(up, distance), (back, distance)];
             for (direction, distance) in steps {
                 let Some(end) = self.moved(at, &direction, distance) else { continue };
-                if self.first_blocked(at, &end).is_none() {
+                if self.is_clear(at, &end) {
                     ways.push(vec![*at, end]);
                 }
             }
@@ -105,7 +113,7 @@ impl AirMoves<'_, '_> {
         for end in backed {
             for distance in distances_out() {
                 let Some(top) = self.moved(&end, &up, distance) else { continue };
-                if self.first_blocked(at, &end).is_none() && self.first_blocked(&end, &top).is_none() {
+                if self.is_clear(at, &end) && self.is_clear(&end, &top) {
                     ways.push(vec![*at, end, top]);
                 }
             }
@@ -138,39 +146,39 @@ impl AirMoves<'_, '_> {
         Some(at)
     }
 
-    /// The first blocked sample of the straight move, coarse ones first.
-    fn first_blocked(&mut self, from: &AxisValues, to: &AxisValues) -> Option<Blocked> {
+    /// Whether every sample of the straight move keeps its clearance.
+    fn is_clear(&mut self, from: &AxisValues, to: &AxisValues) -> bool {
         let count = self.samples(from, to);
-        // Middle first, then quarters, and so on: a blocked move is mostly blocked in its middle.
-        let mut stride = count.next_power_of_two();
+        let coarsest = count.next_power_of_two();
+        // Both ends and the middle first, then quarters, and so on: a blocked move is mostly blocked in its middle.
+        let mut stride = coarsest;
         while stride >= 1 {
-            let mut index = if stride == count.next_power_of_two() { 0 } else { stride };
-            while index <= count {
+            let (start, step) = if stride == coarsest { (0, stride) } else { (stride, 2 * stride) };
+            for index in (start..=count).step_by(step) {
                 let axes = from.lerp(to, index as f64 / count as f64);
                 self.clearance_queries += 1;
                 let forward = self.setup.cell.arm.arm.forward(&axes);
                 if !self.setup.scene.clears(&forward, None, &mut self.hint) {
-                    return self.blocked(&axes);
+                    return false;
                 }
-                index += if stride == count.next_power_of_two() { stride } else { 2 * stride };
             }
             stride /= 2;
         }
-        None
+        true
     }
 
+    /// What blocks the straight move where it is worst among some samples.
     fn worst(&mut self, from: &AxisValues, to: &AxisValues) -> Option<Blocked> {
-        let count = self.samples(from, to).min(200);
-        let all = (0..=count).filter_map(|i| self.blocked(&from.lerp(to, i as f64 / count as f64)));
-        let all: Vec<Blocked> = all.collect();
-        all.into_iter().reduce(|worst, next| if next.short > worst.short { next } else { worst })
-    }
-
-    fn blocked(&mut self, axes: &AxisValues) -> Option<Blocked> {
-        self.clearance_queries += 1;
-        let forward = self.setup.cell.arm.arm.forward(axes);
-        let gap = self.setup.scene.tightest(&forward, None, 0.0)?;
-        (gap.margin() < 0.0).then(|| Blocked { pair: gap.pair, short: -gap.margin() })
+        let count = self.samples(from, to).min(MOST_BLOCKED_SAMPLES);
+        let at = |i: usize| from.lerp(to, i as f64 / count as f64);
+        let rough = (0..=count).filter_map(|i| {
+            let forward = self.setup.cell.arm.arm.forward(&at(i));
+            Some((i, self.setup.scene.worst_roughly(&forward, None)?.margin()))
+        });
+        let (worst, _) = rough.min_by(|a, b| a.1.total_cmp(&b.1))?;
+        self.clearance_queries += count as u64 + 2;
+        let gap = self.setup.scene.tightest(&self.setup.cell.arm.arm.forward(&at(worst)), None, 0.0)?;
+        Some(Blocked { pair: gap.pair, short: -gap.margin() })
     }
 
     fn samples(&self, from: &AxisValues, to: &AxisValues) -> usize {
