@@ -5,9 +5,8 @@ use std::process::ExitCode;
 
 use clap::Args;
 use seamwright_kinematics::document::Problem;
-use seamwright_sim::cell::Cell;
 use seamwright_sim::cell::read::read_cell;
-use seamwright_sim::check::{self, Checked, Options, Stage, Watch};
+use seamwright_sim::check::{self, Options, Stage, Watch};
 use seamwright_sim::findings::words::LengthUnit;
 use seamwright_sim::report::{files, folder::OutputFolder, terminal};
 
@@ -52,7 +51,9 @@ pub fn run(arguments: &CheckArguments) -> Result<ExitCode, Refusal> {
         None => demo::read(),
     }
     .map_err(|problems| Refusal(listed(&problems)))?;
-    let checked = in_threads(arguments.threads, || job(&cell, arguments.seed, &watcher))?;
+    let checked = in_threads(arguments.threads, || {
+        check::check(&cell, &Options { seed: arguments.seed, watch: &watcher })
+    })?;
     let json = files::json(&checked.findings).map_err(|error| Refusal(error.to_string()))?;
     let mut earlier = None;
     if let Some(folder) = folder {
@@ -73,10 +74,6 @@ pub fn run(arguments: &CheckArguments) -> Result<ExitCode, Refusal> {
         say(&terminal::changes(&earlier, &checked.findings, unit));
     }
     Ok(ExitCode::from(if checked.findings.holds() { 0 } else { 1 }))
-}
-
-fn job(cell: &Cell, seed: u64, watcher: &Watcher) -> Checked {
-    check::check(cell, &Options { seed, watch: watcher })
 }
 
 /// Runs the work on so many threads, or on as many as the machine has.

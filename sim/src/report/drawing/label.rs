@@ -14,7 +14,7 @@ const DISTANCES: [f64; 8] = [2.5, 4.5, 7.0, 10.0, 14.0, 19.0, 26.0, 35.0];
 /// Directions that are tried at each distance.
 const DIRECTIONS: usize = 16;
 
-/// Between a label and a seam, mm of paper.
+/// Beside a label and around a seam, mm of paper.
 const AIR: f64 = 0.8;
 
 /// Mean width of a letter for its height, for a plain sans-serif face.
@@ -96,8 +96,8 @@ impl Labels {
             && rect.high.x < sheet.left + sheet.width
             && rect.high.y < sheet.top + sheet.height - 6.0;
         let apart = |other: &Rect| {
-            rect.low.x > other.high.x
-                || rect.high.x < other.low.x
+            rect.low.x > other.high.x + AIR
+                || rect.high.x + AIR < other.low.x
                 || rect.low.y > other.high.y
                 || rect.high.y < other.low.y
         };

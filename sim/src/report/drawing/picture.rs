@@ -284,16 +284,18 @@ impl<'c> Picture<'c> {
         group.add(stroke(arm)).add(stroke(-arm))
     }
 
-    /// Numbers of the seams, and names of the clamps where there is room.
+    /// Number and answer of every seam that is not welded; numbers of the others and names of the clamps where there is room.
     fn labelled(&self, mut group: Group, seams: &[(&Seam, &SeamFindings)], labels: &mut Labels) -> Group {
-        for (seam, found) in seams {
+        let (welded, open): (Vec<_>, Vec<_>) = seams.iter().partition(|(_, found)| found.is_welded());
+        for (seam, found) in open.into_iter().chain(welded) {
             let points = self.points(seam);
             let Some(middle) = points.get(points.len() / 2) else { continue };
-            let words = match found.verdict {
-                Verdict::Holds if !found.unreached => found.number.to_string(),
-                _ => format!("{} {}", found.number, found.answer()),
+            let words = if found.is_welded() {
+                found.number.to_string()
+            } else {
+                format!("{} {}", found.number, found.answer())
             };
-            group = labels.place(group, middle, &words, 2.6, true);
+            group = labels.place(group, middle, &words, 2.6, !found.is_welded());
         }
         for shape in self.cell.shapes.iter().filter(|shape| shape.role == Role::Clamp) {
             if shape.station.is_some_and(|station| self.shows(station)) {
