@@ -1,0 +1,171 @@
+//! What the demo cells show, reviewed when it changes: verdicts, reasons, and that each part of the planner matters to some seam.
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a check that cannot be made must fail")]
+
+use std::path::Path;
+
+use seamwright_kinematics::{Arm, Axis, Pose, Range};
+use seamwright_sim::cell::frames::FrameId;
+use seamwright_sim::cell::read::read_cell;
+use seamwright_sim::cell::{Band, Cell, Solid, TorchPart};
+use seamwright_sim::plan::{Constraint, Options, Plan, Verdict, plan};
+use seamwright_sim::schedule::schedule;
+use seamwright_sim::units;
+
+fn scene(file: &str) -> Cell {
+    read_cell(&Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenes").join(file)).unwrap()
+}
+
+fn planned(cell: &Cell) -> Plan {
+    plan(cell, &Options::default())
+}
+
+fn verdicts(plan: &Plan) -> Vec<Verdict> {
+    plan.seams.iter().map(|seam| seam.verdict).collect()
+}
+
+fn assert_all_hold(file: &str) {
+    let cell = scene(file);
+    let plan = planned(&cell);
+    for seam in &plan.seams {
+        assert_eq!(seam.verdict, Verdict::Holds, "{}: {:?}", cell.seams[seam.seam.0].name, seam.binding);
+    }
+    for visit in &plan.visits {
+        assert!(visit.blocked.is_empty() && visit.left_out.is_empty(), "{:?}", visit.blocked);
+    }
+}
+
+#[test]
+fn everything_holds_in_the_starter() {
+    assert_all_hold("gate-bracket/cell.toml");
+}
+
+#[test]
+fn the_full_circle_holds_on_the_positioner() {
+    assert_all_hold("round-flange/cell.toml");
+}
+
+#[test]
+fn everything_holds_in_the_corrected_pump_skid() {
+    assert_all_hold("pump-skid/cell.toml");
+}
+
+#[test]
+fn the_first_draft_is_blocked_for_four_different_reasons() {
+    let cell = scene("pump-skid/first-draft.toml");
+    let plan = planned(&cell);
+    let binds = |name: &str, is: &dyn Fn(&Constraint) -> bool| {
+        let seam = plan.seams.iter().find(|seam| cell.seams[seam.seam.0].name == name).unwrap();
+        assert_ne!(seam.verdict, Verdict::Holds, "{name}");
+        assert!(is(&seam.binding.as_ref().unwrap().constraint), "{name}: {:?}", seam.binding);
+    };
+    binds(
+        "near pedestal, near side",
+        &|c| matches!(c, Constraint::Clearance(_, other) if other == "near toggle, pump plate"),
+    );
+    binds("near motor bar, far side", &|c| matches!(c, Constraint::AxisRange(4)));
+    binds("suction pipe", &|c| matches!(c, Constraint::Hose(_)));
+    binds("far lug, motor end, far side", &|c| matches!(c, Constraint::Reach(_)));
+}
+
+/// Switching off one part of the planner or of the model turns some seam of the pump skid from yes to no, or falsely to yes.
+fn matters(file: &str, what: &str, change: impl Fn(&mut Cell)) {
+    let mut cell = scene(file);
+    let before = verdicts(&planned(&cell));
+    change(&mut cell);
+    assert_ne!(verdicts(&planned(&cell)), before, "{what} changes no verdict of {file}");
+}
+
+#[test]
+fn the_free_turn_matters() {
+    matters("pump-skid/cell.toml", "a fixed turn", |cell| {
+        for seam in &mut cell.seams {
+            seam.procedure.turn = Some(Band { aim: 0.0, tolerance: 0.0 });
+        }
+    });
+}
+
+#[test]
+fn the_angle_band_matters() {
+    matters("pump-skid/cell.toml", "no tolerance", |cell| {
+        for seam in &mut cell.seams {
+            seam.procedure.work.tolerance = 0.0;
+            seam.procedure.travel.tolerance = 0.0;
+            seam.procedure.ctwd.tolerance = 0.0;
+        }
+    });
+}
+
+#[test]
+fn the_other_configurations_matter() {
+    let cell = scene("pump-skid/cell.toml");
+    let only = Some(cell.arm.arm.configuration(&(-cell.arm.home)));
+    let one = plan(&cell, &Options { only, ..Options::default() });
+    assert_ne!(verdicts(&one), verdicts(&planned(&cell)));
+}
+
+/// An arm whose axis 6 counts from a whole turn further on is the same arm; without the other turns nothing would be in range.
+#[test]
+fn a_whole_turn_more_on_axis_6_changes_no_verdict() {
+    let mut cell = scene("gate-bracket/cell.toml");
+    let before = verdicts(&planned(&cell));
+    let turn = units::deg(360.0);
+    let on = |range: Range| Range { min: range.min + turn, max: range.max + turn };
+    let axes: [Axis; 6] = std::array::from_fn(|i| {
+        let axis = cell.arm.arm.axes()[i].clone();
+        if i == 5 { Axis { range: on(axis.range), ..axis } } else { axis }
+    });
+    cell.arm.arm = Arm::new("a turn on".to_owned(), axes, *cell.arm.arm.link6_from_flange());
+    cell.arm.home[5] += turn;
+    cell.torch.dress.axis6 = cell.torch.dress.axis6.map(on);
+    cell.torch.dress.axis4_plus_axis6 = cell.torch.dress.axis4_plus_axis6.map(on);
+    assert_eq!(verdicts(&planned(&cell)), before);
+}
+
+/// Moved and turned about the vertical as a whole, a cell is the same cell.
+#[test]
+fn moving_and_turning_the_whole_cell_changes_no_verdict_and_no_time() {
+    let mut cell = scene("gate-bracket/cell.toml");
+    let time = |cell: &Cell| {
+        let plan = planned(cell);
+        let times: Vec<f64> = schedule(cell, &plan).visits.iter().map(|visit| visit.duration()).collect();
+        (verdicts(&plan), times)
+    };
+    let before = time(&cell);
+    let moved = Pose::translation(3.1, -2.2, 0.4) * Pose::rotation(nalgebra::Vector3::z() * 2.1);
+    for frame in cell.frames.frames.iter_mut().filter(|frame| frame.parent == Some(FrameId::WORLD)) {
+        frame.parent_from_frame = moved * frame.parent_from_frame;
+    }
+    for shape in cell.shapes.iter_mut().filter(|shape| shape.frame == FrameId::WORLD) {
+        shape.frame_from_shape = moved * shape.frame_from_shape;
+    }
+    assert_eq!(cell.arm.frame, FrameId::WORLD);
+    cell.arm.frame_from_base = moved * cell.arm.frame_from_base;
+    let after = time(&cell);
+    assert_eq!(after.0, before.0);
+    for (a, b) in after.1.iter().zip(&before.1) {
+        assert!((a - b).abs() < 1e-6, "{a} s is not {b} s");
+    }
+}
+
+#[test]
+fn a_mesh_in_the_way_matters() {
+    matters("pump-skid/cell.toml", "the saddle moved to the near rail", |cell| {
+        let saddle = cell.shapes.iter_mut().find(|shape| matches!(shape.solid, Solid::Mesh(_))).unwrap();
+        saddle.frame_from_shape.translation.vector += nalgebra::Vector3::new(0.23, 0.3, 0.1);
+    });
+}
+
+/// Asking more room between torch and arm than they can have anywhere blocks the seam: the pairs are really looked at.
+#[test]
+fn the_check_of_the_arm_against_itself_matters() {
+    matters("round-flange/cell.toml", "half a metre asked between arm and torch", |cell| {
+        cell.clearance.own = 0.5
+    });
+}
+
+#[test]
+fn the_nozzle_matters() {
+    matters("pump-skid/first-draft.toml", "a thin nozzle", |cell| {
+        cell.torch.shapes.retain(|shape| shape.part != TorchPart::Nozzle);
+    });
+}
