@@ -2,7 +2,7 @@
 //!
 //! The acceleration rises evenly, stays, falls evenly to zero (first half), and the second half mirrors the first: a
 //! double-S. With an infinite jerk limit it is the trapezoid. The time-optimal rest-to-rest profile in closed form,
-//! derived by counting which of the three limits is reached: tests/closed_form/rest_to_rest.rs.
+//! derived by counting which of the three limits is reached; held against another library in the tests on motion.
 
 /// Limits of a movement along one line; each above 0, `jerk` may be infinite.
 ///

@@ -11,8 +11,8 @@
 //! ```
 //!
 //! for any number of fixed fixtures. For one it is R + L. For two it equals max(R1, L2) + max(R2, L1): both change places
-//! together, which is also what a two-sided table does, with its index times on top. Checked against an event simulation:
-//! tests/agreement.
+//! together, which is also what a two-sided table does, with its index times on top. Held against the periods of an event
+//! simulation in the tests on stations.
 
 /// What sets the period.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

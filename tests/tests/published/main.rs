@@ -4,4 +4,7 @@
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a check that cannot be made must fail")]
 
 mod kinematics;
+mod motion;
+mod process;
+mod station;
 mod torch;

@@ -11,6 +11,8 @@
 
 mod convex;
 mod skin;
+#[cfg(test)]
+mod tests;
 
 use std::sync::Arc;
 
