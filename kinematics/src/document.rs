@@ -86,6 +86,7 @@ impl Problems {
 pub struct Document<'i> {
     file: String,
     text: &'i str,
+    lines: Lines,
     root: Spanned<DeTable<'i>>,
 }
 
@@ -93,25 +94,26 @@ impl<'i> Document<'i> {
     /// Parses `text`; grammar errors are noted and what could be read of the rest is kept.
     #[must_use]
     pub fn parse(file: &str, text: &'i str, problems: &Problems) -> Self {
+        let lines = Lines::of(text);
         let (root, errors) = DeTable::parse_recoverable(text);
         for error in errors {
             problems.add(Problem {
                 file: file.to_owned(),
-                line: error.span().map(|span| line_of(text, span.start)),
+                line: error.span().map(|span| lines.number(span.start)),
                 key: String::new(),
                 value: None,
                 wrong: format!("this is not TOML: {}", error.message().replace('\n', " ")),
                 right: None,
             });
         }
-        Self { file: file.to_owned(), text, root }
+        Self { file: file.to_owned(), text, lines, root }
     }
 
     /// The file's top table.
     #[must_use]
     pub fn root<'d>(&'d self, problems: &'d Problems) -> Table<'d> {
         Table {
-            source: Source { file: &self.file, text: self.text, problems },
+            source: Source { file: &self.file, text: self.text, lines: &self.lines, problems },
             table: self.root.get_ref(),
             path: String::new(),
             start: None,
@@ -124,7 +126,22 @@ impl<'i> Document<'i> {
 struct Source<'d> {
     file: &'d str,
     text: &'d str,
+    lines: &'d Lines,
     problems: &'d Problems,
+}
+
+/// Where the lines of a text begin, so that a file with many problems is not searched from the top for each.
+struct Lines(Vec<usize>);
+
+impl Lines {
+    fn of(text: &str) -> Self {
+        Self(text.match_indices('\n').map(|(end, _)| end + 1).collect())
+    }
+
+    /// Number of the line that holds the byte at `offset`, counted from 1.
+    fn number(&self, offset: usize) -> usize {
+        self.0.partition_point(|start| *start <= offset) + 1
+    }
 }
 
 /// One table of a file, and which of its keys have been asked for.
@@ -153,7 +170,7 @@ impl<'d> Table<'d> {
     #[must_use]
     pub fn line(&self, key: &str) -> Option<usize> {
         let start = self.table.get_key_value(key).map(|(key, _)| key.span().start).or(self.start);
-        start.map(|start| line_of(self.source.text, start))
+        start.map(|start| self.source.lines.number(start))
     }
 
     /// Whether the key is written in the file. Does not count as asking for it.
@@ -493,8 +510,4 @@ fn kind(value: &DeValue<'_>) -> &'static str {
 fn one_of<T>(words: &[(&str, T)]) -> String {
     let words: Vec<String> = words.iter().map(|(word, _)| format!("\"{word}\"")).collect();
     format!("one of {}", words.join(", "))
-}
-
-fn line_of(text: &str, offset: usize) -> usize {
-    text.as_bytes().iter().take(offset).filter(|byte| **byte == b'\n').count() + 1
 }

@@ -2,13 +2,11 @@
 
 use seamwright_kinematics::document::{Table, nearest};
 
-/// The `name` of a table; one that would break a line of output is noted.
+/// The `name` of a table, as it will be written where others refer to it.
 pub(super) fn read(table: &Table<'_>) -> Option<String> {
     let name = table.text("name")?;
-    let clean = name.trim() == name && !name.chars().any(char::is_control);
-    if !clean {
-        let right = "write a name of one line, with no space at its ends".to_owned();
-        table.problem("name", "this name holds characters that cannot be shown", right);
+    if name.trim() != name {
+        table.problem("name", "this name begins or ends with a space", "leave the space out".to_owned());
     }
     Some(name)
 }

@@ -144,6 +144,27 @@ fn assert_finite(cell: &Cell) {
     }
 }
 
+#[test]
+fn deep_nesting_is_refused() {
+    for deep in [50, 1_000, 100_000] {
+        let nested = [
+            format!("a = {}{}", "[".repeat(deep), "]".repeat(deep)),
+            format!("a = {}1{}", "{ a = ".repeat(deep), " }".repeat(deep)),
+            format!("a{} = 1", ".a".repeat(deep)),
+            format!("[a{}]", ".a".repeat(deep)),
+            format!("[[a{}]]", ".a".repeat(deep)),
+            format!("[seam{}]\n{}", ".a".repeat(deep), sound_end()),
+        ];
+        for text in nested {
+            assert!(read(&text, &[]).is_err());
+        }
+    }
+}
+
+fn sound_end() -> String {
+    seam("fillet", "points_mm = [[0, 0, 0], [1, 0, 0]]")
+}
+
 proptest! {
     #![proptest_config(config(300))]
 
@@ -210,4 +231,13 @@ proptest! {
             assert_finite(&cell);
         }
     }
+}
+
+#[test]
+fn a_long_file_of_nothing_but_faults_has_each_reported_at_its_line() {
+    let text = "[[shape]]\nname = 3\n".repeat(20_000);
+    let problems = read(&text, &[]).unwrap_err();
+    let names: Vec<usize> =
+        problems.iter().filter(|p| p.key.ends_with(".name")).filter_map(|p| p.line).collect();
+    assert_eq!(names, (1..=20_000).map(|shape| 2 * shape).collect::<Vec<_>>());
 }

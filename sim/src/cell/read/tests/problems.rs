@@ -93,7 +93,8 @@ fn each_fault_is_named_with_what_would_be_right() {
             "name = \"plate\"",
             "another shape of this fixture has this name already; write a name of its own",
         ),
-        ("name = \"rib\"", "name = \"r\\nib\"", "this name holds characters that cannot be shown"),
+        ("name = \"rib\"", "name = \"r\\nib\"", "there is a line break or another control character in it"),
+        ("name = \"rib\"", "name = \"rib \"", "this name begins or ends with a space"),
         ("kind = \"box\"", "kind = \"bxo\"", "this word is not known here; write `box`?"),
         (LINE, "points_mm = [[0, 4, 0]]", "this has 1 rows; write at least 2 rows of 3 numbers"),
         (
