@@ -9,7 +9,7 @@ use seamwright_kinematics::{
 };
 
 use super::Reading;
-use super::files::{beside, reason, shown};
+use super::files::{beside, reason};
 use super::frames;
 use super::names;
 use super::place;
@@ -136,7 +136,7 @@ fn arm_file(reading: &Reading<'_>, table: &Table<'_>, file: &str) -> Option<From
     let ignored_pairs = ignored_pairs(&root);
     root.finish();
     if shapes.is_empty() {
-        let file = shown(&path);
+        let file = reading.from_cell(&path);
         reading
             .note(format!("{file}: the arm has no link shapes, so only its torch is checked for clearance"));
     }

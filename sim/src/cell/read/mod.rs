@@ -55,7 +55,7 @@ pub fn read_cell(file: &Path) -> Result<Cell, Vec<Problem>> {
 pub fn read_cell_with(file: &Path, files: &dyn Files) -> Result<Cell, Vec<Problem>> {
     let problems = Problems::default();
     let reading =
-        Reading { files, problems: &problems, meshes: RefCell::default(), notes: RefCell::default() };
+        Reading { file, files, problems: &problems, meshes: RefCell::default(), notes: RefCell::default() };
     let cell = match files.text(file) {
         Ok(text) => {
             let document = Document::parse(&file.to_string_lossy(), &text, &problems);
@@ -89,6 +89,8 @@ pub fn read_cell_with(file: &Path, files: &dyn Files) -> Result<Cell, Vec<Proble
 
 /// What all parts of the reader share.
 struct Reading<'a> {
+    /// The cell's file.
+    file: &'a Path,
     files: &'a dyn Files,
     problems: &'a Problems,
     meshes: RefCell<BTreeMap<MeshKey, Vec<NamedMesh>>>,
@@ -96,6 +98,12 @@ struct Reading<'a> {
 }
 
 impl Reading<'_> {
+    /// A file's path as seen from the cell's folder: what is noted must not depend on where the program was started.
+    fn from_cell(&self, path: &Path) -> String {
+        let folder = self.file.parent().unwrap_or(Path::new(""));
+        shown(path.strip_prefix(folder).unwrap_or(path))
+    }
+
     /// Something the findings must tell: an assumption, a repair.
     fn note(&self, note: String) {
         let mut notes = self.notes.borrow_mut();

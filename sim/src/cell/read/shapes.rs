@@ -7,7 +7,7 @@ use seamwright_kinematics::{Pose, document::Table, units};
 
 use super::{
     Reading,
-    files::{beside, reason, shown},
+    files::{beside, reason},
     place::{POSITIONS_MM, SIZES_MM, between, metres, point, pose},
 };
 use crate::cell::{
@@ -150,7 +150,7 @@ fn meshes(reading: &Reading<'_>, table: &Table<'_>) -> Vec<NamedMesh> {
         table.problem("unit", wrong, "check the unit it was drawn in".to_owned());
     }
     for note in found.notes {
-        reading.note(format!("{}: {note}", shown(&path)));
+        reading.note(format!("{}: {note}", reading.from_cell(&path)));
     }
     reading.meshes.borrow_mut().insert(key, found.meshes.clone());
     found.meshes

@@ -115,7 +115,7 @@ fn groups_that_close_alone_become_shapes_and_others_one_solid() {
     assert_eq!(cell.shapes[0].name, "tubes");
     assert!(
         cell.notes.iter().any(|note| note
-            == "cells/tubes.stl: its 2 groups (lower, upper) close only together and are taken as one solid"),
+            == "tubes.stl: its 2 groups (lower, upper) close only together and are taken as one solid"),
         "{:?}",
         cell.notes
     );

@@ -200,3 +200,24 @@ fn the_torch_hangs_as_its_file_says() {
     assert!((mouth - Point3::new(0.0, 0.0, -0.013)).norm() < 1e-12);
     assert!((radius_high - 0.0085).abs() < 1e-12);
 }
+
+#[test]
+fn what_is_noted_does_not_depend_on_where_the_cell_lies() {
+    let text = HEAD.replace("../arms/arm.toml", "../arms/bare.toml") + &tee() + &seam("fillet", LINE);
+    // An arm without shapes is told, with its file's name.
+    let bare = ARM.split("[[link_shape]]").next().unwrap();
+    let notes = |folder: &str| {
+        let at = |name: &str| format!("{folder}{name}");
+        let (cell, arm, torch) = (at("cells/cell.toml"), at("arms/bare.toml"), at("torches/torch.toml"));
+        let files: [(&str, &[u8]); 3] =
+            [(&cell, text.as_bytes()), (&arm, bare.as_bytes()), (&torch, TORCH.as_bytes())];
+        read_cell_with(Path::new(&cell), &Bundled(&files))
+            .map_err(|problems| listed(&problems))
+            .unwrap()
+            .notes
+    };
+    assert!(notes("").iter().any(|note| note.starts_with("../arms/bare.toml: the arm has no link shapes")));
+    for folder in ["/a/long/way/off/", "../", "./x/../"] {
+        assert_eq!(notes(folder), notes(""), "{folder}");
+    }
+}
