@@ -69,7 +69,7 @@ pub struct MountedArm {
     pub rated_load: Option<f64>,
     /// What a real controller may stray from the planned path, m; added to every asked clearance.
     pub path_deviation: Based,
-    /// Share of every axis's data-sheet speed that air moves and ways in and out run at; accelerations stay.
+    /// Pace of the axes off the weld, as a share of what their limits allow: an air move takes its least possible time over it.
     pub air_move_share: Based,
 }
 

@@ -59,7 +59,7 @@ pub(crate) fn findings() -> Findings {
             section_mm2: 21.7,
             fillet_leg_mm: 6.6,
         }],
-        assumed: vec!["air moves are assumed to run at 70 % of data-sheet axis speed".into()],
+        assumed: vec!["air moves are assumed to run at 70 % of the pace that the axes allow".into()],
         not_checked: caution::NEVER_CHECKED.map(str::to_owned).to_vec(),
         cautions: caution::CAUTIONS.map(str::to_owned).to_vec(),
         search: Search {

@@ -31,7 +31,7 @@ pub struct CycleFindings {
     pub rests_on: Vec<String>,
     /// Period without regular stops, every load taking its mean time.
     pub plain_s: f64,
-    /// The same with every axis at its full data-sheet speed in the air.
+    /// The same with every axis at its limits in the air.
     pub least_possible_s: f64,
     /// What sets the period.
     pub set_by: SetBy,
@@ -104,7 +104,7 @@ pub struct StationTime {
     pub air_s: f64,
     /// Of that: the arm stands while external axes move.
     pub external_s: f64,
-    /// The arm's time with every axis at its full data-sheet speed in the air.
+    /// The arm's time with every axis at its limits in the air.
     pub least_possible_s: f64,
     /// External axes to the next station's values.
     pub index_s: f64,

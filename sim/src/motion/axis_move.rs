@@ -12,17 +12,18 @@ use super::{Limits, Profile};
 pub struct AxisMove {
     from: AxisValues,
     to: AxisValues,
-    /// Of the share of the way done, 0 to 1.
+    /// Of the share of the way done, 0 to 1, as fast as the axes allow.
     profile: Profile,
+    pace: f64,
 }
 
 impl AxisMove {
-    /// The move from `from` to `to` (rad) at `speed_share` of every axis's speed limit.
+    /// The move from `from` to `to` (rad) at `pace`, a share (above 0, at most 1) of what the axes allow.
     ///
-    /// `speed_share` (above 0, at most 1) acts as the speed setting of a move instruction does: axis speeds are lowered,
-    /// accelerations and jerks stay those of the arm. At 1 it is the least possible time on the straight way.
+    /// At pace 1 it takes the least possible time on the straight way; at any other that time divided by the pace. So axis
+    /// speeds fall with the pace, accelerations with its square, jerks with its cube, and the way stays the same.
     #[must_use]
-    pub fn new(arm: &Arm, from: AxisValues, to: AxisValues, speed_share: f64) -> Self {
+    pub fn new(arm: &Arm, from: AxisValues, to: AxisValues, pace: f64) -> Self {
         let limits = arm
             .axes()
             .iter()
@@ -31,7 +32,7 @@ impl AxisMove {
             .map(|(axis, way)| {
                 let way = way.abs();
                 Limits {
-                    speed: speed_share * axis.max_speed / way,
+                    speed: axis.max_speed / way,
                     acceleration: axis.max_acceleration.value / way,
                     jerk: axis.max_jerk.value / way,
                 }
@@ -40,12 +41,18 @@ impl AxisMove {
         let unlimited = Limits { speed: 1.0, acceleration: 1.0, jerk: 1.0 };
         // No axis has a way to go: no distance, and any limits do.
         let distance = if limits.is_some() { 1.0 } else { 0.0 };
-        Self { from, to, profile: Profile::rest_to_rest(distance, &limits.unwrap_or(unlimited)) }
+        Self { from, to, profile: Profile::rest_to_rest(distance, &limits.unwrap_or(unlimited)), pace }
     }
 
     /// Whole time, s.
     #[must_use]
     pub fn duration(&self) -> f64 {
+        self.least_possible() / self.pace
+    }
+
+    /// Whole time at pace 1, s.
+    #[must_use]
+    pub fn least_possible(&self) -> f64 {
         self.profile.duration()
     }
 
@@ -55,12 +62,12 @@ impl AxisMove {
         if t >= self.duration() {
             return self.to;
         }
-        self.from + (self.to - self.from) * self.profile.at(t).position
+        self.from + (self.to - self.from) * self.profile.at(t * self.pace).position
     }
 
     /// Axis rates (rad/s) `t` seconds after the start.
     #[must_use]
     pub fn rates_at(&self, t: f64) -> AxisValues {
-        (self.to - self.from) * self.profile.at(t).speed
+        (self.to - self.from) * (self.profile.at(t * self.pace).speed * self.pace)
     }
 }

@@ -21,29 +21,36 @@ const SAMPLES: u32 = 200;
 pub struct LinearMove {
     path: AxisPath,
     profile: Profile,
-    /// How much slower than the profile it goes, at least 1.
+    /// How much the profile must be stretched in time for the axes to follow at pace 1, at least 1.
+    least_stretch: f64,
+    /// How much it is stretched, at least 1.
     stretch: f64,
 }
 
 impl LinearMove {
-    /// The move along `path` with the wire end at `tool_speed` (m/s) where it can, every axis at no more than
-    /// `speed_share` of its speed limit and within its acceleration and jerk.
+    /// The move along `path` with the wire end at `tool_speed` (m/s) where it can, every axis at no more than `pace` (above 0,
+    /// at most 1) of what it could do: where it binds, the time is that at pace 1 divided by the pace.
     #[must_use]
-    pub fn new(arm: &Arm, path: AxisPath, tool_speed: f64, speed_share: f64) -> Self {
+    pub fn new(arm: &Arm, path: AxisPath, tool_speed: f64, pace: f64) -> Self {
         let tool = Limits { speed: tool_speed, acceleration: TOOL_ACCELERATION, jerk: TOOL_JERK };
         let profile = Profile::rest_to_rest(path.length(), &tool);
-        let mut whole = Self { path, profile, stretch: 1.0 };
-        whole.stretch = (0..=SAMPLES)
+        let needed = (0..=SAMPLES)
             .map(|sample| profile.duration() * f64::from(sample) / f64::from(SAMPLES))
-            .map(|t| whole.stretch_needed(arm, &profile.at(t), speed_share))
-            .fold(1.0, f64::max);
-        whole
+            .map(|t| stretch_needed(arm, &path, &profile.at(t)))
+            .fold(0.0, f64::max);
+        Self { path, profile, least_stretch: needed.max(1.0), stretch: (needed / pace).max(1.0) }
     }
 
     /// Whole time, s.
     #[must_use]
     pub fn duration(&self) -> f64 {
         self.profile.duration() * self.stretch
+    }
+
+    /// Whole time at pace 1, s.
+    #[must_use]
+    pub fn least_possible(&self) -> f64 {
+        self.profile.duration() * self.least_stretch
     }
 
     /// Axis values (rad) `t` seconds after the start.
@@ -57,20 +64,20 @@ impl LinearMove {
     pub fn tool_speed_at(&self, t: f64) -> f64 {
         self.profile.at(t / self.stretch).speed / self.stretch
     }
+}
 
-    /// How much the movement must be stretched for every axis to keep its limits at one instant of the profile.
-    fn stretch_needed(&self, arm: &Arm, instant: &Instant, speed_share: f64) -> f64 {
-        let Instant { position, speed, acceleration, jerk } = *instant;
-        let [first, second, third] = self.path.derivatives(self.path.start() + position);
-        // Chain rule for axis values as a function of distance as a function of time.
-        let axis_speed = first * speed;
-        let axis_acceleration = second * speed * speed + first * acceleration;
-        let axis_jerk = third * speed.powi(3) + second * (3.0 * speed * acceleration) + first * jerk;
-        arm.axes().iter().enumerate().fold(1.0, |stretch: f64, (i, axis)| {
-            stretch
-                .max(axis_speed[i].abs() / (speed_share * axis.max_speed))
-                .max((axis_acceleration[i].abs() / axis.max_acceleration.value).sqrt())
-                .max((axis_jerk[i].abs() / axis.max_jerk.value).cbrt())
-        })
-    }
+/// How much the movement must be stretched for every axis to keep its limits at one instant of the profile.
+fn stretch_needed(arm: &Arm, path: &AxisPath, instant: &Instant) -> f64 {
+    let Instant { position, speed, acceleration, jerk } = *instant;
+    let [first, second, third] = path.derivatives(path.start() + position);
+    // Chain rule for axis values as a function of distance as a function of time.
+    let axis_speed = first * speed;
+    let axis_acceleration = second * speed * speed + first * acceleration;
+    let axis_jerk = third * speed.powi(3) + second * (3.0 * speed * acceleration) + first * jerk;
+    arm.axes().iter().enumerate().fold(0.0, |stretch: f64, (i, axis)| {
+        stretch
+            .max(axis_speed[i].abs() / axis.max_speed)
+            .max((axis_acceleration[i].abs() / axis.max_acceleration.value).sqrt())
+            .max((axis_jerk[i].abs() / axis.max_jerk.value).cbrt())
+    })
 }

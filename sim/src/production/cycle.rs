@@ -30,7 +30,7 @@ pub struct Cycle {
     pub bound: Bound,
     /// Mean period with regular stops and varying load times.
     pub long_run: LongRun,
-    /// Period with every axis at its full data-sheet speed in the air.
+    /// Period with the axes at their limits in the air.
     pub least_possible: f64,
     /// The range that is promised.
     pub promise: Promise,
@@ -53,7 +53,7 @@ pub struct StationTimes {
     pub arm: f64,
     /// What it goes into.
     pub times: Times,
-    /// The arm with every axis at its full data-sheet speed in the air.
+    /// The arm's time with the axes at their limits in the air.
     pub least_possible: f64,
     /// External axes to the next station's values. At a table both sides stop for it; elsewhere it is the arm's time, and
     /// the person comes to the station when it is over.
@@ -289,7 +289,7 @@ fn rests_on(cell: &Cell, schedule: &Schedule, coverage: &Coverage) -> Vec<String
     let mut reasons = vec!["the times are not calibrated against measured moves".to_owned()];
     if is_assumed(cell.arm.air_move_share.basis) {
         let percent = units::to_percent(cell.arm.air_move_share.value);
-        reasons.push(format!("air moves at {percent:.0} % of data-sheet axis speed are assumed"));
+        reasons.push(format!("air moves at {percent:.0} % of the pace that the axes allow are assumed"));
     }
     let axes = cell.arm.arm.axes();
     if axes.iter().any(|axis| is_assumed(axis.max_acceleration.basis) || is_assumed(axis.max_jerk.basis)) {

@@ -3,7 +3,7 @@
 use seamwright_kinematics::AxisValues;
 
 use crate::{
-    cell::{Cell, Procedure, SeamId, StationId, frames::ExternalValues},
+    cell::{Cell, MountedArm, Procedure, SeamId, StationId, frames::ExternalValues},
     motion::{AxisMove, AxisPath, ExternalMove, LinearMove, Waypoint},
     plan::{Move, MoveKind, Visit},
 };
@@ -75,7 +75,7 @@ pub struct Event {
     pub start: f64,
     /// How long it takes, s.
     pub duration: f64,
-    /// How long it would take with every axis at its full data-sheet speed, s.
+    /// How long it would take with every axis at its limits in the air, s.
     pub least_possible: f64,
     course: Course,
 }
@@ -228,7 +228,7 @@ impl VisitSchedule {
         self.events.last().map_or(0.0, Event::end)
     }
 
-    /// The arm's time at the station with every axis at its full data-sheet speed in the air, s.
+    /// The arm's time at the station with the axes at their limits in the air, s.
     #[must_use]
     pub fn least_possible(&self) -> f64 {
         self.events.iter().map(|event| event.least_possible).sum()
@@ -332,10 +332,10 @@ impl<'c> Timeline<'c> {
         let (first, last) = (path.at(f64::NEG_INFINITY), path.at(f64::INFINITY));
         match &planned.kind {
             MoveKind::Axis => {
-                let timed = |share| AxisMove::new(&self.cell.arm.arm, first, last, share);
-                let (actual, least) = (timed(self.cell.arm.air_move_share.value), timed(1.0));
-                let (duration, least) = (actual.duration(), least.duration());
-                let course = Course::Axis(actual, planned.external.clone());
+                let pace = self.cell.arm.air_move_share.value;
+                let axis_move = AxisMove::new(&self.cell.arm.arm, first, last, pace);
+                let (duration, least) = (axis_move.duration(), axis_move.least_possible());
+                let course = Course::Axis(axis_move, planned.external.clone());
                 self.push(EventKind::AirMove, subject, duration, least, course);
             }
             MoveKind::Approach => self.add_way(EventKind::Approach, subject, path, planned),
@@ -366,11 +366,10 @@ impl<'c> Timeline<'c> {
     /// Way in, way out, or shift.
     fn add_way(&mut self, kind: EventKind, subject: Subject, path: AxisPath, planned: &Move) {
         let procedure = self.procedure(subject);
-        let arm = &self.cell.arm.arm;
-        let least = LinearMove::new(arm, path.clone(), procedure.approach_speed, 1.0).duration();
-        let actual = LinearMove::new(arm, path, procedure.approach_speed, self.cell.arm.air_move_share.value);
-        let duration = actual.duration();
-        self.push(kind, subject, duration, least, Course::Linear(actual, planned.external.clone()));
+        let MountedArm { arm, air_move_share: pace, .. } = &self.cell.arm;
+        let linear_move = LinearMove::new(arm, path, procedure.approach_speed, pace.value);
+        let (duration, least) = (linear_move.duration(), linear_move.least_possible());
+        self.push(kind, subject, duration, least, Course::Linear(linear_move, planned.external.clone()));
     }
 
     /// A seam given by length only.

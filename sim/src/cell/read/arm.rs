@@ -17,7 +17,7 @@ use super::shapes::{full_name, solids};
 use crate::cell::{LinkShape, MountedArm};
 use crate::units;
 
-/// Share of data-sheet speed at which air moves run where a cell does not say: common practice, no source.
+/// Pace of air moves, as a share of what the axes allow, where a cell does not say: common practice, no source.
 const ASSUMED_AIR_MOVE_PERCENT: f64 = 70.0;
 
 /// What the arm's own file says.
@@ -47,7 +47,7 @@ pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>, frames: &frames::Rea
     table.finish();
     if air.is_none() {
         reading.note(format!(
-            "air moves are assumed to run at {ASSUMED_AIR_MOVE_PERCENT} % of data-sheet axis speed (common practice, no source)"
+            "air moves are assumed to run at {ASSUMED_AIR_MOVE_PERCENT} % of the pace that the axes allow (common practice, no source)"
         ));
     }
     let FromFile { arm, shapes, ignored_pairs: by_file } = from_file?;
