@@ -136,7 +136,7 @@ fn arm_file(reading: &Reading<'_>, table: &Table<'_>, file: &str) -> Option<From
     let ignored_pairs = ignored_pairs(&root);
     root.finish();
     if shapes.is_empty() {
-        let file = reading.from_cell(&path);
+        let file = reading.seen_from_cell(&path);
         reading
             .note(format!("{file}: the arm has no link shapes, so only its torch is checked for clearance"));
     }

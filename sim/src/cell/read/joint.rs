@@ -66,11 +66,14 @@ impl Faces {
         self.joint
     }
 
-    /// Whether the normals are the file's: for a butt, the first alone says all.
-    fn by_hand(&self) -> Option<Normals> {
-        let n1 = self.n1?;
-        let n2 = self.n2.or((self.joint == Joint::Butt).then_some(n1))?;
-        Some(Normals { n1, n2 })
+    /// Whether the normals are the file's and nothing is to be found: for a butt, the first alone says all.
+    fn by_hand(&self) -> bool {
+        self.n1.is_some() && (self.n2.is_some() || self.joint == Joint::Butt)
+    }
+
+    /// What the file gives of the normals, at the start; the second is the first where it is not given.
+    fn stated(&self) -> Option<Normals> {
+        self.n1.map(|n1| Normals { n1, n2: self.n2.unwrap_or(n1) })
     }
 }
 
@@ -103,18 +106,23 @@ impl Place<'_> {
         from_file: Option<&[Normals]>,
         faces: &Faces,
     ) -> Option<Joined> {
+        if from_file.is_some() && faces.n1.is_some() {
+            let right = "leave them out here or in the points file".to_owned();
+            self.table.problem("n1", "the normals are given twice", right);
+        }
         let mut joined = Joined { pieces: Vec::with_capacity(pieces.len()), shapes: faces.joins.clone() };
         let count = pieces.len();
-        let mut hand = faces.by_hand().map(|normals| Carried { normals, t: None });
+        let mut carried = faces.stated().map(|normals| Carried { normals, t: None });
         let mut last: Option<Met> = None;
         for (index, (start, form)) in pieces.into_iter().enumerate() {
             let bare = Piece { start, form, n1: Vector3::z_axis(), b: Vector3::y_axis() };
             let along = alone(&bare);
             let t = along.at(0.0).t;
             let which = if count > 1 { format!(" (piece {} of {count})", index + 1) } else { String::new() };
-            let stated = match (from_file, &hand) {
-                (Some(normals), _) => normals.get(index).copied(),
-                (None, hand) => hand.as_ref().map(|hand| hand.onto(&t)),
+            let here = carried.as_ref().map(|carried| carried.onto(&t));
+            let stated = match from_file {
+                Some(normals) => normals.get(index).copied(),
+                None => here.filter(|_| faces.by_hand()),
             };
             let normals = match stated {
                 Some(normals) => {
@@ -122,7 +130,7 @@ impl Place<'_> {
                     normals
                 }
                 None => {
-                    let met = self.found(&along, faces, last.as_ref(), &which)?;
+                    let met = self.found(&along, faces, here.map(|here| here.n1), last.as_ref(), &which)?;
                     if faces.joins.is_empty() {
                         joined.shapes.extend(met.shapes);
                     }
@@ -149,9 +157,7 @@ impl Place<'_> {
                     joined.shapes.extend(near.flat_map(|at| faces::near(self.parts, &at.point, &at.t)));
                 }
             }
-            if let Some(hand) = &mut hand {
-                *hand = Carried::to_the_end_of(&path, normals);
-            }
+            carried = here.map(|here| Carried::to_the_end_of(&path, here));
             joined.pieces.push(piece);
         }
         joined.shapes.sort_unstable();
@@ -165,17 +171,28 @@ impl Place<'_> {
         Some(joined)
     }
 
-    /// The faces that meet along a piece, with their normals at its start.
-    fn found(&self, along: &SeamPath, faces: &Faces, last: Option<&Met>, which: &str) -> Option<Met> {
-        let wanted =
-            Wanted { joint: faces.joint, reference: &faces.reference, n1: faces.n1, among: &faces.joins };
+    /// The faces that meet along a piece, with their normals at its start; `n1` is the reference face's there, where stated.
+    fn found(
+        &self,
+        along: &SeamPath,
+        faces: &Faces,
+        n1: Option<Vector3<f64>>,
+        last: Option<&Met>,
+        which: &str,
+    ) -> Option<Met> {
         let name = |shape: usize| self.fixture.shapes[shape].name.clone();
         let (mut met, mut missing) = (Vec::<Met>::new(), Vec::new());
         for share in shares(along) {
             let at = along.at(share * along.length());
+            let back = back_to_start(along, share);
+            let wanted = Wanted {
+                joint: faces.joint,
+                reference: &faces.reference,
+                n1: n1.map(|n1| back.inverse() * n1),
+                among: &faces.joins,
+            };
             match faces::met(self.parts, &at.point, &at.t, &wanted, &name) {
                 Ok(here) => {
-                    let back = back_to_start(along, share);
                     met.push(Met { normals: here.normals.map(|normal| back * normal), ..here });
                 }
                 Err(wrong) => missing.push((share, wrong)),
@@ -279,7 +296,7 @@ impl Place<'_> {
     }
 }
 
-/// Normals given once, as they turn with the seam from piece to piece.
+/// Normals given once, at the start, as they turn with the seam from piece to piece.
 struct Carried {
     normals: Normals,
     /// Travel direction where they hold; `None` at the start.

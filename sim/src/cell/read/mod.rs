@@ -99,7 +99,7 @@ struct Reading<'a> {
 
 impl Reading<'_> {
     /// A file's path as seen from the cell's folder: what is noted must not depend on where the program was started.
-    fn from_cell(&self, path: &Path) -> String {
+    fn seen_from_cell(&self, path: &Path) -> String {
         let folder = self.file.parent().unwrap_or(Path::new(""));
         shown(path.strip_prefix(folder).unwrap_or(path))
     }

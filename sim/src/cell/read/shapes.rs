@@ -150,7 +150,7 @@ fn meshes(reading: &Reading<'_>, table: &Table<'_>) -> Vec<NamedMesh> {
         table.problem("unit", wrong, "check the unit it was drawn in".to_owned());
     }
     for note in found.notes {
-        reading.note(format!("{}: {note}", reading.from_cell(&path)));
+        reading.note(format!("{}: {note}", reading.seen_from_cell(&path)));
     }
     reading.meshes.borrow_mut().insert(key, found.meshes.clone());
     found.meshes

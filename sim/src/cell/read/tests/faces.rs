@@ -195,6 +195,12 @@ fn a_closed_polyline_round_a_post_takes_the_posts_side_on_every_piece() {
         assert!((piece.b.into_inner() - other.b.into_inner()).norm() < 1e-12);
     }
     assert_eq!(by_hand.joined, found.joined);
+    // Of n1 alone, which picks the post as the reference, the same is true.
+    let picked = only_seam(&parts, &seam("fillet", &format!("{line}\nn1 = [1, 0, 0]"))).unwrap();
+    for (piece, other) in pieces.iter().zip(&picked.path.as_ref().unwrap().pieces) {
+        assert!((piece.b.into_inner() - other.n1.into_inner()).norm() < 1e-9);
+        assert!((piece.n1.into_inner() - other.b.into_inner()).norm() < 1e-9);
+    }
 }
 
 #[test]
@@ -204,6 +210,8 @@ fn an_arc_takes_the_normals_at_its_start() {
     let found =
         only_seam(&parts, &seam("fillet", "arc_mm = [[0, 50, 0], [-50, 0, 0], [0, -50, 0]]")).unwrap();
     assert_faces(&found, [0.0, 0.0, 1.0], [0.0, 1.0, 0.0], EXACT);
+    let picked = seam("fillet", "arc_mm = [[0, 50, 0], [-50, 0, 0], [0, -50, 0]]\nn1 = [0, 1, 0]");
+    assert_faces(&only_seam(&parts, &picked).unwrap(), [0.0, 1.0, 0.0], [0.0, 0.0, 1.0], EXACT);
     let reversed = seam("fillet", "arc_mm = [[0, 50, 0], [-50, 0, 0], [0, -50, 0]]\nreversed = true");
     let found = only_seam(&parts, &reversed).unwrap();
     assert_faces(&found, [0.0, 0.0, 1.0], [0.0, -1.0, 0.0], EXACT);
