@@ -92,10 +92,9 @@ impl Slack {
     }
 }
 
-/// Axes 1 to 3 of one solution, as turns.
+/// Axes 1 to 3 of one solution.
 pub(crate) struct Carried {
     pub(crate) q: [f64; 3],
-    turn1: Turn,
     /// Axes 2 and 3 together, about `n`.
     pub(crate) turn23: Turn,
     pub(crate) free: Option<usize>,
@@ -165,12 +164,12 @@ impl SphericalWrist {
         let wrist_in_base = self.wrist_in_base(base_from_flange);
         let mut carried = false;
         for (turn1, free1) in self.turns_of_axis_1(&from_foot, near, slack) {
+            let in_link1 = wrist_in_base.each_ref().map(|v| turn1.back().about(&self.z, v));
             for arm in self.elbows(&from_foot, turn1, free1, near, slack) {
                 carried = true;
-                let in_wrist =
-                    |v: &Vector3<f64>| arm.turn23.back().about(&self.n, &arm.turn1.back().about(&self.z, v));
+                let in_wrist = |v: &Vector3<f64>| arm.turn23.back().about(&self.n, v);
                 let [q1, q2, q3] = arm.q;
-                for (turns, free4) in self.wrists(&wrist_in_base.each_ref().map(in_wrist), near, slack) {
+                for (turns, free4) in self.wrists(&in_link1.each_ref().map(in_wrist), near, slack) {
                     let [turn4, turn5, turn6] = turns.map(Turn::angle);
                     let q4 = if free4 { near[3] } else { turn4 };
                     solutions.push(Solution {
@@ -256,7 +255,6 @@ impl SphericalWrist {
             let q2 = turn2.map_or(near[1], Turn::angle);
             arms.push(Carried {
                 q: [q1, q2, turn3.signed(self.sense3).angle()],
-                turn1,
                 turn23: turn2.unwrap_or_else(|| Turn::of(near[1])).then(turn3),
                 free: free1.or(turn2.is_none().then_some(1)),
             });
