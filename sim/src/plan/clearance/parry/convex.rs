@@ -11,6 +11,9 @@ use parry3d_f64::query::details::{
 use parry3d_f64::query::gjk::{GJKResult, VoronoiSimplex};
 use parry3d_f64::shape::{Cuboid, Segment, SupportMap, Triangle};
 
+/// Steps of the pattern search for the least overlap.
+const SEARCH_STEPS: usize = 40;
+
 /// A convex core in its own frame.
 #[derive(Clone, Debug)]
 pub(super) enum Convex {
@@ -34,7 +37,7 @@ pub(super) struct Turned {
 
 impl SupportMap for Turned {
     fn local_support_point(&self, dir: Vector) -> Vector {
-        let radial = dir.x.hypot(dir.y);
+        let radial = (dir.x * dir.x + dir.y * dir.y).sqrt();
         let up = self.high * radial + self.half * dir.z >= self.low * radial - self.half * dir.z;
         let (radius, z) = if up { (self.high, self.half) } else { (self.low, -self.half) };
         if radial > 0.0 {
@@ -89,7 +92,8 @@ pub(super) fn gap(first: &Convex, second: &Convex, first_from_second: &Pose3, wi
 /// Length of a translation that separates two cores that touch or overlap.
 ///
 /// Translating by it along its direction brings the cores to either side of one plane. The direction is the best of the normals
-/// of their flat faces, the crossings of their edges and the line between their middles, improved by a pattern search.
+/// of their flat faces, the crossings of their edges and the line between their middles; with a turned core it is then improved
+/// by a pattern search.
 pub(super) fn overlap(first: &Convex, second: &Convex, first_from_second: &Pose3) -> f64 {
     let overlap_along = |d: Vector| -planes_apart(first, second, first_from_second, d);
     let ours = first.directions();
@@ -107,14 +111,19 @@ pub(super) fn overlap(first: &Convex, second: &Convex, first_from_second: &Pose3
             }
         }
     }
-    let mut step = 0.25;
-    while step > 1e-7 {
-        let (side, up) = best.1.any_orthonormal_pair();
-        let around = [side, -side, up, -up].map(|turn| (best.1 + turn * step).normalize());
-        let better = around.into_iter().map(|d| (overlap_along(d), d)).find(|(overlap, _)| *overlap < best.0);
-        match better {
-            Some(better) => best = better,
-            None => step /= 2.0,
+    // Between flat-sided cores one of the candidates is the best there is.
+    if first.is_turned() || second.is_turned() {
+        let mut step = 0.25;
+        for _ in 0..SEARCH_STEPS {
+            let (side, up) = best.1.any_orthonormal_pair();
+            let ring = [side, side + up, up, up - side, -side, -side - up, -up, side - up];
+            let ring = ring.into_iter().map(|turn| (best.1 + turn * step).normalize());
+            let least =
+                ring.map(|d| (overlap_along(d), d)).reduce(|least, d| if d.0 < least.0 { d } else { least });
+            match least {
+                Some(least) if least.0 < best.0 => best = least,
+                _ => step /= 2.0,
+            }
         }
     }
     best.0.max(0.0)
@@ -130,6 +139,32 @@ pub(super) fn bounds(convex: &Convex, frame_from_core: &Pose3) -> (Vector, Vecto
 }
 
 impl Convex {
+    /// Start, end and radius of a round bar with round ends that holds it.
+    pub(super) fn bar(&self) -> (Vector, Vector, f64) {
+        match self {
+            Self::Segment(segment) => (segment.a, segment.b, 0.0),
+            Self::Box(Cuboid { half_extents: half }) => {
+                let longest = [Vector::X * half.x, Vector::Y * half.y, Vector::Z * half.z].into_iter().fold(
+                    Vector::ZERO,
+                    |longest, axis| if axis.length() > longest.length() { axis } else { longest },
+                );
+                (-longest, longest, (*half - longest).length())
+            }
+            Self::Turned(Turned { low, high, half }) => {
+                (Vector::Z * -half, Vector::Z * *half, low.max(*high))
+            }
+            Self::Triangle(Triangle { a, b, c }) => {
+                let middle = (a + b + c) / 3.0;
+                let radius = [a, b, c].map(|corner| middle.distance(*corner)).into_iter().fold(0.0, f64::max);
+                (middle, middle, radius)
+            }
+        }
+    }
+
+    fn is_turned(&self) -> bool {
+        matches!(self, Self::Turned(_))
+    }
+
     /// Normals of its flat faces and directions of its edges.
     fn directions(&self) -> Vec<Vector> {
         match self {

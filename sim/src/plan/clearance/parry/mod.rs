@@ -41,6 +41,15 @@ pub(super) enum Depth {
     Rough,
 }
 
+/// What a search for a distance may leave out, mm.
+#[derive(Clone, Copy, Debug)]
+struct Sought {
+    /// Only smaller distances matter.
+    within: f64,
+    /// A distance no more than this may be given as 0: nearer need not be looked.
+    enough: f64,
+}
+
 /// A solid made ready for the collision library, in its own frame.
 #[derive(Clone, Debug)]
 pub(super) struct Form {
@@ -137,62 +146,58 @@ impl Located<'_> {
 
     /// Whether they touch, overlap, or are nearer than `distance` (m).
     pub(super) fn nearer_than(&self, other: &Self, distance: f64) -> bool {
-        self.gap(other, to_mm(distance).max(TOUCH)).is_some()
+        let core_distance = to_mm(distance).max(TOUCH) + self.rounding_with(other);
+        self.core_gap(other, Sought { within: core_distance, enough: core_distance }).is_some()
     }
 
     /// As [`Self::distance`], in mm.
     fn gap(&self, other: &Self, within: f64) -> Option<f64> {
-        let rounding = self.form.rounding + other.form.rounding;
-        self.core_gap(other, within + rounding).map(|gap| (gap - rounding).max(0.0))
+        let rounding = self.rounding_with(other);
+        let sought = Sought { within: within + rounding, enough: rounding };
+        self.core_gap(other, sought).map(|gap| (gap - rounding).max(0.0))
     }
 
-    fn core_gap(&self, other: &Self, within: f64) -> Option<f64> {
+    fn rounding_with(&self, other: &Self) -> f64 {
+        self.form.rounding + other.form.rounding
+    }
+
+    fn core_gap(&self, other: &Self, sought: Sought) -> Option<f64> {
         let first_from_second = self.placed.base_from_form.inv_mul(&other.placed.base_from_form);
         if !first_from_second.is_finite() {
             return Some(0.0); // Nothing can be shown, so nothing is clear.
         }
         match (&self.form.core, &other.form.core) {
-            (Core::Convex(a), Core::Convex(b)) => convex::gap(a, b, &first_from_second, within),
-            (Core::Skin(a), Core::Convex(b)) => a.gap_to_convex(b, &first_from_second, within),
-            (Core::Convex(a), Core::Skin(b)) => b.gap_to_convex(a, &first_from_second.inverse(), within),
-            (Core::Skin(a), Core::Skin(b)) => a.gap_to_skin(b, &first_from_second, within),
+            (Core::Convex(a), Core::Convex(b)) => convex::gap(a, b, &first_from_second, sought.within),
+            (Core::Skin(a), Core::Convex(b)) => a.gap_to_convex(b, &first_from_second, sought),
+            (Core::Convex(a), Core::Skin(b)) => b.gap_to_convex(a, &first_from_second.inverse(), sought),
+            (Core::Skin(a), Core::Skin(b)) => a.gap_to_skin(b, &first_from_second, sought),
         }
     }
 
     /// Length of a translation that separates two forms that touch or overlap, mm.
     fn overlap(&self, other: &Self, depth: Depth) -> f64 {
-        let rounding = self.form.rounding + other.form.rounding;
         if let (Core::Convex(a), Core::Convex(b)) = (&self.form.core, &other.form.core) {
+            let rounding = self.rounding_with(other);
             let first_from_second = self.placed.base_from_form.inv_mul(&other.placed.base_from_form);
-            if let Some(gap) = self.core_gap(other, rounding + TOUCH)
-                && gap > 0.0
-            {
-                return rounding - gap;
-            }
-            return convex::overlap(a, b, &first_from_second) + rounding;
+            return match convex::gap(a, b, &first_from_second, rounding + TOUCH) {
+                Some(gap) if gap > 0.0 => rounding - gap,
+                _ => convex::overlap(a, b, &first_from_second) + rounding,
+            };
         }
         self.way_out(other, depth)
     }
 
     /// Length of a translation of `other` along one of some directions after which the forms no longer touch, mm.
     fn way_out(&self, other: &Self, depth: Depth) -> f64 {
-        let step = if depth == Depth::Fine { DEPTH_STEP } else { ROUGH_DEPTH_STEP };
         let apart = |by: Vector| {
             let placed = other.placed.moved(by);
-            self.gap(&Located { form: other.form, placed: &placed }, TOUCH).is_none()
+            !self.nearer_than(&Located { form: other.form, placed: &placed }, 0.0)
         };
-        let directions = self.directions_out(other, depth);
-        // Beyond this the boxes that hold them are apart, whatever is in them.
-        let to_clear_bounds = |direction: &Vector| {
-            let forward = (self.placed.high - other.placed.low) / direction;
-            let backward = (self.placed.low - other.placed.high) / direction;
-            forward.max(backward).min_element() + TOUCH
-        };
-        let mut shortest = directions.iter().map(to_clear_bounds).fold(f64::INFINITY, f64::min);
-        for direction in &directions {
-            let (mut inside, mut outside) = (0.0, shortest - step);
-            if outside <= 0.0 || !apart(direction * outside) {
-                continue;
+        // Shortens a way known to lead out to within `step` of one that does not, if there is one as near as that.
+        let shortened = |direction: Vector, way: f64, mut inside: f64, step: f64| {
+            let mut outside = way - step;
+            if outside <= inside || !apart(direction * outside) {
+                return None;
             }
             while outside - inside > step {
                 let middle = f64::midpoint(inside, outside);
@@ -202,9 +207,29 @@ impl Located<'_> {
                     inside = middle;
                 }
             }
-            shortest = outside;
+            Some(outside)
+        };
+        // Beyond this the boxes that hold them are apart, whatever is in them.
+        let to_clear_bounds = |direction: Vector| {
+            let forward = (self.placed.high - other.placed.low) / direction;
+            let backward = (self.placed.low - other.placed.high) / direction;
+            forward.max(backward).min_element() + TOUCH
+        };
+        let directions = self.directions_out(other, depth);
+        let ways = directions.iter().map(|direction| (to_clear_bounds(*direction), *direction));
+        let Some(mut best) = ways.reduce(|best, way| if way.0 < best.0 { way } else { best }) else {
+            return 0.0;
+        };
+        for direction in directions {
+            if let Some(way) = shortened(direction, best.0, 0.0, ROUGH_DEPTH_STEP) {
+                best = (way, direction);
+            }
         }
-        shortest
+        if depth == Depth::Fine {
+            let inside = (best.0 - ROUGH_DEPTH_STEP).max(0.0);
+            best.0 = shortened(best.1, best.0, inside, DEPTH_STEP).unwrap_or(best.0);
+        }
+        best.0
     }
 
     /// Directions, in the base frame, in which `other` may get away soonest.

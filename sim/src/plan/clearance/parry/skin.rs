@@ -10,6 +10,7 @@ use parry3d_f64::math::{Pose3, Vector};
 use parry3d_f64::partitioning::{Bvh, BvhBuildStrategy, BvhNode};
 use parry3d_f64::shape::Triangle;
 
+use super::Sought;
 use super::convex::{self, Convex};
 use crate::cell::Mesh;
 use crate::units::to_mm;
@@ -65,29 +66,30 @@ impl Skin {
         (bounds.mins, bounds.maxs)
     }
 
-    /// Distance of a convex core where it is less than `within`; 0 where it touches, overlaps or lies inside.
+    /// Distance of a convex core, where it is sought; 0 where it touches, overlaps or lies inside.
     pub(super) fn gap_to_convex(
         &self,
         convex: &Convex,
         skin_from_convex: &Pose3,
-        within: f64,
+        sought: Sought,
     ) -> Option<f64> {
-        let to_skin = self.gap_to_triangles(convex, skin_from_convex, within);
+        let to_skin = self.gap_to_triangles(convex, skin_from_convex, sought);
         if to_skin != Some(0.0) && self.contains(skin_from_convex.translation) {
             return Some(0.0);
         }
         to_skin
     }
 
-    /// Distance of another mesh where it is less than `within`; 0 where they touch, overlap or one has the other inside.
-    pub(super) fn gap_to_skin(&self, other: &Self, self_from_other: &Pose3, within: f64) -> Option<f64> {
+    /// Distance of another mesh, where it is sought; 0 where they touch, overlap or one has the other inside.
+    pub(super) fn gap_to_skin(&self, other: &Self, self_from_other: &Pose3, sought: Sought) -> Option<f64> {
         let bounds = other.bounds(self_from_other);
         let other_from_self = self_from_other.inverse();
         let found = self.tree.find_best(
-            within,
+            sought.within,
             |node, _| boxes_apart(node, bounds),
             |index, within| {
-                other.gap_to_triangles(&Convex::Triangle(self.triangle(index)), &other_from_self, within)
+                let triangle = Convex::Triangle(self.triangle(index));
+                other.gap_to_triangles(&triangle, &other_from_self, Sought { within, ..sought })
             },
         );
         let gap = found.map(|(_, gap)| gap);
@@ -116,13 +118,19 @@ impl Skin {
         normals
     }
 
-    fn gap_to_triangles(&self, convex: &Convex, skin_from_convex: &Pose3, within: f64) -> Option<f64> {
+    fn gap_to_triangles(&self, convex: &Convex, skin_from_convex: &Pose3, sought: Sought) -> Option<f64> {
         let bounds = convex::bounds(convex, skin_from_convex);
+        let bar = Bar::around(convex, skin_from_convex);
         let found = self.tree.find_best(
-            within,
-            |node, _| boxes_apart(node, bounds),
+            sought.within,
+            |node, within| {
+                let apart = boxes_apart(node, bounds);
+                if apart < within { bar.apart(node).max(apart) } else { apart }
+            },
             |index, within| {
-                convex::gap(&Convex::Triangle(self.triangle(index)), convex, skin_from_convex, within)
+                let triangle = Convex::Triangle(self.triangle(index));
+                let gap = convex::gap(&triangle, convex, skin_from_convex, within)?;
+                Some(if gap <= sought.enough { 0.0 } else { gap })
             },
         );
         found.map(|(_, gap)| gap)
@@ -185,6 +193,30 @@ impl Skin {
 
     fn corner(&self, index: u32) -> Vector {
         self.corners[index as usize]
+    }
+}
+
+/// A round bar with round ends that holds a convex core: closer than its box where it is long and stands askew.
+struct Bar {
+    start: Vector,
+    along: Vector,
+    length_squared: f64,
+    radius: f64,
+}
+
+impl Bar {
+    fn around(convex: &Convex, frame_from_core: &Pose3) -> Self {
+        let (start, end, radius) = convex.bar();
+        let (start, end) = (frame_from_core * start, frame_from_core * end);
+        Self { start, along: end - start, length_squared: start.distance_squared(end), radius }
+    }
+
+    /// No more than the distance of the bar and a node's box; negative where the ball around the box meets it.
+    fn apart(&self, node: &BvhNode) -> f64 {
+        let (low, high) = (node.mins(), node.maxs());
+        let from_start = (low + high) / 2.0 - self.start;
+        let share = (from_start.dot(self.along) / self.length_squared.max(f64::MIN_POSITIVE)).clamp(0.0, 1.0);
+        from_start.distance(self.along * share) - self.radius - low.distance(high) / 2.0
     }
 }
 
