@@ -1,7 +1,7 @@
 //! Decides how the arm gets through the air from one place to another: straight in axis space, or by way of points further back
 //! along the torch, further up, or home.
 //!
-//! A straight move is asked at so fine a step that no point of the arm or torch moves more than `AIR_STEP` between two samples.
+//! A straight move is asked at so fine a step that no point of the arm or torch moves more than about 8 mm between two samples.
 
 use nalgebra::Vector3;
 use seamwright_kinematics::AxisValues;
@@ -10,7 +10,7 @@ use super::clearance::PairId;
 use super::setup::Setup;
 use crate::units;
 
-/// Greatest way of any point of the arm or torch between two samples of an air move.
+/// Greatest way of any point of the arm or torch between two samples of an air move, by the lengths of links and torch.
 fn air_step() -> f64 {
     units::mm(8.0)
 }
@@ -33,6 +33,15 @@ pub(super) struct Blocked {
     pub short: f64,
 }
 
+/// A way from one place to another.
+struct Detour {
+    /// At least, s.
+    time: f64,
+    way: Vec<AxisValues>,
+    /// Which of its straight moves are not known to be clear: those between the ways out, one or, by way of home, two.
+    unknown: std::ops::Range<usize>,
+}
+
 /// Asks air moves in one setup.
 pub(super) struct AirMoves<'a, 'c> {
     pub setup: &'a Setup<'c>,
@@ -52,29 +61,30 @@ impl AirMoves<'_, '_> {
         }
         let (out, into) = (self.ways_out(from), self.ways_out(to));
         let home = self.setup.cell.arm.home;
-        let mut detours: Vec<(f64, Vec<AxisValues>, usize)> = Vec::new();
+        let mut detours: Vec<Detour> = Vec::new();
         for way_out in &out {
             for way_in in &into {
                 let back = way_in.iter().rev();
                 let direct: Vec<AxisValues> = way_out.iter().chain(back.clone()).copied().collect();
                 let by_home: Vec<AxisValues> = way_out.iter().chain([&home]).chain(back).copied().collect();
-                for way in [direct, by_home] {
-                    let time: f64 = way.windows(2).map(|pair| self.least_time(&pair[0], &pair[1])).sum();
-                    detours.push((time, way, way_out.len() - 1));
+                for (way, moves) in [(direct, 1), (by_home, 2)] {
+                    let time = way.windows(2).map(|pair| self.least_time(&pair[0], &pair[1])).sum();
+                    let from = way_out.len() - 1;
+                    detours.push(Detour { time, way, unknown: from..from + moves });
                 }
             }
         }
-        detours.sort_by(|a, b| a.0.total_cmp(&b.0));
-        // The ways out are known to be clear; what lies between their ends is not.
+        detours.sort_by(|a, b| a.time.total_cmp(&b.time));
         let mut known: Vec<(AxisValues, AxisValues, bool)> = Vec::new();
         let mut direct = 0;
-        for (_, way, start) in detours {
-            let by_home = way[start + 1] == home;
-            direct += usize::from(!by_home);
-            if !by_home && direct > MOST_CONNECTIONS {
-                continue;
+        for Detour { way, mut unknown, .. } in detours {
+            if unknown.len() == 1 {
+                direct += 1;
+                if direct > MOST_CONNECTIONS {
+                    continue;
+                }
             }
-            let clear = (start..=start + usize::from(by_home)).all(|i| {
+            let clear = unknown.all(|i| {
                 let (a, b) = (way[i], way[i + 1]);
                 if let Some((.., clear)) = known.iter().find(|(from, to, _)| *from == a && *to == b) {
                     return *clear;

@@ -167,6 +167,12 @@ impl Tracer<'_, '_> {
         Violation::of_gap(&gap, Limit::Clearance)
     }
 
+    /// The pair that blocked last, where no distance is asked of it and it just touches.
+    fn touching(&self) -> Violation {
+        let pair = self.hint.expect("a check that fails leaves the pair that made it fail");
+        Violation { limit: Limit::Clearance(pair), amount: 0.0, bound: None }
+    }
+
     /// As [`Self::clearance_violation`], quicker and rougher: for ranking many stances.
     pub fn clearance_violation_roughly(&mut self, axes: &AxisValues) -> Option<Violation> {
         self.clearance_queries += 1;
@@ -265,9 +271,8 @@ impl Tracer<'_, '_> {
                     }
                 }
             }
-            if !self.clears(&axes)
-                && let Some(violation) = self.clearance_violation_roughly(&axes)
-            {
+            if !self.clears(&axes) {
+                let violation = self.clearance_violation_roughly(&axes).unwrap_or_else(|| self.touching());
                 return fail(violation);
             }
             points.push(PathPoint { s, axes, angles: weld.then(|| pose(s).1) });

@@ -147,6 +147,10 @@ fn margin_fields(seam: &SeamFindings) -> [Field<'_>; 11] {
     fields
 }
 
+/// Heads of the columns that say where the wire end is and how the torch stands.
+pub(super) const POSE_AND_ANGLES: [&str; 11] =
+    ["x_mm", "y_mm", "z_mm", "qw", "qx", "qy", "qz", "work_deg", "travel_deg", "turn_deg", "ctwd_mm"];
+
 /// One row a point to teach.
 fn points(cell: &Cell, findings: &Findings) -> Result<Vec<u8>, TableError> {
     let external = external_column_names(cell);
@@ -154,21 +158,8 @@ fn points(cell: &Cell, findings: &Findings) -> Result<Vec<u8>, TableError> {
         ["station", "seam", "point", "move", "circular", "s_mm"].map(str::to_owned).to_vec();
     heads.extend((1..=6).map(|axis| format!("axis{axis}_deg")));
     heads.extend(external.iter().cloned());
-    let rest = [
-        "x_mm",
-        "y_mm",
-        "z_mm",
-        "qw",
-        "qx",
-        "qy",
-        "qz",
-        "work_deg",
-        "travel_deg",
-        "turn_deg",
-        "ctwd_mm",
-        "configuration",
-    ];
-    heads.extend(rest.map(str::to_owned));
+    heads.extend(POSE_AND_ANGLES.map(str::to_owned));
+    heads.push("configuration".to_owned());
     let mut table = CsvTable::new("points.csv", heads)?;
     for seam in &findings.seams {
         for point in &seam.taught {

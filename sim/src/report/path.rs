@@ -3,6 +3,7 @@
 use seamwright_kinematics::units::{to_deg, to_mm};
 
 use super::csv_table::{CsvTable, Field, TableError, deg, maybe, mm, part, s};
+use super::files::POSE_AND_ANGLES;
 use crate::cell::Cell;
 use crate::cell::frames::AxisKind;
 use crate::findings::{external_column_names, quaternion_wxyz};
@@ -14,22 +15,8 @@ pub(super) fn table(cell: &Cell, rows: &[PathRow]) -> Result<Vec<u8>, TableError
         ["t_s", "phase", "station", "seam", "pass", "s_mm"].map(str::to_owned).to_vec();
     heads.extend((1..=6).map(|axis| format!("axis{axis}_deg")));
     heads.extend(external_column_names(cell));
-    let rest = [
-        "x_mm",
-        "y_mm",
-        "z_mm",
-        "qw",
-        "qx",
-        "qy",
-        "qz",
-        "work_deg",
-        "travel_deg",
-        "turn_deg",
-        "ctwd_mm",
-        "speed_mm_s",
-        "clearance_mm",
-    ];
-    heads.extend(rest.map(str::to_owned));
+    heads.extend(POSE_AND_ANGLES.map(str::to_owned));
+    heads.extend(["speed_mm_s", "clearance_mm"].map(str::to_owned));
     let mut table = CsvTable::new("path.csv", heads)?;
     for row in rows {
         table.row(fields(cell, row))?;

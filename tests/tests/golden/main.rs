@@ -6,7 +6,7 @@ use std::path::Path;
 use seamwright_kinematics::{Arm, Axis, Pose, Range};
 use seamwright_sim::cell::frames::FrameId;
 use seamwright_sim::cell::read::read_cell;
-use seamwright_sim::cell::{Band, Cell, Solid, TorchPart};
+use seamwright_sim::cell::{Band, Cell, Presence, Role, Shape, Solid, TorchPart};
 use seamwright_sim::plan::{Constraint, Options, Plan, Verdict, plan};
 use seamwright_sim::schedule::schedule;
 use seamwright_sim::units;
@@ -145,6 +145,38 @@ fn moving_and_turning_the_whole_cell_changes_no_verdict_and_no_time() {
     for (a, b) in after.1.iter().zip(&before.1) {
         assert!((a - b).abs() < 1e-6, "{a} s is not {b} s");
     }
+}
+
+/// Something stands where the arm would swing straight home: it goes round it, and is back home at the end.
+#[test]
+fn an_obstacle_on_the_straight_way_home_is_gone_round() {
+    let cell = scene("round-flange/cell.toml");
+    let last_move = |plan: &Plan| plan.visits[0].moves.last().unwrap().clone();
+    let straight = last_move(&planned(&cell));
+    let world_from_base =
+        cell.frames.world_from(cell.arm.frame, &straight.external) * cell.arm.frame_from_base;
+    let mut gone_round = 0;
+    for share in [0.3, 0.4, 0.5, 0.6, 0.7, 0.8] {
+        let axes = straight.points[0].axes.lerp(&straight.points[1].axes, share);
+        let mut cell = cell.clone();
+        cell.shapes.push(Shape {
+            name: "post".to_owned(),
+            role: Role::Surroundings,
+            presence: Presence::Always,
+            station: None,
+            frame: FrameId::WORLD,
+            frame_from_shape: world_from_base
+                * cell.arm.arm.base_from_flange(&axes)
+                * cell.torch.flange_from_tool,
+            solid: Solid::Sphere { radius: 0.01 },
+        });
+        let plan = planned(&cell);
+        assert!(plan.visits[0].blocked.is_empty(), "{share}: {:?}", plan.visits[0].blocked);
+        let around = last_move(&plan);
+        assert_eq!(around.points[1].axes, cell.arm.home);
+        gone_round += usize::from(around.points[0].axes != straight.points[0].axes);
+    }
+    assert!(gone_round >= 3, "the post is in the way only {gone_round} times");
 }
 
 #[test]

@@ -128,6 +128,18 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
     let mut frames = frames::read(reading, &root);
     let arm = arm::read(reading, &root, &frames);
     let torch = torch::read(reading, &root);
+    if let (Some(arm), Some(torch)) = (&arm, &torch) {
+        for (name, range, value) in torch.dress.values(&arm.home) {
+            let excess = range.excess(value);
+            if excess > 0.0 {
+                let wrong = format!(
+                    "where the arm waits the {name} is passed by {:.3} degrees",
+                    units::to_deg(excess)
+                );
+                root.problem("torch", wrong, "change home_deg, or the torch file's [hose]".to_owned());
+            }
+        }
+    }
     let clearance = clearance(reading, &root);
     let mut shapes = surroundings(reading, &root, &frames);
     let mut fixtures = fixture::read_all(reading, &root);

@@ -251,6 +251,11 @@ fn each_fault_is_named_with_what_would_be_right() {
         ("[arm]", "[arm]\nignored_pairs = [[1, 1.5]]", "one of these is no pair of links"),
         (
             "[arm]",
+            "[arm]\nhome_deg = [0, 0, 0, 180, 0, 0]",
+            "where the arm waits the hose limit on axis 4 is passed by 10.000 degrees",
+        ),
+        (
+            "[arm]",
             "[arm]\nhome_deg = [0, 200, 0, 0, 0, 0]",
             "axis 2 is 45.000 degrees outside its range here",
         ),

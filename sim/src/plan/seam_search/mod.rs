@@ -1,0 +1,396 @@
+//! Decides whether one seam can be welded: searches torch poses over the tolerances, from the simplest way to the most varied.
+//!
+//! Order of the search: angles at their aim with a constant turn about the wire; at their aim with a varying turn; constant off-aim
+//! angles inside the tolerance, the least off first; everything varying. So a seam gets as few taught points as it allows.
+//!
+//! - `way`: a path of the search followed and turned into moves
+//! - `diagnosis`: the limit that binds where no way is found
+
+mod diagnosis;
+mod way;
+
+pub(super) use way::Way;
+
+use seamwright_kinematics::AxisValues;
+
+use super::ladder::{Choice, Choices, Known, Ladder, Layer, Node, Rung, weights};
+use super::setup::{Setup, Stance};
+use super::trace::{Failure, Law, Tracer};
+use super::violation::Limit;
+use super::{Binding, Effort, TorchAngles, Verdict, station_from_tool};
+use crate::cell::{Band, Seam, SeamId, SeamPath, SeamPoint};
+use crate::units;
+
+/// What the search found.
+#[derive(Clone, Debug)]
+pub(super) struct Found {
+    pub verdict: Verdict,
+    /// Best first; empty unless the seam holds.
+    pub ways: Vec<Way>,
+    pub binding: Option<Binding>,
+    pub also: Vec<Binding>,
+    pub effort: Effort,
+}
+
+/// Step of the turn about the wire.
+fn turn_step() -> f64 {
+    units::deg(10.0)
+}
+
+/// Clearance queries spent on ways along which work angle, travel angle and CTWD all vary.
+const MIXING_QUERIES: u64 = 12_000;
+
+/// Levels of each of work angle, travel angle and CTWD, in tolerances off its aim.
+const LEVELS: [f64; 3] = [0.0, -1.0, 1.0];
+
+/// Greatest distance between two layers.
+fn layer_step() -> f64 {
+    units::mm(10.0)
+}
+
+/// Greatest turn of the seam frame between two layers: what one step of the turn about the wire can take up.
+fn layer_turn() -> f64 {
+    units::deg(10.0)
+}
+
+/// Ways kept for a seam, so that the way there through the air has a choice.
+const WAYS: usize = 3;
+
+/// Paths through one ladder that are followed before it is given up.
+const MOST_TRACES: usize = 200;
+
+/// Two ways whose first axis values differ by more than this in some axis count as different.
+fn different() -> f64 {
+    units::deg(60.0)
+}
+
+/// Searches one seam; `setup` must be that of the seam.
+pub(super) fn search(setup: &Setup<'_>, seam_id: SeamId, path: &SeamPath) -> Found {
+    let seam = &setup.cell.seams[seam_id.0];
+    let mut search = Search::new(setup, seam_id, seam, path);
+    let mut found = search.run();
+    found.effort = search.effort();
+    found
+}
+
+struct Search<'a, 'c> {
+    tracer: Tracer<'a, 'c>,
+    rungs: Vec<Rung>,
+    points: Vec<SeamPoint>,
+    max_speed: AxisValues,
+    last_failure: Option<Failure>,
+    turn_step: f64,
+    /// Clearance queries after which nothing counts as clear any more.
+    most_queries: u64,
+    poses: u64,
+    solutions: u64,
+}
+
+impl<'a, 'c> Search<'a, 'c> {
+    fn new(setup: &'a Setup<'c>, seam_id: SeamId, seam: &'a Seam, path: &'a SeamPath) -> Self {
+        let speed = seam.procedure.travel_speed;
+        let mut rungs: Vec<Rung> = Vec::new();
+        for (run, stretch) in seam.runs.iter().enumerate() {
+            let samples = path.samples(stretch.start, stretch.end, layer_step(), layer_turn());
+            for (i, &s) in samples.iter().enumerate() {
+                let before = i.checked_sub(1).map_or(0.0, |before| s - samples[before]);
+                let after = samples.get(i + 1).map_or(0.0, |after| after - s);
+                let time = if i == 0 { f64::INFINITY } else { before / speed };
+                rungs.push(Rung { s, run, time, length: 0.5 * (before + after) });
+            }
+        }
+        let points = rungs.iter().map(|rung| path.at(rung.s)).collect();
+        let axes = setup.cell.arm.arm.axes();
+        Self {
+            tracer: Tracer { setup, seam_id, seam, path, hint: None, clearance_queries: 0, poses: 0 },
+            rungs,
+            points,
+            max_speed: AxisValues::from_fn(|i, _| axes[i].max_speed),
+            last_failure: None,
+            turn_step: turn_step(),
+            most_queries: u64::MAX,
+            poses: 0,
+            solutions: 0,
+        }
+    }
+
+    fn effort(&self) -> Effort {
+        Effort {
+            turn_step_deg: units::to_deg(turn_step()),
+            levels: LEVELS.len(),
+            layer_step_mm: units::to_mm(layer_step()),
+            check_step_mm: units::to_mm(super::trace::check_step()),
+            poses: self.poses + self.tracer.poses,
+            solutions: self.solutions,
+            clearance_queries: self.tracer.clearance_queries,
+        }
+    }
+
+    fn run(&mut self) -> Found {
+        if let Some(failure) = self.joint_too_tight() {
+            let binding = self.binding(failure);
+            return self.found(Verdict::NotFound, Vec::new(), Some(binding), Vec::new());
+        }
+        let levels = self.levels();
+        let mut ways = self.ways(&levels[..1], false);
+        if ways.is_empty() {
+            ways = self.ways(&levels[..1], true);
+        }
+        for level in 1..levels.len() {
+            if !ways.is_empty() {
+                break;
+            }
+            ways = self.ways(&levels[level..=level], true);
+        }
+        if ways.is_empty() && levels.len() > 1 {
+            self.most_queries = self.tracer.clearance_queries + MIXING_QUERIES;
+            if self.hope_in_mixing(&levels) {
+                ways = self.ways(&levels, true);
+            }
+            self.most_queries = u64::MAX;
+        }
+        if !ways.is_empty() {
+            return self.found(Verdict::Holds, ways, None, Vec::new());
+        }
+        let diagnosis = self.diagnose(&levels);
+        if let Some(level) = diagnosis.nearly {
+            self.turn_step = 0.25 * turn_step();
+            for level in [0, level] {
+                let ways = self.ways(&levels[level..=level], true);
+                if !ways.is_empty() {
+                    return self.found(Verdict::Holds, ways, None, Vec::new());
+                }
+            }
+        }
+        diagnosis.found
+    }
+
+    fn found(&self, verdict: Verdict, ways: Vec<Way>, binding: Option<Binding>, also: Vec<Binding>) -> Found {
+        Found { verdict, ways, binding, also, effort: Effort::default() }
+    }
+
+    /// Work, travel and CTWD within their tolerances: at their aim first, then the least off first.
+    fn levels(&self) -> Vec<(TorchAngles, f64)> {
+        let procedure = &self.tracer.seam.procedure;
+        let values = |band: &Band| {
+            let count = if band.tolerance > 0.0 { LEVELS.len() } else { 1 };
+            LEVELS[..count]
+                .iter()
+                .map(move |share| (band.aim + share * band.tolerance, share.abs()))
+                .collect()
+        };
+        let (work, travel, ctwd): (Vec<_>, Vec<_>, Vec<_>) =
+            (values(&procedure.work), values(&procedure.travel), values(&procedure.ctwd));
+        let mut levels = Vec::new();
+        for (work, work_off) in &work {
+            for (travel, travel_off) in &travel {
+                for (ctwd, ctwd_off) in &ctwd {
+                    let angles = TorchAngles { work: *work, travel: *travel, turn: 0.0, ctwd: *ctwd };
+                    levels.push((angles, (work_off + travel_off + ctwd_off) * weights().off_aim));
+                }
+            }
+        }
+        levels.sort_by(|a, b| a.1.total_cmp(&b.1));
+        levels
+    }
+
+    /// Turns about the wire to try; the whole circle where the turn is free.
+    fn turns(&self) -> Vec<f64> {
+        match &self.tracer.seam.procedure.turn {
+            None => {
+                let count = (std::f64::consts::TAU / self.turn_step).round() as usize;
+                (0..count).map(|i| i as f64 * self.turn_step).collect()
+            }
+            Some(band) => {
+                let half = (band.tolerance / self.turn_step).ceil() as i32;
+                let step = if half == 0 { 0.0 } else { band.tolerance / f64::from(half) };
+                (-half..=half).map(|i| band.aim + f64::from(i) * step).collect()
+            }
+        }
+    }
+
+    fn choices(&self, levels: &[(TorchAngles, f64)], turning: bool) -> Choices {
+        let turns = self.turns();
+        let free = self.tracer.seam.procedure.turn.is_none();
+        let mut all = Vec::with_capacity(levels.len() * turns.len());
+        for (angles, rate) in levels {
+            for turn in &turns {
+                all.push(Choice { angles: TorchAngles { turn: *turn, ..*angles }, rate: *rate });
+            }
+        }
+        // Between two layers the turn may change as far as the seam frame may turn there.
+        let reach = if turning { (turn_step() / self.turn_step).round() as usize } else { 0 };
+        let step_of = |a: usize, b: usize| {
+            let apart = a.abs_diff(b);
+            if free { apart.min(turns.len() - apart) } else { apart }
+        };
+        // One of work, travel and CTWD changes at a time, from aim to either end of its tolerance or back.
+        let near = |a: &TorchAngles, b: &TorchAngles| {
+            let changes = [(a.work, b.work), (a.travel, b.travel), (a.ctwd, b.ctwd)];
+            changes.iter().filter(|(a, b)| a != b).count() <= 1
+        };
+        let neighbours = (0..all.len())
+            .map(|a| {
+                let (level_a, turn_a) = (a / turns.len(), a % turns.len());
+                (0..all.len())
+                    .filter(|b| {
+                        let (level_b, turn_b) = (b / turns.len(), b % turns.len());
+                        step_of(turn_a, turn_b) <= reach && near(&levels[level_a].0, &levels[level_b].0)
+                    })
+                    .map(|b| b as u32)
+                    .collect()
+            })
+            .collect();
+        Choices { all, neighbours }
+    }
+
+    fn ladder<'l>(&mut self, choices: &'l Choices) -> Ladder<'l> {
+        let mut layers = Vec::with_capacity(self.rungs.len());
+        let mut stances = Vec::new();
+        for k in 0..self.rungs.len() {
+            layers.push(self.layer(k, choices, &mut stances));
+        }
+        Ladder { layers, choices, max_speed: self.max_speed }
+    }
+
+    fn layer(&mut self, k: usize, choices: &Choices, stances: &mut Vec<Stance>) -> Layer {
+        let setup = self.tracer.setup;
+        let mut nodes = Vec::new();
+        let mut first = Vec::with_capacity(choices.all.len() + 1);
+        for (index, choice) in choices.all.iter().enumerate() {
+            first.push(nodes.len() as u32);
+            stances.clear();
+            let wire_end = station_from_tool(&self.points[k], &choice.angles);
+            setup.stances(&setup.base_from_flange(&wire_end, choice.angles.ctwd), stances);
+            self.poses += 1;
+            for stance in stances.iter() {
+                let unreachable = matches!(stance.violation.map(|v| v.limit), Some(Limit::Reach(_)));
+                self.solutions += u64::from(!unreachable);
+                nodes.push(Node {
+                    choice: index as u32,
+                    axes: stance.axes,
+                    violation: stance.violation,
+                    unreachable,
+                    rate: choice.rate + self.stance_rate(&stance.axes),
+                    known: Known::Unknown,
+                });
+            }
+        }
+        first.push(nodes.len() as u32);
+        Layer { rung: self.rungs[k], nodes, first }
+    }
+
+    /// Cost per metre of being near the limits of the arm.
+    fn stance_rate(&self, axes: &AxisValues) -> f64 {
+        let weights = weights();
+        let barrier = |margin: f64, near: f64| (1.0 - margin / near).clamp(0.0, 2.0).powi(2);
+        let arm = &self.tracer.setup.cell.arm.arm;
+        let ranges: f64 = arm
+            .axes()
+            .iter()
+            .enumerate()
+            .map(|(i, axis)| barrier(axis.range.margin(axes[i]), weights.near_limit))
+            .sum();
+        let dress = &self.tracer.setup.cell.torch.dress;
+        let hose: f64 = dress
+            .values(axes)
+            .map(|(_, range, value)| barrier(range.margin(value), weights.near_limit))
+            .sum();
+        let wrist = barrier(arm.singularity(axes).wrist, weights.near_singular);
+        weights.axis_limit * ranges + weights.hose_limit * hose + weights.singular * wrist
+    }
+
+    /// Different ways that hold, best first.
+    fn ways(&mut self, levels: &[(TorchAngles, f64)], turning: bool) -> Vec<Way> {
+        let choices = self.choices(levels, turning);
+        let mut ladder = self.ladder(&choices);
+        let mut ways: Vec<Way> = Vec::new();
+        // Each turn of this loop either keeps a way and sets its kind aside, or blocks at least one node.
+        for _ in 0..MOST_TRACES {
+            if ways.len() == WAYS {
+                break;
+            }
+            let path = {
+                let mut check = |k: usize, node: &Node| self.check(k, node, &choices);
+                ladder.cheapest(&mut check)
+            };
+            let Some(path) = path else { break };
+            match self.way(&ladder, &path) {
+                Ok(way) => {
+                    let start = ladder.layers[0].nodes[path[0]].axes;
+                    for node in &mut ladder.layers[0].nodes {
+                        if (node.axes - start).amax() < different() {
+                            node.known = Known::Blocked;
+                        }
+                    }
+                    ways.push(way);
+                }
+                Err(failure) => {
+                    let layer = self.layer_near(failure.s);
+                    ladder.layers[layer].nodes[path[layer]].known = Known::Blocked;
+                    self.last_failure = Some(failure);
+                }
+            }
+        }
+        ways.sort_by(|a, b| a.cost.total_cmp(&b.cost));
+        ways
+    }
+
+    fn layer_near(&self, s: f64) -> usize {
+        let after = self.rungs.partition_point(|rung| rung.s < s);
+        after.min(self.rungs.len() - 1)
+    }
+
+    /// Clearance of a node; at the ends of a run, of the way in and out too.
+    fn check(&mut self, k: usize, node: &Node, choices: &Choices) -> Known {
+        if self.tracer.clearance_queries > self.most_queries {
+            return Known::Blocked;
+        }
+        if !self.tracer.clears(&node.axes) {
+            return Known::Blocked;
+        }
+        match self.ways_in_and_out(k, node, choices) {
+            Ok(()) => Known::Clear,
+            Err(failure) => {
+                self.last_failure = Some(failure);
+                Known::Blocked
+            }
+        }
+    }
+
+    fn ways_in_and_out(&mut self, k: usize, node: &Node, choices: &Choices) -> Result<(), Failure> {
+        for (distance, sign) in self.ways_at(k) {
+            let law = Law { points: vec![(self.rungs[k].s, choices.all[node.choice as usize].angles)] };
+            let s = self.rungs[k].s;
+            let outside = |failure: Failure| Failure { s: s + sign * failure.s, ..failure };
+            self.tracer.leave(&law, s, distance, &node.axes).map_err(outside)?;
+        }
+        Ok(())
+    }
+
+    /// Lengths of the ways in (−1) and out (1) at a layer that begins or ends a run.
+    fn ways_at(&self, k: usize) -> impl Iterator<Item = (f64, f64)> + use<> {
+        let last = self.rungs.len() - 1;
+        let procedure = &self.tracer.seam.procedure;
+        let run = self.rungs[k].run;
+        let first_of_run = k == 0 || self.rungs[k - 1].run != run;
+        let last_of_run = k == last || self.rungs[k + 1].run != run;
+        let way_in = first_of_run.then_some(if k == 0 { procedure.approach } else { procedure.stitch_lift });
+        let way_out =
+            last_of_run.then_some(if k == last { procedure.retract } else { procedure.stitch_lift });
+        way_in.map(|distance| (distance, -1.0)).into_iter().chain(way_out.map(|distance| (distance, 1.0)))
+    }
+
+    /// Where every layer alone has a torch pose that clears, though no constant level serves all layers.
+    fn hope_in_mixing(&mut self, levels: &[(TorchAngles, f64)]) -> bool {
+        let choices = self.choices(levels, false);
+        let mut stances = Vec::new();
+        (0..self.rungs.len()).all(|k| {
+            let layer = self.layer(k, &choices, &mut stances);
+            layer
+                .nodes
+                .iter()
+                .any(|node| node.violation.is_none() && self.check(k, node, &choices) == Known::Clear)
+        })
+    }
+}

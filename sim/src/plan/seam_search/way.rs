@@ -1,0 +1,295 @@
+//! Decides how a path found in the search becomes moves: followed in small steps with as few taught points as it takes, with ways in
+//! and out, and refined off the search's grid.
+
+use seamwright_kinematics::AxisValues;
+
+use super::{Search, turn_step};
+use crate::cell::{Band, Run};
+use crate::plan::ladder::{Ladder, jump, turn_between, weights};
+use crate::plan::trace::{Failure, Law, Tracer};
+use crate::plan::violation::Violation;
+use crate::plan::{Margins, Move, MoveKind, PathPoint, TorchAngles};
+
+/// One way to weld a seam that keeps every limit at every sample.
+#[derive(Clone, Debug)]
+pub(in crate::plan) struct Way {
+    pub law: Law,
+    /// Moves in groups; between two groups the arm goes through the air.
+    pub legs: Vec<Vec<Move>>,
+    pub margins: Margins,
+    pub cost: f64,
+}
+
+impl Way {
+    pub fn start(&self) -> &AxisValues {
+        &self.legs[0][0].points[0].axes
+    }
+
+    pub fn end(&self) -> &AxisValues {
+        let last = self.legs.last().and_then(|leg| leg.last()).and_then(|mv| mv.points.last());
+        last.map_or_else(|| self.start(), |point| &point.axes)
+    }
+}
+
+impl Search<'_, '_> {
+    /// Follows the path found, with as few changes of angle as it takes, and measures its margins.
+    pub(super) fn way(&mut self, ladder: &Ladder<'_>, path: &[usize]) -> Result<Way, Failure> {
+        let angles = unwrapped(ladder, path);
+        let starts: Vec<AxisValues> =
+            path.iter().enumerate().map(|(k, &i)| ladder.layers[k].nodes[i].axes).collect();
+        let law = self.fewest_points(&angles, &starts)?;
+        let way = self.legs(&law, &starts)?;
+        Ok(self.refine(way))
+    }
+
+    /// The law with the fewest points that passes close enough to the angles found and keeps every limit.
+    fn fewest_points(&mut self, angles: &[TorchAngles], starts: &[AxisValues]) -> Result<Law, Failure> {
+        let last = angles.len() - 1;
+        let mut law = Law { points: vec![(self.rungs[0].s, angles[0])] };
+        let mut at = 0;
+        while at < last {
+            let mut reach = last;
+            loop {
+                let piece = Law {
+                    points: vec![law.points[law.points.len() - 1], (self.rungs[reach].s, angles[reach])],
+                };
+                match self.weld_between(&piece, at, reach, starts) {
+                    Ok(()) => break,
+                    Err(failure) if reach == at + 1 => return Err(failure),
+                    Err(_) => reach = at + (reach - at).div_ceil(2),
+                }
+            }
+            law.points.push((self.rungs[reach].s, angles[reach]));
+            at = reach;
+        }
+        Ok(merge_constant(law))
+    }
+
+    /// Whether the weld holds by `law` from layer `from` to layer `to`.
+    fn weld_between(
+        &mut self,
+        law: &Law,
+        from: usize,
+        to: usize,
+        starts: &[AxisValues],
+    ) -> Result<(), Failure> {
+        let mut k = from;
+        while k < to {
+            let run = self.rungs[k].run;
+            let end = (k..=to).rev().find(|i| self.rungs[*i].run == run).unwrap_or(k);
+            if end > k {
+                let stretch = Run { start: self.rungs[k].s, end: self.rungs[end].s };
+                let points = self.tracer.weld(law, stretch, &starts[k])?;
+                let reached = points.last().map_or(starts[end], |point| point.axes);
+                let off = reached - starts[end];
+                if off.amax() > jump() {
+                    return Err(Failure {
+                        violation: Violation::of_jump(off.iamax(), off.amax()),
+                        s: stretch.end,
+                    });
+                }
+            }
+            k = end + 1;
+        }
+        Ok(())
+    }
+
+    /// All moves of the seam by `law`.
+    fn legs(&mut self, law: &Law, starts: &[AxisValues]) -> Result<Way, Failure> {
+        let procedure = &self.tracer.seam.procedure;
+        let runs = &self.tracer.seam.runs;
+        let mut legs: Vec<Vec<Move>> = vec![Vec::new()];
+        let mut cost = 0.0;
+        for (index, run) in runs.iter().enumerate() {
+            let first = self.rungs.iter().position(|rung| rung.run == index).unwrap_or(0);
+            let weld = self.tracer.weld(law, *run, &starts[first])?;
+            let (start, end) = (weld[0].axes, weld[weld.len() - 1].axes);
+            cost += self.cost(law, &weld);
+            let lifted =
+                |distance: f64, s: f64, axes: &AxisValues, tracer: &mut Tracer<'_, '_>, sign: f64| {
+                    tracer.leave(law, s, distance, axes).map_err(|f| Failure { s: s + sign * f.s, ..f })
+                };
+            let way_in = |out: Vec<PathPoint>| {
+                let length = out.last().map_or(0.0, |point| point.s);
+                out.into_iter()
+                    .rev()
+                    .map(|point| PathPoint { s: length - point.s, ..point })
+                    .collect::<Vec<_>>()
+            };
+            let mut in_distance = procedure.approach;
+            if index > 0 {
+                // Lifted along the seam from the stitch before, or out and round through the air where that is blocked.
+                let from = runs[index - 1].end;
+                let before =
+                    legs.last().and_then(|leg| leg.last()).and_then(|mv| mv.points.last()).map(|p| p.axes);
+                let before = before.unwrap_or(start);
+                let lift = procedure.stitch_lift;
+                let shift = lifted(lift, from, &before, &mut self.tracer, 1.0).and_then(|out| {
+                    let top = out.last().map_or(before, |point| point.axes);
+                    let along = self.tracer.shift(law, (from, run.start), lift, &top)?;
+                    let landed = along.last().map_or(top, |point| point.axes);
+                    let down = lifted(lift, run.start, &start, &mut self.tracer, -1.0)?;
+                    let meets = down.last().is_some_and(|point| (point.axes - landed).amax() < 1e-6);
+                    Ok((out, along, meets))
+                });
+                match shift {
+                    Ok((out, along, true)) => {
+                        if let Some(leg) = legs.last_mut() {
+                            leg.push(self.make(MoveKind::Retract, out));
+                            leg.push(self.make(MoveKind::Shift, along));
+                        }
+                        in_distance = lift;
+                    }
+                    _ => {
+                        let out = lifted(procedure.retract, from, &before, &mut self.tracer, 1.0)?;
+                        if let Some(leg) = legs.last_mut() {
+                            leg.push(self.make(MoveKind::Retract, out));
+                        }
+                        legs.push(Vec::new());
+                    }
+                }
+            }
+            let way_in = way_in(lifted(in_distance, run.start, &start, &mut self.tracer, -1.0)?);
+            let mut moves =
+                vec![self.make(MoveKind::Approach, way_in), self.make(MoveKind::Weld { run: index }, weld)];
+            if index + 1 == runs.len() {
+                let out = lifted(procedure.retract, run.end, &end, &mut self.tracer, 1.0)?;
+                moves.push(self.make(MoveKind::Retract, out));
+            }
+            if let Some(leg) = legs.last_mut() {
+                leg.append(&mut moves);
+            }
+        }
+        let margins = self.margins(&legs);
+        cost += self.clearance_cost(&margins);
+        Ok(Way { law: law.clone(), legs, margins, cost })
+    }
+
+    fn make(&self, kind: MoveKind, points: Vec<PathPoint>) -> Move {
+        let external = self.tracer.setup.external.clone();
+        Move { kind, seam: Some(self.tracer.seam_id), external, points }
+    }
+
+    fn margins(&mut self, legs: &[Vec<Move>]) -> Margins {
+        let runs = &self.tracer.seam.runs;
+        let speed = self.tracer.seam.procedure.travel_speed;
+        let mut points: Vec<(f64, Option<f64>, &PathPoint)> = Vec::new();
+        let mut seam_end = 0.0;
+        let (first, last) = (runs[0].start, runs[runs.len() - 1].end);
+        for mv in legs.iter().flatten() {
+            let length = mv.points.last().map_or(0.0, |point| point.s);
+            for point in &mv.points {
+                points.push(match mv.kind {
+                    MoveKind::Weld { run } => {
+                        seam_end = runs[run].end;
+                        (point.s, Some(speed), point)
+                    }
+                    // Before the seam and beyond it the way in and out is counted on; between stitches it is their gap.
+                    MoveKind::Approach if seam_end == 0.0 => (first - (length - point.s), None, point),
+                    MoveKind::Retract if seam_end >= last => (last + point.s, None, point),
+                    _ => (seam_end, None, point),
+                });
+            }
+        }
+        let empty = Margins {
+            axis: (0, 0.0, 0.0),
+            hose: None,
+            clearance: None,
+            wrist: (0.0, 0.0),
+            speed: (0, 0.0, 0.0),
+        };
+        self.tracer.margins(points.into_iter()).unwrap_or(empty)
+    }
+
+    /// Cost of a weld as followed, by the ladder's own weights.
+    fn cost(&self, law: &Law, weld: &[PathPoint]) -> f64 {
+        let weights = weights();
+        let procedure = &self.tracer.seam.procedure;
+        let off = |band: &Band, value: f64| {
+            if band.tolerance > 0.0 { ((value - band.aim) / band.tolerance).abs() } else { 0.0 }
+        };
+        let mut cost = 0.0;
+        for pair in weld.windows(2) {
+            let length = pair[1].s - pair[0].s;
+            let angles = law.at(pair[1].s);
+            let off_aim = off(&procedure.work, angles.work)
+                + off(&procedure.travel, angles.travel)
+                + off(&procedure.ctwd, angles.ctwd);
+            cost += (off_aim * weights.off_aim + self.stance_rate(&pair[1].axes)) * length;
+            let step = pair[1].axes - pair[0].axes;
+            cost += weights.axis_travel * step.abs().component_div(&self.max_speed).sum();
+        }
+        cost
+    }
+
+    fn clearance_cost(&self, margins: &Margins) -> f64 {
+        let weights = weights();
+        let length = self.tracer.seam.weld_length();
+        margins.clearance.as_ref().map_or(0.0, |tightest| {
+            let spare = tightest.distance - tightest.asked;
+            weights.clearance * (1.0 - spare / weights.near_body).clamp(0.0, 1.0).powi(2) * length
+        })
+    }
+
+    /// Moves a constant turn off its grid while that makes the way cheaper.
+    fn refine(&mut self, way: Way) -> Way {
+        if self.tracer.seam.procedure.turn.is_some() || way.law.points.len() > 1 {
+            return way;
+        }
+        let mut best = way;
+        let mut step = 0.5 * turn_step();
+        for _ in 0..3 {
+            for sign in [1.0, -1.0] {
+                let mut law = best.law.clone();
+                for (_, angles) in &mut law.points {
+                    angles.turn += sign * step;
+                }
+                let starts: Vec<AxisValues> = self.starts_of(&best);
+                if let Ok(other) = self.legs(&law, &starts)
+                    && other.cost < best.cost - 1e-9
+                {
+                    best = other;
+                    break;
+                }
+            }
+            step *= 0.5;
+        }
+        best
+    }
+
+    /// Axis values of a way at each rung.
+    fn starts_of(&self, way: &Way) -> Vec<AxisValues> {
+        let mut points: Vec<&PathPoint> = Vec::new();
+        for mv in way.legs.iter().flatten() {
+            if matches!(mv.kind, MoveKind::Weld { .. }) {
+                points.extend(&mv.points);
+            }
+        }
+        let nearest = |s: f64| {
+            let after = points.partition_point(|point| point.s < s - 1e-9).min(points.len() - 1);
+            points[after].axes
+        };
+        self.rungs.iter().map(|rung| nearest(rung.s)).collect()
+    }
+}
+
+/// Torch angles of a path with its turns made continuous.
+fn unwrapped(ladder: &Ladder<'_>, path: &[usize]) -> Vec<TorchAngles> {
+    let mut angles: Vec<TorchAngles> = Vec::with_capacity(path.len());
+    for (k, &index) in path.iter().enumerate() {
+        let mut next = ladder.choices.all[ladder.layers[k].nodes[index].choice as usize].angles;
+        if let Some(before) = angles.last() {
+            next.turn = before.turn + turn_between(before.turn, next.turn);
+        }
+        angles.push(next);
+    }
+    angles
+}
+
+/// A law whose points all have the same angles needs only one of them.
+fn merge_constant(mut law: Law) -> Law {
+    if law.points.iter().all(|(_, angles)| *angles == law.points[0].1) {
+        law.points.truncate(1);
+    }
+    law
+}
