@@ -4,3 +4,4 @@
 
 mod kinematics;
 mod path_file;
+mod solution_sets;

@@ -1,0 +1,76 @@
+//! Whole solution sets from the Python libraries `eaik` and `ssik`, as `data/solution_sets/README.md` tells.
+//!
+//! Here: every arm file there reads, and our forward kinematics leads every listed solution to its pose.
+
+use std::collections::BTreeMap;
+use std::f64::consts::PI;
+use std::path::Path;
+
+use nalgebra::{Quaternion, UnitQuaternion, Vector3};
+use seamwright_kinematics::document::{Document, Problems};
+use seamwright_kinematics::{Arm, Pose, read_arm, units};
+use seamwright_tests::arms::{axis_values, poses_apart};
+use seamwright_tests::{Row, rows};
+
+/// Arms whose inverse solutions cannot be given yet, so that their files are refused: issue 3.
+const REFUSED: [&str; 9] = [
+    "generic",
+    "offset-wrist",
+    "reversed",
+    "three-parallel-calibrated",
+    "three-parallel-oblique",
+    "two-parallel-pairs",
+    "usual-calibrated",
+    "wrist-on-crossed-shoulder",
+    "wrist-on-skew-axes",
+];
+
+/// The arm of a file in `data/solution_sets`, or the problems that keep it from being read.
+fn read(name: &str) -> Result<Arm, String> {
+    let file = format!("data/solution_sets/{name}.toml");
+    let text = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join(&file)).unwrap();
+    let problems = Problems::default();
+    let document = Document::parse(&file, &text, &problems);
+    let table = document.root(&problems);
+    let arm = read_arm(&table, None);
+    table.finish();
+    drop(document);
+    let problems: Vec<String> = problems.into_sorted().iter().map(ToString::to_string).collect();
+    arm.map(|file| file.arm).filter(|_| problems.is_empty()).ok_or_else(|| problems.join("\n"))
+}
+
+fn pose(row: &Row) -> Pose {
+    let [w, x, y, z] = ["qw", "qx", "qy", "qz"].map(|part| row.number(part));
+    let at = Vector3::from(["x_mm", "y_mm", "z_mm"].map(|part| units::mm(row.number(part))));
+    Pose::from_parts(at.into(), UnitQuaternion::new_normalize(Quaternion::new(w, x, y, z)))
+}
+
+#[test]
+fn every_listed_solution_leads_to_its_pose_in_our_forward_kinematics() {
+    let key = |row: &Row| (row.text("arm").to_owned(), row.text("pose").to_owned());
+    let poses: BTreeMap<_, _> =
+        rows("solution_sets/poses.csv").iter().map(|row| (key(row), pose(row))).collect();
+    let mut arms = BTreeMap::new();
+    for (arm, _) in poses.keys() {
+        arms.entry(arm.clone()).or_insert_with(|| read(arm));
+    }
+    let mut refused = Vec::new();
+    for (name, arm) in &arms {
+        if let Err(problems) = arm {
+            assert!(problems.contains("cannot be found for this arm"), "{problems}");
+            refused.push(name.as_str());
+        }
+    }
+    assert_eq!(refused, REFUSED, "an arm that reads now belongs no longer on this list");
+    for row in rows("solution_sets/solutions.csv") {
+        let Ok(arm) = &arms[row.text("arm")] else { continue };
+        let axes = axis_values(&row, |i| format!("axis{i}_rad"));
+        let off = poses_apart(&arm.base_from_flange(&axes), &poses[&key(&row)]);
+        assert!(off < 1e-9, "{row}: {off:e}");
+        let some_turn_is_inside = (0..6).all(|i| {
+            let range = arm.axes()[i].range;
+            (-12..=12).any(|turn| range.excess(axes[i] + 2.0 * PI * f64::from(turn)) <= 0.0)
+        });
+        assert_eq!(some_turn_is_inside, row.number("in_range") > 0.0, "{row}");
+    }
+}
