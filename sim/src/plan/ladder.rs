@@ -294,7 +294,7 @@ impl Ladder<'_> {
             .iter()
             .enumerate()
             .filter_map(|(layer, violation)| violation.map(|violation| Worst { violation, layer }));
-        all.reduce(|worst, next| if next.violation.bands() > worst.violation.bands() { next } else { worst })
+        all.reduce(|worst, next| if next.violation.exceeds(&worst.violation) { next } else { worst })
     }
 
     /// The nodes of the layer before that a node of `choice` in layer `k` may be entered from: those of neighbouring choices; where

@@ -54,6 +54,10 @@ fn followed_turn() -> f64 {
 /// A step this short (m) over which an axis still turns far is a jump.
 const SHORTEST_STEP: f64 = 4e-6;
 
+/// Margins that differ by less (m, rad, shares of a speed) are even, and the first of them counts: else rounding would decide which
+/// place is named.
+const NOISE: f64 = 1e-9;
+
 /// Follows the torch for one seam; remembers which pair of bodies blocked last, since it often blocks next.
 pub(super) struct Tracer<'a, 'c> {
     pub setup: &'a Setup<'c>,
@@ -199,14 +203,14 @@ impl Tracer<'_, '_> {
             });
             for (index, axis) in arm.axes().iter().enumerate() {
                 let margin = axis.range.margin(point.axes[index]);
-                if margin < margins.axis.1 {
+                if margin < margins.axis.1 - NOISE {
                     margins.axis = (index, margin, at);
                 }
                 if let (Some(speed), Some((s, axes))) = (speed, before)
                     && at > s
                 {
                     let share = (point.axes[index] - axes[index]).abs() / (at - s) * speed / axis.max_speed;
-                    if share > margins.speed.1 {
+                    if share > margins.speed.1 + NOISE {
                         margins.speed = (index, share, at);
                     }
                 }
@@ -214,16 +218,17 @@ impl Tracer<'_, '_> {
             before = speed.map(|_| (at, point.axes));
             for (name, range, value) in self.setup.cell.torch.dress.values(&point.axes) {
                 let margin = range.margin(value);
-                if margins.hose.is_none_or(|(_, least, _)| margin < least) {
+                if margins.hose.is_none_or(|(_, least, _)| margin < least - NOISE) {
                     margins.hose = Some((name, margin, at));
                 }
             }
             let wrist = arm.singularity(&point.axes).wrist;
-            if wrist < margins.wrist.0 {
+            if wrist < margins.wrist.0 - NOISE {
                 margins.wrist = (wrist, at);
             }
             self.clearance_queries += 1;
-            let within = margins.clearance.as_ref().map_or(units::mm(200.0), |c| c.distance - c.asked);
+            let within =
+                margins.clearance.as_ref().map_or(units::mm(200.0), |c| c.distance - c.asked - NOISE);
             let forward = arm.forward(&point.axes);
             if let Some(gap) = self.setup.scene.tightest(&forward, Some(self.seam_id), within)
                 && gap.margin() < within

@@ -28,6 +28,9 @@ pub(super) enum Limit {
     Flip(usize),
 }
 
+/// Bands within which two violations are even, so that the first counts and rounding names no limit and no place.
+const NOISE: f64 = 1e-6;
+
 /// A limit that is not kept, and by how much in its own unit.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Violation {
@@ -75,9 +78,14 @@ impl Violation {
         }
     }
 
+    /// Whether it has more bands than `other`, by more than rounding can make.
+    pub fn exceeds(&self, other: &Self) -> bool {
+        self.bands() > other.bands() + NOISE
+    }
+
     /// The one with more bands; the first on a tie.
     pub fn worse(self, other: Option<Self>) -> Self {
-        other.filter(|other| other.bands() > self.bands()).unwrap_or(self)
+        other.filter(|other| other.exceeds(&self)).unwrap_or(self)
     }
 
     /// The limit with its names.

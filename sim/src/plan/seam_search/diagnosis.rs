@@ -119,7 +119,7 @@ impl Search<'_, '_> {
 
     /// Runs of layers whose path violates one and the same limit, each at its worst.
     fn stretches(&self, violations: &[Option<Violation>]) -> Vec<Binding> {
-        let mut stretches: Vec<(Binding, Limit)> = Vec::new();
+        let mut stretches: Vec<(Binding, Violation)> = Vec::new();
         let mut open = false;
         for (k, violation) in violations.iter().enumerate() {
             let Some(violation) = violation else {
@@ -128,13 +128,14 @@ impl Search<'_, '_> {
             };
             let next = self.binding(Failure { violation: *violation, s: self.rungs[k].s });
             match stretches.last_mut() {
-                Some((binding, limit)) if open && *limit == violation.limit => {
+                Some((binding, worst)) if open && worst.limit == violation.limit => {
                     binding.to = next.to;
-                    if next.amount > binding.amount {
+                    if violation.exceeds(worst) {
                         *binding = Binding { from: binding.from, to: next.to, ..next };
+                        *worst = *violation;
                     }
                 }
-                _ => stretches.push((next, violation.limit)),
+                _ => stretches.push((next, *violation)),
             }
             open = true;
         }
