@@ -35,6 +35,8 @@ pub struct SearchWeights {
     pub axis_travel_per_s: f64,
     /// Change of the turn about the wire, for each radian.
     pub turn_change_per_rad: f64,
+    /// Axes away from home where a seam begins, for each second as `axis_travel_per_s`.
+    pub from_home_per_s: f64,
     /// See `axis_limit_per_m`.
     pub near_limit_deg: f64,
     /// See `singular_per_m`.
@@ -53,6 +55,7 @@ impl From<Weights> for SearchWeights {
             clearance_per_m: weights.clearance,
             axis_travel_per_s: weights.axis_travel,
             turn_change_per_rad: weights.turn_change,
+            from_home_per_s: weights.from_home,
             near_limit_deg: rounded(to_deg(weights.near_limit), 6),
             near_singular_deg: rounded(to_deg(weights.near_singular), 6),
             near_body_mm: rounded(to_mm(weights.near_body), 6),

@@ -26,6 +26,9 @@ pub struct Weights {
     pub axis_travel: f64,
     /// Change of the turn about the wire, per radian.
     pub turn_change: f64,
+    /// Axes away from home where the seam begins, per second as `axis_travel`: of ways that are a whole turn of an axis apart and
+    /// else alike, the one nearer to home.
+    pub from_home: f64,
     /// Clearance at what is asked, falling to nothing at `near_body` more, per metre.
     pub clearance: f64,
     /// rad.
@@ -46,6 +49,7 @@ pub fn weights() -> Weights {
         singular: 10.0,
         axis_travel: 1.0,
         turn_change: 0.5,
+        from_home: 0.001,
         clearance: 10.0,
         near_limit: units::deg(15.0),
         near_singular: units::deg(15.0),
@@ -121,6 +125,7 @@ pub(super) struct Ladder<'a> {
     pub layers: Vec<Layer>,
     pub choices: &'a Choices,
     pub max_speed: AxisValues,
+    pub home: AxisValues,
 }
 
 /// The worst limit along the least bad path.
@@ -178,7 +183,8 @@ impl Ladder<'_> {
                 }
                 let own = node.rate * layer.rung.length;
                 if k == 0 {
-                    next[index] = own;
+                    let travel = (node.axes - self.home).abs().component_div(&self.max_speed).sum();
+                    next[index] = own + weights.from_home * travel;
                     continue;
                 }
                 for (from, before) in self.before(k, node.choice, &any) {

@@ -195,8 +195,9 @@ impl Page {
     fn search(&mut self, findings: &Findings) {
         let effort = &findings.search.effort;
         self.item(&format!(
-            "searched: turn about the wire every {}°, {} of each angle and CTWD, layers at most {} apart, the \
-             finished way checked every {}; {} torch poses, {} solutions, {} whole-arm clearance checks",
+            "searched: turn about the wire every {}°, {} of each angle and CTWD (more where a tolerance is wide), \
+             layers at most {} apart, the finished way checked every {}; {} torch poses, {} solutions, {} whole-arm \
+             clearance checks",
             fixed(effort.turn_step_deg, 1),
             counted(effort.levels as u64, "level"),
             self.unit.distance(effort.layer_step_mm),
@@ -209,7 +210,8 @@ impl Page {
         self.item(&format!(
             "chosen among ways that hold, for each metre of seam: off aim by a whole tolerance {}, an axis at its limit \
              {} (nothing from {}° off), hose {}, straight wrist {} (nothing from {}°), clearance as asked {} (nothing \
-             from {} more); axis travel {} for each second at full speed, turn about the wire {} for each radian",
+             from {} more); axis travel {} for each second at full speed, turn about the wire {} for each radian; \
+             away from home at its start {} for each second",
             weights.off_aim_per_m,
             weights.axis_limit_per_m,
             fixed(weights.near_limit_deg, 0),
@@ -219,7 +221,8 @@ impl Page {
             weights.clearance_per_m,
             self.unit.distance(weights.near_body_mm),
             weights.axis_travel_per_s,
-            weights.turn_change_per_rad
+            weights.turn_change_per_rad,
+            weights.from_home_per_s
         ));
         let yardstick = &findings.yardstick;
         self.item(&format!(
