@@ -399,7 +399,7 @@ pub struct BlockedMove {
 pub struct Effort {
     /// Step of the turn about the wire, degrees.
     pub turn_step_deg: f64,
-    /// Levels of work angle, travel angle and CTWD each.
+    /// Levels of work angle, travel angle and CTWD each; more where a tolerance is wider than 10 degrees or 5 mm.
     pub levels: usize,
     /// Largest distance between layers along a seam, mm.
     pub layer_step_mm: f64,

@@ -48,7 +48,7 @@ impl Search<'_, '_> {
     /// Whether the nozzle fits into the joint at no allowed angle, with no arm in the way.
     pub(super) fn joint_too_tight(&mut self) -> Option<Failure> {
         let setup = self.tracer.setup;
-        let levels = self.levels();
+        let levels = self.levels(Some(super::level_step()));
         let mut worst: Option<Failure> = None;
         for k in 0..self.rungs.len() {
             if self.points[k].in_corner {

@@ -40,8 +40,13 @@ fn turn_step() -> f64 {
 /// Clearance queries spent on ways along which work angle, travel angle and CTWD all vary.
 const MIXING_QUERIES: u64 = 12_000;
 
-/// Levels of each of work angle, travel angle and CTWD, in tolerances off its aim.
-const LEVELS: [f64; 3] = [0.0, -1.0, 1.0];
+/// Levels of each of work angle, travel angle and CTWD: at its aim and at both ends of its tolerance.
+const LEVELS: usize = 3;
+
+/// A tolerance wider than this has levels in between, no further apart, so that more freedom never hides what less allows.
+fn level_step() -> TorchAngles {
+    TorchAngles { work: units::deg(10.0), travel: units::deg(10.0), turn: 0.0, ctwd: units::mm(5.0) }
+}
 
 /// Greatest distance between two layers.
 fn layer_step() -> f64 {
@@ -117,7 +122,7 @@ impl<'a, 'c> Search<'a, 'c> {
     fn effort(&self) -> Effort {
         Effort {
             turn_step_deg: units::to_deg(turn_step()),
-            levels: LEVELS.len(),
+            levels: LEVELS,
             layer_step_mm: units::to_mm(layer_step()),
             check_step_mm: units::to_mm(super::trace::check_step()),
             poses: self.poses + self.tracer.poses,
@@ -131,32 +136,32 @@ impl<'a, 'c> Search<'a, 'c> {
             let binding = self.binding(failure);
             return self.found(Verdict::NotFound, Vec::new(), Some(binding), Vec::new());
         }
-        let levels = self.levels();
-        let mut ways = self.ways(&levels[..1], false);
+        let ends = self.levels(None);
+        let mut ways = self.ways(&ends[..1], false);
         if ways.is_empty() {
-            ways = self.ways(&levels[..1], true);
+            ways = self.ways(&ends[..1], true);
         }
-        for level in 1..levels.len() {
+        for level in self.levels(Some(level_step())).iter().skip(1) {
             if !ways.is_empty() {
                 break;
             }
-            ways = self.ways(&levels[level..=level], true);
+            ways = self.ways(std::slice::from_ref(level), true);
         }
-        if ways.is_empty() && levels.len() > 1 {
+        if ways.is_empty() && ends.len() > 1 {
             self.most_queries = self.tracer.clearance_queries + MIXING_QUERIES;
-            if self.hope_in_mixing(&levels) {
-                ways = self.ways(&levels, true);
+            if self.hope_in_mixing(&ends) {
+                ways = self.ways(&ends, true);
             }
             self.most_queries = u64::MAX;
         }
         if !ways.is_empty() {
             return self.found(Verdict::Holds, ways, None, Vec::new());
         }
-        let diagnosis = self.diagnose(&levels);
+        let diagnosis = self.diagnose(&ends);
         if let Some(level) = diagnosis.nearly {
             self.turn_step = 0.25 * turn_step();
             for level in [0, level] {
-                let ways = self.ways(&levels[level..=level], true);
+                let ways = self.ways(&ends[level..=level], true);
                 if !ways.is_empty() {
                     return self.found(Verdict::Holds, ways, None, Vec::new());
                 }
@@ -169,18 +174,24 @@ impl<'a, 'c> Search<'a, 'c> {
         Found { verdict, ways, binding, also, effort: Effort::default() }
     }
 
-    /// Work, travel and CTWD within their tolerances: at their aim first, then the least off first.
-    fn levels(&self) -> Vec<(TorchAngles, f64)> {
+    /// Work, travel and CTWD within their tolerances: at their aim first, then the least off first; at both ends and, where a step
+    /// is given, in between no further apart than that.
+    fn levels(&self, step: Option<TorchAngles>) -> Vec<(TorchAngles, f64)> {
         let procedure = &self.tracer.seam.procedure;
-        let values = |band: &Band| {
-            let count = if band.tolerance > 0.0 { LEVELS.len() } else { 1 };
-            LEVELS[..count]
-                .iter()
-                .map(move |share| (band.aim + share * band.tolerance, share.abs()))
-                .collect()
+        let values = |band: &Band, step: Option<f64>| {
+            // A tolerance of whole steps has as many, whatever the rounding.
+            let steps = step.map_or(1.0, |step| (band.tolerance / step - 1e-9).ceil().max(1.0)) as u32;
+            let mut values = vec![(band.aim, 0.0)];
+            if band.tolerance > 0.0 {
+                for share in (1..=steps).map(|i| f64::from(i) / f64::from(steps)) {
+                    values.extend([-share, share].map(|off| (band.aim + off * band.tolerance, share)));
+                }
+            }
+            values
         };
-        let (work, travel, ctwd): (Vec<_>, Vec<_>, Vec<_>) =
-            (values(&procedure.work), values(&procedure.travel), values(&procedure.ctwd));
+        let work = values(&procedure.work, step.map(|step| step.work));
+        let travel = values(&procedure.travel, step.map(|step| step.travel));
+        let ctwd = values(&procedure.ctwd, step.map(|step| step.ctwd));
         let mut levels = Vec::new();
         for (work, work_off) in &work {
             for (travel, travel_off) in &travel {
@@ -250,7 +261,7 @@ impl<'a, 'c> Search<'a, 'c> {
         for k in 0..self.rungs.len() {
             layers.push(self.layer(k, choices, &mut stances));
         }
-        Ladder { layers, choices, max_speed: self.max_speed }
+        Ladder { layers, choices, max_speed: self.max_speed, home: self.tracer.setup.cell.arm.home }
     }
 
     fn layer(&mut self, k: usize, choices: &Choices, stances: &mut Vec<Stance>) -> Layer {
