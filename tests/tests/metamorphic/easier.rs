@@ -1,0 +1,145 @@
+//! What makes a cell easier never turns a seam that holds into one that does not: thinner obstacles, wider ranges, wider
+//! tolerances, less distance asked, faster axes.
+
+use seamwright_kinematics::{Arm, Axis, Range};
+use seamwright_sim::cell::{Cell, Solid};
+use seamwright_sim::units::{deg, mm};
+
+use crate::{checked, scene, scene_with_seams};
+
+/// The solid with `by` (m) taken off all round, as far as that leaves some of it; a mesh as it is.
+fn thinner(solid: &Solid, by: f64) -> Solid {
+    let less = |length: f64| if length > 2.0 * by { length - by } else { 0.5 * length };
+    match solid {
+        Solid::Box { half } => Solid::Box { half: half.map(less) },
+        Solid::Cylinder { radius, half_height } => {
+            Solid::Cylinder { radius: less(*radius), half_height: less(*half_height) }
+        }
+        Solid::Capsule { radius, half_length } => {
+            Solid::Capsule { radius: less(*radius), half_length: *half_length }
+        }
+        Solid::Sphere { radius } => Solid::Sphere { radius: less(*radius) },
+        Solid::Frustum { .. } | Solid::Mesh(_) => solid.clone(),
+    }
+}
+
+/// Ranges of `which` axes (0-based) and of the hose wider by `wider` (rad) at both ends, every axis `faster` times as fast.
+fn with_ranges(cell: &mut Cell, which: &[usize], wider: f64, faster: f64) {
+    let old = &cell.arm.arm;
+    let wide = |range: Range| Range { min: range.min - wider, max: range.max + wider };
+    let axes = std::array::from_fn(|i| {
+        let axis = old.axes()[i].clone();
+        let range = if which.contains(&i) { wide(axis.range) } else { axis.range };
+        Axis { range, max_speed: axis.max_speed * faster, ..axis }
+    });
+    cell.arm.arm = Arm::new(old.name().to_owned(), axes, *old.link6_from_flange());
+    let dress = &mut cell.torch.dress;
+    for range in [&mut dress.axis4, &mut dress.axis6, &mut dress.axis4_plus_axis6] {
+        *range = range.map(wide);
+    }
+}
+
+/// Names of the seams that hold and to which a clear way leads.
+fn holding(cell: &Cell) -> Vec<String> {
+    let findings = checked(cell).findings;
+    findings.seams.iter().filter(|seam| seam.is_welded()).map(|seam| seam.full_name()).collect()
+}
+
+fn assert_keeps(before: &[String], what: &str, easier: &Cell) {
+    let after = holding(easier);
+    let lost: Vec<&String> = before.iter().filter(|name| !after.contains(name)).collect();
+    assert!(lost.is_empty(), "{what}: {lost:?} held and no longer hold");
+}
+
+fn assert_easier_keeps_what_holds(cell: &Cell) {
+    let before = holding(cell);
+    assert!(!before.is_empty());
+    let easier = |what: &str, change: &dyn Fn(&mut Cell)| {
+        let mut cell = cell.clone();
+        change(&mut cell);
+        assert_keeps(&before, what, &cell);
+    };
+    for by in [1.0, 6.0] {
+        easier(&format!("everything that stands {by} mm thinner"), &|cell| {
+            for shape in &mut cell.shapes {
+                shape.solid = thinner(&shape.solid, mm(by));
+            }
+        });
+    }
+    easier("arm and torch 3 mm thinner", &|cell| {
+        for shape in &mut cell.arm.shapes {
+            shape.solid = thinner(&shape.solid, mm(3.0));
+        }
+        for shape in &mut cell.torch.shapes {
+            shape.solid = thinner(&shape.solid, mm(3.0));
+        }
+    });
+    for wider in [2.0, 25.0] {
+        easier(&format!("axes and hose {wider} degrees wider"), &|cell| {
+            with_ranges(cell, &[0, 1, 2, 3, 4, 5], deg(wider), 1.0);
+        });
+    }
+    // Every solution then stands on several whole turns of these axes, most of them far from home.
+    easier("axes 1, 4 and 6 and the hose more than half a turn wider", &|cell| {
+        with_ranges(cell, &[0, 3, 5], deg(200.0), 1.0);
+    });
+    easier("axes twice as fast", &|cell| with_ranges(cell, &[], 0.0, 2.0));
+    for wider in [1.0, 12.0, 30.0] {
+        easier(&format!("torch angles {wider} degrees freer"), &|cell| {
+            for seam in &mut cell.seams {
+                seam.procedure.work.tolerance += deg(wider);
+                seam.procedure.travel.tolerance += deg(wider);
+            }
+        });
+    }
+    easier("tip to work 4 mm freer", &|cell| {
+        for seam in &mut cell.seams {
+            seam.procedure.ctwd.tolerance += mm(4.0);
+        }
+    });
+    easier("half the distances asked", &|cell| {
+        let asked = &mut cell.clearance;
+        for distance in
+            [&mut asked.torch_to_joint, &mut asked.torch, &mut asked.arm, &mut asked.own, &mut asked.wire]
+        {
+            *distance *= 0.5;
+        }
+    });
+    easier("an arm that strays less", &|cell| cell.arm.path_deviation.value = 0.0);
+}
+
+#[test]
+fn nothing_that_makes_the_starter_easier_costs_it_a_seam() {
+    assert_easier_keeps_what_holds(&scene("gate-bracket/cell.toml"));
+}
+
+/// Those that hold only at an end of their angle tolerance, with a turn that varies, or in few configurations.
+#[test]
+fn nothing_that_makes_hard_seams_easier_costs_one() {
+    let names = [
+        "pump plate lap, near half",
+        "pump plate lap, far half",
+        "suction plate foot",
+        "suction pipe",
+        "drain boss",
+        "near lug, suction end, far side",
+        "far pedestal, suction side",
+    ];
+    assert_easier_keeps_what_holds(&scene_with_seams("pump-skid/cell.toml", &names));
+}
+
+/// Less in the way leaves every seam that held, though others are still blocked.
+#[test]
+fn taking_a_clamp_away_frees_seams_and_blocks_none() {
+    let cell = scene_with_seams(
+        "pump-skid/first-draft.toml",
+        &["near pedestal, near side", "near pedestal, far side", "plate butt", "near motor bar, near side"],
+    );
+    let before = holding(&cell);
+    let mut free = cell.clone();
+    let clamp = free.shapes.iter_mut().find(|shape| shape.name == "near toggle, pump plate").unwrap();
+    clamp.solid = thinner(&clamp.solid, 0.5);
+    clamp.frame_from_shape.translation.z += 100.0;
+    assert_keeps(&before, "the clamp taken away", &free);
+    assert!(holding(&free).len() > before.len());
+}
