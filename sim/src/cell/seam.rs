@@ -163,17 +163,25 @@ pub struct SeamPoint {
 /// Corners flatter than this are no corners: the torch's own angle tolerance takes them up.
 const CORNER_FROM: f64 = 0.0175; // 1 degree, rad
 
+impl Form {
+    /// Arc length of a piece of this form that begins at `start`, m.
+    #[must_use]
+    pub fn length_from(&self, start: &Point3<f64>) -> f64 {
+        match self {
+            Self::Line { end } => (end - start).norm(),
+            Self::Arc { centre, axis, sweep } => {
+                let radius = start - centre;
+                (radius - axis.into_inner() * radius.dot(axis)).norm() * sweep
+            }
+        }
+    }
+}
+
 impl Piece {
     /// Arc length, m.
     #[must_use]
     pub fn length(&self) -> f64 {
-        match &self.form {
-            Form::Line { end } => (end - self.start).norm(),
-            Form::Arc { centre, axis, sweep } => {
-                let radius = self.start - centre;
-                (radius - axis.into_inner() * radius.dot(axis)).norm() * sweep
-            }
-        }
+        self.form.length_from(&self.start)
     }
 
     /// Angle the seam frame turns over `length` of this piece, rad.

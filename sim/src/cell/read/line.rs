@@ -15,6 +15,8 @@ use crate::units;
 const SAME_POINT_MM: f64 = 0.01;
 /// A greater radius is a straight line, m.
 const GREATEST_RADIUS: f64 = 50.0;
+/// A line longer than this is a slip of the pen, m: the arm's foot and external axes stand while a seam is welded.
+const LONGEST_LINE: f64 = 20.0;
 /// A line that turns by more than this at a point doubles back.
 const DOUBLES_BACK_DEG: f64 = 170.0;
 
@@ -41,6 +43,18 @@ pub(super) enum Course {
         /// How far a circle goes on beyond its own start, m.
         overlap: f64,
     },
+}
+
+impl Course {
+    /// As drawn, overlap included, m.
+    fn length(&self) -> f64 {
+        match self {
+            Self::LengthOnly(length) => *length,
+            Self::Drawn { pieces, overlap, .. } => {
+                pieces.iter().map(|(start, form)| form.length_from(start)).sum::<f64>() + overlap
+            }
+        }
+    }
 }
 
 /// Reads the one line of a seam's table.
@@ -85,7 +99,15 @@ pub(super) fn read(reading: &Reading<'_>, table: &Table<'_>) -> Option<Line> {
         }
         _ => table.number(key, 1.0..=100_000.0).map(units::mm).map(Course::LengthOnly),
     };
-    course.map(|course| Line { key, course })
+    let course = course?;
+    let length = course.length();
+    if matches!(course, Course::Drawn { .. }) && length > LONGEST_LINE {
+        let wrong = format!("the line is {length:.1} m long");
+        let right = format!("draw at most {LONGEST_LINE} m, or several seams");
+        table.problem(key, wrong, right);
+        return None;
+    }
+    Some(Line { key, course })
 }
 
 fn polyline(

@@ -102,6 +102,11 @@ fn each_fault_is_named_with_what_would_be_right() {
             "points_mm = [[0, 4, 0], [0, 4, 0.001]]",
             "points 1 and 2 are 0.0010 mm apart; leave out one of them",
         ),
+        (
+            LINE,
+            "n1 = [0, 0, 1]\nn2 = [1, 0, 0]\ncircle = { centre_mm = [0, 0, 0], normal = [0, 0, 1], radius_mm = 49000 }",
+            "the line is 307.9 m long; draw at most 20 m, or several seams",
+        ),
         (LINE, "points_mm = [[0, 4, 0], [90, 4, 0], [1, 4, 0]]", "at point 2 the seam turns back on itself"),
         (
             LINE,
