@@ -44,6 +44,23 @@ pub enum Solid {
     Mesh(Arc<Mesh>),
 }
 
+impl Solid {
+    /// Distance of its farthest point from the origin of its frame, m.
+    #[must_use]
+    pub fn farthest_point(&self) -> f64 {
+        match self {
+            Self::Box { half } => half.norm(),
+            Self::Cylinder { radius, half_height } => radius.hypot(*half_height),
+            Self::Capsule { radius, half_length } => radius + half_length,
+            Self::Sphere { radius } => *radius,
+            Self::Frustum { radius_low, radius_high, half_height } => {
+                radius_low.max(*radius_high).hypot(*half_height)
+            }
+            Self::Mesh(mesh) => mesh.vertices.iter().map(|corner| corner.coords.norm()).fold(0.0, f64::max),
+        }
+    }
+}
+
 /// Triangles after cleaning: no degenerate ones, outward windings where the mesh is closed.
 #[derive(Clone, Debug)]
 pub struct Mesh {

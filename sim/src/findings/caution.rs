@@ -4,7 +4,7 @@
 pub(super) const NEVER_CHECKED: [&str; 7] = [
     "beads already laid: seams are checked as if the joint were bare",
     "tables and positioners on their way: parts and fixtures are checked where they stop, not while they turn",
-    "the way between two samples: the finished way is checked at the step that is printed above",
+    "the way between two samples: seams and air moves are checked at the steps that are printed above",
     "the hose package as a body: only the turn it allows is checked",
     "torques, bending of arm and fixture, and heat distortion of the part",
     "whether the weld itself will be sound",

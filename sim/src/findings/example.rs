@@ -68,6 +68,7 @@ pub(crate) fn findings() -> Findings {
                 levels: 3,
                 layer_step_mm: 10.0,
                 check_step_mm: 2.0,
+                air_step_mm: 8.0,
                 poses: 1200,
                 solutions: 3400,
                 clearance_queries: 560,

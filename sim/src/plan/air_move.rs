@@ -1,7 +1,7 @@
 //! Decides how the arm gets through the air from one place to another: straight in axis space, or by way of points further back
 //! along the torch, further up, or home.
 //!
-//! A straight move is asked at so fine a step that no point of the arm or torch moves more than about 8 mm between two samples.
+//! A straight move is asked at so fine a step that no point of the arm or torch moves more than 8 mm between two samples.
 
 use nalgebra::Vector3;
 use seamwright_kinematics::AxisValues;
@@ -10,8 +10,8 @@ use super::clearance::PairId;
 use super::setup::Setup;
 use crate::units;
 
-/// Greatest way of any point of the arm or torch between two samples of an air move, by the lengths of links and torch.
-fn air_step() -> f64 {
+/// Greatest way of any point of the arm or torch between two samples of an air move.
+pub(super) fn air_step() -> f64 {
     units::mm(8.0)
 }
 
@@ -193,7 +193,7 @@ impl AirMoves<'_, '_> {
 
     fn samples(&self, from: &AxisValues, to: &AxisValues) -> usize {
         let step = to - from;
-        let reach = self.setup.reach_beyond();
+        let reach = &self.setup.reach_beyond;
         let way: f64 = (0..6).map(|i| step[i].abs() * reach[i]).sum();
         (way / air_step()).ceil().max(1.0) as usize
     }

@@ -403,8 +403,10 @@ pub struct Effort {
     pub levels: usize,
     /// Largest distance between layers along a seam, mm.
     pub layer_step_mm: f64,
-    /// Distance between the samples in which the finished plan was checked, mm.
+    /// Distance between the samples in which a finished seam, ways in and out included, was checked, mm.
     pub check_step_mm: f64,
+    /// The most that any point of arm or torch moves between two samples of an air move, mm.
+    pub air_step_mm: f64,
     /// Torch poses solved.
     pub poses: u64,
     /// Solutions found.

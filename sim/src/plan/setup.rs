@@ -5,7 +5,7 @@ use seamwright_kinematics::{AxisValues, Configuration, Pose};
 
 use super::clearance::Scene;
 use super::violation::{Limit, Violation};
-use crate::cell::{Cell, StationId, frames::ExternalValues};
+use crate::cell::{Cell, Solid, StationId, frames::ExternalValues};
 
 /// One station with the external axes at given values.
 pub(super) struct Setup<'c> {
@@ -14,12 +14,11 @@ pub(super) struct Setup<'c> {
     pub external: ExternalValues,
     pub base_from_station: Pose,
     pub scene: Scene<'c>,
+    /// For each axis, a distance (m) from its line within which everything that it moves stays.
+    pub reach_beyond: AxisValues,
     tool_from_flange: Pose,
     only: Option<Configuration>,
 }
-
-/// How far shapes may stand out beside the line from link to link to wire end, m: sets the step of air moves only.
-const SHAPE_ALLOWANCE: f64 = 0.15;
 
 /// The arm with the torch at a wanted pose.
 #[derive(Clone, Copy, Debug)]
@@ -40,6 +39,7 @@ impl<'c> Setup<'c> {
             external: external.to_vec(),
             base_from_station: world_from_base.inverse() * world_from_station,
             scene: Scene::new(cell, station, external),
+            reach_beyond: reach_beyond(cell),
             tool_from_flange: cell.torch.flange_from_tool.inverse(),
             only,
         }
@@ -109,17 +109,6 @@ impl<'c> Setup<'c> {
         ranges.chain(hose).reduce(|worst, next| worst.worse(Some(next)))
     }
 
-    /// For each axis, a distance (m) within which everything that it moves stays from its line: links and torch laid end to end.
-    pub fn reach_beyond(&self) -> AxisValues {
-        let arm = &self.cell.arm.arm;
-        let torch = (arm.link6_from_flange() * self.cell.torch.flange_from_tool).translation.vector.norm();
-        let mut reach = AxisValues::repeat(torch + SHAPE_ALLOWANCE);
-        for i in (0..5).rev() {
-            reach[i] = reach[i + 1] + arm.axes()[i + 1].origin.translation.vector.norm();
-        }
-        reach
-    }
-
     fn stance(&self, axes: AxisValues) -> Stance {
         Stance { axes, violation: self.axis_violation(&axes) }
     }
@@ -131,5 +120,60 @@ impl<'c> Setup<'c> {
             let middle = 0.5 * (ranges[i].range.min + ranges[i].range.max);
             axes[i] + ((middle - axes[i]) / std::f64::consts::TAU).round() * std::f64::consts::TAU
         })
+    }
+}
+
+/// For each axis, a distance (m) from its line within which everything that it moves stays: shapes of its own link, and beyond the
+/// next axis whatever that one moves.
+fn reach_beyond(cell: &Cell) -> AxisValues {
+    let arm = &cell.arm.arm;
+    let own = |link: usize| {
+        let shapes = cell.arm.shapes.iter().filter(move |shape| shape.link == link);
+        shapes.map(|shape| farthest(&shape.link_from_shape, &shape.solid)).fold(0.0, f64::max)
+    };
+    let torch = cell.torch.shapes.iter();
+    let torch =
+        torch.map(|shape| farthest(&(arm.link6_from_flange() * shape.flange_from_shape), &shape.solid));
+    let mut reach = AxisValues::repeat(torch.fold(own(6), f64::max));
+    for i in (0..5).rev() {
+        let beyond = reach[i + 1] + arm.axes()[i + 1].origin.translation.vector.norm();
+        reach[i] = beyond.max(own(i + 1));
+    }
+    reach
+}
+
+/// Distance from the link's origin that no point of a shape on it exceeds, m.
+fn farthest(link_from_shape: &Pose, solid: &Solid) -> f64 {
+    link_from_shape.translation.vector.norm() + solid.farthest_point()
+}
+
+#[cfg(test)]
+mod tests {
+    use std::path::Path;
+
+    use super::*;
+    use crate::cell::{LinkShape, read::read_cell};
+
+    /// A long bar at the elbow: the step of air moves must be set by its end, not by the line of links.
+    #[test]
+    fn every_corner_of_arm_and_torch_stays_within_the_reach_of_each_axis_that_moves_it() {
+        let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenes/gate-bracket/cell.toml");
+        let mut cell = read_cell(&file).unwrap();
+        cell.arm.shapes.push(LinkShape {
+            name: "bar".to_owned(),
+            link: 3,
+            link_from_shape: Pose::translation(-1.5, 0.0, 0.0),
+            solid: Solid::Box { half: nalgebra::Vector3::new(1.5, 0.02, 0.02) },
+        });
+        let reach = reach_beyond(&cell);
+        let farthest_corner = nalgebra::Vector3::new(3.0_f64, 0.02, 0.02).norm();
+        assert!(reach[2] >= farthest_corner, "axis 3 reaches {} m, the bar {farthest_corner} m", reach[2]);
+        assert!(reach[3] < 1.5, "axis 4 does not move the bar, but is said to reach {} m", reach[3]);
+        let forward = cell.arm.arm.forward(&cell.arm.home);
+        let wire_end = forward.base_from_flange * cell.torch.flange_from_tool;
+        for axis in 0..6 {
+            let from_axis = forward.base_from_link[axis + 1].inverse() * wire_end;
+            assert!(reach[axis] >= from_axis.translation.vector.norm(), "axis {} to the wire end", axis + 1);
+        }
     }
 }

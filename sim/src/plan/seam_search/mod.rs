@@ -125,6 +125,7 @@ impl<'a, 'c> Search<'a, 'c> {
             levels: LEVELS,
             layer_step_mm: units::to_mm(layer_step()),
             check_step_mm: units::to_mm(super::trace::check_step()),
+            air_step_mm: units::to_mm(super::air_move::air_step()),
             poses: self.poses + self.tracer.poses,
             solutions: self.solutions,
             clearance_queries: self.tracer.clearance_queries,
