@@ -74,7 +74,11 @@ impl AirMoves<'_, '_> {
                 }
             }
         }
-        detours.sort_by(|a, b| a.time.total_cmp(&b.time));
+        // Of those that take equally long the one with fewer places first: rounding decides nothing.
+        let microseconds = |detour: &Detour| (detour.time * 1e6).round();
+        detours.sort_by(|a, b| {
+            microseconds(a).total_cmp(&microseconds(b)).then_with(|| a.way.len().cmp(&b.way.len()))
+        });
         let mut known: Vec<(AxisValues, AxisValues, bool)> = Vec::new();
         let mut direct = 0;
         for Detour { way, mut unknown, .. } in detours {
