@@ -1,7 +1,7 @@
-"""Makes poses.csv and solutions.csv: whole solution sets of every arm file in this folder, from two published libraries.
+"""Makes poses.csv and solutions.csv: whole solution sets of every arm file here, from two published libraries.
 
 Run as `python make_sets.py [ARM ...]`; with names, the rows of other arms stay as they are. It needs Python 3.11 or
-later with numpy, eaik and ssik (versions in README.md), and draws everything at random from seeds that are the arms' names.
+later with numpy, eaik and ssik (versions in README.md). Everything random has the arm's name for its seed.
 
 For every pose the answers of both libraries, and those of many random starts of a damped Newton iteration here, are
 corrected on the forward kinematics below and put together; README.md says how the three differ. Inside: metres and
@@ -30,15 +30,15 @@ NEAR_SINGULAR = [1e-3, 1e-3, 1e-5]
 FAR_POSES, JUST_BEYOND_POSES = 2, 3
 
 STARTS_IN_A_ROUND = 400
-LEAST_HITS, MOST_ROUNDS = 3, 40
-"""Rounds of starts go on until every known solution was met this often, or for this many rounds."""
+LEAST_ROUNDS, MOST_ROUNDS, LEAST_HITS = 3, 40, 8
+"""Rounds of starts go on until every known solution was met by so many of them."""
 STEPS = 80
 POLISHED = 1e-15
 """What is left of the pose error after correction in extended precision, m and rad: well conditioned or not."""
 WRITTEN = 1e-12
 """The pose error of the numbers as they are written may be no more than this, m and rad."""
 SAME = 1e-7
-"""Answers closer than this in every axis (rad) are one solution; those of one pose are checked to be 10 times as far apart."""
+"""Answers closer than this in every axis (rad) are one solution; solutions are checked to be 10 times as far apart."""
 CLAIMED = 1e-6
 """An answer that misses the pose by more (m, rad) is false if its library stands by it, and else no answer."""
 MOVED = 1e-2
@@ -63,11 +63,7 @@ class Arm:
         for axis, angle in zip([2, 1, 0], flange["rotation_zyx_deg"], strict=True):
             turn = about(np.eye(3, dtype=np.longdouble)[axis], np.deg2rad(np.longdouble(angle))[None])
             self.zero[:3, :3] = self.zero[:3, :3] @ turn[0]
-        # What the libraries take: directions, and the shift from each point to the next. The arm ends in the point of
-        # axis 6, as ssik's step to DH rows loses the part of a last shift that is square to both axis 6 and the end's z.
-        lines = np.array([row["direction"] for row in rows], float)
-        points = np.array([row["point_mm"] for row in rows] + [rows[-1]["point_mm"]]) / 1000
-        self.for_libraries = lines / np.linalg.norm(lines, axis=1)[:, None], np.diff(points, axis=0, prepend=np.zeros((1, 3)))
+        self.for_libraries = library_lines(rows)
         self.ranges = np.deg2rad([[row["min_deg"], row["max_deg"]] for row in file["axis"]])
 
     def forward(self, axes):
@@ -77,7 +73,8 @@ class Arm:
         at = np.zeros((count, 3), kind)
         before = np.zeros(3, kind)
         lines = []
-        for i, (point, direction) in enumerate(zip(self.point.astype(kind), self.direction.astype(kind), strict=True)):
+        axis_lines = zip(self.point.astype(kind), self.direction.astype(kind), strict=True)
+        for i, (point, direction) in enumerate(axis_lines):
             at = at + rotation @ (point - before)
             lines.append((at, rotation @ direction))
             rotation, before = rotation @ about(direction, axes[:, i]), point
@@ -112,6 +109,21 @@ class Arm:
         return bool(((turned > low) & (turned < high)).any(axis=1).all())
 
 
+def library_lines(rows):
+    """What the libraries take: directions, and the shifts from base to axis 1, axis to axis, and axis 6 to the end.
+
+    The end is the point of axis 6, and the point of an axis parallel to the one before is level with that one's:
+    otherwise the DH rows that ssik makes are of another arm (its own forward kinematics misses the wanted pose).
+    """
+    directions = np.array([row["direction"] for row in rows], float)
+    directions /= np.linalg.norm(directions, axis=1)[:, None]
+    points = np.array([row["point_mm"] for row in rows]) / 1000
+    for i in range(1, 6):
+        if np.linalg.norm(np.cross(directions[i - 1], directions[i])) < 1e-9:
+            points[i] += (points[i - 1] - points[i]) @ directions[i] * directions[i]
+    return directions, np.diff(points, axis=0, prepend=np.zeros((1, 3)), append=points[5:])
+
+
 def about(direction, angles):
     """Rotations about one direction by each of `angles` (Rodrigues)."""
     x, y, z = direction
@@ -134,7 +146,7 @@ def from_quaternion(at, quaternion):
 
 
 def written(pose):
-    """x, y, z in mm and the quaternion with w >= 0 as text that reads back exactly, and the pose that it reads back as."""
+    """x, y, z in mm and the quaternion with w >= 0 as text that reads back exactly, and the pose so read."""
     r = pose[:3, :3]
     # Each row holds one part of the quaternion times all four: the row of the largest part is the accurate one.
     parts = np.array([
@@ -166,7 +178,7 @@ def sizes(errors):
 
 
 def starts(arm, wanted, random):
-    """One round of random starts: the axis values where the damped Newton iteration met the pose, and how near the others came."""
+    """One round of random starts of a damped Newton iteration: where it met the pose, and how near it came anywhere."""
     axes = random.uniform(-np.pi, np.pi, (STARTS_IN_A_ROUND, 6))
     met, nearest = [], np.inf
     for _ in range(STEPS):
@@ -262,7 +274,7 @@ class Solutions:
         """Rounds of random starts until every solution was met often enough; how near any start came to the pose."""
         nearest = np.inf
         for done in range(MOST_ROUNDS):
-            if done >= 2 and all(hits["starts"] >= LEAST_HITS for hits in self.hits):
+            if done >= LEAST_ROUNDS and all(hits["starts"] >= LEAST_HITS for hits in self.hits):
                 break
             met, near = starts(self.arm, self.wanted, random)
             self.add("starts", met)
@@ -276,14 +288,15 @@ class Solutions:
                 raise SystemExit(f"{self.arm.name}: two solutions are hard to tell apart: {self.axes}")
         if self.axes:
             error, _ = self.arm.miss(np.array(self.axes, np.longdouble), self.wanted)
-            if sizes(error.astype(float)).max() > WRITTEN:
-                raise SystemExit(f"{self.arm.name}: a solution misses its pose by {sizes(error.astype(float)).max()}")
+            worst = sizes(error.astype(float)).max()
+            if worst > WRITTEN:
+                raise SystemExit(f"{self.arm.name}: a solution misses its pose by {worst}")
         order = sorted(range(len(self.axes)), key=lambda i: tuple(self.axes[i]))
         return [(self.axes[i], self.hits[i]) for i in order]
 
 
 def near_singular(arm, axis, distance, random):
-    """Axis values in range that are singular but for `distance` in one axis; none if this axis alone does not get there."""
+    """Axis values in range, singular but for `distance` in one axis; none if this axis does not get there."""
     for _ in range(200):
         axes = random.uniform(*arm.ranges.T)
         values = np.linspace(*arm.ranges[axis], 721)
@@ -316,7 +329,8 @@ def poses(arm, random):
         axes = near_singular(arm, axis, distance, random)
         if axes is not None:
             yield f"{distance:g} rad from singular in axis {axis + 1}", at(axes)
-    reach = np.linalg.norm(np.diff(np.vstack([arm.point.astype(float), arm.zero[:3, 3].astype(float)]), axis=0), axis=1)
+    points = np.vstack([arm.point, arm.zero[:3, 3]]).astype(float)
+    reach = np.linalg.norm(np.diff(points, axis=0), axis=1)
     for _ in range(FAR_POSES):
         pose = at(random.uniform(*arm.ranges.T))
         outward = pose[:3, 3] - arm.point[0]
@@ -333,16 +347,17 @@ def poses(arm, random):
 
 def sets(arm):
     """The rows of both tables for one arm, and what README.md tells of it."""
-    # The libraries' frame in the point of axis 6, parallel to the base at axis values 0.
+    # The libraries' end is parallel to the base at axis values 0.
     end_from_flange = arm.zero.astype(float)
-    end_from_flange[:3, 3] -= arm.point[5].astype(float)
+    end_from_flange[:3, 3] -= arm.for_libraries[1].sum(axis=0)
     flange_from_end = np.linalg.inv(end_from_flange)
     libraries = {"eaik": Eaik(*arm.for_libraries), "ssik": Ssik(*arm.for_libraries)}
 
-    random = np.random.default_rng(zlib.crc32(arm.name.encode()))
+    # Apart from each other, so that the poses do not hang on how long the search for solutions goes on.
+    for_poses, for_search = np.random.default_rng(zlib.crc32(arm.name.encode())).spawn(2)
     pose_rows, solution_rows, counts, told = [], [], Counter(), []
     least_hits, nearest_miss = np.inf, np.inf
-    for number, (kind, pose) in enumerate(poses(arm, random)):
+    for number, (kind, pose) in enumerate(poses(arm, for_poses)):
         text, wanted = written(pose)
         found = Solutions(arm, wanted)
         for name, library in libraries.items():
@@ -351,7 +366,7 @@ def sets(arm):
             counts[name, "false"] += int((stood_by & ~meets).sum())
             counts[name, "disowned"] += int((~stood_by & meets).sum())
             found.add(name, answers[stood_by | meets])
-        nearest = found.search(random)
+        nearest = found.search(for_search)
         solutions = found.checked()
         if "beyond" in kind and solutions or "beyond" not in kind and not solutions:
             raise SystemExit(f"{arm.name}: pose {number} ({kind}) has {len(solutions)} solutions")
@@ -374,6 +389,8 @@ def sets(arm):
                     f"{found.stalled[name]} of its answers led to none"
                 )
         print(f"{arm.name} {number}: {len(solutions)} {kind}", file=sys.stderr)
+        if len(solutions) % 2:
+            told.append(f"{arm.name} {number} ({kind}): an odd number of solutions, {len(solutions)}")
     most = max(Counter(row[1] for row in solution_rows).values())
     cells = [arm.name, len(pose_rows), len(solution_rows), most, sum(row[9] for row in solution_rows)]
     for name, library in libraries.items():
