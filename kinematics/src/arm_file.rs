@@ -460,7 +460,7 @@ mod tests {
         let (arm, problems) = replaced("upper_arm_mm = 610", "upper_arm_mm = 0");
         assert!(arm.is_none());
         assert!(
-            problems.iter().any(|problem| problem.contains("axes 2 and 3 are on one line")),
+            problems.iter().any(|problem| problem.contains("axes 2 and 3 lie on one line")),
             "{problems:?}"
         );
     }

@@ -5,6 +5,7 @@ use std::fmt;
 
 use serde::Serialize;
 
+use crate::solver::Method;
 use crate::{Arm, AxisValues};
 
 /// On which side of axis 1 the wrist centre is, in the plane in which the arm bends.
@@ -65,34 +66,35 @@ impl Arm {
     /// The configuration at `axes` (rad). Exactly at a singularity the first word of its kind is given.
     #[must_use]
     pub fn configuration(&self, axes: &AxisValues) -> Configuration {
-        let Ok(solver) = self.solver() else {
-            return Configuration { shoulder: None, elbow: None, wrist: None };
+        let method = self.solver().ok().map(|solver| &solver.method);
+        let wrist = method
+            .and_then(Method::wrist)
+            .map(|wrist| if wrist.bend(axes[4]) * wrist.sense() >= 0.0 { Wrist::Plus } else { Wrist::Minus });
+        let Some((stance, elbow)) = method.and_then(|method| method.stance(axes)) else {
+            return Configuration { shoulder: None, elbow: None, wrist };
         };
-        let method = &solver.method;
-        let stance = method.stance(axes);
         let side = if stance.forward >= 0.0 { 1.0 } else { -1.0 };
-        let up = stance.bend * side * method.elbow().bend_sense() >= 0.0;
-        let plus = stance.wrist * method.elbow().wrist_sense() >= 0.0;
+        let up = stance.bend * side * elbow.bend_sense() >= 0.0;
         Configuration {
             shoulder: Some(if stance.forward >= 0.0 { Shoulder::Front } else { Shoulder::Back }),
             elbow: Some(if up { Elbow::Up } else { Elbow::Down }),
-            wrist: Some(if plus { Wrist::Plus } else { Wrist::Minus }),
+            wrist,
         }
     }
 
     /// How near `axes` (rad) is to each kind of singularity.
     #[must_use]
     pub fn singularity(&self, axes: &AxisValues) -> Singularity {
-        let Ok(solver) = self.solver() else {
-            return Singularity { wrist: f64::INFINITY, elbow: f64::INFINITY, shoulder: f64::INFINITY };
-        };
-        let stance = solver.method.stance(axes);
-        let bend = stance.bend.abs();
-        Singularity {
-            wrist: stance.wrist_opening,
-            elbow: bend.min(std::f64::consts::PI - bend),
-            shoulder: stance.forward.abs(),
-        }
+        let method = self.solver().ok().map(|solver| &solver.method);
+        let wrist = method.and_then(Method::wrist).map_or(f64::INFINITY, |wrist| wrist.opening(axes[4]));
+        let (elbow, shoulder) = method.and_then(|method| method.stance(axes)).map_or(
+            (f64::INFINITY, f64::INFINITY),
+            |(stance, _)| {
+                let bend = stance.bend.abs();
+                (bend.min(std::f64::consts::PI - bend), stance.forward.abs())
+            },
+        );
+        Singularity { wrist, elbow, shoulder }
     }
 }
 

@@ -5,13 +5,11 @@
 //! dropped if no correction reaches the pose.
 
 use arrayvec::ArrayVec;
-use nalgebra::{Matrix6, Vector6};
+use nalgebra::Vector2;
 
 use crate::solver::Solver;
 use crate::{Arm, AxisValues, Pose};
 
-/// A corrected solution reaches its pose to this (m and rad).
-const REACHED: f64 = 1e-11;
 /// Beyond this (m) a place is no place.
 const FARTHEST: f64 = 1e9;
 /// Corrected solutions nearer than this in every axis (rad) are one.
@@ -42,13 +40,28 @@ pub enum ReachBound {
     Orientation,
 }
 
+impl ReachBound {
+    /// What keeps `nearest` from `wanted`, both (distance from axis 1, height along it) as the shoulder is.
+    pub(crate) fn between(wanted: &Vector2<f64>, nearest: &Vector2<f64>, shoulder: &Vector2<f64>) -> Self {
+        let way = wanted - nearest;
+        if wanted.x < nearest.x && way.x.abs() > 4.0 * way.y.abs() && wanted.x < shoulder.x {
+            Self::TooNearAxis1
+        } else if way.dot(&(nearest - shoulder)) >= 0.0 {
+            Self::TooFar
+        } else {
+            Self::TooNear
+        }
+    }
+}
+
 /// How far a pose is out of reach.
 #[derive(Clone, Copy, Debug)]
 pub struct Shortfall {
     /// Distance from the wanted wrist centre to the nearest one the arm can take, whatever the axis ranges (m).
     ///
-    /// With axes 2, 3 and 4 parallel the place depends on the orientation: then the nearest one found with the flange
-    /// turned as wanted; a nearer one, with axis 6 nearly parallel to those axes, can be passed over.
+    /// With axes 2, 3 and 4 parallel, and for arms without a spherical wrist, the place depends on the orientation: then
+    /// the nearest one found with the flange turned as wanted (for an arm of no special class: of the flange's origin),
+    /// and a nearer one can be passed over.
     pub distance: f64,
     /// What stops it.
     pub bound: ReachBound,
@@ -61,6 +74,9 @@ pub struct Solutions {
     pub all: ArrayVec<Solution, 16>,
     /// Set where `all` is empty; not known where the pose is not finite (or beyond 1e9 m) or [`Arm::geometry`] has no solver.
     pub shortfall: Option<Shortfall>,
+    /// Places where a further solution may touch the arm's reach, or miss it, by less than rounding lets tell: 0 for all
+    /// but arms of no special class, there all but always 0.
+    pub unresolved: usize,
 }
 
 impl Arm {
@@ -70,22 +86,22 @@ impl Arm {
     /// than 1e-10 m counts as reached, and roots nearer to each other than 1e-6 rad as one.
     #[must_use]
     pub fn inverse(&self, base_from_flange: &Pose, near: &AxisValues) -> Solutions {
-        let mut solutions = Solutions { all: ArrayVec::new(), shortfall: None };
+        let mut solutions = Solutions { all: ArrayVec::new(), shortfall: None, unresolved: 0 };
         let sane = base_from_flange.translation.vector.iter().all(|x| x.abs() < FARTHEST)
             && base_from_flange.rotation.coords.iter().all(|x| x.abs() < 2.0);
         let Some(solver) = self.solver().ok().filter(|_| sane) else { return solutions };
         let near = near.map(|x| if x.is_finite() { x } else { 0.0 });
-        solutions.shortfall = solver.method.solve(base_from_flange, &near, solver.slack, &mut solutions.all);
+        solver.method.solve(base_from_flange, &near, solver.slack, &mut solutions);
         if solver.corrects {
-            self.correct(&mut solutions, solver, base_from_flange);
+            Self::correct(&mut solutions, solver, base_from_flange);
         }
         solutions
     }
 
     /// Moves every solution onto the true arm, where there is one, once.
-    fn correct(&self, solutions: &mut Solutions, solver: &Solver, base_from_flange: &Pose) {
+    fn correct(solutions: &mut Solutions, solver: &Solver, base_from_flange: &Pose) {
         for solution in std::mem::take(&mut solutions.all) {
-            let Some(axes) = self.corrected(solution.axes, base_from_flange) else { continue };
+            let Some(axes) = solver.lines.polished(solution.axes, base_from_flange) else { continue };
             if !solutions.all.iter().any(|known| is_same(&known.axes, &axes)) {
                 solutions.all.push(Solution { axes, ..solution });
             }
@@ -94,38 +110,10 @@ impl Arm {
             solutions.shortfall = Some(solver.method.shortfall_of(base_from_flange));
         }
     }
-
-    /// The solution next to `axes`, if a few damped Newton steps reach one.
-    fn corrected(&self, mut axes: AxisValues, base_from_flange: &Pose) -> Option<AxisValues> {
-        let error = |axes: &AxisValues| {
-            let now = self.base_from_flange(axes);
-            let turn = (base_from_flange.rotation * now.rotation.inverse()).scaled_axis();
-            let way = base_from_flange.translation.vector - now.translation.vector;
-            Vector6::new(way.x, way.y, way.z, turn.x, turn.y, turn.z)
-        };
-        let mut left = error(&axes);
-        let mut damping = 1e-12;
-        for _ in 0..40 {
-            if left.amax() < REACHED * 1e-2 {
-                break;
-            }
-            let jacobian = self.jacobian(&axes, &nalgebra::Point3::origin());
-            let normal = jacobian.transpose() * jacobian + Matrix6::identity() * damping;
-            let step = normal.cholesky()?.solve(&(jacobian.transpose() * left));
-            let next = axes + step;
-            let left_next = error(&next);
-            if left_next.norm() < left.norm() {
-                (axes, left) = (next, left_next);
-                damping = (damping / 10.0).max(1e-15);
-            } else {
-                damping *= 10.0;
-            }
-        }
-        (left.amax() < REACHED).then(|| axes.map(crate::turn::wrapped))
-    }
 }
 
-fn is_same(one: &AxisValues, other: &AxisValues) -> bool {
+/// Whether two solutions are one.
+pub(crate) fn is_same(one: &AxisValues, other: &AxisValues) -> bool {
     one.iter().zip(other.iter()).all(|(a, b)| crate::turn::wrapped(a - b).abs() < SAME)
 }
 

@@ -13,12 +13,16 @@
 
 mod arm;
 mod arm_file;
+mod circle_roots;
 mod configuration;
 pub mod description;
 pub mod document;
+mod general;
 mod inverse;
 mod lines;
+mod nearest;
 pub mod placement;
+mod skew_shoulder;
 mod solver;
 mod spherical_wrist;
 mod three_parallel;
@@ -26,6 +30,7 @@ mod turn;
 mod turns;
 pub mod units;
 mod urdf;
+mod wrist;
 
 pub use arm::{Arm, Axis, AxisValues, Based, Basis, Forward, Pose, Range};
 pub use arm_file::{

@@ -1,11 +1,53 @@
 //! Decides where the six axes lie as lines in the base frame, which is all that a solver may know of an arm: whatever
 //! convention its file follows, arms that move alike give the same lines.
 
-use nalgebra::{Matrix3, Vector3};
+use arrayvec::ArrayVec;
+use nalgebra::{Matrix2, Matrix3, Matrix6, Quaternion, UnitQuaternion, Vector2, Vector3, Vector4, Vector6};
 
-use crate::{Axis, Pose};
+use crate::general::sample_axes;
+use crate::turn::{Turn, wrapped};
+use crate::{Axis, AxisValues, Pose};
 
-/// The arm at axis values 0, in the base frame.
+/// A corrected solution reaches its pose to this (m and rad).
+const REACHED: f64 = 1e-11;
+/// And a further step would be no longer than this (rad): half way between two solutions that all but fall together the pose is
+/// as good.
+const SETTLED: f64 = 1e-7;
+/// Two numbers decide an angle where the lesser counts for more than this share of the mean of both.
+const DOUBT: f64 = 1e-10;
+
+/// A line with a point of it.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Line {
+    /// m.
+    pub(crate) point: Vector3<f64>,
+    /// Unit length.
+    pub(crate) direction: Vector3<f64>,
+}
+
+impl Line {
+    /// `other` turned about this line.
+    pub(crate) fn turned(&self, turn: Turn, other: &Self) -> Self {
+        Self {
+            point: self.point + turn.about(&self.direction, &(other.point - self.point)),
+            direction: turn.about(&self.direction, &other.direction),
+        }
+    }
+
+    /// m.
+    pub(crate) fn distance(&self, point: &Vector3<f64>) -> f64 {
+        self.direction.cross(&(point - self.point)).norm()
+    }
+
+    pub(crate) fn moved(&self, by: &Pose) -> Self {
+        Self {
+            point: by.rotation * self.point + by.translation.vector,
+            direction: by.rotation * self.direction,
+        }
+    }
+}
+
+/// The arm at some axis values, in the base frame.
 #[derive(Clone, Debug)]
 pub(crate) struct Lines {
     /// A point of each axis, m.
@@ -29,6 +71,155 @@ impl Lines {
         Self { point, direction, base_from_flange: base_from_link * link6_from_flange }
     }
 
+    pub(crate) fn line(&self, axis: usize) -> Line {
+        Line { point: self.point[axis], direction: self.direction[axis] }
+    }
+
+    /// About how long the arm is: the largest distance of an axis from the flange (m).
+    pub(crate) fn size(&self) -> f64 {
+        let flange = self.base_from_flange.translation.vector;
+        (0..6).map(|i| self.line(i).distance(&flange)).fold(1e-3, f64::max)
+    }
+
+    /// The same arm with the point of each axis where it is nearest to the flange: a file may name any point of it.
+    pub(crate) fn with_near_points(&self) -> Self {
+        let mut near = self.clone();
+        let flange = self.base_from_flange.translation.vector;
+        for (point, direction) in near.point.iter_mut().zip(&self.direction) {
+            *point += direction * direction.dot(&(flange - *point));
+        }
+        near
+    }
+
+    /// The same arm of another size.
+    pub(crate) fn scaled(&self, by: f64) -> Self {
+        let mut scaled = self.clone();
+        for point in &mut scaled.point {
+            *point *= by;
+        }
+        scaled.base_from_flange.translation.vector *= by;
+        scaled
+    }
+
+    /// This arm (at axis values 0) turned to `axes` (rad).
+    pub(crate) fn at(&self, axes: &AxisValues) -> Self {
+        let mut moved = self.clone();
+        let mut motion = Pose::identity();
+        for i in 0..6 {
+            let line = self.line(i).moved(&motion);
+            (moved.point[i], moved.direction[i]) = (line.point, line.direction);
+            let (sin, cos) = (axes[i] / 2.0).sin_cos();
+            let turn = UnitQuaternion::new_unchecked(Quaternion::from_parts(cos, self.direction[i] * sin));
+            let shift = self.point[i] - turn * self.point[i];
+            motion *= Pose::from_parts(shift.into(), turn);
+        }
+        moved.base_from_flange = motion * self.base_from_flange;
+        moved
+    }
+
+    /// The solution next to `axes`, in (−π, π], if a few Newton steps, damped where they lead away, reach one.
+    pub(crate) fn polished(&self, mut axes: AxisValues, base_from_flange: &Pose) -> Option<AxisValues> {
+        let error = |at: &Self| {
+            let turn = (base_from_flange.rotation * at.base_from_flange.rotation.inverse()).scaled_axis();
+            let way = base_from_flange.translation.vector - at.base_from_flange.translation.vector;
+            Vector6::new(way.x, way.y, way.z, turn.x, turn.y, turn.z)
+        };
+        let mut at = self.at(&axes);
+        let mut left = error(&at);
+        let mut damping = 1e-15;
+        let mut last_step = f64::INFINITY;
+        for _ in 0..40 {
+            // Next to a singularity long steps change the pose but little: there, no error is small enough by itself.
+            if left.amax() < 1e-15 || left.amax() < REACHED * 1e-2 && last_step < 1e-9 {
+                break;
+            }
+            let jacobian = at.jacobian();
+            let step = if damping > 1e-15 {
+                let normal = jacobian.transpose() * jacobian + Matrix6::identity() * damping;
+                normal.cholesky()?.solve(&(jacobian.transpose() * left))
+            } else {
+                jacobian.lu().solve(&left).filter(|step| step.amax() < 1.0).unwrap_or_else(Vector6::zeros)
+            };
+            let next = axes + step;
+            let at_next = self.at(&next);
+            let left_next = error(&at_next);
+            last_step = step.amax();
+            if left_next.norm() < left.norm() {
+                (axes, at, left) = (next, at_next, left_next);
+                damping = (damping / 10.0).max(1e-15);
+            } else if left.amax() < REACHED * 1e-2 {
+                // Rounding leaves no better.
+                break;
+            } else {
+                damping = (damping * 10.0).max(1e-12);
+            }
+        }
+        let rest = || at.jacobian().lu().solve(&left).is_some_and(|step| step.amax() < SETTLED);
+        let settled = left.amax() < 1e-15 || rest();
+        (left.amax() < REACHED && settled).then(|| axes.map(wrapped))
+    }
+
+    /// The flange's nearest place to the wanted one with the flange turned as wanted, downhill from `axes`; none where no
+    /// such turn is found. Steps keep the turn (to first order) and go along the rest as far as that helps.
+    pub(crate) fn nearest_place(&self, mut axes: AxisValues, wanted: &Pose) -> Option<Vector3<f64>> {
+        let mut damping = 1e-3;
+        // The turn counts for so much more than the place that it is met to about 1e-9 rad.
+        let weight = 1e4;
+        let error = |at: &Self| {
+            let turn = (wanted.rotation * at.base_from_flange.rotation.inverse()).scaled_axis() * weight;
+            let way = wanted.translation.vector - at.base_from_flange.translation.vector;
+            Vector6::new(way.x, way.y, way.z, turn.x, turn.y, turn.z)
+        };
+        let mut at = self.at(&axes);
+        let mut left = error(&at);
+        for _ in 0..200 {
+            let mut jacobian = at.jacobian();
+            jacobian.fixed_rows_mut::<3>(3).scale_mut(weight);
+            let slope = jacobian.transpose() * left;
+            let normal = jacobian.transpose() * jacobian + Matrix6::identity() * damping;
+            let step = normal.cholesky()?.solve(&slope);
+            if step.amax() < 1e-10 {
+                break;
+            }
+            let next = axes + step;
+            let at_next = self.at(&next);
+            let left_next = error(&at_next);
+            if left_next.norm() < left.norm() {
+                (axes, at, left) = (next, at_next, left_next);
+                damping = (damping / 4.0).max(1e-9);
+            } else {
+                damping *= 8.0;
+            }
+        }
+        let turned = left.fixed_rows::<3>(3).norm() / weight < 1e-5;
+        turned.then_some(at.base_from_flange.translation.vector)
+    }
+
+    /// Geometric Jacobian at the flange origin, of an arm as it stands.
+    fn jacobian(&self) -> Matrix6<f64> {
+        let mut jacobian = Matrix6::zeros();
+        for i in 0..6 {
+            let way = self.base_from_flange.translation.vector - self.point[i];
+            jacobian.fixed_view_mut::<3, 1>(0, i).copy_from(&self.direction[i].cross(&way));
+            jacobian.fixed_view_mut::<3, 1>(3, i).copy_from(&self.direction[i]);
+        }
+        jacobian
+    }
+
+    /// Where the arm as it stands is at a singularity or next to one: how the axes can move (unit length) while the
+    /// flange all but rests (in m and rad: scale the arm to about 1).
+    pub(crate) fn idle_motion(&self) -> Option<AxisValues> {
+        let svd = self.jacobian().svd(false, true);
+        let least = svd.singular_values.imin();
+        (svd.singular_values[least] < 1e-2).then(|| svd.v_t.map(|v| v.row(least).transpose())).flatten()
+    }
+
+    /// Whether at every sample the axes leave the flange a direction in which it cannot move (scale the arm to about 1).
+    pub(crate) fn lacks_freedom(&self) -> bool {
+        let most = (0..8).map(|k| self.at(&sample_axes(k)).jacobian().singular_values().min());
+        most.fold(0.0, f64::max) < 1e-6
+    }
+
     /// Sine of the angle between two axes, whichever way they point.
     pub(crate) fn slant(&self, one: usize, other: usize) -> f64 {
         self.direction[one].cross(&self.direction[other]).norm()
@@ -45,4 +236,62 @@ impl Lines {
         let miss = axes.iter().map(|&i| (across(i) * (meeting - self.point[i])).norm()).fold(0.0, f64::max);
         (meeting.iter().all(|x| x.is_finite())).then_some((meeting, miss))
     }
+}
+
+/// Angles (rad) by which turning `start` about `one` and then about `other` gives `target`, both points included.
+///
+/// Turning about `other` keeps four numbers of a line and its point; each is linear in the cosine and sine of the angle
+/// about `one`. Where they leave that angle in doubt, both choices are given.
+pub(crate) fn turns_to(one: &Line, other: &Line, start: &Line, target: &Line) -> ArrayVec<[f64; 2], 2> {
+    let kept = |line: &Line| {
+        let way = line.point - other.point;
+        Vector4::new(
+            other.direction.dot(&line.direction),
+            other.direction.dot(&way),
+            way.norm_squared(),
+            line.direction.dot(&way),
+        )
+    };
+    let at = |cos: f64, sin: f64| kept(&one.turned(Turn { cos, sin }, start));
+    let (east, north, west) = (at(1.0, 0.0), at(0.0, 1.0), at(-1.0, 0.0));
+    let middle = (east + west) / 2.0;
+    let columns = [(east - west) / 2.0, north - middle];
+    let wanted = kept(target) - middle;
+    let squares = Matrix2::new(
+        columns[0].norm_squared(),
+        columns[0].dot(&columns[1]),
+        columns[0].dot(&columns[1]),
+        columns[1].norm_squared(),
+    );
+    let sides = Vector2::new(columns[0].dot(&wanted), columns[1].dot(&wanted));
+    let (middle, half) =
+        ((squares.m11 + squares.m22) / 2.0, ((squares.m11 - squares.m22) / 2.0).hypot(squares.m12));
+    let mut turns: ArrayVec<Turn, 2> = ArrayVec::new();
+    if middle - half > DOUBT * middle {
+        let solved = squares.try_inverse().map(|inverse| inverse * sides);
+        turns.extend(solved.and_then(|turn| Turn::toward(turn, 0.0)));
+    } else {
+        // Only the direction in which the numbers change most is sure.
+        let along = 0.5 * (2.0 * squares.m12).atan2(squares.m11 - squares.m22);
+        let sure = Turn::of(along);
+        let share =
+            if middle > 0.0 { (sure.cos * sides.x + sure.sin * sides.y) / (middle + half) } else { 1.0 };
+        let share = share.clamp(-1.0, 1.0);
+        let aside = Turn { cos: share, sin: (1.0 - share * share).sqrt() };
+        turns.push(sure.then(aside));
+        turns.push(sure.then(aside.back()));
+    }
+    let both = |turn: Turn| {
+        let turned = one.turned(turn, start);
+        let (mut cos, mut sin) = (0.0, 0.0);
+        for (from, to) in
+            [(turned.direction, target.direction), (turned.point - other.point, target.point - other.point)]
+        {
+            let along = other.direction;
+            cos += from.dot(&to) - along.dot(&from) * along.dot(&to);
+            sin += along.dot(&from.cross(&to));
+        }
+        [turn.angle(), sin.atan2(cos)]
+    };
+    turns.into_iter().map(both).collect()
 }

@@ -2,14 +2,16 @@
 
 use std::fmt;
 
-use arrayvec::ArrayVec;
 use nalgebra::Vector3;
 
-use crate::inverse::{Shortfall, Solution};
+use crate::general::General;
+use crate::inverse::{Shortfall, Solution, Solutions};
 use crate::lines::Lines;
+use crate::skew_shoulder::SkewShoulder;
 use crate::spherical_wrist::{Slack, SphericalWrist, Stance};
 use crate::three_parallel::ThreeParallel;
-use crate::{AxisValues, Pose, units};
+use crate::wrist::Wrist;
+use crate::{AxisValues, Pose};
 
 /// Lines that miss the class by no more than this (m and rad) are taken into it, and every solution is then corrected
 /// on the true arm: enough for a file that writes π/2 as 1.5708.
@@ -23,15 +25,24 @@ const ROUNDING: f64 = 1e-12;
 pub enum Geometry {
     /// Axes 4, 5 and 6 meet in one point; axes 2 and 3 are parallel. Closed form, at most 8 solutions.
     SphericalWristParallelElbow,
+    /// Axes 4, 5 and 6 meet in one point; axes 1 to 3 lie anyhow. A polynomial of degree 4, at most 8 solutions.
+    SphericalWrist,
     /// Axes 2, 3 and 4 are parallel; axes 5 and 6 meet (the usual collaborative arm). Closed form, at most 8 solutions.
     ThreeParallel,
+    /// One of these, seen from the flange: its axes 6 to 1 lie as the axes 1 to 6 of one of the classes before.
+    Reversed,
+    /// Any other six turning axes. A polynomial of degree 16, at most 16 solutions.
+    General,
 }
 
 impl fmt::Display for Geometry {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
             Self::SphericalWristParallelElbow => "spherical wrist, axes 2 and 3 parallel",
+            Self::SphericalWrist => "spherical wrist, axes 1 to 3 anyhow",
             Self::ThreeParallel => "axes 2, 3 and 4 parallel, axes 5 and 6 meeting",
+            Self::Reversed => "a spherical wrist or three parallel axes, seen from the flange",
+            Self::General => "no special class",
         })
     }
 }
@@ -39,37 +50,17 @@ impl fmt::Display for Geometry {
 /// Why the inverse solutions of an arm cannot be given.
 #[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
 pub enum Unsolved {
-    /// The wrist axes have no common point. `miss`: how far one of them passes the nearest point (m).
-    #[error("axes 4, 5 and 6 do not meet in one point (an axis passes {:.4} mm from it)", units::to_mm(*.miss))]
-    WristApart {
-        /// Largest distance of an axis from the point nearest to all three, m.
-        miss: f64,
-    },
-    /// Axes 2, 3 and 4 are parallel, but axes 5 and 6 have no common point. `miss`: from each to the point between (m).
-    #[error("axes 2, 3 and 4 are parallel, but axes 5 and 6 pass each other at {:.4} mm", 2.0 * units::to_mm(*.miss))]
-    HandApart {
-        /// Distance of each axis from the point nearest to both, m.
-        miss: f64,
-    },
-    /// Axes 2 and 3 are not parallel. `angle`: between them (rad).
-    #[error("axes 2 and 3 are not parallel (they are {:.4}° apart)", units::to_deg(*.angle))]
-    ElbowSkew {
-        /// Angle between the axes, rad.
-        angle: f64,
-    },
     /// Two axes that do the same, so that the arm cannot take every orientation or place.
-    #[error("axes {one} and {other} are {how}, so the arm lacks a freedom")]
+    #[error("axes {one} and {other} lie on one line, so the arm lacks a freedom")]
     Idle {
         /// An axis, counted from 1.
         one: usize,
         /// The other, counted from 1.
         other: usize,
-        /// How they lie to each other.
-        how: &'static str,
     },
-    /// The wrist centre (or a parallel axis 4) lies on axis 3, so that axis 3 only turns the wrist.
-    #[error("the wrist centre (or a parallel axis 4) lies on axis 3, so the arm lacks a freedom")]
-    NoForearm,
+    /// However it stands, the flange has a direction in which no axis moves it.
+    #[error("the six axes move the flange in five ways or fewer, however the arm stands")]
+    LacksFreedom,
     /// Some number of the arm is not finite.
     #[error("a number of the arm is not finite")]
     NotFinite,
@@ -78,14 +69,54 @@ pub enum Unsolved {
 /// The method and its constants.
 #[derive(Clone, Debug)]
 pub(crate) enum Method {
-    SphericalWrist(SphericalWrist),
+    ParallelElbow(SphericalWrist),
+    SkewShoulder(Box<SkewShoulder>),
     ThreeParallel(ThreeParallel),
+    General(Box<General>),
+    Reversed(Box<Reversed>),
+}
+
+/// An arm that, seen from its flange, is of a special class.
+#[derive(Clone, Debug)]
+pub(crate) struct Reversed {
+    /// The method for the arm whose base is this one's flange (as it stands at axis values 0) and whose axes run back.
+    method: Method,
+    /// `base_from_flange` at axis values 0.
+    base_from_flange: Pose,
+}
+
+impl Reversed {
+    fn of(lines: &Lines) -> Option<Self> {
+        let mut reversed = lines.clone();
+        reversed.point.reverse();
+        reversed.direction.reverse();
+        reversed.direction = reversed.direction.map(|direction| -direction);
+        reversed.base_from_flange = Pose::identity();
+        let (method, _) = Method::special(&reversed)?;
+        Some(Self { method, base_from_flange: lines.base_from_flange })
+    }
+
+    /// The pose that the reversed arm has to reach.
+    fn wanted(&self, base_from_flange: &Pose) -> Pose {
+        self.base_from_flange * base_from_flange.inverse()
+    }
+
+    fn solve(&self, base_from_flange: &Pose, near: &AxisValues, slack: Slack, solutions: &mut Solutions) {
+        let back = |axes: &AxisValues| AxisValues::from_fn(|i, _| axes[5 - i]);
+        self.method.solve(&self.wanted(base_from_flange), &back(near), slack, solutions);
+        for solution in &mut solutions.all {
+            solution.axes = back(&solution.axes);
+            solution.free_axis = solution.free_axis.map(|axis| 5 - axis);
+        }
+    }
 }
 
 /// The method, and how far the arm is from what it assumes.
 #[derive(Clone, Debug)]
 pub(crate) struct Solver {
     pub(crate) method: Method,
+    /// The arm as it is.
+    pub(crate) lines: Lines,
     pub(crate) slack: Slack,
     /// Whether solutions must be corrected on the true arm.
     pub(crate) corrects: bool,
@@ -98,87 +129,121 @@ impl Solver {
         if !numbers.chain(lines.base_from_flange.to_homogeneous().iter()).all(|x| x.is_finite()) {
             return Err(Unsolved::NotFinite);
         }
-        for (one, other) in [(0, 1), (3, 4), (4, 5)] {
-            if lines.slant(one, other) <= TOLERANCE {
-                return Err(Unsolved::Idle { one: one + 1, other: other + 1, how: "parallel" });
-            }
+        if lines.scaled(1.0 / lines.size()).lacks_freedom() {
+            let on_one_line = (0..5).find(|&i| {
+                lines.slant(i, i + 1) <= TOLERANCE && lines.line(i).distance(&lines.point[i + 1]) <= TOLERANCE
+            });
+            return Err(
+                on_one_line.map_or(Unsolved::LacksFreedom, |i| Unsolved::Idle { one: i + 1, other: i + 2 })
+            );
         }
-        let slant = lines.slant(1, 2);
-        if slant > TOLERANCE {
-            return Err(Unsolved::ElbowSkew { angle: slant.min(1.0).asin() });
-        }
-        let apart = |axes| lines.meeting_point(axes).unwrap_or((Vector3::zeros(), f64::INFINITY));
-        let slant4 = lines.slant(1, 3);
-        let (wrist_centre, miss) = apart(&[3, 4, 5]);
-        let (hand_centre, hand_miss) = apart(&[4, 5]);
-        let (method, deviation, slant) = if miss <= TOLERANCE {
-            (Method::SphericalWrist(SphericalWrist::new(lines, wrist_centre)), miss, slant)
-        } else if slant4 > TOLERANCE {
-            return Err(Unsolved::WristApart { miss });
-        } else if hand_miss > TOLERANCE {
-            return Err(Unsolved::HandApart { miss: hand_miss });
-        } else {
-            let method = ThreeParallel::new(lines, hand_centre);
-            // Axes 2 and 3 carry the hand as well.
-            (Method::ThreeParallel(method), hand_miss, slant.max(slant4))
-        };
-        let (upper, fore) = method.elbow().lengths();
-        if upper <= TOLERANCE {
-            return Err(Unsolved::Idle { one: 2, other: 3, how: "on one line" });
-        }
-        if fore <= TOLERANCE {
-            return Err(Unsolved::NoForearm);
-        }
-        let deviation = deviation.max(slant * (upper + fore + 1.0));
-        let corrects = deviation > ROUNDING;
-        let slack = if corrects { Slack::about(deviation) } else { Slack::EXACT };
-        Ok(Self { method, slack, corrects })
+        let (method, deviation) = Method::of(lines).ok_or(Unsolved::LacksFreedom)?;
+        let corrects =
+            deviation > ROUNDING || matches!(method, Method::SkewShoulder(_) | Method::Reversed(_));
+        let slack = if deviation > ROUNDING { Slack::about(deviation) } else { Slack::EXACT };
+        Ok(Self { method, lines: lines.clone(), slack, corrects })
     }
 
     pub(crate) fn geometry(&self) -> Geometry {
         match self.method {
-            Method::SphericalWrist(_) => Geometry::SphericalWristParallelElbow,
+            Method::ParallelElbow(_) => Geometry::SphericalWristParallelElbow,
+            Method::SkewShoulder(_) => Geometry::SphericalWrist,
             Method::ThreeParallel(_) => Geometry::ThreeParallel,
+            Method::General(_) => Geometry::General,
+            Method::Reversed(_) => Geometry::Reversed,
         }
     }
 }
 
 impl Method {
+    /// The method for these lines, and how far (m and rad) they miss what it assumes; none where there is none.
+    fn of(lines: &Lines) -> Option<(Self, f64)> {
+        Self::special(lines)
+            .or_else(|| Reversed::of(lines).map(|arm| (Self::Reversed(Box::new(arm)), 0.0)))
+            .or_else(|| General::new(lines).map(|arm| (Self::General(Box::new(arm)), 0.0)))
+    }
+
+    /// The method of a special class, where they are of one.
+    fn special(lines: &Lines) -> Option<(Self, f64)> {
+        let apart = |axes| lines.meeting_point(axes).unwrap_or((Vector3::zeros(), f64::INFINITY));
+        let (wrist_centre, miss) = apart(&[3, 4, 5]);
+        let (hand_centre, hand_miss) = apart(&[4, 5]);
+        let slanted = |one, other| lines.slant(one, other) > TOLERANCE;
+        let (slant3, slant4) = (lines.slant(1, 2), lines.slant(1, 3));
+        let usual = slanted(0, 1) && slant3 <= TOLERANCE && slanted(4, 5);
+        // In the elbow a deviation counts with its lever.
+        let with_lever = |elbow: &SphericalWrist, miss: f64, slant: f64| {
+            let (upper, fore) = elbow.lengths();
+            miss.max(slant * (upper + fore + 1.0))
+        };
+        if miss <= TOLERANCE && slanted(3, 4) && slanted(4, 5) {
+            if usual {
+                let arm = SphericalWrist::new(lines, wrist_centre);
+                let deviation = with_lever(&arm, miss, slant3);
+                return Some((Self::ParallelElbow(arm), deviation));
+            }
+            return Some((Self::SkewShoulder(Box::new(SkewShoulder::new(lines, wrist_centre))), miss));
+        }
+        if usual && slant4 <= TOLERANCE && slanted(3, 4) && hand_miss <= TOLERANCE {
+            let arm = ThreeParallel::new(lines, hand_centre);
+            let deviation = with_lever(arm.moved(), hand_miss, slant3.max(slant4));
+            return Some((Self::ThreeParallel(arm), deviation));
+        }
+        None
+    }
+
     /// Puts every solution into `solutions`, which must be empty; if there is none, how far they are.
     pub(crate) fn solve(
         &self,
         base_from_flange: &Pose,
         near: &AxisValues,
         slack: Slack,
-        solutions: &mut ArrayVec<Solution, 16>,
-    ) -> Option<Shortfall> {
-        match self {
-            Self::SphericalWrist(arm) => arm.solve(base_from_flange, near, slack, solutions),
-            Self::ThreeParallel(arm) => arm.solve(base_from_flange, near, slack, solutions),
-        }
+        solutions: &mut Solutions,
+    ) {
+        let all = &mut solutions.all;
+        let shortfall = match self {
+            Self::Reversed(arm) => return arm.solve(base_from_flange, near, slack, solutions),
+            Self::ParallelElbow(arm) => arm.solve(base_from_flange, near, slack, all),
+            Self::SkewShoulder(arm) => arm.solve(base_from_flange, near, slack, all),
+            Self::ThreeParallel(arm) => arm.solve(base_from_flange, near, slack, all),
+            Self::General(arm) => {
+                let found = arm.solve(base_from_flange);
+                all.extend(found.all.into_iter().map(|axes| Solution { axes, free_axis: None }));
+                solutions.unresolved = found.unresolved;
+                all.is_empty().then(|| arm.shortfall_of(base_from_flange))
+            }
+        };
+        solutions.shortfall = shortfall;
     }
 
     /// How far a pose without solution is out of reach.
     pub(crate) fn shortfall_of(&self, base_from_flange: &Pose) -> Shortfall {
         match self {
-            Self::SphericalWrist(arm) => arm.shortfall_of(base_from_flange),
+            Self::ParallelElbow(arm) => arm.shortfall_of(base_from_flange),
+            Self::SkewShoulder(arm) => arm.shortfall_of(base_from_flange),
             Self::ThreeParallel(arm) => arm.shortfall_of(base_from_flange),
+            Self::General(arm) => arm.shortfall_of(base_from_flange),
+            Self::Reversed(arm) => arm.method.shortfall_of(&arm.wanted(base_from_flange)),
         }
     }
 
-    /// How the arm stands at `axes`.
-    pub(crate) fn stance(&self, axes: &AxisValues) -> Stance {
+    /// How an arm that has shoulder, elbow and wrist stands at `axes`, and the arm whose elbow and wrist words are also
+    /// this one's.
+    pub(crate) fn stance(&self, axes: &AxisValues) -> Option<(Stance, &SphericalWrist)> {
         match self {
-            Self::SphericalWrist(arm) => arm.stance(axes),
-            Self::ThreeParallel(arm) => arm.stance(axes),
+            Self::ParallelElbow(arm) => Some((arm.stance(axes), arm)),
+            Self::ThreeParallel(arm) => Some((arm.stance(axes), arm.moved())),
+            Self::SkewShoulder(_) | Self::General(_) | Self::Reversed(_) => None,
         }
     }
 
-    /// The arm whose elbow and wrist words are also this one's.
-    pub(crate) fn elbow(&self) -> &SphericalWrist {
+    /// The wrist where its axes meet in one point, or stand in for those of one that does.
+    pub(crate) fn wrist(&self) -> Option<&Wrist> {
         match self {
-            Self::SphericalWrist(arm) => arm,
-            Self::ThreeParallel(arm) => arm.moved(),
+            Self::ParallelElbow(arm) => Some(arm.wrist()),
+            Self::ThreeParallel(arm) => Some(arm.moved().wrist()),
+            Self::SkewShoulder(arm) => Some(arm.wrist()),
+            Self::General(_) | Self::Reversed(_) => None,
         }
     }
 }

@@ -8,16 +8,17 @@
 //! - Turning about axes 2 and 3 (both along `n`) leaves the height of the wrist centre along `n` unchanged, so
 //!   `n · R(z, −q1) p` is a constant of the arm: an equation `A cos q1 + B sin q1 = c`.
 //! - Across `n` the upper arm `a` and the forearm `b` make a triangle with the way `v` to the wrist centre.
-//! - In the wrist, the angle between axes 4 and 6 gives axis 5 by the half-angle law of a spherical triangle.
+//! - The wrist: see [`Wrist`].
 //!
 //! Assumes the lines exactly so; `inverse` corrects for arms that deviate within the tolerance.
 
 use arrayvec::ArrayVec;
-use nalgebra::{UnitQuaternion, Vector2, Vector3};
+use nalgebra::{Vector2, Vector3};
 
 use crate::inverse::{ReachBound, Shortfall, Solution};
 use crate::lines::Lines;
 use crate::turn::Turn;
+use crate::wrist::Wrist;
 use crate::{AxisValues, Pose};
 
 /// Lengths below this (m) and sines below this count as nothing: a bound missed by less is met, and an axis that would
@@ -26,7 +27,7 @@ pub(crate) const NOTHING: f64 = 1e-10;
 /// Lengths below this (m) are rounding.
 const ROUNDING: f64 = 1e-14;
 /// Two roots nearer than this (rad) are one: at a double root their poses differ by its square.
-const SAME: f64 = 1e-6;
+pub(crate) const SAME: f64 = 1e-6;
 
 /// The constants of such an arm.
 #[derive(Clone, Debug)]
@@ -50,27 +51,14 @@ pub(crate) struct SphericalWrist {
     stretched: Turn,
     /// Height of the wrist centre over the point of axis 1, along `n`.
     sideways: f64,
-    /// Axes 4, 5, 6.
-    wrist: [Vector3<f64>; 3],
-    /// A unit vector across axis 6, and the third across both.
-    across6: [Vector3<f64>; 2],
-    /// Two unit vectors that make axis 4 a right-handed frame.
-    across4: [Vector3<f64>; 2],
-    /// Axis 5 where axes 4 and 6 are nearest to pointing the same way.
-    straight: Turn,
-    /// Squared sine of half the difference, squared cosine of half the sum, of the angles 4–5 and 5–6.
-    half_difference: f64,
-    half_sum: f64,
-    /// From flange coordinates to those of link 6, which are the base's at axis values 0.
-    link6_from_flange: UnitQuaternion<f64>,
-    wrist_in_flange: Vector3<f64>,
+    wrist: Wrist,
 }
 
 /// How strictly the bounds of reach are taken, in m or rad.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Slack {
     /// A bound missed by less is met.
-    met: f64,
+    pub(crate) met: f64,
     /// Two roots are kept at least this far inside the bound at which they are one.
     floor: f64,
 }
@@ -107,24 +95,17 @@ pub(crate) struct Stance {
     pub(crate) forward: f64,
     /// Axis 3 past stretched, in (−π, π], in the sense of axis 2.
     pub(crate) bend: f64,
-    /// Axis 5 past straight, in (−π, π].
-    pub(crate) wrist: f64,
-    /// Angle between the lines of axes 4 and 6, in [0, π/2].
-    pub(crate) wrist_opening: f64,
 }
 
 impl SphericalWrist {
     /// The constants for `lines`, which must be of this class; `wrist_centre` is where axes 4 to 6 meet.
     pub(crate) fn new(lines: &Lines, wrist_centre: Vector3<f64>) -> Self {
         let [foot, point2, point3, ..] = lines.point;
-        let [z, n, direction3, wrist @ ..] = lines.direction;
+        let [z, n, direction3, ..] = lines.direction;
         let across = frame_around(&n);
         let flat = |v: Vector3<f64>| Vector2::new(across[0].dot(&v), across[1].dot(&v));
         let (upper, fore) = (flat(point3 - point2), flat(wrist_centre - point3));
         let toward = |v| Turn::toward(v, 0.0).unwrap_or(Turn::NONE);
-        let [h4, h5, h6] = wrist;
-        let (along4, along6) = (h4 - h5 * h5.dot(&h4), h6 - h5 * h5.dot(&h6));
-        let (angle45, angle56) = (h4.angle(&h5), h5.angle(&h6));
         Self {
             foot,
             z,
@@ -138,16 +119,7 @@ impl SphericalWrist {
             fore_length: fore.norm(),
             stretched: toward(upper).then(toward(fore).back()),
             sideways: n.dot(&(wrist_centre - foot)),
-            wrist,
-            across6: frame_around(&h6),
-            across4: frame_around(&h4),
-            straight: toward(Vector2::new(along4.dot(&along6), along4.dot(&h5.cross(&along6)))),
-            half_difference: ((angle45 - angle56) / 2.0).sin().powi(2),
-            half_sum: ((angle45 + angle56) / 2.0).cos().powi(2),
-            link6_from_flange: lines.base_from_flange.rotation,
-            wrist_in_flange: lines
-                .base_from_flange
-                .inverse_transform_vector(&(wrist_centre - lines.base_from_flange.translation.vector)),
+            wrist: Wrist::new(lines, wrist_centre),
         }
     }
 
@@ -161,7 +133,7 @@ impl SphericalWrist {
         solutions: &mut ArrayVec<Solution, 16>,
     ) -> Option<Shortfall> {
         let from_foot = self.foot_to_wrist(base_from_flange);
-        let wrist_in_base = self.wrist_in_base(base_from_flange);
+        let wrist_in_base = self.wrist.wanted(base_from_flange);
         let mut carried = false;
         for (turn1, free1) in self.turns_of_axis_1(&from_foot, near, slack) {
             let in_link1 = wrist_in_base.each_ref().map(|v| turn1.back().about(&self.z, v));
@@ -169,7 +141,7 @@ impl SphericalWrist {
                 carried = true;
                 let in_wrist = |v: &Vector3<f64>| arm.turn23.back().about(&self.n, v);
                 let [q1, q2, q3] = arm.q;
-                for (turns, free4) in self.wrists(&in_link1.each_ref().map(in_wrist), near, slack) {
+                for (turns, free4) in self.wrist.turns(&in_link1.each_ref().map(in_wrist), near, slack) {
                     let [turn4, turn5, turn6] = turns.map(Turn::angle);
                     let q4 = if free4 { near[3] } else { turn4 };
                     solutions.push(Solution {
@@ -272,58 +244,12 @@ impl SphericalWrist {
         slack: Slack,
     ) -> ArrayVec<AxisValues, 2> {
         let in_wrist = |v: &Vector3<f64>| turn1.back().about(&self.z, v);
-        let wanted = self.wrist_in_base(base_from_flange).each_ref().map(in_wrist);
+        let wanted = self.wrist.wanted(base_from_flange).each_ref().map(in_wrist);
         let values = |turns: [Turn; 3]| {
             let [q4, q5, q6] = turns.map(Turn::angle);
             AxisValues::new(0.0, 0.0, 0.0, q4, q5, q6)
         };
-        self.wrists(&wanted, near, slack).into_iter().map(|(turns, _)| values(turns)).collect()
-    }
-
-    /// Axis 6 and the vector across it where the flange is as wanted.
-    fn wrist_in_base(&self, base_from_flange: &Pose) -> [Vector3<f64>; 2] {
-        let base_from_link6 = base_from_flange.rotation * self.link6_from_flange.inverse();
-        [base_from_link6 * self.wrist[2], base_from_link6 * self.across6[0]]
-    }
-
-    /// Axes 4, 5 and 6, and whether axis 4 is free; `axis6` and `across6`: where axis 6 and the vector across it must
-    /// point, with axes 1 to 3 turned back.
-    fn wrists(
-        &self,
-        [axis6, across6]: &[Vector3<f64>; 2],
-        near: &AxisValues,
-        slack: Slack,
-    ) -> ArrayVec<([Turn; 3], bool), 2> {
-        let mut found: ArrayVec<([Turn; 3], bool), 2> = ArrayVec::new();
-        let [h4, h5, h6] = &self.wrist;
-        // Squared sine and cosine of half the angle between axes 4 and 6, without cancellation at either end.
-        let sine = (axis6 - h4).norm_squared() / 4.0 - self.half_difference;
-        let cosine = (axis6 + h4).norm_squared() / 4.0 - self.half_sum;
-        if sine < -slack.met || cosine < -slack.met {
-            return found;
-        }
-        let opening = Turn::of_half(sine.max(0.0), cosine.max(0.0));
-        let wanted = Vector2::new(self.across4[0].dot(axis6), self.across4[1].dot(axis6));
-        let wanted = Turn::toward(wanted, NOTHING);
-        for opening in [opening, opening.back()] {
-            let turn5 = self.straight.then(opening);
-            let bent = turn5.about(h5, h6);
-            let bent = Vector2::new(self.across4[0].dot(&bent), self.across4[1].dot(&bent));
-            let turn4 = wanted
-                .zip(Turn::toward(bent, 0.0))
-                .map_or_else(|| Turn::of(near[3]), |(wanted, bent)| wanted.then(bent.back()));
-            let rest = turn5.back().about(h5, &turn4.back().about(h4, across6));
-            let turn6 = Vector2::new(self.across6[0].dot(&rest), self.across6[1].dot(&rest));
-            let turn6 = Turn::toward(turn6, 0.0).unwrap_or(Turn::NONE);
-            let turns = [turn4, turn5, turn6];
-            let same = |(other, _): &([Turn; 3], bool)| {
-                turns.iter().zip(other).all(|(one, two)| one.is_near(*two, SAME))
-            };
-            if !found.iter().any(same) {
-                found.push((turns, wanted.is_none()));
-            }
-        }
-        found
+        self.wrist.turns(&wanted, near, slack).into_iter().map(|(turns, _)| values(turns)).collect()
     }
 
     /// From axis 2 to a point of link 1 (both from the point of axis 1), across `n`.
@@ -346,10 +272,8 @@ impl SphericalWrist {
         self.sense3
     }
 
-    /// 1 where with axis 5 at `q5` (rad) axis 6 points rather as axis 4 does, −1 where it points the other way.
-    pub(crate) fn axis_6_alike(&self, q5: f64) -> f64 {
-        let [h4, h5, h6] = &self.wrist;
-        h4.dot(&Turn::of(q5).about(h5, h6)).signum()
+    pub(crate) fn wrist(&self) -> &Wrist {
+        &self.wrist
     }
 
     pub(crate) fn flat(&self, v: &Vector3<f64>) -> Vector2<f64> {
@@ -363,7 +287,7 @@ impl SphericalWrist {
 
     /// The wanted wrist centre, from the point of axis 1.
     pub(crate) fn foot_to_wrist(&self, base_from_flange: &Pose) -> Vector3<f64> {
-        base_from_flange.translation.vector + base_from_flange.rotation * self.wrist_in_flange - self.foot
+        self.wrist.centre(base_from_flange) - self.foot
     }
 
     /// Lengths of upper arm and forearm (m).
@@ -446,14 +370,7 @@ impl SphericalWrist {
         let turn3 = Turn::of(axes[2]).signed(self.sense3);
         let way = Turn::of(axes[1]).turn(self.upper + turn3.turn(self.fore));
         let in_plane = self.shoulder + self.across[0] * way.x + self.across[1] * way.y;
-        let [h4, h5, h6] = &self.wrist;
-        let axis6 = Turn::of(axes[4]).about(h5, h6);
-        Stance {
-            forward: self.forward().dot(&in_plane),
-            bend: turn3.then(self.stretched.back()).angle(),
-            wrist: Turn::of(axes[4]).then(self.straight.back()).angle(),
-            wrist_opening: h4.cross(&axis6).norm().atan2(h4.dot(&axis6).abs()),
-        }
+        Stance { forward: self.forward().dot(&in_plane), bend: turn3.then(self.stretched.back()).angle() }
     }
 
     /// The unit vector across axes 1 and 2 at axis values 0, pointing to the side where the wrist centre then is (or,
@@ -472,15 +389,10 @@ impl SphericalWrist {
         let up = if self.z.z < 0.0 { -self.z } else { self.z };
         -self.n.dot(&self.forward().cross(&up)).signum()
     }
-
-    /// 1 where positive axis 5 leaves the straight wrist of axis value 0 to the positive side, else −1.
-    pub(crate) fn wrist_sense(&self) -> f64 {
-        if self.straight.cos < -NOTHING { -1.0 } else { 1.0 }
-    }
 }
 
 /// Two unit vectors that with `direction` make a right-handed frame: first × second = direction.
-fn frame_around(direction: &Vector3<f64>) -> [Vector3<f64>; 2] {
+pub(crate) fn frame_around(direction: &Vector3<f64>) -> [Vector3<f64>; 2] {
     let least = if direction.x.abs() <= direction.y.abs() && direction.x.abs() <= direction.z.abs() {
         Vector3::x()
     } else if direction.y.abs() <= direction.z.abs() {

@@ -64,7 +64,7 @@ impl ThreeParallel {
         for (turn1, free1) in self.moved.turns_of_axis_1(&from_foot, near, slack) {
             let q1 = if free1.is_some() { near[0] } else { turn1.angle() };
             for mut wrist in self.moved.wrists_at(base_from_flange, turn1, near, slack) {
-                let free6 = self.moved.stance(&wrist).wrist_opening <= NOTHING;
+                let free6 = self.moved.wrist().opening(wrist[4]) <= NOTHING;
                 if free6 {
                     self.keep_axis_6(&mut wrist, &from_foot, turn1, near[5]);
                 }
@@ -119,7 +119,7 @@ impl ThreeParallel {
     /// Where axis 6 is parallel to axes 2 to 4, the arm can move while its flange rests: this puts axis 6 at `q6` (or as
     /// near to it as axes 2 and 3 can follow) and the sum of axes 2 to 4, in `wrist[3]`, to suit.
     fn keep_axis_6(&self, wrist: &mut AxisValues, from_foot: &Vector3<f64>, turn1: Turn, q6: f64) {
-        let alike = self.moved.axis_6_alike(wrist[4]);
+        let alike = self.moved.wrist().axis_6_alike(wrist[4]);
         let sum = wrist[3] + alike * wrist[5];
         let mut turn234 = sum - alike * q6;
         // The way from axis 2 to axis 4 is `way − hand`, the hand turned by `turn234`.

@@ -8,22 +8,9 @@ use std::path::Path;
 
 use nalgebra::{Quaternion, UnitQuaternion, Vector3};
 use seamwright_kinematics::document::{Document, Problems};
-use seamwright_kinematics::{Arm, Pose, read_arm, units};
-use seamwright_tests::arms::{axis_values, poses_apart};
+use seamwright_kinematics::{Arm, AxisValues, Pose, read_arm, units};
+use seamwright_tests::arms::{apart, axis_values, poses_apart};
 use seamwright_tests::{Row, rows};
-
-/// Arms whose inverse solutions cannot be given yet, so that their files are refused: issue 3.
-const REFUSED: [&str; 9] = [
-    "generic",
-    "offset-wrist",
-    "reversed",
-    "three-parallel-calibrated",
-    "three-parallel-oblique",
-    "two-parallel-pairs",
-    "usual-calibrated",
-    "wrist-on-crossed-shoulder",
-    "wrist-on-skew-axes",
-];
 
 /// The arm of a file in `data/solution_sets`, or the problems that keep it from being read.
 fn read(name: &str) -> Result<Arm, String> {
@@ -54,16 +41,8 @@ fn every_listed_solution_leads_to_its_pose_in_our_forward_kinematics() {
     for (arm, _) in poses.keys() {
         arms.entry(arm.clone()).or_insert_with(|| read(arm));
     }
-    let mut refused = Vec::new();
-    for (name, arm) in &arms {
-        if let Err(problems) = arm {
-            assert!(problems.contains("cannot be found for this arm"), "{problems}");
-            refused.push(name.as_str());
-        }
-    }
-    assert_eq!(refused, REFUSED, "an arm that reads now belongs no longer on this list");
     for row in rows("solution_sets/solutions.csv") {
-        let Ok(arm) = &arms[row.text("arm")] else { continue };
+        let arm = arms[row.text("arm")].as_ref().unwrap();
         let axes = axis_values(&row, |i| format!("axis{i}_rad"));
         let off = poses_apart(&arm.base_from_flange(&axes), &poses[&key(&row)]);
         assert!(off < 1e-9, "{row}: {off:e}");
@@ -73,4 +52,40 @@ fn every_listed_solution_leads_to_its_pose_in_our_forward_kinematics() {
         });
         assert_eq!(some_turn_is_inside, row.number("in_range") > 0.0, "{row}");
     }
+}
+
+#[test]
+fn every_pose_has_the_listed_solutions_and_no_other() {
+    let key = |row: &Row| (row.text("arm").to_owned(), row.text("pose").to_owned());
+    let mut listed: BTreeMap<_, Vec<AxisValues>> = BTreeMap::new();
+    for row in rows("solution_sets/solutions.csv") {
+        listed.entry(key(&row)).or_default().push(axis_values(&row, |i| format!("axis{i}_rad")));
+    }
+    let mut arms = BTreeMap::new();
+    let mut wrong = Vec::new();
+    for row in rows("solution_sets/poses.csv") {
+        let arm = arms.entry(row.text("arm").to_owned()).or_insert_with_key(|name| read(name).unwrap());
+        let pose = pose(&row);
+        let found = arm.inverse(&pose, &AxisValues::zeros());
+        let expected = listed.get(&key(&row)).map_or(&[][..], Vec::as_slice);
+        let lacks =
+            expected.iter().filter(|one| !found.all.iter().any(|own| apart(&own.axes, one) < 1e-6)).count();
+        let more =
+            found.all.iter().filter(|own| !expected.iter().any(|one| apart(&own.axes, one) < 1e-6)).count();
+        if lacks + more + found.unresolved > 0 {
+            wrong.push(format!(
+                "{} {} ({}): {lacks} lacking, {more} more, {} unresolved, of {}",
+                row.text("arm"),
+                row.text("pose"),
+                row.text("kind"),
+                found.unresolved,
+                expected.len()
+            ));
+        }
+        for own in &found.all {
+            let off = poses_apart(&arm.base_from_flange(&own.axes), &pose);
+            assert!(off < 1e-10, "{row}: {off:e}");
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }

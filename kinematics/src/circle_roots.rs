@@ -1,0 +1,319 @@
+//! Decides where a trigonometric polynomial `a₀ + Σ (aₖ cos kθ + bₖ sin kθ)` of degree `n` is zero on the whole circle.
+//!
+//! The circle is cut into arcs. With x = tan of half the angle from an arc's middle, f · (1 + x²)ⁿ is a polynomial of
+//! degree 2n, written in the Bernstein basis of the arc: its number of zeros there is at most the number of sign
+//! changes of its coefficients, and equal to it where that is 0 or 1 (Descartes' rule of signs). Arcs with more sign
+//! changes are halved, so no zero is passed over. Where two zeros fall together, or miss each other by less than the
+//! rounding of the coefficients lets tell, the halving ends without an answer: such a place is given as a touch, for
+//! the caller to prove or reject.
+
+use std::f64::consts::{FRAC_PI_4, TAU};
+
+use arrayvec::ArrayVec;
+
+/// Arcs the circle is cut into at first.
+const ARCS: usize = 8;
+/// Tangent of a quarter of an arc: half an arc by half-angles.
+const ARC_END: f64 = 0.198_912_367_379_658;
+/// Arcs are halved so often at most: to about 2e-7 rad.
+const HALVINGS: u32 = 22;
+/// From here on (about 3e-3 rad) an arc with sign changes but no zero is given as a touch.
+const TOUCHING: u32 = 8;
+/// Coefficients below this fraction of the largest are rounding.
+const ROUNDING: f64 = 1e-15;
+/// No more zeros and touches than this are given.
+pub(crate) const MOST: usize = 48;
+
+/// A place on the circle, rad.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum Root {
+    /// The sign changes here: there is a zero.
+    Crossing(f64),
+    /// Two zeros, or none. `miss`: the value there, as a fraction of the largest coefficient.
+    Touch {
+        /// Where.
+        at: f64,
+        /// How near to zero.
+        miss: f64,
+    },
+}
+
+impl Root {
+    /// Where it is.
+    pub(crate) fn at(self) -> f64 {
+        match self {
+            Self::Crossing(at) | Self::Touch { at, .. } => at,
+        }
+    }
+}
+
+/// Finds the zeros of trigonometric polynomials with `N` = 2 · degree + 1 coefficients; holds what all of them share.
+#[derive(Clone, Debug)]
+pub(crate) struct CircleRoots<const N: usize> {
+    /// Coefficients (a₀, a₁, b₁, a₂, b₂, …) from values at [`Self::sample`].
+    from_samples: [[f64; N]; N],
+    /// Bernstein coefficients on the arc around angle 0 from coefficients.
+    bernstein: [[f64; N]; N],
+    /// Cosine and sine of `k` arcs.
+    turns: [(f64, f64); ARCS],
+}
+
+/// A piece of the circle: the arc around `middle`, and there the part of x/`ARC_END` from `low` to `high`.
+struct Piece<const N: usize> {
+    middle: f64,
+    low: f64,
+    high: f64,
+    coefficients: [f64; N],
+    halvings: u32,
+}
+
+impl<const N: usize> CircleRoots<N> {
+    const DEGREE: usize = N / 2;
+
+    pub(crate) fn new() -> Self {
+        let mut from_samples = [[0.0; N]; N];
+        let mut bernstein = [[0.0; N]; N];
+        for (row, coefficients) in from_samples.iter_mut().enumerate() {
+            for (i, coefficient) in coefficients.iter_mut().enumerate() {
+                let (sin, cos) = (row.div_ceil(2) as f64 * Self::sample(i)).sin_cos();
+                let share = if row == 0 { 1.0 } else { 2.0 } / N as f64;
+                *coefficient = share * if row % 2 == 0 && row > 0 { sin } else { cos };
+            }
+        }
+        for (j, row) in bernstein.iter_mut().enumerate() {
+            row[0] = Self::bernstein_of(j, 0).0;
+            for k in 1..=Self::DEGREE {
+                (row[2 * k - 1], row[2 * k]) = Self::bernstein_of(j, k);
+            }
+        }
+        let turns = std::array::from_fn(|k| {
+            let (sin, cos) = (k as f64 * FRAC_PI_4).sin_cos();
+            (cos, sin)
+        });
+        Self { from_samples, bernstein, turns }
+    }
+
+    /// Angles at which values determine the polynomial, rad.
+    pub(crate) fn sample(i: usize) -> f64 {
+        TAU * i as f64 / N as f64
+    }
+
+    /// Bernstein coefficient `j` of cos kθ and of sin kθ, each times (1 + x²)ⁿ: the real and imaginary part of
+    /// (1 + ix)ⁿ⁺ᵏ (1 − ix)ⁿ⁻ᵏ. It is the mean over all choices of `j` of the 2n factors taken at the upper end of the
+    /// arc, the others at the lower.
+    fn bernstein_of(j: usize, k: usize) -> (f64, f64) {
+        let (plus, minus) = (Self::DEGREE + k, Self::DEGREE - k);
+        let quarter = ARC_END.atan();
+        let size = (1.0 + ARC_END * ARC_END).powi(Self::DEGREE as i32);
+        let (mut cos, mut sin) = (0.0, 0.0);
+        for m in j.saturating_sub(minus)..=plus.min(j) {
+            let weight = choose(plus, m) * choose(minus, j - m) / choose(2 * Self::DEGREE, j) * size;
+            let at_upper = m as f64 - (j - m) as f64;
+            let at_lower = (plus - m) as f64 - (minus + m - j) as f64;
+            let angle = quarter * (at_upper - at_lower);
+            cos += weight * angle.cos();
+            sin += weight * angle.sin();
+        }
+        (cos, sin)
+    }
+
+    /// Coefficients (a₀, a₁, b₁, a₂, b₂, …) of the polynomial that has these values at [`Self::sample`].
+    pub(crate) fn coefficients(&self, values: &[f64; N]) -> [f64; N] {
+        times(&self.from_samples, values)
+    }
+
+    /// Every zero and touch, each in [−π/8, 2π − π/8).
+    pub(crate) fn roots(&self, coefficients: &[f64; N]) -> ArrayVec<Root, MOST> {
+        let mut roots = ArrayVec::new();
+        let largest = coefficients.iter().fold(0.0_f64, |most, c| most.max(c.abs()));
+        if !(largest > 0.0 && largest.is_finite()) {
+            return roots;
+        }
+        for arc in 0..ARCS {
+            let mut about_middle = *coefficients;
+            for k in 1..=Self::DEGREE {
+                let (cos, sin) = self.turns[k * arc % ARCS];
+                let (a, b) = (coefficients[2 * k - 1], coefficients[2 * k]);
+                about_middle[2 * k - 1] = a * cos + b * sin;
+                about_middle[2 * k] = b * cos - a * sin;
+            }
+            let piece = Piece {
+                middle: arc as f64 * FRAC_PI_4,
+                low: -1.0,
+                high: 1.0,
+                coefficients: times(&self.bernstein, &about_middle),
+                halvings: 0,
+            };
+            search(&piece, coefficients, largest * ROUNDING, &mut roots);
+        }
+        roots
+    }
+}
+
+/// Puts the zeros and touches of a piece into `roots`; whether there was any.
+fn search<const N: usize>(
+    piece: &Piece<N>,
+    polynomial: &[f64; N],
+    rounding: f64,
+    roots: &mut ArrayVec<Root, MOST>,
+) -> bool {
+    let angle = |x: f64| piece.middle + 2.0 * (ARC_END * x).atan();
+    if piece.coefficients.iter().all(|c| c.abs() <= rounding) {
+        let _ = roots.try_push(Root::Touch { at: angle((piece.low + piece.high) / 2.0), miss: 0.0 });
+        return true;
+    }
+    let changes = sign_changes(&piece.coefficients);
+    if changes == 0 {
+        return false;
+    }
+    if changes == 1 {
+        let (low, high) = (angle(piece.low), angle(piece.high));
+        let rises = piece.coefficients[N - 1] > piece.coefficients[0];
+        let _ = roots.try_push(Root::Crossing(crossing(polynomial, low, high, rises)));
+        return true;
+    }
+    let mut found = false;
+    if piece.halvings < HALVINGS {
+        for half in halves(piece) {
+            found |= search(&half, polynomial, rounding, roots);
+        }
+    }
+    if !found && piece.halvings >= TOUCHING {
+        let at = angle((piece.low + piece.high) / 2.0);
+        let miss = value_and_slope(polynomial, at).0.abs() * ROUNDING / rounding;
+        let _ = roots.try_push(Root::Touch { at, miss });
+        found = true;
+    }
+    found
+}
+
+/// Both halves of a piece, by repeated means of neighbouring coefficients (de Casteljau).
+fn halves<const N: usize>(piece: &Piece<N>) -> [Piece<N>; 2] {
+    let mut lower = [0.0; N];
+    let mut upper = piece.coefficients;
+    for (j, lower) in lower.iter_mut().enumerate() {
+        *lower = upper[0];
+        for i in 0..N - 1 - j {
+            upper[i] = 0.5 * (upper[i] + upper[i + 1]);
+        }
+    }
+    let middle = (piece.low + piece.high) / 2.0;
+    let halvings = piece.halvings + 1;
+    [
+        Piece { high: middle, coefficients: lower, halvings, ..*piece },
+        Piece { low: middle, coefficients: upper, halvings, ..*piece },
+    ]
+}
+
+fn sign_changes<const N: usize>(coefficients: &[f64; N]) -> usize {
+    let mut changes = 0;
+    let mut last = 0.0;
+    for &c in coefficients {
+        if c != 0.0 {
+            changes += usize::from(c * last < 0.0 || (c < 0.0) != (last < 0.0) && last != 0.0);
+            last = c;
+        }
+    }
+    changes
+}
+
+/// The zero between `low` and `high` (rad), where the values have opposite signs: Newton's steps, halving where one
+/// would leave the bracket.
+fn crossing<const N: usize>(polynomial: &[f64; N], mut low: f64, mut high: f64, rises: bool) -> f64 {
+    let mut at = (low + high) / 2.0;
+    for _ in 0..60 {
+        let (value, slope) = value_and_slope(polynomial, at);
+        if (value > 0.0) == rises {
+            high = at;
+        } else {
+            low = at;
+        }
+        let step = value / slope;
+        let next = at - step;
+        if value == 0.0 || step.abs() < 1e-15 {
+            return if next > low && next < high { next } else { at };
+        }
+        at = if next > low && next < high { next } else { (low + high) / 2.0 };
+        if high - low < 1e-15 {
+            break;
+        }
+    }
+    at
+}
+
+fn value_and_slope<const N: usize>(polynomial: &[f64; N], at: f64) -> (f64, f64) {
+    let (sin1, cos1) = at.sin_cos();
+    let (mut cos, mut sin) = (cos1, sin1);
+    let (mut value, mut slope) = (polynomial[0], 0.0);
+    for k in 1..=N / 2 {
+        let (a, b) = (polynomial[2 * k - 1], polynomial[2 * k]);
+        value += a * cos + b * sin;
+        slope += k as f64 * (b * cos - a * sin);
+        (cos, sin) = (cos * cos1 - sin * sin1, sin * cos1 + cos * sin1);
+    }
+    (value, slope)
+}
+
+fn times<const N: usize>(matrix: &[[f64; N]; N], vector: &[f64; N]) -> [f64; N] {
+    std::array::from_fn(|i| matrix[i].iter().zip(vector).map(|(m, v)| m * v).sum())
+}
+
+fn choose(n: usize, k: usize) -> f64 {
+    (0..k).fold(1.0, |product, i| product * (n - i) as f64 / (i + 1) as f64)
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    /// The polynomial with these zeros: the product of sin((θ − zero) / 2), whose number must be even.
+    fn with_zeros<const N: usize>(solver: &CircleRoots<N>, zeros: &[f64], rest: f64) -> [f64; N] {
+        let values = std::array::from_fn(|i| {
+            let at = CircleRoots::<N>::sample(i);
+            let turns = zeros.iter().map(|zero| ((at - zero) / 2.0).sin()).product::<f64>();
+            let left = (N - 1 - zeros.len()) as i32 / 2;
+            turns * (1.0 + rest - at.cos()).powi(left)
+        });
+        solver.coefficients(&values)
+    }
+
+    fn apart(one: f64, other: f64) -> f64 {
+        crate::turn::wrapped(one - other).abs()
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { cases: 2000, failure_persistence: None, ..Default::default() })]
+
+        #[test]
+        fn the_zeros_that_were_put_in_are_found_and_no_other(
+            first in -3.0..3.0_f64, mut gaps in prop::collection::vec(0.2..0.75_f64, 0..=8), rest in 1.0..3.0_f64,
+        ) {
+            gaps.truncate(gaps.len() / 2 * 2);
+            let zeros: Vec<f64> = gaps.iter().scan(first, |at, gap| { *at += gap; Some(*at) }).collect();
+            let solver = CircleRoots::<17>::new();
+            let polynomial = with_zeros(&solver, &zeros, rest);
+            let found = solver.roots(&polynomial);
+            let crossings: Vec<f64> = found.iter().filter_map(|root| match root {
+                Root::Crossing(at) => Some(*at),
+                Root::Touch { .. } => None,
+            }).collect();
+            prop_assert_eq!(crossings.len(), zeros.len(), "{:?} {:?}", found, zeros);
+            for zero in zeros {
+                prop_assert!(crossings.iter().any(|at| apart(*at, zero) < 1e-5), "{zero} {crossings:?}");
+            }
+        }
+
+        #[test]
+        fn a_double_zero_is_never_lost(zero in -3.0..3.0_f64, others in -3.0..3.0_f64, by in 0.0..1e-6_f64) {
+            let solver = CircleRoots::<5>::new();
+            prop_assume!(apart(zero, others) > 0.1);
+            let polynomial = with_zeros(&solver, &[zero, zero + by, others, others + 0.05], 1.0);
+            let found = solver.roots(&polynomial);
+            prop_assert!(found.iter().any(|root| apart(root.at(), zero) < 4e-3), "{found:?} {zero}");
+            let sharp = found.iter().filter(|root| matches!(root, Root::Crossing(at) if apart(*at, others) < 1e-9)).count();
+            prop_assert_eq!(sharp, 1, "{:?}", found);
+        }
+    }
+}

@@ -1,0 +1,538 @@
+//! Decides every way to reach a pose for an arm of any geometry: at most 16.
+//!
+//! With the flange held, the six axes form a closed loop. Cut it into a chain of three neighbouring axes (`first`,
+//! `second`, `third`) and the other three, of which `far` is the next one after `third`. Turning `far` moves nothing of
+//! its own line, so this line stands in the same place whether it is reached over the three axes or round the other
+//! way, over the two that remain. For a line with point p and direction d, seen from a point of `first`, fourteen
+//! numbers follow that stay bilinear in the sines and cosines of two axes: p, d, p × d, (p·p) d − 2 (p·d) p, p·p and
+//! p·d (M. Raghavan and B. Roth, 'Kinematic Analysis of the 6R Manipulator of General Geometry', 1990). That makes
+//! fourteen equations, linear in the eight products of the two axes of the far side; eliminating these leaves six in
+//! `second` and `third`, whose coefficients are linear in the sine and cosine of `first`. Written in the tangents of
+//! half `second` and half `third` and once more multiplied by the first of these, they are twelve linear equations in
+//! twelve products: their determinant must vanish. As a function of `first` it is a trigonometric polynomial of degree
+//! 8, so its values at 17 angles give all of it, and [`CircleRoots`] every zero. The other axes follow from the null
+//! vector and from the lines.
+//!
+//! The determinant vanishes everywhere for some cuts of some special arms, and solutions that share their value of
+//! `first` cannot be told apart. So the cut is chosen for each arm, of the six there are, by how well it finds the
+//! solutions of sample poses; where a pose leaves a zero without a solution of its own, the next cut is asked too.
+
+use arrayvec::ArrayVec;
+use nalgebra::{Matrix3, SMatrix, SVector, Vector2, Vector3};
+
+use crate::circle_roots::{CircleRoots, Root};
+use crate::inverse::{ReachBound, Shortfall, is_same};
+use crate::lines::{Line, Lines, turns_to};
+use crate::spherical_wrist::frame_around;
+use crate::turn::{Turn, wrapped};
+use crate::{AxisValues, Pose};
+
+/// The halves of `second` and `third` are taken from these angles (rad), at which no arm is likely to stand: a value
+/// half a turn away has an infinite tangent.
+const FROM: [f64; 2] = [0.7, -1.9];
+/// A crossing is some solution's own where its value of `first` is no farther away (rad).
+const OWN: f64 = 1e-4;
+/// A determinant nearer to zero than this fraction of its coefficients may be zero.
+const ROUNDING: f64 = 1e-11;
+/// How far (rad) from a nearly singular solution another is sought.
+const TWINS: [f64; 6] = [3e-6, 3e-5, 3e-4, 3e-3, 1e-2, 3e-2];
+/// Axis values from which the nearest place is sought.
+const STARTS: u64 = 24;
+/// Sample poses by which the cuts of an arm are compared.
+const SAMPLES: u64 = 12;
+/// At most so many solutions: the degree of the polynomial in the tangent of half an axis.
+pub(crate) const MOST: usize = 16;
+
+/// Fourteen numbers of a line, each as products of (1, cos, sin) or, where said, (t², t, 1) of two axes.
+type Products = SMatrix<f64, 14, 9>;
+/// The six equations left of fourteen, at one value of `first`.
+type Six = SMatrix<f64, 6, 9>;
+
+/// An arm solved so.
+#[derive(Clone, Debug)]
+pub(crate) struct General {
+    /// The arm, its lengths divided by `size`.
+    lines: Lines,
+    /// About how long the arm is (m).
+    size: f64,
+    /// The cuts that serve, best first.
+    cuts: ArrayVec<Cut, 6>,
+    circle: CircleRoots<17>,
+}
+
+/// What was found for a pose.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Found {
+    pub(crate) all: ArrayVec<AxisValues, MOST>,
+    /// Places where two solutions may touch, or may miss being one, that could not be told.
+    pub(crate) unresolved: usize,
+}
+
+impl Found {
+    fn add(&mut self, axes: AxisValues) {
+        if !self.all.iter().any(|known| is_same(known, &axes)) {
+            let _ = self.all.try_push(axes);
+        }
+    }
+}
+
+/// One way to cut the loop. Axes are 0-based.
+#[derive(Clone, Debug)]
+struct Cut {
+    first: usize,
+    second: usize,
+    third: usize,
+    far: usize,
+    /// The two axes of the far side, in the order in which they act on the far line.
+    others: [usize; 2],
+    /// How many of them act before the flange is passed.
+    before_flange: usize,
+    /// 1 where the chain of three runs from base to flange, −1 where it runs back.
+    sense: f64,
+    /// A point of `first`, and a right-handed frame whose last vector is its direction.
+    origin: Vector3<f64>,
+    frame: Matrix3<f64>,
+    /// The numbers of the far line over `second` and `third`, in that frame; products of (t², t, 1).
+    near: Products,
+}
+
+impl General {
+    /// The solver for `lines`; none where no cut finds the solutions of sample poses.
+    pub(crate) fn new(lines: &Lines) -> Option<Self> {
+        let size = lines.size();
+        let lines = lines.with_near_points().scaled(1.0 / size);
+        let cuts = (0..6).map(|first| Cut::new(&lines, first)).collect();
+        let mut arm = Self { lines, size, cuts, circle: CircleRoots::new() };
+        let samples: Vec<Pose> =
+            (0..SAMPLES).map(|k| arm.lines.at(&sample_axes(k)).base_from_flange).collect();
+        let mut found = [(0_usize, 0_usize); 6];
+        for (cut, found) in arm.cuts.iter().zip(&mut found) {
+            for pose in &samples {
+                let mut of_cut = Found::default();
+                let lost = arm.search(cut, pose, &mut of_cut);
+                found.0 += of_cut.all.len();
+                found.1 += lost;
+            }
+        }
+        // Most solutions first, then fewest doubts.
+        let mut order: ArrayVec<usize, 6> = (0..6).filter(|&i| found[i].0 > 0).collect();
+        order.sort_by_key(|&i| (usize::MAX - found[i].0, found[i].1));
+        arm.cuts = order.iter().map(|&i| arm.cuts[i].clone()).collect();
+        (!arm.cuts.is_empty()).then_some(arm)
+    }
+
+    /// Every solution, in (−π, π].
+    pub(crate) fn solve(&self, base_from_flange: &Pose) -> Found {
+        let mut found = Found::default();
+        let mut scaled = *base_from_flange;
+        scaled.translation.vector /= self.size;
+        for cut in &self.cuts {
+            found.unresolved = self.search(cut, &scaled, &mut found);
+            if found.unresolved == 0 {
+                break;
+            }
+        }
+        found
+    }
+
+    /// Distance from the flange to the nearest place found for it with the flange turned as wanted: steps downhill from
+    /// sample axis values, so a nearer one can be passed over.
+    pub(crate) fn shortfall_of(&self, base_from_flange: &Pose) -> Shortfall {
+        let mut scaled = *base_from_flange;
+        scaled.translation.vector /= self.size;
+        let wanted = scaled.translation.vector;
+        let places = (0..STARTS).filter_map(|k| self.lines.nearest_place(sample_axes(k), &scaled));
+        let off = |place: &Vector3<f64>| (place - wanted).norm();
+        let Some(nearest) = places.min_by(|a, b| off(a).total_cmp(&off(b))) else {
+            return Shortfall { distance: 0.0, bound: ReachBound::Orientation };
+        };
+        let axis = self.lines.line(0);
+        let profile = |point: &Vector3<f64>| {
+            Vector2::new(axis.distance(point), axis.direction.dot(&(point - axis.point)))
+        };
+        let bound =
+            ReachBound::between(&profile(&wanted), &profile(&nearest), &profile(&self.lines.point[1]));
+        Shortfall { distance: off(&nearest) * self.size, bound }
+    }
+
+    /// Adds what one cut finds; the number of zeros of its determinant that no solution explains.
+    fn search(&self, cut: &Cut, base_from_flange: &Pose, found: &mut Found) -> usize {
+        let equations = Equations::new(cut, &self.lines, base_from_flange);
+        let values = std::array::from_fn(|i| equations.determinant(CircleRoots::<17>::sample(i)));
+        let roots = self.circle.roots(&self.circle.coefficients(&values));
+        let mut unexplained = 0;
+        let mut claimed: ArrayVec<usize, MOST> = ArrayVec::new();
+        for root in &roots {
+            for axes in equations.axes(root.at()) {
+                let Some(axes) = self.lines.polished(axes, base_from_flange) else { continue };
+                found.add(axes);
+                // Next to a singularity two solutions lie close together, along the motion that is idle there.
+                if let Some(idle) = self.lines.at(&axes).idle_motion() {
+                    let aside = TWINS.iter().flat_map(|by| [axes + idle * *by, axes - idle * *by]);
+                    for twin in aside.filter_map(|axes| self.lines.polished(axes, base_from_flange)) {
+                        found.add(twin);
+                    }
+                }
+            }
+            let near = |i: &usize| wrapped(found.all[*i][cut.first] - root.at()).abs();
+            let own: ArrayVec<usize, MOST> =
+                (0..found.all.len()).filter(|i| !claimed.contains(i) && near(i) < OWN).collect();
+            unexplained += usize::from(match root {
+                Root::Crossing(_) => {
+                    let own = own.into_iter().min_by(|a, b| near(a).total_cmp(&near(b)));
+                    claimed.extend(own);
+                    own.is_none()
+                }
+                // Two solutions, or one at which the arm is singular, or nothing if the value says so.
+                Root::Touch { miss, .. } => {
+                    let single = own.len() == 1 && self.lines.at(&found.all[own[0]]).idle_motion().is_none();
+                    claimed.extend(own.iter().copied());
+                    single || own.is_empty() && *miss < ROUNDING
+                }
+            });
+        }
+        unexplained
+    }
+}
+
+impl Cut {
+    fn new(lines: &Lines, first: usize) -> Self {
+        // From axes 1, 2 and 3 the chain runs to the flange, from the others back.
+        let forward = first < 3;
+        let step = |by: usize| if forward { first + by } else { first - by };
+        let sense = if forward { 1.0 } else { -1.0 };
+        let (others, before_flange) = match first {
+            0 => ([4, 5], 2),
+            1 => ([5, 0], 1),
+            2 => ([0, 1], 0),
+            3 => ([5, 4], 0),
+            4 => ([0, 5], 1),
+            _ => ([1, 0], 2),
+        };
+        let direction = lines.direction[first];
+        let [e1, e2] = frame_around(&direction);
+        let mut cut = Self {
+            first,
+            second: step(1),
+            third: step(2),
+            far: step(3),
+            others,
+            before_flange,
+            sense,
+            origin: lines.point[first],
+            frame: Matrix3::from_rows(&[e1.transpose(), e2.transpose(), direction.transpose()]),
+            near: Products::zeros(),
+        };
+        let near = products(|turns| {
+            let turn = |i: usize| turns[i].then(Turn::of(FROM[i])).signed(sense);
+            let carried = lines.line(cut.third).turned(turn(1), &lines.line(cut.far));
+            cut.numbers(&lines.line(cut.second).turned(turn(0), &carried))
+        });
+        // 1, cos, sin of an angle whose half has the tangent t, times (1 + t²): t² + 1, 1 − t², 2 t.
+        let tangents = Matrix3::new(1.0, 0.0, 1.0, -1.0, 0.0, 1.0, 0.0, 2.0, 0.0);
+        cut.near = near * tangents.kronecker(&tangents);
+        cut
+    }
+
+    /// The numbers of a line, vectors in the frame of `first`: first what turning about `first` leaves as it is, then
+    /// pairs that it turns.
+    fn numbers(&self, line: &Line) -> SVector<f64, 14> {
+        let p = self.frame * (line.point - self.origin);
+        let d = self.frame * line.direction;
+        let (pp, pd) = (p.dot(&p), p.dot(&d));
+        let moment = p.cross(&d);
+        let reflected = d * pp - p * (2.0 * pd);
+        SVector::from([
+            p.z,
+            d.z,
+            moment.z,
+            reflected.z,
+            pp,
+            pd, //
+            p.x,
+            p.y,
+            d.x,
+            d.y,
+            moment.x,
+            moment.y,
+            reflected.x,
+            reflected.y,
+        ])
+    }
+
+    /// The far line where the far side puts it, with its two axes turned so.
+    fn round_the_other_way(&self, lines: &Lines, passage: &Pose, turns: [Turn; 2]) -> Line {
+        let mut line = lines.line(self.far);
+        for (i, (&other, turn)) in self.others.iter().zip(turns).enumerate() {
+            if i == self.before_flange {
+                line = line.moved(passage);
+            }
+            line = lines.line(other).turned(turn.signed(-self.sense), &line);
+        }
+        if self.before_flange == self.others.len() { line.moved(passage) } else { line }
+    }
+}
+
+/// What a cut makes of a pose.
+struct Equations<'a> {
+    cut: &'a Cut,
+    lines: &'a Lines,
+    base_from_flange: &'a Pose,
+    /// What the far line undergoes where the flange is passed.
+    passage: Pose,
+    /// Six equations in products of (t², t, 1): parts without `first`, with its cosine, with its sine.
+    parts: [Six; 3],
+}
+
+impl<'a> Equations<'a> {
+    fn new(cut: &'a Cut, lines: &'a Lines, base_from_flange: &'a Pose) -> Self {
+        let about = base_from_flange * lines.base_from_flange.inverse();
+        let passage = if cut.sense > 0.0 { about } else { about.inverse() };
+        let far = products(|turns| cut.numbers(&cut.round_the_other_way(lines, &passage, turns)));
+        let mut rows = SMatrix::<f64, 14, 35>::zeros();
+        rows.fixed_view_mut::<14, 8>(0, 0).copy_from(&far.fixed_columns::<8>(1));
+        for i in 0..14 {
+            let near = cut.near.row(i);
+            if i < 6 {
+                rows.fixed_view_mut::<1, 9>(i, 8).copy_from(&near);
+            } else {
+                // The pair (x, y) is turned by `first`.
+                let (partner, sine) = if i % 2 == 0 { (i + 1, -cut.sense) } else { (i - 1, cut.sense) };
+                rows.fixed_view_mut::<1, 9>(i, 17).copy_from(&near);
+                rows.fixed_view_mut::<1, 9>(i, 26).copy_from(&(cut.near.row(partner) * sine));
+            }
+            // The part of the far side without its axes, times (1 + t²) (1 + t²).
+            for product in [0, 2, 6, 8] {
+                rows[(i, 8 + product)] -= far[(i, 0)];
+            }
+        }
+        eliminate(&mut rows);
+        let part = |k: usize| rows.fixed_view::<6, 9>(8, 8 + 9 * k).into_owned();
+        Self { cut, lines, base_from_flange, passage, parts: [part(0), part(1), part(2)] }
+    }
+
+    /// The six equations with `first` at an angle (rad), combined so that the last three lack the squares of `second`;
+    /// and the determinant of what the first three have of these.
+    fn six(&self, first: f64) -> (Six, f64) {
+        let (sin, cos) = first.sin_cos();
+        let mut six = self.parts[0] + self.parts[1] * cos + self.parts[2] * sin;
+        let mut determinant = 1.0;
+        for k in 0..3 {
+            let pivot =
+                (k..6).fold(k, |most, i| if six[(i, k)].abs() > six[(most, k)].abs() { i } else { most });
+            six.swap_rows(k, pivot);
+            determinant *= six[(k, k)];
+            if six[(k, k)] != 0.0 {
+                for i in k + 1..6 {
+                    let factor = six[(i, k)] / six[(k, k)];
+                    for j in k..9 {
+                        let above = six[(k, j)];
+                        six[(i, j)] -= factor * above;
+                    }
+                }
+            }
+        }
+        (six, determinant)
+    }
+
+    /// The determinant of the twelve equations, with `first` at an angle (rad).
+    fn determinant(&self, first: f64) -> f64 {
+        let (six, determinant) = self.six(first);
+        determinant * determinant_of(nine(&six))
+    }
+
+    /// Every choice of the axes (up to what is left to correct) that goes with a zero of the determinant.
+    fn axes(&self, first: f64) -> ArrayVec<AxisValues, 2> {
+        let cut = self.cut;
+        let product = null_vector(nine(&self.six(first).0));
+        let block = |i: usize| Vector3::new(product[3 * i], product[3 * i + 1], product[3 * i + 2]);
+        let blocks = [block(0), block(1), block(2)];
+        let (upper, lower) = ratio(|i, j| blocks[i].dot(&blocks[j]));
+        let second = 2.0 * upper.atan2(lower) + FROM[0];
+        let block = if upper.abs() > lower.abs() { blocks[0] } else { blocks[2] };
+        let (upper, lower) = ratio(|i, j| block[i] * block[j]);
+        let third = 2.0 * upper.atan2(lower) + FROM[1];
+        let mut axes = AxisValues::zeros();
+        axes[cut.first] = first;
+        axes[cut.second] = second;
+        axes[cut.third] = third;
+        self.completed(axes)
+    }
+
+    /// With the chain of three given, the two axes of the far side and the far axis.
+    fn completed(&self, axes: AxisValues) -> ArrayVec<AxisValues, 2> {
+        let (cut, lines) = (self.cut, self.lines);
+        let mut target = lines.line(cut.far);
+        for i in [cut.third, cut.second, cut.first] {
+            target = lines.line(i).turned(Turn::of(axes[i]).signed(cut.sense), &target);
+        }
+        // Everything as seen between the two axes, before the flange where that lies between them.
+        let [one, other] = cut.others;
+        let mut start = lines.line(cut.far);
+        let mut axis = lines.line(other);
+        match cut.before_flange {
+            0 => start = start.moved(&self.passage),
+            1 => {
+                axis = axis.moved(&self.passage.inverse());
+                target = target.moved(&self.passage.inverse());
+            }
+            _ => target = target.moved(&self.passage.inverse()),
+        }
+        let angles = turns_to(&lines.line(one), &axis, &start, &target);
+        let completed = |[a, b]: [f64; 2]| {
+            let mut axes = axes;
+            axes[one] = -cut.sense * a;
+            axes[other] = -cut.sense * b;
+            axes[cut.far] = 0.0;
+            let at = lines.at(&axes);
+            let left = self.base_from_flange.rotation * at.base_from_flange.rotation.inverse();
+            let along = left.vector().dot(&at.direction[cut.far]);
+            axes[cut.far] = 2.0 * along.atan2(left.w);
+            axes
+        };
+        angles.into_iter().map(completed).collect()
+    }
+}
+
+/// Coefficients of the products of (1, cos, sin) of two axes in what `numbers` gives for their turns, from its values
+/// at three angles of each.
+fn products(numbers: impl Fn([Turn; 2]) -> SVector<f64, 14>) -> Products {
+    let third = 3.0_f64.sqrt() / 2.0;
+    let turns = [(1.0, 0.0), (-0.5, third), (-0.5, -third)].map(|(cos, sin)| Turn { cos, sin });
+    let weights = turns.map(|turn| [1.0 / 3.0, 2.0 / 3.0 * turn.cos, 2.0 / 3.0 * turn.sin]);
+    let mut products = Products::zeros();
+    for (first, weights1) in turns.into_iter().zip(weights) {
+        for (second, weights2) in turns.into_iter().zip(weights) {
+            let values = numbers([first, second]);
+            for i in 0..9 {
+                products.column_mut(i).axpy(weights1[i / 3] * weights2[i % 3], &values, 1.0);
+            }
+        }
+    }
+    products
+}
+
+/// Clears the first eight columns of the last six rows by adding multiples of other rows, the largest entry first.
+fn eliminate(rows: &mut SMatrix<f64, 14, 35>) {
+    for k in 0..8 {
+        let (mut row, mut column) = (k, k);
+        for j in k..8 {
+            for i in k..14 {
+                if rows[(i, j)].abs() > rows[(row, column)].abs() {
+                    (row, column) = (i, j);
+                }
+            }
+        }
+        if rows[(row, column)] == 0.0 {
+            return;
+        }
+        rows.swap_rows(k, row);
+        rows.swap_columns(k, column);
+        let mut factors = [0.0; 14];
+        for i in k + 1..14 {
+            factors[i] = rows[(i, k)] / rows[(k, k)];
+        }
+        for j in k..35 {
+            let above = rows[(k, j)];
+            for i in k + 1..14 {
+                rows[(i, j)] -= factors[i] * above;
+            }
+        }
+    }
+}
+
+type Nine = [[f64; 9]; 9];
+
+/// What is left of the twelve equations when the cubes of `second` are gone.
+fn nine(six: &Six) -> Nine {
+    let mut nine = [[0.0; 9]; 9];
+    for i in 0..3 {
+        for j in 0..6 {
+            nine[i][j] = six[(i + 3, j + 3)];
+            nine[i + 6][j + 3] = six[(i + 3, j + 3)];
+        }
+        for j in 0..9 {
+            nine[i + 3][j] = six[(i, j)];
+        }
+    }
+    nine
+}
+
+fn determinant_of(mut rows: Nine) -> f64 {
+    let mut determinant = 1.0;
+    for k in 0..9 {
+        let pivot = (k..9).fold(k, |most, i| if rows[i][k].abs() > rows[most][k].abs() { i } else { most });
+        if pivot != k {
+            rows.swap(k, pivot);
+            determinant = -determinant;
+        }
+        let above = rows[k];
+        determinant *= above[k];
+        if above[k] == 0.0 {
+            return 0.0;
+        }
+        for row in &mut rows[k + 1..] {
+            let factor = row[k] / above[k];
+            for j in k + 1..9 {
+                row[j] -= factor * above[j];
+            }
+        }
+    }
+    determinant
+}
+
+/// A vector that all rows turn into nothing, or the one they turn into least that elimination gives.
+fn null_vector(mut rows: Nine) -> [f64; 9] {
+    let mut order: [usize; 9] = std::array::from_fn(|i| i);
+    for k in 0..8 {
+        let (mut row, mut column) = (k, k);
+        for i in k..9 {
+            for j in k..9 {
+                if rows[i][j].abs() > rows[row][column].abs() {
+                    (row, column) = (i, j);
+                }
+            }
+        }
+        if rows[row][column] == 0.0 {
+            break;
+        }
+        rows.swap(k, row);
+        for row in &mut rows {
+            row.swap(k, column);
+        }
+        order.swap(k, column);
+        let above = rows[k];
+        for row in &mut rows[k + 1..] {
+            let factor = row[k] / above[k];
+            for j in k..9 {
+                row[j] -= factor * above[j];
+            }
+        }
+    }
+    let mut ordered = [0.0; 9];
+    ordered[8] = 1.0;
+    for k in (0..8).rev() {
+        let rest: f64 = (k + 1..9).map(|j| rows[k][j] * ordered[j]).sum();
+        ordered[k] = if rows[k][k] == 0.0 { 0.0 } else { -rest / rows[k][k] };
+    }
+    let mut vector = [0.0; 9];
+    for (at, value) in order.into_iter().zip(ordered) {
+        vector[at] = value;
+    }
+    vector
+}
+
+/// t as upper / lower, from the products of (t², t, 1) with one another.
+fn ratio(product: impl Fn(usize, usize) -> f64) -> (f64, f64) {
+    if product(0, 0) > product(2, 2) {
+        (product(0, 0), product(0, 1))
+    } else {
+        (product(1, 2), product(2, 2))
+    }
+}
+
+/// Axis values of sample pose `k`, rad: multiples of irrational parts of a turn, so spread without pattern.
+pub(crate) fn sample_axes(k: u64) -> AxisValues {
+    let parts = [2.0_f64, 3.0, 5.0, 7.0, 11.0, 13.0].map(f64::sqrt);
+    AxisValues::from_fn(|i, _| wrapped(std::f64::consts::TAU * (parts[i] * (k + 1) as f64).fract()))
+}
