@@ -5,6 +5,8 @@
 
 use nalgebra::{Isometry3, Matrix6, Point3, Translation3, UnitQuaternion, UnitVector3, Vector3, Vector6};
 
+use crate::coupling::Drives;
+use crate::dependent_range::DependentRange;
 use crate::lines::Lines;
 use crate::solver::{Geometry, Solver, Unsolved};
 
@@ -43,9 +45,12 @@ pub struct Range {
 }
 
 impl Range {
-    /// How far `value` lies outside; 0 inside.
+    /// How far `value` lies outside; 0 inside, infinite where it is not a number.
     #[must_use]
     pub fn excess(&self, value: f64) -> f64 {
+        if value.is_nan() {
+            return f64::INFINITY;
+        }
         (self.min - value).max(value - self.max).max(0.0)
     }
 
@@ -80,6 +85,8 @@ pub struct Arm {
     axes: [Axis; 6],
     link6_from_flange: Pose,
     solver: Result<Solver, Unsolved>,
+    pub(crate) drives: Option<Drives>,
+    pub(crate) dependent_ranges: Vec<DependentRange>,
 }
 
 /// Where every link stands, in the base frame.
@@ -93,10 +100,12 @@ pub struct Forward {
 
 impl Arm {
     /// An arm from its parts; [`Arm::geometry`] then says whether its inverse solutions can be found.
+    ///
+    /// [`Arm::with_motors`] and [`Arm::with_dependent_ranges`] add limits that are not those of one axis by itself.
     #[must_use]
     pub fn new(name: String, axes: [Axis; 6], link6_from_flange: Pose) -> Self {
         let solver = Solver::new(&Lines::new(&axes, &link6_from_flange));
-        Self { name, axes, link6_from_flange, solver }
+        Self { name, axes, link6_from_flange, solver, drives: None, dependent_ranges: Vec::new() }
     }
 
     /// The class of its geometry, by which [`Arm::inverse`] finds its solutions, or why it cannot.

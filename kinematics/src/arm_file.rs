@@ -1,13 +1,14 @@
 //! Decides what an arm file says: geometry, ranges and speeds, and whether its own check pose confirms them.
 //!
 //! Format 1, TOML. Geometry by exactly one of `[dimensions]`, six `[[dh_standard]]` or `[[dh_modified]]` rows, six
-//! `[[origin_axis]]` rows with `[flange]`, or `urdf`; see [`crate::description`] for the frames. The caller opens the
-//! URDF, and reads the keys this module leaves alone (link shapes) from the same table before finishing it.
+//! `[[origin_axis]]` rows with `[flange]`, or `urdf`; see [`crate::description`] for the frames. Motors and ranges that
+//! depend on another axis are read by `drive_tables`. The caller opens the URDF, and reads the keys this module leaves alone (link shapes) from the same table before finishing it.
 
 use nalgebra::Vector3;
 
 use crate::description::{self, DhRow, Dimensions, Links, OriginAxis};
 use crate::document::Table;
+use crate::drive_tables::{read_dependent_ranges, read_motors};
 use crate::placement::{ANGLES_DEG, POSITIONS_MM, read_direction, read_pose};
 use crate::urdf::{UrdfArm, UrdfAxis};
 use crate::{Arm, Axis, AxisValues, Based, Basis, Pose, Range, units};
@@ -57,6 +58,9 @@ pub fn read_arm(table: &Table<'_>, urdf: Option<&UrdfArm>) -> Option<ArmFile> {
     let name = table.text("name");
     let links = read_links(table, urdf);
     let limits = read_axes(table, urdf);
+    let motors = read_motors(table);
+    let own = limits.as_ref().map(|limits| std::array::from_fn(|i| limits[i].range));
+    let dependent_ranges = read_dependent_ranges(table, own);
     let home = table.opt_numbers::<6>("home_deg", ANGLES_DEG).map(axis_values);
     let rated_load = table.opt_number("rated_load_kg", 0.1..=5000.0);
     let reach = table.opt_number("reach_mm", 10.0..=LONGEST_MM).map(units::mm);
@@ -65,7 +69,12 @@ pub fn read_arm(table: &Table<'_>, urdf: Option<&UrdfArm>) -> Option<ArmFile> {
 
     let arm = links.zip(limits).map(|(links, limits)| {
         let axes = std::array::from_fn(|i| limits[i].axis(&links, i));
-        Arm::new(name.unwrap_or_default(), axes, links.link6_from_flange)
+        let arm = Arm::new(name.unwrap_or_default(), axes, links.link6_from_flange);
+        let arm = arm.with_dependent_ranges(dependent_ranges);
+        match motors {
+            Some((coupling, motors)) => arm.with_motors(coupling, motors),
+            None => arm,
+        }
     });
     if let Some(arm) = &arm {
         confirm_solvable(table, arm);
@@ -330,8 +339,8 @@ fn confirm_check_pose(table: &Table<'_>, arm: &Arm, check_pose: &CheckPose) {
 }
 
 fn confirm_home(table: &Table<'_>, arm: &Arm, home: &AxisValues) {
-    if let Some((axis, excess)) = arm.range_excess(home) {
-        let wrong = format!("axis {} is {:.3}° outside its range", axis + 1, units::to_deg(excess));
+    if let Some((drive, excess)) = arm.range_excess(home) {
+        let wrong = format!("{drive} is {:.3}° outside its range here", units::to_deg(excess));
         table.problem("home_deg", wrong, None);
     }
 }
@@ -347,7 +356,7 @@ fn confirm_solvable(table: &Table<'_>, arm: &Arm) {
 const SIX_ROWS: &str = "write six, from the foot to the flange";
 
 /// The six rows of a list of tables, each read and finished; none where it is absent, or with a problem noted.
-fn six_rows<T>(
+pub(crate) fn six_rows<T>(
     table: &Table<'_>,
     key: &str,
     mut read: impl FnMut(&Table<'_>) -> Option<T>,
@@ -367,7 +376,7 @@ fn six_rows<T>(
     read.into_iter().collect::<Option<Vec<T>>>()?.try_into().ok()
 }
 
-fn axis_values(values_deg: [f64; 6]) -> AxisValues {
+pub(crate) fn axis_values(values_deg: [f64; 6]) -> AxisValues {
     AxisValues::from(values_deg).map(units::deg)
 }
 
@@ -379,6 +388,10 @@ mod tests {
     use crate::document::{Document, Problems};
 
     const DIMENSIONS: &str = include_str!("../../scenes/arms/reach-1400.toml");
+    const DRIVES: &str = "[coupling]\naxis_per_motor = [ [1, 0, 0, 0, 0, 0], [0, 1, 0, 0, 0, 0], \
+        [0, -1, 1, 0, 0, 0], [0, 0, 0, 1, 0, 0], [0, 0, 0, 0, 1, 0], [0, 0, 0, 0, 0.5, 1] ]\noffset_deg = [0, 0, 5, 0, 0, 0]\n\
+        [[motor]]\n[[motor]]\n[[motor]]\nmin_deg = -150\nmax_deg = 150\nmax_speed_deg_s = 200\n[[motor]]\n[[motor]]\n[[motor]]\n\
+        [[dependent_range]]\naxis = 3\nby_axis = 2\npoints_deg = [ [-95, -175, 50], [155, -60, 82] ]\n";
 
     /// What was read, and every problem as its text.
     fn read(text: &str) -> (Option<ArmFile>, Vec<String>) {
@@ -574,7 +587,8 @@ mod tests {
 
         #[test]
         fn no_damage_to_a_file_is_a_panic(cuts in prop::collection::vec((0.0..1.0_f64, hostile()), 1..6)) {
-            let mut words: Vec<String> = DIMENSIONS.split_inclusive([' ', '\n']).map(str::to_owned).collect();
+            let text = format!("{DIMENSIONS}\n{DRIVES}");
+            let mut words: Vec<String> = text.split_inclusive([' ', '\n']).map(str::to_owned).collect();
             for (place, word) in cuts {
                 let count = words.len() as f64;
                 words[(place * count) as usize] = format!("{word}\n");

@@ -4,7 +4,9 @@
 //!
 //! - `arm`: what an arm is, forward and differential kinematics
 //! - `inverse`: every axis vector that reaches a pose
-//! - `turns`: the same places a whole turn away, and what lies within the ranges
+//! - `limits`: ranges and speeds of axes and motors, and what exceeds them
+//! - `coupling`, `dependent_range`: limits that are not those of one axis by itself
+//! - `turns`: the same places a whole turn away
 //! - `arm_file`, `urdf`, [`description`]: how an arm is written down
 //! - `configuration`: words for how an arm stands, and how near it is to a singularity
 //! - [`placement`]: how a file writes where something stands
@@ -15,10 +17,14 @@ mod arm;
 mod arm_file;
 mod circle_roots;
 mod configuration;
+mod coupling;
+mod dependent_range;
 pub mod description;
 pub mod document;
+mod drive_tables;
 mod general;
 mod inverse;
+mod limits;
 mod lines;
 mod nearest;
 pub mod placement;
@@ -37,7 +43,10 @@ pub use arm_file::{
     ASSUMED_PATH_DEVIATION, ASSUMED_TIME_TO_ACCELERATION, ASSUMED_TIME_TO_SPEED, ArmFile, read_arm,
 };
 pub use configuration::{Configuration, Elbow, Shoulder, Singularity, Wrist};
+pub use coupling::{Coupling, Motor, MotorValues, NotInvertible};
+pub use dependent_range::{DependentRange, DependentRangeError, RangePoint};
 pub use inverse::{ReachBound, Shortfall, Solution, Solutions};
+pub use limits::{Drive, RangeUse, SpeedUse};
 pub use solver::{Geometry, Unsolved};
 pub use turns::TurnsInRange;
 pub use urdf::{UrdfArm, UrdfAxis, UrdfError, arm_from_urdf};

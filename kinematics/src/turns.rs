@@ -1,27 +1,40 @@
-//! Decides which whole turns of an axis vector lie within the axis ranges, and how far one lies outside.
+//! Decides which whole turns of an axis vector lie within the ranges of axes and motors.
 
 use std::f64::consts::TAU;
 
+use crate::limits::ROUNDING;
 use crate::{Arm, AxisValues};
 
-/// A value that far (rad) outside a range counts as inside: rounding in the file and in the solver.
-const ROUNDING: f64 = 1e-9;
 /// No more turns than this to either side are looked for, whatever the range.
 const MOST_TURNS: f64 = 64.0;
 
-/// Every whole-turn shift of an axis vector within the axis ranges; made by [`Arm::turns_in_range`].
+/// Every whole-turn shift of an axis vector within the ranges; made by [`Arm::turns_in_range`].
 #[derive(Clone, Debug)]
-pub struct TurnsInRange {
+pub struct TurnsInRange<'a> {
+    /// To ask what the ranges of the axes, each by itself, do not say.
+    arm: Option<&'a Arm>,
     axes: AxisValues,
     first: [f64; 6],
     count: [u32; 6],
     next: Option<[u32; 6]>,
 }
 
-impl Iterator for TurnsInRange {
+impl Iterator for TurnsInRange<'_> {
     type Item = AxisValues;
 
     fn next(&mut self) -> Option<AxisValues> {
+        loop {
+            let axes = self.next_by_axes()?;
+            if self.arm.is_none_or(|arm| arm.range_excess(&axes).is_none()) {
+                return Some(axes);
+            }
+        }
+    }
+}
+
+impl TurnsInRange<'_> {
+    /// The next shift within the ranges that each axis has by itself.
+    fn next_by_axes(&mut self) -> Option<AxisValues> {
         let turns = self.next?;
         self.next = (0..6).rev().find(|&i| turns[i] + 1 < self.count[i]).map(|i| {
             let mut next = turns;
@@ -34,10 +47,11 @@ impl Iterator for TurnsInRange {
 }
 
 impl Arm {
-    /// Every vector that differs from `axes` (rad) by whole turns and lies in every axis's range.
+    /// Every vector that differs from `axes` (rad) by whole turns and lies in every range: of the axes, where they stand, and
+    /// of the motors that turn them.
     ///
-    /// Ordered by axis 1 first, axis 6 last, each ascending. A value less than 1e-9 rad outside counts as inside.
-    pub fn turns_in_range(&self, axes: &AxisValues) -> TurnsInRange {
+    /// Ordered by axis 1 first, axis 6 last, each ascending. Less than 1e-9 rad of an axis outside counts as inside.
+    pub fn turns_in_range(&self, axes: &AxisValues) -> TurnsInRange<'_> {
         let mut first = [0.0; 6];
         let mut count = [0; 6];
         for (i, axis) in self.axes().iter().enumerate() {
@@ -49,23 +63,13 @@ impl Arm {
             count[i] = (0..).map_while(|k| (low + f64::from(k) <= high).then_some(k + 1)).last().unwrap_or(0);
         }
         let next = count.iter().all(|&count| count > 0).then_some([0; 6]);
-        TurnsInRange { axes: *axes, first, count, next }
+        let arm = (!self.has_only_own_ranges()).then_some(self);
+        TurnsInRange { arm, axes: *axes, first, count, next }
     }
 
     /// `axes` with each axis shifted by whole turns as near as possible to `near` (rad), whatever the ranges.
     #[must_use]
     pub fn nearest_turn(&self, axes: &AxisValues, near: &AxisValues) -> AxisValues {
         axes.zip_map(near, |value, near| value + TAU * ((near - value) / TAU).round())
-    }
-
-    /// The axis (0-based) that lies farthest outside its range, and by how much (rad); none where all lie inside.
-    ///
-    /// Less than 1e-9 rad outside counts as inside.
-    #[must_use]
-    pub fn range_excess(&self, axes: &AxisValues) -> Option<(usize, f64)> {
-        let excess = self.axes().iter().enumerate().map(|(i, axis)| (i, axis.range.excess(axes[i])));
-        excess
-            .filter(|(_, excess)| *excess > ROUNDING)
-            .reduce(|most, next| if next.1 > most.1 { next } else { most })
     }
 }

@@ -78,9 +78,9 @@ fn home_of(table: &Table<'_>, written: Option<AxisValues>, arm: &ArmFile) -> Opt
         let right = "write home_deg = [...] here or in the arm file".to_owned();
         table.problem("home_deg", "it is not said where the arm waits", right);
     }
-    if let Some((axis, excess)) = written.and_then(|home| arm.arm.range_excess(&home)) {
+    if let Some((drive, excess)) = written.and_then(|home| arm.arm.range_excess(&home)) {
         let excess = units::to_deg(excess);
-        let wrong = format!("axis {} is {excess:.3} degrees outside its range here", axis + 1);
+        let wrong = format!("{drive} is {excess:.3} degrees outside its range here");
         table.problem("home_deg", wrong, "write a pose that the arm can take".to_owned());
     }
     home
