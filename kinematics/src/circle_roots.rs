@@ -3,9 +3,10 @@
 //! The circle is cut into arcs. With x = tan of half the angle from an arc's middle, f · (1 + x²)ⁿ is a polynomial of
 //! degree 2n, written in the Bernstein basis of the arc: its number of zeros there is at most the number of sign
 //! changes of its coefficients, and equal to it where that is 0 or 1 (Descartes' rule of signs). Arcs with more sign
-//! changes are halved, so no zero is passed over. Where two zeros fall together, or miss each other by less than the
-//! rounding of the coefficients lets tell, the halving ends without an answer: such a place is given as a touch, for
-//! the caller to prove or reject.
+//! changes are halved, so no zero is passed over. Where two zeros fall together, or all but, the halving ends without an
+//! answer: such a place is given as a touch, for the caller to prove or reject. Two values more than needed are taken;
+//! what they add of a next degree, where there is none, tells how much rounding the values hold, and so where the
+//! polynomial is too near to zero for its sign to be sure.
 
 use std::f64::consts::{FRAC_PI_4, TAU};
 
@@ -19,8 +20,10 @@ const ARC_END: f64 = 0.198_912_367_379_658;
 const HALVINGS: u32 = 22;
 /// From here on (about 3e-3 rad) an arc with sign changes but no zero is given as a touch.
 const TOUCHING: u32 = 8;
-/// Coefficients below this fraction of the largest are rounding.
-const ROUNDING: f64 = 1e-15;
+/// Rounding is at least this fraction of the largest coefficient.
+const LEAST_ROUNDING: f64 = 1e-16;
+/// Rounding in a value, over what it makes of the next degree: a safe multiple of the root of half the number of values.
+const SAFETY: f64 = 30.0;
 /// No more zeros and touches than this are given.
 pub(crate) const MOST: usize = 48;
 
@@ -29,12 +32,12 @@ pub(crate) const MOST: usize = 48;
 pub(crate) enum Root {
     /// The sign changes here: there is a zero.
     Crossing(f64),
-    /// Two zeros, or none. `miss`: the value there, as a fraction of the largest coefficient.
+    /// Two zeros, or none; none where it is `clear` of zero by more than rounding.
     Touch {
         /// Where.
         at: f64,
-        /// How near to zero.
-        miss: f64,
+        /// Whether rounding is too little to make a zero of the value here.
+        clear: bool,
     },
 }
 
@@ -47,11 +50,30 @@ impl Root {
     }
 }
 
-/// Finds the zeros of trigonometric polynomials with `N` = 2 · degree + 1 coefficients; holds what all of them share.
+/// A trigonometric polynomial.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct CirclePolynomial<const N: usize> {
+    /// (a₀, a₁, b₁, a₂, b₂, …).
+    coefficients: [f64; N],
+    /// How far off a value may be.
+    rounding: f64,
+}
+
+/// What was found.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Roots {
+    /// Each in [−π/8, 2π − π/8).
+    pub(crate) all: ArrayVec<Root, MOST>,
+    /// Whether somewhere else rounding may hide zeros.
+    pub(crate) faint: bool,
+}
+
+/// Finds the zeros of trigonometric polynomials with `N` = 2 · degree + 1 coefficients from `S` = N + 2 values; holds
+/// what all of them share.
 #[derive(Clone, Debug)]
-pub(crate) struct CircleRoots<const N: usize> {
-    /// Coefficients (a₀, a₁, b₁, a₂, b₂, …) from values at [`Self::sample`].
-    from_samples: [[f64; N]; N],
+pub(crate) struct CircleRoots<const N: usize, const S: usize> {
+    /// Coefficients of this degree and the next from values at [`Self::sample`].
+    from_samples: [[f64; S]; S],
     /// Bernstein coefficients on the arc around angle 0 from coefficients.
     bernstein: [[f64; N]; N],
     /// Cosine and sine of `k` arcs.
@@ -67,16 +89,16 @@ struct Piece<const N: usize> {
     halvings: u32,
 }
 
-impl<const N: usize> CircleRoots<N> {
+impl<const N: usize, const S: usize> CircleRoots<N, S> {
     const DEGREE: usize = N / 2;
 
     pub(crate) fn new() -> Self {
-        let mut from_samples = [[0.0; N]; N];
+        let mut from_samples = [[0.0; S]; S];
         let mut bernstein = [[0.0; N]; N];
         for (row, coefficients) in from_samples.iter_mut().enumerate() {
             for (i, coefficient) in coefficients.iter_mut().enumerate() {
                 let (sin, cos) = (row.div_ceil(2) as f64 * Self::sample(i)).sin_cos();
-                let share = if row == 0 { 1.0 } else { 2.0 } / N as f64;
+                let share = if row == 0 { 1.0 } else { 2.0 } / S as f64;
                 *coefficient = share * if row % 2 == 0 && row > 0 { sin } else { cos };
             }
         }
@@ -95,7 +117,7 @@ impl<const N: usize> CircleRoots<N> {
 
     /// Angles at which values determine the polynomial, rad.
     pub(crate) fn sample(i: usize) -> f64 {
-        TAU * i as f64 / N as f64
+        TAU * i as f64 / S as f64
     }
 
     /// Bernstein coefficient `j` of cos kθ and of sin kθ, each times (1 + x²)ⁿ: the real and imaginary part of
@@ -117,16 +139,20 @@ impl<const N: usize> CircleRoots<N> {
         (cos, sin)
     }
 
-    /// Coefficients (a₀, a₁, b₁, a₂, b₂, …) of the polynomial that has these values at [`Self::sample`].
-    pub(crate) fn coefficients(&self, values: &[f64; N]) -> [f64; N] {
-        times(&self.from_samples, values)
+    /// The polynomial that has these values at [`Self::sample`].
+    pub(crate) fn polynomial(&self, values: &[f64; S]) -> CirclePolynomial<N> {
+        let all = times(&self.from_samples, values);
+        let coefficients: [f64; N] = std::array::from_fn(|i| all[i]);
+        let largest = coefficients.iter().fold(0.0_f64, |most, c| most.max(c.abs()));
+        let next_degree = all[N].hypot(all[N + 1]);
+        CirclePolynomial { coefficients, rounding: (SAFETY * next_degree).max(LEAST_ROUNDING * largest) }
     }
 
-    /// Every zero and touch, each in [−π/8, 2π − π/8).
-    pub(crate) fn roots(&self, coefficients: &[f64; N]) -> ArrayVec<Root, MOST> {
-        let mut roots = ArrayVec::new();
-        let largest = coefficients.iter().fold(0.0_f64, |most, c| most.max(c.abs()));
-        if !(largest > 0.0 && largest.is_finite()) {
+    /// Every zero and touch.
+    pub(crate) fn roots(&self, polynomial: &CirclePolynomial<N>) -> Roots {
+        let mut roots = Roots::default();
+        let coefficients = &polynomial.coefficients;
+        if !(polynomial.rounding > 0.0 && polynomial.rounding.is_finite()) {
             return roots;
         }
         for arc in 0..ARCS {
@@ -144,44 +170,41 @@ impl<const N: usize> CircleRoots<N> {
                 coefficients: times(&self.bernstein, &about_middle),
                 halvings: 0,
             };
-            search(&piece, coefficients, largest * ROUNDING, &mut roots);
+            search(&piece, polynomial, &mut roots);
         }
         roots
     }
 }
 
 /// Puts the zeros and touches of a piece into `roots`; whether there was any.
-fn search<const N: usize>(
-    piece: &Piece<N>,
-    polynomial: &[f64; N],
-    rounding: f64,
-    roots: &mut ArrayVec<Root, MOST>,
-) -> bool {
+fn search<const N: usize>(piece: &Piece<N>, polynomial: &CirclePolynomial<N>, roots: &mut Roots) -> bool {
     let angle = |x: f64| piece.middle + 2.0 * (ARC_END * x).atan();
-    if piece.coefficients.iter().all(|c| c.abs() <= rounding) {
-        let _ = roots.try_push(Root::Touch { at: angle((piece.low + piece.high) / 2.0), miss: 0.0 });
+    let hidden = |c: &f64| c.abs() <= polynomial.rounding;
+    if piece.coefficients.iter().all(hidden) {
+        let _ = roots.all.try_push(Root::Touch { at: angle((piece.low + piece.high) / 2.0), clear: false });
         return true;
     }
     let changes = sign_changes(&piece.coefficients);
     if changes == 0 {
+        roots.faint |= piece.coefficients.iter().any(hidden);
         return false;
     }
     if changes == 1 {
         let (low, high) = (angle(piece.low), angle(piece.high));
         let rises = piece.coefficients[N - 1] > piece.coefficients[0];
-        let _ = roots.try_push(Root::Crossing(crossing(polynomial, low, high, rises)));
+        let _ = roots.all.try_push(Root::Crossing(crossing(&polynomial.coefficients, low, high, rises)));
         return true;
     }
     let mut found = false;
     if piece.halvings < HALVINGS {
         for half in halves(piece) {
-            found |= search(&half, polynomial, rounding, roots);
+            found |= search(&half, polynomial, roots);
         }
     }
     if !found && piece.halvings >= TOUCHING {
         let at = angle((piece.low + piece.high) / 2.0);
-        let miss = value_and_slope(polynomial, at).0.abs() * ROUNDING / rounding;
-        let _ = roots.try_push(Root::Touch { at, miss });
+        let clear = !hidden(&value_and_slope(&polynomial.coefficients, at).0);
+        let _ = roots.all.try_push(Root::Touch { at, clear });
         found = true;
     }
     found
@@ -269,14 +292,18 @@ mod tests {
     use super::*;
 
     /// The polynomial with these zeros: the product of sin((θ − zero) / 2), whose number must be even.
-    fn with_zeros<const N: usize>(solver: &CircleRoots<N>, zeros: &[f64], rest: f64) -> [f64; N] {
+    fn with_zeros<const N: usize, const S: usize>(
+        solver: &CircleRoots<N, S>,
+        zeros: &[f64],
+        rest: f64,
+    ) -> CirclePolynomial<N> {
         let values = std::array::from_fn(|i| {
-            let at = CircleRoots::<N>::sample(i);
+            let at = CircleRoots::<N, S>::sample(i);
             let turns = zeros.iter().map(|zero| ((at - zero) / 2.0).sin()).product::<f64>();
             let left = (N - 1 - zeros.len()) as i32 / 2;
             turns * (1.0 + rest - at.cos()).powi(left)
         });
-        solver.coefficients(&values)
+        solver.polynomial(&values)
     }
 
     fn apart(one: f64, other: f64) -> f64 {
@@ -292,9 +319,9 @@ mod tests {
         ) {
             gaps.truncate(gaps.len() / 2 * 2);
             let zeros: Vec<f64> = gaps.iter().scan(first, |at, gap| { *at += gap; Some(*at) }).collect();
-            let solver = CircleRoots::<17>::new();
+            let solver = CircleRoots::<17, 19>::new();
             let polynomial = with_zeros(&solver, &zeros, rest);
-            let found = solver.roots(&polynomial);
+            let found = solver.roots(&polynomial).all;
             let crossings: Vec<f64> = found.iter().filter_map(|root| match root {
                 Root::Crossing(at) => Some(*at),
                 Root::Touch { .. } => None,
@@ -307,10 +334,10 @@ mod tests {
 
         #[test]
         fn a_double_zero_is_never_lost(zero in -3.0..3.0_f64, others in -3.0..3.0_f64, by in 0.0..1e-6_f64) {
-            let solver = CircleRoots::<5>::new();
+            let solver = CircleRoots::<5, 7>::new();
             prop_assume!(apart(zero, others) > 0.1);
             let polynomial = with_zeros(&solver, &[zero, zero + by, others, others + 0.05], 1.0);
-            let found = solver.roots(&polynomial);
+            let found = solver.roots(&polynomial).all;
             prop_assert!(found.iter().any(|root| apart(root.at(), zero) < 4e-3), "{found:?} {zero}");
             let sharp = found.iter().filter(|root| matches!(root, Root::Crossing(at) if apart(*at, others) < 1e-9)).count();
             prop_assert_eq!(sharp, 1, "{:?}", found);

@@ -32,8 +32,6 @@ use crate::{AxisValues, Pose};
 const FROM: [f64; 2] = [0.7, -1.9];
 /// A crossing is some solution's own where its value of `first` is no farther away (rad).
 const OWN: f64 = 1e-4;
-/// A determinant nearer to zero than this fraction of its coefficients may be zero.
-const ROUNDING: f64 = 1e-11;
 /// How far (rad) from a nearly singular solution another is sought.
 const TWINS: [f64; 6] = [3e-6, 3e-5, 3e-4, 3e-3, 1e-2, 3e-2];
 /// Axis values from which the nearest place is sought.
@@ -57,7 +55,7 @@ pub(crate) struct General {
     size: f64,
     /// The cuts that serve, best first.
     cuts: ArrayVec<Cut, 6>,
-    circle: CircleRoots<17>,
+    circle: CircleRoots<17, 19>,
 }
 
 /// What was found for a pose.
@@ -128,7 +126,8 @@ impl General {
         scaled.translation.vector /= self.size;
         for cut in &self.cuts {
             found.unresolved = self.search(cut, &scaled, &mut found);
-            if found.unresolved == 0 {
+            // Solutions come and go in pairs.
+            if found.unresolved == 0 && found.all.len() % 2 == 0 {
                 break;
             }
         }
@@ -158,11 +157,11 @@ impl General {
     /// Adds what one cut finds; the number of zeros of its determinant that no solution explains.
     fn search(&self, cut: &Cut, base_from_flange: &Pose, found: &mut Found) -> usize {
         let equations = Equations::new(cut, &self.lines, base_from_flange);
-        let values = std::array::from_fn(|i| equations.determinant(CircleRoots::<17>::sample(i)));
-        let roots = self.circle.roots(&self.circle.coefficients(&values));
-        let mut unexplained = 0;
+        let values = std::array::from_fn(|i| equations.determinant(CircleRoots::<17, 19>::sample(i)));
+        let roots = self.circle.roots(&self.circle.polynomial(&values));
+        let mut unexplained = usize::from(roots.faint);
         let mut claimed: ArrayVec<usize, MOST> = ArrayVec::new();
-        for root in &roots {
+        for root in &roots.all {
             for axes in equations.axes(root.at()) {
                 let Some(axes) = self.lines.polished(axes, base_from_flange) else { continue };
                 found.add(axes);
@@ -184,10 +183,10 @@ impl General {
                     own.is_none()
                 }
                 // Two solutions, or one at which the arm is singular, or nothing if the value says so.
-                Root::Touch { miss, .. } => {
+                Root::Touch { clear, .. } => {
                     let single = own.len() == 1 && self.lines.at(&found.all[own[0]]).idle_motion().is_none();
                     claimed.extend(own.iter().copied());
-                    single || own.is_empty() && *miss < ROUNDING
+                    single || own.is_empty() && !clear
                 }
             });
         }

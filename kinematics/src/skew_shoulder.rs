@@ -37,7 +37,7 @@ pub(crate) struct SkewShoulder {
     centre: Line,
     /// About how long the arm is (m).
     size: f64,
-    circle: CircleRoots<5>,
+    circle: CircleRoots<5, 7>,
 }
 
 /// Two numbers of a point that turning about axis 2 keeps, as functions of another axis: a + b cos + c sin.
@@ -109,7 +109,7 @@ impl SkewShoulder {
         let (eliminated, sought) = if by_3 { (&of_1, &of_3) } else { (&of_3, &of_1) };
         let values = polynomial_values(eliminated, sought);
         let mut carried: ArrayVec<([f64; 3], Option<usize>), 8> = ArrayVec::new();
-        for root in self.circle.roots(&self.circle.coefficients(&values)) {
+        for root in self.circle.roots(&self.circle.polynomial(&values)).all {
             let turn = Turn::of(root.at());
             let (one, other, start, target) = if by_3 {
                 (&self.axes[1], &self.axes[0], self.axes[2].turned(turn, &self.centre), place)
@@ -184,9 +184,9 @@ fn likeness(matrix: &Matrix2<f64>) -> f64 {
 }
 
 /// Values of a polynomial in the sought axis that is zero where some value of the other meets both equations.
-fn polynomial_values(eliminated: &Kept, sought: &Kept) -> [f64; 5] {
+fn polynomial_values(eliminated: &Kept, sought: &Kept) -> [f64; 7] {
     let matrix = eliminated.matrix();
-    let rest = |i: usize| sought.at(Turn::of(CircleRoots::<5>::sample(i))) - eliminated.0[0];
+    let rest = |i: usize| sought.at(Turn::of(CircleRoots::<5, 7>::sample(i))) - eliminated.0[0];
     if likeness(&matrix) < ALIKE {
         // The combination in which the eliminated axis does not appear.
         let free_of_it =
