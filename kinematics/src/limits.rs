@@ -114,6 +114,23 @@ impl Arm {
             .map(|at| (at.drive, at.excess()))
     }
 
+    /// The same over the whole straight way in axis space between two places (rad): the worst anywhere on it.
+    ///
+    /// Exact: on a straight way each value and each end of a range goes straight between the places where an axis passes a
+    /// point of a dependent range, so the worst is at one of these or at an end.
+    #[must_use]
+    pub fn range_excess_between(&self, from: &AxisValues, to: &AxisValues) -> Option<(Drive, f64)> {
+        let bends = self.dependent_ranges().iter().flat_map(|range| {
+            let (start, end) = (from[range.by_axis()], to[range.by_axis()]);
+            range.points().iter().map(move |point| (point.at - start) / (end - start))
+        });
+        // A by-axis that stands still passes no point: its shares are infinite or not numbers.
+        let shares = [0.0, 1.0].into_iter().chain(bends.filter(|share| (0.0..=1.0).contains(share)));
+        shares
+            .filter_map(|share| self.range_excess(&from.lerp(to, share)))
+            .reduce(|worst, next| if next.1 > worst.1 { next } else { worst })
+    }
+
     /// Every speed limit of an axis or motor at `rates` (rad/s): axes first, each in order.
     pub fn speed_uses(&self, rates: &AxisValues) -> impl Iterator<Item = SpeedUse> + use<'_> {
         let rates = *rates;

@@ -84,12 +84,15 @@ fn margin_change(old: &SeamFindings, seam: &SeamFindings, unit: LengthUnit) -> O
 
 fn size(room: &Room) -> f64 {
     match room {
-        Room::AxisRange { left_deg, .. } | Room::Hose { left_deg, .. } | Room::Wrist { left_deg } => {
-            *left_deg
-        }
+        Room::AxisRange { left_deg, .. }
+        | Room::MotorRange { axis_left_deg: left_deg, .. }
+        | Room::Hose { left_deg, .. }
+        | Room::Wrist { left_deg } => *left_deg,
         Room::Clearance { spare_mm, .. } => *spare_mm,
         // In whole percent on the screen.
-        Room::AxisSpeed { used_percent, .. } => used_percent * WORTH_SAYING,
+        Room::AxisSpeed { used_percent, .. } | Room::MotorSpeed { used_percent, .. } => {
+            used_percent * WORTH_SAYING
+        }
     }
 }
 

@@ -4,8 +4,8 @@ use super::seam::{SeamFindings, Taught, TaughtMove, WorstAngles};
 use super::stop::{Limit, Place, Stop};
 use super::time::{Covers, CycleFindings, LayoutName, SetBy, ShiftFindings, StationTime};
 use super::{
-    BlockedWay, CellName, FORMAT, Findings, Load, Margin, Overall, ProcedureFindings, Room, Search, Tight,
-    Yardstick, caution,
+    BlockedWay, CellName, FORMAT, Findings, Load, Margin, Obstacle, Overall, ProcedureFindings, Room, Search,
+    Tight, Yardstick, caution,
 };
 use crate::cell::Joint;
 use crate::findings::words::LengthUnit;
@@ -18,9 +18,7 @@ pub(crate) fn findings() -> Findings {
         station: "bench".into(),
         from: Some("rib left".into()),
         to: None,
-        body: "upper arm".into(),
-        other: "lamp post".into(),
-        short_mm: 31.25,
+        obstacle: Obstacle::Bodies { body: "upper arm".into(), other: "lamp post".into(), short_mm: 31.25 },
         sentence: String::new(),
     };
     way.sentence = way.sentence_in(LengthUnit::Millimetre);

@@ -32,6 +32,15 @@ pub enum Room {
         /// Turn left.
         left_deg: f64,
     },
+    /// To the nearer end of the range of a motor that turns axes through a coupling.
+    MotorRange {
+        /// 1 to 6.
+        motor: usize,
+        /// Turn of the motor left.
+        left_deg: f64,
+        /// The same as a turn of the axis that moves it most.
+        axis_left_deg: f64,
+    },
     /// To the end of the turn the hose allows.
     Hose {
         /// The limit's name.
@@ -61,6 +70,13 @@ pub enum Room {
     AxisSpeed {
         /// 1 to 6.
         axis: usize,
+        /// Its speed as a share of its limit.
+        used_percent: f64,
+    },
+    /// Of the motor nearest its speed limit while welding, where motors turn axes through a coupling.
+    MotorSpeed {
+        /// 1 to 6.
+        motor: usize,
         /// Its speed as a share of its limit.
         used_percent: f64,
     },
@@ -97,7 +113,7 @@ impl Margin {
     pub(super) fn all(margins: &Margins, path_length: f64) -> Vec<Self> {
         let deg = |radians: f64| rounded(units::to_deg(radians), 6);
         let mm = |metres: f64| rounded(units::to_mm(metres), 6);
-        let mut all = Vec::with_capacity(5);
+        let mut all = Vec::with_capacity(7);
         let mut add = |at: f64, room: Room| {
             let tightness = rounded(room.tightness(), 6);
             // An arm without a straight wrist is infinitely far from it: there is no such limit.
@@ -107,6 +123,10 @@ impl Margin {
         };
         let (axis, left, at) = margins.axis;
         add(at, Room::AxisRange { axis: axis + 1, left_deg: deg(left) });
+        if let Some((motor, left, of_axis, at)) = margins.motor {
+            let (left_deg, axis_left_deg) = (deg(left), deg(of_axis));
+            add(at, Room::MotorRange { motor: motor + 1, left_deg, axis_left_deg });
+        }
         if let Some((name, left, at)) = margins.hose {
             add(at, Room::Hose { name: name.to_owned(), left_deg: deg(left) });
         }
@@ -124,6 +144,9 @@ impl Margin {
         add(at, Room::Wrist { left_deg: deg(left) });
         let (axis, share, at) = margins.speed;
         add(at, Room::AxisSpeed { axis: axis + 1, used_percent: rounded(100.0 * share, 6) });
+        if let Some((motor, share, at)) = margins.motor_speed {
+            add(at, Room::MotorSpeed { motor: motor + 1, used_percent: rounded(100.0 * share, 6) });
+        }
         all
     }
 
@@ -140,10 +163,13 @@ impl Room {
         let usual = Yardstick::OURS;
         match self {
             Self::AxisRange { left_deg, .. } => left_deg / usual.axis_range_deg,
+            Self::MotorRange { axis_left_deg, .. } => axis_left_deg / usual.axis_range_deg,
             Self::Hose { left_deg, .. } => left_deg / usual.hose_deg,
             Self::Clearance { spare_mm, .. } => spare_mm / usual.clearance_mm,
             Self::Wrist { left_deg } => left_deg / usual.wrist_deg,
-            Self::AxisSpeed { used_percent, .. } => (100.0 - used_percent) / usual.axis_speed_percent,
+            Self::AxisSpeed { used_percent, .. } | Self::MotorSpeed { used_percent, .. } => {
+                (100.0 - used_percent) / usual.axis_speed_percent
+            }
         }
     }
 
@@ -151,6 +177,9 @@ impl Room {
         match self {
             Self::AxisRange { axis, left_deg } => {
                 format!("axis {axis} is {} from the end of its range", angle(*left_deg))
+            }
+            Self::MotorRange { motor, left_deg, .. } => {
+                format!("motor {motor} is {} from the end of its range", angle(*left_deg))
             }
             Self::Hose { name, left_deg } => format!("the {name} is {} away", angle(*left_deg)),
             Self::Clearance { body, other, distance_mm, asked_mm, .. } => format!(
@@ -161,6 +190,9 @@ impl Room {
             Self::Wrist { left_deg } => format!("axis 5 is {} from the straight wrist", angle(*left_deg)),
             Self::AxisSpeed { axis, used_percent } => {
                 format!("axis {axis} turns at {} % of its speed limit", fixed(*used_percent, 0))
+            }
+            Self::MotorSpeed { motor, used_percent } => {
+                format!("motor {motor} turns at {} % of its speed limit", fixed(*used_percent, 0))
             }
         }
     }

@@ -32,9 +32,9 @@ use serde::{Deserialize, Serialize};
 
 use crate::cell::{Cell, SeamId, StationId};
 use crate::plan::clearance::{Scene, Why};
-use crate::plan::{self, BlockedMove, Plan, Verdict};
+use crate::plan::{self, BlockedBy, BlockedMove, Plan, Verdict};
 use crate::production::{Cycle, CycleNotChecked};
-use words::{LengthUnit, rounded};
+use words::{LengthUnit, angle, rounded};
 
 /// The version of the format of `findings.json` and of the tables beside it.
 pub const FORMAT: u32 = 1;
@@ -138,14 +138,33 @@ pub struct BlockedWay {
     pub from: Option<String>,
     /// The seam it goes to; none for home.
     pub to: Option<String>,
-    /// The arm's or torch's body.
-    pub body: String,
-    /// The other body.
-    pub other: String,
-    /// How much of what is asked is missing.
-    pub short_mm: f64,
+    /// What is in the way.
+    #[serde(flatten)]
+    pub obstacle: Obstacle,
     /// The same in one sentence.
     pub sentence: String,
+}
+
+/// What keeps the arm from going straight through the air.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(untagged)]
+pub enum Obstacle {
+    /// Two bodies come too near.
+    Bodies {
+        /// The arm's or torch's body.
+        body: String,
+        /// The other body.
+        other: String,
+        /// How much of what is asked is missing.
+        short_mm: f64,
+    },
+    /// An axis would leave the range that the other axes then leave it.
+    Range {
+        /// Which, such as `axis 3`.
+        drive: String,
+        /// How far past the end of the range.
+        past_deg: f64,
+    },
 }
 
 /// What hangs on the flange against what the arm may carry.
@@ -238,14 +257,15 @@ impl BlockedWay {
     #[must_use]
     pub fn sentence_in(&self, unit: LengthUnit) -> String {
         let end = |seam: &Option<String>| seam.clone().unwrap_or_else(|| "home".to_owned());
-        format!(
-            "no clear way from {} to {}: {} comes {} too near {}",
-            end(&self.from),
-            end(&self.to),
-            self.body,
-            unit.distance(self.short_mm),
-            self.other
-        )
+        let obstacle = match &self.obstacle {
+            Obstacle::Bodies { body, other, short_mm } => {
+                format!("{body} comes {} too near {other}", unit.distance(*short_mm))
+            }
+            Obstacle::Range { drive, past_deg } => {
+                format!("on the straight way {drive} turns {} past its limit", angle(*past_deg))
+            }
+        };
+        format!("no clear way from {} to {}: {obstacle}", end(&self.from), end(&self.to))
     }
 }
 
@@ -256,9 +276,16 @@ fn blocked_ways(cell: &Cell, plan: &Plan) -> Vec<BlockedWay> {
             station: cell.stations[visit.station.0].name.clone(),
             from: name(blocked.from),
             to: name(blocked.to),
-            body: blocked.bodies.0.clone(),
-            other: blocked.bodies.1.clone(),
-            short_mm: rounded(units::to_mm(blocked.short), 6),
+            obstacle: match &blocked.by {
+                BlockedBy::Bodies(body, other, short) => Obstacle::Bodies {
+                    body: body.clone(),
+                    other: other.clone(),
+                    short_mm: rounded(units::to_mm(*short), 6),
+                },
+                BlockedBy::Range(drive, past) => {
+                    Obstacle::Range { drive: drive.to_string(), past_deg: rounded(units::to_deg(*past), 6) }
+                }
+            },
             sentence: String::new(),
         };
         way.sentence = way.sentence_in(LengthUnit::Millimetre);

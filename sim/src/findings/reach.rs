@@ -1,7 +1,7 @@
 //! Decides how far an arm reaches over the floor: what a data sheet calls its reach.
 
 use nalgebra::Point3;
-use seamwright_kinematics::{Arm, AxisValues, units};
+use seamwright_kinematics::{Arm, AxisValues, Range, units};
 
 /// Step of axes 2 and 3, degrees. The true maximum lies within half a step: for an arm of 3 m it is missed by less than
 /// 3 m · (0.5°)² ≈ 0.3 mm.
@@ -9,19 +9,27 @@ const STEP_DEG: f64 = 1.0;
 
 /// The farthest that the wrist centre comes from the line of axis 1 with axes 2 and 3 inside their ranges, m.
 ///
+/// Ranges that depend on another axis count as they are with all other axes at 0. Motor ranges are not asked: an arm whose
+/// coupled motors stop it earlier reaches less far.
 /// The wrist centre is the point of axis 5 nearest to axis 6; where axes 4, 5 and 6 meet, it is that point.
 #[must_use]
 pub fn wrist_reach(arm: &Arm) -> f64 {
     let centre = wrist_centre_in_link5(arm);
-    let steps = |axis: usize| {
-        let range = arm.axes()[axis].range;
+    let steps = |range: Range| {
         let count = ((range.max - range.min) / units::deg(STEP_DEG)).ceil().clamp(1.0, 720.0) as usize;
         (0..=count).map(move |step| range.min + (range.max - range.min) * step as f64 / count as f64)
     };
+    let at = |axis2, axis3| AxisValues::from([0.0, axis2, axis3, 0.0, 0.0, 0.0]);
     let mut reach = 0.0_f64;
-    for axis2 in steps(1) {
-        for axis3 in steps(2) {
-            let forward = arm.forward(&AxisValues::from([0.0, axis2, axis3, 0.0, 0.0, 0.0]));
+    for axis2 in steps(arm.axes()[1].range) {
+        // Where that leaves axis 3 nothing, both of its steps lie outside.
+        for axis3 in steps(arm.axis_ranges(&at(axis2, 0.0))[2]) {
+            let axes = at(axis2, axis3);
+            let ranges = arm.axis_ranges(&axes);
+            if (1..=2).any(|axis| ranges[axis].excess(axes[axis]) > 1e-9) {
+                continue;
+            }
+            let forward = arm.forward(&axes);
             let link1 = &forward.base_from_link[1];
             let direction = link1.rotation * arm.axes()[0].direction.into_inner();
             let from_axis1 = forward.base_from_link[5] * centre - Point3::from(link1.translation.vector);
@@ -49,7 +57,7 @@ fn wrist_centre_in_link5(arm: &Arm) -> Point3<f64> {
 
 #[cfg(test)]
 mod tests {
-    use seamwright_kinematics::{Axis, Based, Basis, Pose, Range};
+    use seamwright_kinematics::{Axis, Based, Basis, Pose};
 
     use super::*;
 

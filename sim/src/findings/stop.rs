@@ -40,6 +40,15 @@ pub enum Limit {
         axis: usize,
         /// How far past the end of the range.
         past_deg: f64,
+        /// The end of the range that is passed, as the other axes then stand.
+        range_end_deg: Option<f64>,
+    },
+    /// A motor that turns axes through a coupling would leave its range.
+    MotorRange {
+        /// 1 to 6.
+        motor: usize,
+        /// How far past the end of the range.
+        past_deg: f64,
         /// The end of the range that is passed.
         range_end_deg: Option<f64>,
     },
@@ -78,6 +87,15 @@ pub enum Limit {
     AxisSpeed {
         /// 1 to 6.
         axis: usize,
+        /// The speed it would need, as a share of its limit; above 100.
+        needed_percent: f64,
+        /// Its limit.
+        limit_deg_s: Option<f64>,
+    },
+    /// A motor that turns axes through a coupling would have to be faster than it can be at travel speed.
+    MotorSpeed {
+        /// 1 to 6.
+        motor: usize,
         /// The speed it would need, as a share of its limit; above 100.
         needed_percent: f64,
         /// Its limit.
@@ -195,6 +213,8 @@ impl Limit {
             (Self::Reach { bound: one, .. }, Self::Reach { bound: other, .. }) => one == other,
             (Self::AxisRange { axis: one, .. }, Self::AxisRange { axis: other, .. })
             | (Self::AxisSpeed { axis: one, .. }, Self::AxisSpeed { axis: other, .. })
+            | (Self::MotorRange { motor: one, .. }, Self::MotorRange { motor: other, .. })
+            | (Self::MotorSpeed { motor: one, .. }, Self::MotorSpeed { motor: other, .. })
             | (Self::Jump { axis: one, .. }, Self::Jump { axis: other, .. }) => one == other,
             (Self::Hose { name: one, .. }, Self::Hose { name: other, .. }) => one == other,
             (Self::Clearance { body, other, .. }, Self::Clearance { body: body2, other: other2, .. }) => {
@@ -214,8 +234,12 @@ impl Limit {
             Self::Reach { short_mm, .. }
             | Self::Clearance { short_mm, .. }
             | Self::JointTooTight { short_mm, .. } => *short_mm,
-            Self::AxisRange { past_deg, .. } | Self::Hose { past_deg, .. } => *past_deg,
-            Self::AxisSpeed { needed_percent, .. } => *needed_percent,
+            Self::AxisRange { past_deg, .. }
+            | Self::MotorRange { past_deg, .. }
+            | Self::Hose { past_deg, .. } => *past_deg,
+            Self::AxisSpeed { needed_percent, .. } | Self::MotorSpeed { needed_percent, .. } => {
+                *needed_percent
+            }
             Self::Jump { step_deg, .. } => *step_deg,
         }
     }
@@ -228,6 +252,11 @@ impl Limit {
             Constraint::Reach(bound) => Self::Reach { bound: (*bound).into(), short_mm: mm(amount) },
             Constraint::AxisRange(axis) => Self::AxisRange {
                 axis: axis + 1,
+                past_deg: deg(amount),
+                range_end_deg: binding.limit.map(deg),
+            },
+            Constraint::MotorRange(motor) => Self::MotorRange {
+                motor: motor + 1,
                 past_deg: deg(amount),
                 range_end_deg: binding.limit.map(deg),
             },
@@ -248,6 +277,11 @@ impl Limit {
             }
             Constraint::AxisSpeed(axis) => Self::AxisSpeed {
                 axis: axis + 1,
+                needed_percent: rounded(100.0 * (1.0 + amount), 6),
+                limit_deg_s: binding.limit.map(deg),
+            },
+            Constraint::MotorSpeed(motor) => Self::MotorSpeed {
+                motor: motor + 1,
                 needed_percent: rounded(100.0 * (1.0 + amount), 6),
                 limit_deg_s: binding.limit.map(deg),
             },
@@ -273,8 +307,10 @@ impl Limit {
                 "the arm reaches the place, but not with the torch turned that way".to_owned()
             }
             Self::AxisRange { axis, past_deg, range_end_deg } => {
-                let end = of_end(*range_end_deg);
-                format!("axis {axis} would have to turn {} past its limit{end}", angle(*past_deg))
+                past_range("axis", *axis, *past_deg, *range_end_deg)
+            }
+            Self::MotorRange { motor, past_deg, range_end_deg } => {
+                past_range("motor", *motor, *past_deg, *range_end_deg)
             }
             Self::Hose { name, past_deg, range_end_deg } => {
                 let end = of_end(*range_end_deg);
@@ -305,18 +341,29 @@ impl Limit {
                 unit.distance(*short_mm)
             ),
             Self::AxisSpeed { axis, needed_percent, limit_deg_s } => {
-                let limit =
-                    limit_deg_s.map_or_else(String::new, |limit| format!(" of {}°/s", fixed(limit, 0)));
-                format!(
-                    "axis {axis} would have to turn at {} % of its speed limit{limit}",
-                    fixed(needed_percent.ceil(), 0)
-                )
+                over_speed("axis", *axis, *needed_percent, *limit_deg_s)
+            }
+            Self::MotorSpeed { motor, needed_percent, limit_deg_s } => {
+                over_speed("motor", *motor, *needed_percent, *limit_deg_s)
             }
             Self::Jump { axis, step_deg } => {
                 format!("the arm would have to jump: axis {axis} by {} at once", angle(*step_deg))
             }
         }
     }
+}
+
+/// `drive`: axis or motor, 1 to 6.
+fn past_range(drive: &str, number: usize, past_deg: f64, range_end_deg: Option<f64>) -> String {
+    let end = of_end(range_end_deg);
+    format!("{drive} {number} would have to turn {} past its limit{end}", angle(past_deg))
+}
+
+/// `drive`: axis or motor, 1 to 6.
+fn over_speed(drive: &str, number: usize, needed_percent: f64, limit_deg_s: Option<f64>) -> String {
+    let limit = limit_deg_s.map_or_else(String::new, |limit| format!(" of {}°/s", fixed(limit, 0)));
+    let needed = fixed(needed_percent.ceil(), 0);
+    format!("{drive} {number} would have to turn at {needed} % of its speed limit{limit}")
 }
 
 fn of_end(range_end_deg: Option<f64>) -> String {

@@ -1,7 +1,8 @@
 //! Decides how the arm goes straight in axis space: one profile for all axes, so that the way is the straight line itself.
 //!
 //! Every axis covers the same share of its own distance at the same time. Limits of that share are the least over the axes
-//! of limit over distance, for speed, acceleration and jerk each; the slowest axis alone is only a lower bound.
+//! of limit over distance, for speed, acceleration and jerk each; the slowest axis alone is only a lower bound. Motors that
+//! turn several axes limit the speed in the same way.
 
 use seamwright_kinematics::{Arm, AxisValues};
 
@@ -24,6 +25,8 @@ impl AxisMove {
     /// speeds fall with the pace, accelerations with its square, jerks with its cube, and the way stays the same.
     #[must_use]
     pub fn new(arm: &Arm, from: AxisValues, to: AxisValues, pace: f64) -> Self {
+        // The whole way in that time at an even speed is what the fastest of axes and motors can do.
+        let speed = 1.0 / arm.least_time(&(to - from));
         let limits = arm
             .axes()
             .iter()
@@ -32,7 +35,7 @@ impl AxisMove {
             .map(|(axis, way)| {
                 let way = way.abs();
                 Limits {
-                    speed: axis.max_speed / way,
+                    speed,
                     acceleration: axis.max_acceleration.value / way,
                     jerk: axis.max_jerk.value / way,
                 }

@@ -66,7 +66,7 @@ impl LinearMove {
     }
 }
 
-/// How much the movement must be stretched for every axis to keep its limits at one instant of the profile.
+/// How much the movement must be stretched for every axis and motor to keep its limits at one instant of the profile.
 fn stretch_needed(arm: &Arm, path: &AxisPath, instant: &Instant) -> f64 {
     let Instant { position, speed, acceleration, jerk } = *instant;
     let [first, second, third] = path.derivatives(path.start() + position);
@@ -74,9 +74,9 @@ fn stretch_needed(arm: &Arm, path: &AxisPath, instant: &Instant) -> f64 {
     let axis_speed = first * speed;
     let axis_acceleration = second * speed * speed + first * acceleration;
     let axis_jerk = third * speed.powi(3) + second * (3.0 * speed * acceleration) + first * jerk;
-    arm.axes().iter().enumerate().fold(0.0, |stretch: f64, (i, axis)| {
+    let fast = arm.least_time(&axis_speed);
+    arm.axes().iter().enumerate().fold(fast, |stretch: f64, (i, axis)| {
         stretch
-            .max(axis_speed[i].abs() / axis.max_speed)
             .max((axis_acceleration[i].abs() / axis.max_acceleration.value).sqrt())
             .max((axis_jerk[i].abs() / axis.max_jerk.value).cbrt())
     })

@@ -4,7 +4,7 @@
 //! A straight move is asked at so fine a step that no point of the arm or torch moves more than 8 mm between two samples.
 
 use nalgebra::Vector3;
-use seamwright_kinematics::AxisValues;
+use seamwright_kinematics::{AxisValues, Drive};
 
 use super::clearance::PairId;
 use super::setup::Setup;
@@ -26,11 +26,13 @@ fn distances_out() -> [f64; 4] {
     [units::mm(80.0), units::mm(170.0), units::mm(300.0), units::mm(500.0)]
 }
 
-/// What blocks a move: the pair, and by how much at the sample where it is worst.
+/// What blocks a move.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Blocked {
-    pub pair: PairId,
-    pub short: f64,
+pub(super) enum Blocked {
+    /// A pair of bodies, and by how much (m) at the sample where it is worst.
+    Pair { pair: PairId, short: f64 },
+    /// A range that depends on how other axes stand, and by how much (rad) where it is passed farthest.
+    Range { drive: Drive, excess: f64 },
 }
 
 /// A way from one place to another.
@@ -101,8 +103,12 @@ impl AirMoves<'_, '_> {
                 return Ok(way);
             }
         }
-        let pair = self.hint.expect("a check that fails leaves the pair that made it fail");
-        Err(self.worst(from, to).unwrap_or(Blocked { pair, short: 0.0 }))
+        if let Some((drive, excess)) = self.setup.cell.arm.arm.range_excess_between(from, to) {
+            return Err(Blocked::Range { drive, excess });
+        }
+        let pair =
+            self.hint.expect("inside all ranges, a check that fails leaves the pair that made it fail");
+        Err(self.worst(from, to).unwrap_or(Blocked::Pair { pair, short: 0.0 }))
     }
 
     /// Clear ways from a place to somewhere freer, the place itself first: staying, up, back along the torch, back and then up.
@@ -135,10 +141,9 @@ impl AirMoves<'_, '_> {
         ways
     }
 
-    /// Time a straight move takes at least, s: its slowest axis at full speed.
+    /// Time a straight move takes at least, s: its slowest axis or motor at full speed.
     fn least_time(&self, from: &AxisValues, to: &AxisValues) -> f64 {
-        let axes = self.setup.cell.arm.arm.axes();
-        (0..6).map(|i| (to[i] - from[i]).abs() / axes[i].max_speed).fold(0.0, f64::max)
+        self.setup.cell.arm.arm.least_time(&(to - from))
     }
 
     /// The wire end moved by `distance` along `direction` (station frame), same branch, where the arm can.
@@ -160,8 +165,11 @@ impl AirMoves<'_, '_> {
         Some(at)
     }
 
-    /// Whether every sample of the straight move keeps its clearance.
+    /// Whether the straight move stays inside all ranges and every sample of it keeps its clearance.
     fn is_clear(&mut self, from: &AxisValues, to: &AxisValues) -> bool {
+        if self.setup.cell.arm.arm.range_excess_between(from, to).is_some() {
+            return false;
+        }
         let count = self.samples(from, to);
         let coarsest = count.next_power_of_two();
         // Both ends and the middle first, then quarters, and so on: a blocked move is mostly blocked in its middle.
@@ -192,7 +200,7 @@ impl AirMoves<'_, '_> {
         let (worst, _) = rough.min_by(|a, b| a.1.total_cmp(&b.1))?;
         self.clearance_queries += count as u64 + 2;
         let gap = self.setup.scene.tightest(&self.setup.cell.arm.arm.forward(&at(worst)), None, 0.0)?;
-        Some(Blocked { pair: gap.pair, short: -gap.margin() })
+        Some(Blocked::Pair { pair: gap.pair, short: -gap.margin() })
     }
 
     fn samples(&self, from: &AxisValues, to: &AxisValues) -> usize {

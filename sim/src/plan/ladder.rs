@@ -4,7 +4,7 @@
 //! without an axis over its speed at travel speed. Clearance is asked lazily: only of layers that a best path runs through.
 //! Infeasible nodes keep what they violate, so that one minimax sweep over the same graph names the limit that binds.
 
-use seamwright_kinematics::AxisValues;
+use seamwright_kinematics::{Arm, AxisValues, Drive, SpeedUse};
 
 use super::TorchAngles;
 use super::violation::Violation;
@@ -124,6 +124,7 @@ pub(super) struct Layer {
 pub(super) struct Ladder<'a> {
     pub layers: Vec<Layer>,
     pub choices: &'a Choices,
+    pub arm: &'a Arm,
     pub max_speed: AxisValues,
     pub home: AxisValues,
 }
@@ -339,6 +340,15 @@ impl Ladder<'_> {
         if rung.time.is_finite() { jump().min(self.max_speed[axis] * rung.time) } else { f64::INFINITY }
     }
 
+    /// Motors coupled to several axes that a step would have to turn faster than they can.
+    fn motors_too_fast(&self, step: &AxisValues, rung: &Rung) -> impl Iterator<Item = SpeedUse> + use<'_> {
+        // Most arms have none: then nothing is worked out.
+        let arm = self.arm.motors().is_some().then_some(self.arm);
+        let rates = step / rung.time;
+        let motors = arm.into_iter().flat_map(move |arm| arm.speed_uses(&rates));
+        motors.filter(|at| matches!(at.drive, Drive::Motor(_)) && at.share() > 1.0)
+    }
+
     fn edge_cost(&self, from: &Node, to: &Node, rung: &Rung, weights: &Weights) -> Option<f64> {
         let step = to.axes - from.axes;
         let mut travel = 0.0;
@@ -347,6 +357,9 @@ impl Ladder<'_> {
                 return None;
             }
             travel += step[axis].abs() / self.max_speed[axis];
+        }
+        if self.motors_too_fast(&step, rung).next().is_some() {
+            return None;
         }
         let turns = [from, to].map(|node| self.choices.all[node.choice as usize].angles.turn);
         Some(weights.axis_travel * travel + weights.turn_change * turn_between(turns[0], turns[1]).abs())
@@ -365,11 +378,14 @@ impl Ladder<'_> {
             }
             let speed = self.max_speed[axis] * rung.time;
             let violation = if allowed < jump() {
-                Violation::of_speed(axis, size / speed, self.max_speed[axis])
+                Violation::of_speed(Drive::Axis(axis), size / speed, self.max_speed[axis])
             } else {
                 Violation::of_jump(axis, size)
             };
             worst = Some(violation.worse(worst));
+        }
+        for over in self.motors_too_fast(&step, rung) {
+            worst = Some(Violation::of_speed(over.drive, over.share(), over.limit).worse(worst));
         }
         worst
     }

@@ -18,7 +18,7 @@ pub use ladder::{Weights, weights};
 pub use torch_pose::{TorchAngles, angles_of, station_from_tool};
 
 use rayon::prelude::*;
-use seamwright_kinematics::{AxisValues, Configuration, Pose, ReachBound};
+use seamwright_kinematics::{AxisValues, Configuration, Drive, Pose, ReachBound};
 
 use crate::cell::{Cell, SeamId, SeamPath, StationId, frames::ExternalValues};
 use seam_search::Found;
@@ -318,6 +318,8 @@ pub enum Constraint {
     Reach(ReachBound),
     /// An axis range (0-based axis; rad).
     AxisRange(usize),
+    /// The range of a motor that turns axes through a coupling (0-based motor; its own rad).
+    MotorRange(usize),
     /// A hose limit, by name (rad).
     Hose(&'static str),
     /// Two bodies come too near: the arm's or torch's, and the other (m short of what is asked).
@@ -326,6 +328,8 @@ pub enum Constraint {
     JointTooTight(String, String),
     /// An axis would have to be faster than it can be at travel speed (0-based axis; share above the limit).
     AxisSpeed(usize),
+    /// A motor would have to be faster than it can be at travel speed (0-based motor; share above the limit).
+    MotorSpeed(usize),
     /// The arm would have to jump from one configuration to another (rad of the largest axis step).
     Flip(usize),
 }
@@ -335,6 +339,8 @@ pub enum Constraint {
 pub struct Margins {
     /// Nearest axis range end: axis (0-based), rad, and where along the seam (m).
     pub axis: (usize, f64, f64),
+    /// Nearest end of a motor's range: motor (0-based), rad, the same as the turn of the axis that moves it most (rad), where.
+    pub motor: Option<(usize, f64, f64, f64)>,
     /// Nearest hose limit: name, rad, where.
     pub hose: Option<(&'static str, f64, f64)>,
     /// Tightest pair: bodies, distance and what is asked (m), where.
@@ -343,6 +349,8 @@ pub struct Margins {
     pub wrist: (f64, f64),
     /// Fastest axis against its limit at travel speed: axis (0-based), share of the limit, where.
     pub speed: (usize, f64, f64),
+    /// The same of motors that turn axes through a coupling.
+    pub motor_speed: Option<(usize, f64, f64)>,
 }
 
 /// The tightest pair of bodies on a seam.
@@ -386,10 +394,17 @@ pub struct BlockedMove {
     pub from: Option<SeamId>,
     /// Seam it goes to; `None` for home.
     pub to: Option<SeamId>,
-    /// The two bodies that are too near on the straight way.
-    pub bodies: (String, String),
-    /// By how much, m.
-    pub short: f64,
+    /// What is in the way on the straight way.
+    pub by: BlockedBy,
+}
+
+/// What keeps the arm from going straight through the air.
+#[derive(Clone, Debug)]
+pub enum BlockedBy {
+    /// Two bodies come too near: the arm's or torch's, the other, and by how much (m).
+    Bodies(String, String, f64),
+    /// An axis or motor would leave its range, by so much (rad).
+    Range(Drive, f64),
 }
 
 /// What the search looked at.

@@ -100,9 +100,7 @@ impl<'c> Setup<'c> {
 
     /// The worst limit of the arm itself that `axes` does not keep.
     pub fn axis_violation(&self, axes: &AxisValues) -> Option<Violation> {
-        let axis_limits = self.cell.arm.arm.axes().iter().enumerate();
-        let ranges = axis_limits
-            .filter_map(|(i, axis)| Violation::of_range(&axis.range, axes[i], Limit::AxisRange(i)));
+        let ranges = self.cell.arm.arm.range_uses(axes).filter_map(|at| Violation::of_range_use(&at));
         let hose = self.cell.torch.dress.values(axes);
         let hose =
             hose.filter_map(|(name, range, value)| Violation::of_range(&range, value, Limit::Hose(name)));
@@ -113,7 +111,7 @@ impl<'c> Setup<'c> {
         Stance { axes, violation: self.axis_violation(&axes) }
     }
 
-    /// Each axis on the whole turn that lies least outside its range.
+    /// Each axis on the whole turn that lies least outside its own range; motors are not asked.
     fn nearest_turn_to_ranges(&self, axes: &AxisValues) -> AxisValues {
         let ranges = self.cell.arm.arm.axes();
         AxisValues::from_fn(|i, _| {

@@ -1,7 +1,7 @@
 //! Decides whether the arm really goes where a plan says: follows the torch in small steps on one branch and asks every limit
 //! at each of them.
 
-use seamwright_kinematics::{AxisValues, Pose};
+use seamwright_kinematics::{AxisValues, Drive, Pose};
 
 use super::clearance::PairId;
 use super::setup::Setup;
@@ -196,22 +196,41 @@ impl Tracer<'_, '_> {
         for (at, speed, point) in points {
             let margins = margins.get_or_insert(Margins {
                 axis: (0, f64::INFINITY, at),
+                motor: None,
                 hose: None,
                 clearance: None,
                 wrist: (f64::INFINITY, at),
                 speed: (0, 0.0, at),
+                motor_speed: None,
             });
-            for (index, axis) in arm.axes().iter().enumerate() {
-                let margin = axis.range.margin(point.axes[index]);
-                if margin < margins.axis.1 - NOISE {
-                    margins.axis = (index, margin, at);
+            for range in arm.range_uses(&point.axes) {
+                let margin = range.margin();
+                match range.drive {
+                    Drive::Axis(axis) if margin < margins.axis.1 - NOISE => margins.axis = (axis, margin, at),
+                    Drive::Axis(_) => {}
+                    Drive::Motor(motor) => {
+                        let of_axis = margin / range.per_axis;
+                        if margins.motor.is_none_or(|(.., least, _)| of_axis < least - NOISE) {
+                            margins.motor = Some((motor, margin, of_axis, at));
+                        }
+                    }
                 }
-                if let (Some(speed), Some((s, axes))) = (speed, before)
-                    && at > s
-                {
-                    let share = (point.axes[index] - axes[index]).abs() / (at - s) * speed / axis.max_speed;
-                    if share > margins.speed.1 + NOISE {
-                        margins.speed = (index, share, at);
+            }
+            if let (Some(speed), Some((s, axes))) = (speed, before)
+                && at > s
+            {
+                for used in arm.speed_uses(&((point.axes - axes) / (at - s) * speed)) {
+                    let share = used.share();
+                    match used.drive {
+                        Drive::Axis(axis) if share > margins.speed.1 + NOISE => {
+                            margins.speed = (axis, share, at)
+                        }
+                        Drive::Axis(_) => {}
+                        Drive::Motor(motor) => {
+                            if margins.motor_speed.is_none_or(|(_, most, _)| share > most + NOISE) {
+                                margins.motor_speed = Some((motor, share, at));
+                            }
+                        }
                     }
                 }
             }
@@ -269,11 +288,8 @@ impl Tracer<'_, '_> {
             }
             if let (Some(speed), true) = (speed, index > 0) {
                 let time = (s - samples[index - 1]) / speed;
-                for (axis, limits) in arm.axes().iter().enumerate() {
-                    let share = (axes[axis] - before[axis]).abs() / time / limits.max_speed;
-                    if share > 1.0 {
-                        return fail(Violation::of_speed(axis, share, limits.max_speed));
-                    }
+                if let Some(over) = arm.speed_uses(&((axes - before) / time)).find(|at| at.share() > 1.0) {
+                    return fail(Violation::of_speed(over.drive, over.share(), over.limit));
                 }
             }
             if !self.clears(&axes) {

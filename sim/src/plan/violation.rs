@@ -1,9 +1,9 @@
 //! Decides how limits of different kinds are compared, so that the one that binds can be named.
 //!
-//! One *band* is 1 mm of distance, 1° of angle, or 1 % of a speed limit: amounts that a fixture designer would call about equally
+//! One *band* is 1 mm of distance, 1° of angle (of an axis, also where a motor is what is limited), or 1 % of a speed limit: amounts that a fixture designer would call about equally
 //! hard to win back. It orders violations only; every reported amount is in its own unit.
 
-use seamwright_kinematics::{Range, ReachBound, Shortfall};
+use seamwright_kinematics::{Drive, Range, RangeUse, ReachBound, Shortfall};
 
 use super::Constraint;
 use super::clearance::{Gap, PairId, Scene};
@@ -16,6 +16,8 @@ pub(super) enum Limit {
     Reach(ReachBound),
     /// rad outside the range of an axis (0-based).
     AxisRange(usize),
+    /// rad outside the range of a motor (0-based), which turns by `per_axis` when the axis that moves it most turns by 1.
+    MotorRange { motor: usize, per_axis: f64 },
     /// rad outside a hose limit.
     Hose(&'static str),
     /// m short of the clearance asked of a pair.
@@ -24,6 +26,8 @@ pub(super) enum Limit {
     JointTooTight(PairId),
     /// Share above the speed limit of an axis.
     AxisSpeed(usize),
+    /// Share above the speed limit of a motor.
+    MotorSpeed(usize),
     /// rad that an axis would jump.
     Flip(usize),
 }
@@ -54,6 +58,15 @@ impl Violation {
         (amount > 0.0).then_some(Self { limit, amount, bound: Some(bound) })
     }
 
+    /// An axis or motor lies outside its range.
+    pub fn of_range_use(at: &RangeUse) -> Option<Self> {
+        let limit = match at.drive {
+            Drive::Axis(axis) => Limit::AxisRange(axis),
+            Drive::Motor(motor) => Limit::MotorRange { motor, per_axis: at.per_axis },
+        };
+        Self::of_range(&at.range, at.value, limit)
+    }
+
     /// The pose lies beyond what the arm can span.
     pub fn of_shortfall(shortfall: &Shortfall) -> Self {
         Self { limit: Limit::Reach(shortfall.bound), amount: shortfall.distance, bound: None }
@@ -64,9 +77,14 @@ impl Violation {
         Self { limit: Limit::Flip(axis), amount: step, bound: None }
     }
 
-    /// An axis (0-based) would have to run at `share` of its speed limit (rad/s), above 1.
-    pub fn of_speed(axis: usize, share: f64, limit: f64) -> Self {
-        Self { limit: Limit::AxisSpeed(axis), amount: share - 1.0, bound: Some(limit) }
+    /// An axis or motor would have to run at `share` of its speed limit (rad/s), above 1.
+    pub fn of_speed(drive: Drive, share: f64, limit: f64) -> Self {
+        let bound = Some(limit);
+        let limit = match drive {
+            Drive::Axis(axis) => Limit::AxisSpeed(axis),
+            Drive::Motor(motor) => Limit::MotorSpeed(motor),
+        };
+        Self { limit, amount: share - 1.0, bound }
     }
 
     /// The amount in bands; above 0.
@@ -74,7 +92,8 @@ impl Violation {
         match self.limit {
             Limit::Reach(_) | Limit::Clearance(_) | Limit::JointTooTight(_) => units::to_mm(self.amount),
             Limit::AxisRange(_) | Limit::Hose(_) | Limit::Flip(_) => units::to_deg(self.amount),
-            Limit::AxisSpeed(_) => self.amount / units::percent(1.0),
+            Limit::MotorRange { per_axis, .. } => units::to_deg(self.amount / per_axis),
+            Limit::AxisSpeed(_) | Limit::MotorSpeed(_) => self.amount / units::percent(1.0),
         }
     }
 
@@ -93,6 +112,7 @@ impl Violation {
         match self.limit {
             Limit::Reach(bound) => Constraint::Reach(bound),
             Limit::AxisRange(axis) => Constraint::AxisRange(axis),
+            Limit::MotorRange { motor, .. } => Constraint::MotorRange(motor),
             Limit::Hose(name) => Constraint::Hose(name),
             Limit::Clearance(pair) => {
                 let (body, other) = scene.pair_names(pair);
@@ -103,6 +123,7 @@ impl Violation {
                 Constraint::JointTooTight(body, other)
             }
             Limit::AxisSpeed(axis) => Constraint::AxisSpeed(axis),
+            Limit::MotorSpeed(motor) => Constraint::MotorSpeed(motor),
             Limit::Flip(axis) => Constraint::Flip(axis),
         }
     }

@@ -5,7 +5,7 @@ use seamwright_kinematics::AxisValues;
 use super::air_move::{AirMoves, Blocked};
 use super::seam_search::Way;
 use super::setup::Setup;
-use super::{BlockedMove, Move, MoveKind, PathPoint, Visit};
+use super::{BlockedBy, BlockedMove, Move, MoveKind, PathPoint, Visit};
 use crate::cell::{Cell, SeamId, StationId, frames::ExternalValues};
 
 /// A seam that holds, with its setup and its ways.
@@ -66,8 +66,7 @@ pub(super) fn visit(
 
 /// For each candidate its ways in the order to try: first the one on the quickest chain of straight air moves through all.
 fn order_of_ways(cell: &Cell, candidates: &[Candidate<'_, '_>]) -> Vec<Vec<usize>> {
-    let speed = AxisValues::from_fn(|i, _| cell.arm.arm.axes()[i].max_speed);
-    let time = |from: &AxisValues, to: &AxisValues| (to - from).abs().component_div(&speed).amax();
+    let time = |from: &AxisValues, to: &AxisValues| cell.arm.arm.least_time(&(to - from));
     let mut costs: Vec<Vec<f64>> = Vec::new();
     let mut parents: Vec<Vec<usize>> = Vec::new();
     for (k, candidate) in candidates.iter().enumerate() {
@@ -188,8 +187,14 @@ impl Walk<'_> {
     }
 
     fn named(&self, setup: &Setup<'_>, blocked: &Blocked, to: Option<SeamId>) -> BlockedMove {
-        let bodies = setup.scene.pair_names(blocked.pair);
-        BlockedMove { from: self.from, to, bodies, short: blocked.short }
+        let by = match *blocked {
+            Blocked::Pair { pair, short } => {
+                let (body, other) = setup.scene.pair_names(pair);
+                BlockedBy::Bodies(body, other, short)
+            }
+            Blocked::Range { drive, excess } => BlockedBy::Range(drive, excess),
+        };
+        BlockedMove { from: self.from, to, by }
     }
 }
 

@@ -142,6 +142,8 @@ fn margin_fields(seam: &SeamFindings) -> [Field<'_>; 11] {
                 fields[9] = Field::Whole(*axis);
                 fields[10] = Field::Number(*used_percent, 6);
             }
+            // These columns are of axes; findings.json has the motors.
+            Room::MotorRange { .. } | Room::MotorSpeed { .. } => {}
         }
     }
     fields

@@ -256,13 +256,17 @@ impl<'a, 'c> Search<'a, 'c> {
         Choices { all, neighbours }
     }
 
-    fn ladder<'l>(&mut self, choices: &'l Choices) -> Ladder<'l> {
+    fn ladder<'l>(&mut self, choices: &'l Choices) -> Ladder<'l>
+    where
+        'a: 'l,
+    {
         let mut layers = Vec::with_capacity(self.rungs.len());
         let mut stances = Vec::new();
         for k in 0..self.rungs.len() {
             layers.push(self.layer(k, choices, &mut stances));
         }
-        Ladder { layers, choices, max_speed: self.max_speed, home: self.tracer.setup.cell.arm.home }
+        let arm = &self.tracer.setup.cell.arm.arm;
+        Ladder { layers, choices, arm, max_speed: self.max_speed, home: self.tracer.setup.cell.arm.home }
     }
 
     fn layer(&mut self, k: usize, choices: &Choices, stances: &mut Vec<Stance>) -> Layer {
@@ -297,12 +301,8 @@ impl<'a, 'c> Search<'a, 'c> {
         let weights = weights();
         let barrier = |margin: f64, near: f64| (1.0 - margin / near).clamp(0.0, 2.0).powi(2);
         let arm = &self.tracer.setup.cell.arm.arm;
-        let ranges: f64 = arm
-            .axes()
-            .iter()
-            .enumerate()
-            .map(|(i, axis)| barrier(axis.range.margin(axes[i]), weights.near_limit))
-            .sum();
+        let ranges: f64 =
+            arm.range_uses(axes).map(|at| barrier(at.margin() / at.per_axis, weights.near_limit)).sum();
         let dress = &self.tracer.setup.cell.torch.dress;
         let hose: f64 = dress
             .values(axes)

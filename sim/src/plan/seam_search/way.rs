@@ -193,10 +193,12 @@ impl Search<'_, '_> {
         }
         let empty = Margins {
             axis: (0, 0.0, 0.0),
+            motor: None,
             hose: None,
             clearance: None,
             wrist: (0.0, 0.0),
             speed: (0, 0.0, 0.0),
+            motor_speed: None,
         };
         self.tracer.margins(points.into_iter()).unwrap_or(empty)
     }
