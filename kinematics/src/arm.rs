@@ -45,6 +45,9 @@ pub struct Range {
 }
 
 impl Range {
+    /// Every value: that of an axis that turns without end.
+    pub const ENDLESS: Self = Self { min: f64::NEG_INFINITY, max: f64::INFINITY };
+
     /// How far `value` lies outside; 0 inside, infinite where it is not a number.
     #[must_use]
     pub fn excess(&self, value: f64) -> f64 {

@@ -47,6 +47,8 @@ pub struct ArmFile {
 
 /// Reads an arm from the top table of its file, noting every problem; none where there was any.
 ///
+/// Whether its inverse solutions can be found is not asked, see [`confirm_solvable`].
+///
 /// `urdf` is the arm that the keys `urdf`, `base_link` and `tip_link` name, where they do; the caller reads them (see
 /// [`crate::arm_from_urdf`]) and whatever else it needs from `table`, and then calls [`Table::finish`].
 #[must_use]
@@ -76,11 +78,8 @@ pub fn read_arm(table: &Table<'_>, urdf: Option<&UrdfArm>) -> Option<ArmFile> {
             None => arm,
         }
     });
-    if let Some(arm) = &arm {
-        confirm_solvable(table, arm);
-        if let Some(home) = &home {
-            confirm_home(table, arm, home);
-        }
+    if let Some((arm, home)) = arm.as_ref().zip(home.as_ref()) {
+        confirm_home(table, arm, home);
     }
     let has_check_pose = check_pose.is_some();
     if let Some((check_pose, table)) = check_pose {
@@ -279,7 +278,7 @@ fn read_axis(table: &Table<'_>, urdf: Option<&UrdfAxis>) -> Option<AxisLimits> {
     Some(AxisLimits { range, max_speed, max_acceleration, max_jerk, zero_offset, reversed })
 }
 
-fn accelerations(max_speed: f64, acceleration: Option<f64>, jerk: Option<f64>) -> (Based, Based) {
+pub(crate) fn accelerations(max_speed: f64, acceleration: Option<f64>, jerk: Option<f64>) -> (Based, Based) {
     let acceleration = stated_or(acceleration, max_speed / ASSUMED_TIME_TO_SPEED);
     (acceleration, stated_or(jerk, acceleration.value / ASSUMED_TIME_TO_ACCELERATION))
 }
@@ -345,7 +344,10 @@ fn confirm_home(table: &Table<'_>, arm: &Arm, home: &AxisValues) {
     }
 }
 
-fn confirm_solvable(table: &Table<'_>, arm: &Arm) {
+/// Notes a problem with the geometry in `table` where [`Arm::inverse`] cannot work for `arm`, read from it.
+///
+/// Where every link stands is known even then, so that it is for the caller to say whether that is enough.
+pub fn confirm_solvable(table: &Table<'_>, arm: &Arm) {
     if let Err(reason) = arm.geometry() {
         let key = DESCRIPTIONS.into_iter().find(|key| table.has(key)).unwrap_or_default();
         let wrong = format!("the axis values for a given pose cannot be found for this arm: {reason}");
@@ -399,6 +401,9 @@ mod tests {
         let document = Document::parse("arm.toml", text, &problems);
         let table = document.root(&problems);
         let arm = read_arm(&table, None);
+        if let Some(file) = &arm {
+            confirm_solvable(&table, &file.arm);
+        }
         // Shapes are the caller's.
         let _ = table.tables("link_shape");
         table.finish();

@@ -40,7 +40,8 @@ mod wrist;
 
 pub use arm::{Arm, Axis, AxisValues, Based, Basis, Forward, Pose, Range};
 pub use arm_file::{
-    ASSUMED_PATH_DEVIATION, ASSUMED_TIME_TO_ACCELERATION, ASSUMED_TIME_TO_SPEED, ArmFile, read_arm,
+    ASSUMED_PATH_DEVIATION, ASSUMED_TIME_TO_ACCELERATION, ASSUMED_TIME_TO_SPEED, ArmFile, confirm_solvable,
+    read_arm,
 };
 pub use configuration::{Configuration, Elbow, Shoulder, Singularity, Wrist};
 pub use coupling::{Coupling, Motor, MotorValues, NotInvertible};

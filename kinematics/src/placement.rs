@@ -43,6 +43,22 @@ pub fn read_rotation(table: &Table<'_>) -> UnitQuaternion<f64> {
     UnitQuaternion::from_quaternion(quaternion)
 }
 
+/// The angles `[z, y, x]` (rad) by which `rotation` is R = Rz·Ry·Rx; y within ±π/2.
+///
+/// Where y is ±π/2 only z ∓ x is determined: then z is 0.
+#[must_use]
+pub fn rotation_zyx(rotation: &UnitQuaternion<f64>) -> [f64; 3] {
+    /// Cosine of y below which z is noise.
+    const UPRIGHT: f64 = 1e-12;
+    let r = rotation.to_rotation_matrix();
+    let cos_y = r[(0, 0)].hypot(r[(1, 0)]);
+    let z = if cos_y < UPRIGHT { 0.0 } else { r[(1, 0)].atan2(r[(0, 0)]) };
+    // Taken after turning back by z, so that what rounding does to z does nothing to the whole.
+    let (sin_z, cos_z) = z.sin_cos();
+    let x = (sin_z * r[(0, 2)] - cos_z * r[(1, 2)]).atan2(cos_z * r[(1, 1)] - sin_z * r[(0, 1)]);
+    [z, (-r[(2, 0)]).atan2(cos_y), x]
+}
+
 /// A direction of any length but zero; may be absent.
 #[must_use]
 pub fn read_direction(table: &Table<'_>, key: &str) -> Option<UnitVector3<f64>> {
@@ -53,4 +69,25 @@ pub fn read_direction(table: &Table<'_>, key: &str) -> Option<UnitVector3<f64>> 
         table.problem(key, "this has no direction", right.to_owned());
     }
     direction
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    proptest! {
+        #[test]
+        fn a_rotation_is_put_together_again_from_its_angles(
+            z in -3.1..3.1_f64, x in -3.1..3.1_f64, from_upright in prop::sample::select(vec![0.0, 1e-15, 1e-9, 1e-4, 1.0]),
+            up: bool,
+        ) {
+            let y = (std::f64::consts::FRAC_PI_2 - from_upright) * if up { 1.0 } else { -1.0 };
+            let rotation = UnitQuaternion::from_euler_angles(x, y, z);
+            let [z, y, x] = rotation_zyx(&rotation);
+            let again = UnitQuaternion::from_euler_angles(x, y, z);
+            prop_assert!((rotation.inverse() * again).scaled_axis().norm() < 5e-12, "{z} {y} {x}");
+        }
+    }
 }

@@ -16,6 +16,18 @@ pub fn to_deg(radians: f64) -> f64 {
     radians.to_degrees()
 }
 
+/// The degrees that [`deg`] turns back into `radians`, or where no number of degrees does, into its next neighbour.
+#[must_use]
+pub fn to_deg_and_back(radians: f64) -> f64 {
+    let degrees = to_deg(radians);
+    let miss = |degrees: &f64| (deg(*degrees) - radians).abs();
+    // The first of equals: the usual conversion is kept unless a neighbour is better.
+    [degrees, degrees.next_up(), degrees.next_down()]
+        .into_iter()
+        .reduce(|best, next| if miss(&next) < miss(&best) { next } else { best })
+        .unwrap_or(degrees)
+}
+
 /// Metres from millimetres (also m/s from mm/s, and so on).
 #[must_use]
 pub fn mm(millimetres: f64) -> f64 {

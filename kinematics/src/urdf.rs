@@ -7,9 +7,10 @@
 use nalgebra::{UnitQuaternion, UnitVector3, Vector3};
 use urdf_rs::{Joint, JointType, Robot};
 
+use crate::arm_file::accelerations;
 use crate::description::Links;
 use crate::document::nearest;
-use crate::{Pose, Range};
+use crate::{Arm, Axis, Pose, Range};
 
 /// More elements than this inside each other are not read.
 const DEEPEST: usize = 64;
@@ -19,10 +20,36 @@ const DEEPEST: usize = 64;
 pub struct UrdfArm {
     /// Name of the robot.
     pub name: String,
+    /// The link that is its base.
+    pub base: String,
+    /// The link that is its flange.
+    pub tip: String,
     /// Its links.
     pub links: Links,
     /// What it says of each axis.
     pub axes: [UrdfAxis; 6],
+}
+
+impl UrdfArm {
+    /// The arm as the URDF alone describes it: an axis without a range turns without end, one without a speed limit has
+    /// an infinite one, and accelerations follow from the speed limit by the rule for arm files that state none.
+    #[must_use]
+    pub fn arm(&self) -> Arm {
+        let axes = std::array::from_fn(|i| {
+            let axis = &self.axes[i];
+            let max_speed = axis.max_speed.unwrap_or(f64::INFINITY);
+            let (max_acceleration, max_jerk) = accelerations(max_speed, None, None);
+            Axis {
+                origin: self.links.origin[i],
+                direction: self.links.direction[i],
+                range: axis.range.unwrap_or(Range::ENDLESS),
+                max_speed,
+                max_acceleration,
+                max_jerk,
+            }
+        });
+        Arm::new(self.name.clone(), axes, self.links.link6_from_flange)
+    }
 }
 
 /// What a URDF says of the limits of an axis.
@@ -186,7 +213,13 @@ fn arm(name: &str, base: &str, tip: &str, chain: &[&Joint]) -> Result<UrdfArm, U
     let origin = six.each_ref().map(|(origin, _, _)| *origin);
     let direction = six.each_ref().map(|(_, direction, _)| *direction);
     let axes = six.map(|(_, _, axis)| axis);
-    Ok(UrdfArm { name: name.to_owned(), links: Links { origin, direction, link6_from_flange: before }, axes })
+    Ok(UrdfArm {
+        name: name.to_owned(),
+        base: base.to_owned(),
+        tip: tip.to_owned(),
+        links: Links { origin, direction, link6_from_flange: before },
+        axes,
+    })
 }
 
 fn not_turning(joint: &Joint) -> Option<&'static str> {

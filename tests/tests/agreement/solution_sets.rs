@@ -8,7 +8,7 @@ use std::path::Path;
 
 use nalgebra::{Quaternion, UnitQuaternion, Vector3};
 use seamwright_kinematics::document::{Document, Problems};
-use seamwright_kinematics::{Arm, AxisValues, Pose, read_arm, units};
+use seamwright_kinematics::{Arm, AxisValues, Pose, confirm_solvable, read_arm, units};
 use seamwright_tests::arms::{apart, axis_values, poses_apart};
 use seamwright_tests::{Row, rows};
 
@@ -20,6 +20,9 @@ fn read(name: &str) -> Result<Arm, String> {
     let document = Document::parse(&file, &text, &problems);
     let table = document.root(&problems);
     let arm = read_arm(&table, None);
+    if let Some(file) = &arm {
+        confirm_solvable(&table, &file.arm);
+    }
     table.finish();
     drop(document);
     let problems: Vec<String> = problems.into_sorted().iter().map(ToString::to_string).collect();

@@ -2,8 +2,8 @@
 
 use nalgebra::{Matrix6, Point3, Quaternion, Rotation3, UnitQuaternion, Vector3, Vector6};
 use seamwright_kinematics::document::{Document, Problems};
-use seamwright_kinematics::placement::read_rotation;
-use seamwright_kinematics::{AxisValues, ReachBound};
+use seamwright_kinematics::placement::{read_rotation, rotation_zyx};
+use seamwright_kinematics::{AxisValues, ReachBound, units};
 use seamwright_tests::arms::{apart, axis_values, matrix, pose, published};
 use seamwright_tests::{Row, rows};
 
@@ -152,6 +152,10 @@ fn a_rotation_in_a_file_is_the_one_it_names() {
         // The table prints 12 significant digits.
         for read in [by_angles, by_quaternion] {
             assert!((read.to_rotation_matrix().matrix() - expected).amax() < 1e-11, "{row}: {read}");
+        }
+        if y.abs() < 89.0 {
+            let angles = Vector3::from(rotation_zyx(&by_quaternion).map(units::to_deg));
+            assert!((angles - Vector3::new(z, y, x)).amax() < 1e-9, "{row}: {angles}");
         }
         let expected = Quaternion::new(w, i, j, k);
         let quaternion = by_angles.into_inner();

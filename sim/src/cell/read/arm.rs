@@ -5,7 +5,7 @@ use std::path::Path;
 use seamwright_kinematics::document::{Document, Table};
 use seamwright_kinematics::{
     ASSUMED_TIME_TO_ACCELERATION, ASSUMED_TIME_TO_SPEED, ArmFile, AxisValues, Based, Basis, UrdfArm,
-    arm_from_urdf, read_arm,
+    arm_from_urdf, confirm_solvable, read_arm,
 };
 
 use super::Reading;
@@ -132,6 +132,9 @@ fn arm_file(reading: &Reading<'_>, table: &Table<'_>, file: &str) -> Option<From
         urdf => urdf.flatten(),
     };
     let arm = read_arm(&root, urdf.as_ref());
+    if let Some(arm) = &arm {
+        confirm_solvable(&root, &arm.arm);
+    }
     let shapes = link_shapes(reading, &root);
     let ignored_pairs = ignored_pairs(&root);
     root.finish();
