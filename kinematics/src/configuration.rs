@@ -3,6 +3,7 @@
 
 use std::fmt;
 
+use nalgebra::Point3;
 use serde::Serialize;
 
 use crate::solver::Method;
@@ -95,6 +96,33 @@ impl Arm {
             },
         );
         Singularity { wrist, elbow, shoulder }
+    }
+}
+
+/// Below this smallest singular value an arm is singular: roots nearer to each other than 1e-6 rad are handed out as one.
+const SINGULAR: f64 = 1e-6;
+
+impl Arm {
+    /// Whether the arm is singular at `axes` (rad), whatever its geometry: there two solutions have become one, or an axis
+    /// is free, but for rounding.
+    ///
+    /// It is where the smallest singular value of the Jacobian at the flange, lengths in units of the longest lever that
+    /// an axis has there, is under 1e-6: about as many radians from the singularity.
+    #[must_use]
+    pub fn is_singular(&self, axes: &AxisValues) -> bool {
+        let mut jacobian = self.jacobian(axes, &Point3::origin());
+        let longest = jacobian.fixed_rows::<3>(0).column_iter().map(|lever| lever.norm()).fold(0.0, f64::max);
+        if longest > 0.0 {
+            jacobian.fixed_rows_mut::<3>(0).unscale_mut(longest);
+        }
+        // |det| is the product of all six singular values, and the greater five multiply to no more than (their squares
+        // being at most the sum of all squares) (sum / 5)^(5/2).
+        let greater_five = (jacobian.norm_squared() / 5.0).powf(2.5);
+        if jacobian.determinant().abs() > SINGULAR * greater_five {
+            return false;
+        }
+        // Not a number is no place to trust.
+        !(jacobian.singular_values().min() >= SINGULAR)
     }
 }
 

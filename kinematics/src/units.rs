@@ -111,3 +111,19 @@ pub fn to_kj_mm(joules_per_metre: f64) -> f64 {
 pub fn to_mm2(square_metres: f64) -> f64 {
     square_metres * 1e6
 }
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    proptest! {
+        #[test]
+        fn degrees_and_back_cost_no_more_than_the_last_digit(radians in -7.0..7.0_f64, digit in 0..20_i32) {
+            let radians = radians * 10_f64.powi(-digit);
+            let back = deg(to_deg_and_back(radians));
+            prop_assert!([radians, radians.next_up(), radians.next_down()].contains(&back), "{radians:e}: {back:e}");
+        }
+    }
+}

@@ -4,14 +4,13 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::Args;
-use seamwright_kinematics::document::Problem;
 use seamwright_sim::cell::read::read_cell;
 use seamwright_sim::check::{self, Options, Stage, Watch};
 use seamwright_sim::findings::words::LengthUnit;
 use seamwright_sim::report::{files, folder::OutputFolder, terminal};
 
 use super::watch::Watcher;
-use super::{Refusal, demo, print, say};
+use super::{Refusal, demo, in_threads, listed, print, say};
 
 /// What `check` may be told.
 #[derive(Args)]
@@ -50,7 +49,7 @@ pub fn run(arguments: &CheckArguments) -> Result<ExitCode, Refusal> {
         Some(file) => read_cell(file),
         None => demo::read(),
     }
-    .map_err(|problems| Refusal(listed(&problems)))?;
+    .map_err(|problems| Refusal(listed(&problems, "nothing was checked")))?;
     let checked = in_threads(arguments.threads, || {
         check::check(&cell, &Options { seed: arguments.seed, watch: &watcher })
     })?;
@@ -74,20 +73,4 @@ pub fn run(arguments: &CheckArguments) -> Result<ExitCode, Refusal> {
         say(&terminal::changes(&earlier, &checked.findings, unit));
     }
     Ok(ExitCode::from(if checked.findings.holds() { 0 } else { 1 }))
-}
-
-/// Runs the work on so many threads, or on as many as the machine has.
-fn in_threads<R: Send>(threads: Option<u16>, work: impl FnOnce() -> R + Send) -> Result<R, Refusal> {
-    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads.map_or(0, usize::from)).build();
-    pool.map(|pool| pool.install(work)).map_err(|error| Refusal(format!("cannot start threads: {error}")))
-}
-
-/// Every problem on a line of its own, and how many there are.
-fn listed(problems: &[Problem]) -> String {
-    let mut text: String = problems.iter().map(|problem| format!("{problem}\n")).collect();
-    text += &match problems.len() {
-        1 => "1 problem; nothing was checked".to_owned(),
-        count => format!("{count} problems; nothing was checked"),
-    };
-    text
 }

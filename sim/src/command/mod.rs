@@ -3,6 +3,7 @@
 //!
 //! Data goes to standard output, talk to standard error.
 
+mod arm;
 mod check;
 mod demo;
 mod watch;
@@ -10,8 +11,11 @@ mod watch;
 use std::io::{self, Write};
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{Parser, Subcommand, ValueEnum};
+use seamwright_kinematics::document::Problem;
+use seamwright_sim::findings::{ArmFindings, Findings, WaysToPose};
 
+use arm::ArmArguments;
 use check::CheckArguments;
 
 /// Tells whether a welding robot can weld a part, and how long it takes, before the fixture is cut.
@@ -31,8 +35,26 @@ const USUAL: [&str; 2] = ["seamwright", "check"];
 enum Task {
     /// Check a cell: can every seam be welded, and how long is a cycle
     Check(CheckArguments),
-    /// Print the JSON schema of findings.json
-    Schema,
+    /// Describe an arm, say where it stands at given axis values, find every way to given poses
+    Arm(ArmArguments),
+    /// Print the JSON schema of findings.json, or of what `arm --json` prints
+    Schema {
+        /// Of what
+        #[arg(value_enum, default_value_t)]
+        of: Schema,
+    },
+}
+
+/// What has a JSON schema.
+#[derive(Clone, Copy, Default, ValueEnum)]
+enum Schema {
+    /// findings.json
+    #[default]
+    Findings,
+    /// What `arm --json` prints
+    Arm,
+    /// A line of what `arm --poses --json` prints
+    Pose,
 }
 
 /// Something the user must hear, after which nothing was written: exit code 2.
@@ -43,7 +65,8 @@ pub fn run() -> ExitCode {
     let task = Arguments::parse().task.or_else(|| Arguments::parse_from(USUAL).task);
     let done = match task {
         Some(Task::Check(arguments)) => check::run(&arguments),
-        Some(Task::Schema) => print(&schema()).map(|()| ExitCode::SUCCESS),
+        Some(Task::Arm(arguments)) => arm::run(&arguments),
+        Some(Task::Schema { of }) => print(&schema(of)).map(|()| ExitCode::SUCCESS),
         None => Ok(ExitCode::SUCCESS),
     };
     done.unwrap_or_else(|Refusal(text)| {
@@ -58,8 +81,29 @@ fn say(text: &str) {
     let _ = anstream::stderr().write_all(text.as_bytes());
 }
 
-fn schema() -> String {
-    format!("{:#}\n", schemars::schema_for!(seamwright_sim::findings::Findings).as_value())
+fn schema(of: Schema) -> String {
+    let schema = match of {
+        Schema::Findings => schemars::schema_for!(Findings),
+        Schema::Arm => schemars::schema_for!(ArmFindings),
+        Schema::Pose => schemars::schema_for!(WaysToPose),
+    };
+    format!("{:#}\n", schema.as_value())
+}
+
+/// Runs the work on so many threads, or on as many as the machine has.
+fn in_threads<R: Send>(threads: Option<u16>, work: impl FnOnce() -> R + Send) -> Result<R, Refusal> {
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads.map_or(0, usize::from)).build();
+    pool.map(|pool| pool.install(work)).map_err(|error| Refusal(format!("cannot start threads: {error}")))
+}
+
+/// Every problem on a line of its own, how many there are, and what was not done for them.
+fn listed(problems: &[Problem], undone: &str) -> String {
+    let mut text: String = problems.iter().map(|problem| format!("{problem}\n")).collect();
+    text += &match problems.len() {
+        1 => format!("1 problem; {undone}"),
+        count => format!("{count} problems; {undone}"),
+    };
+    text
 }
 
 /// Prints to standard output; styles are taken out where it is no terminal or `NO_COLOR` is set.

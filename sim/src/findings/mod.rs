@@ -4,6 +4,7 @@
 //! Nothing is computed here that decides an answer: the answers are `plan`'s, `schedule`'s and `production`'s. The same cell,
 //! seed and program give the same findings: no time of day, thread count or path of the machine is in them.
 
+mod arm;
 mod caution;
 mod change;
 #[cfg(test)]
@@ -17,6 +18,7 @@ mod stop;
 mod time;
 pub mod words;
 
+pub use arm::{ArmFindings, AxisFindings, OutOfReach, Outside, Placed, Stand, Way, WaysToPose};
 pub use change::changes;
 pub use margin::{Margin, Room, Yardstick};
 pub use process::ProcedureFindings;
@@ -38,6 +40,9 @@ use words::{LengthUnit, angle, rounded};
 
 /// The version of the format of `findings.json` and of the tables beside it.
 pub const FORMAT: u32 = 1;
+
+/// Program and version.
+const MADE_BY: &str = concat!("seamwright ", env!("CARGO_PKG_VERSION"));
 
 /// Everything that was learnt about a cell.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -198,7 +203,7 @@ impl Findings {
         };
         Self {
             format: FORMAT,
-            made_by: concat!("seamwright ", env!("CARGO_PKG_VERSION")).to_owned(),
+            made_by: MADE_BY.to_owned(),
             cell: CellName {
                 name: cell.name.clone(),
                 about: cell.about.clone(),

@@ -291,21 +291,7 @@ impl Limit {
 
     fn sentence(&self, unit: LengthUnit) -> String {
         match self {
-            Self::Reach { bound: Reach::TooFar, short_mm } => {
-                format!("the arm is {} too short", unit.distance(*short_mm))
-            }
-            Self::Reach { bound: Reach::TooNear, short_mm } => {
-                format!(
-                    "the arm cannot fold that far: {} too close to its shoulder",
-                    unit.distance(*short_mm)
-                )
-            }
-            Self::Reach { bound: Reach::TooNearAxis1, short_mm } => {
-                format!("{} too close to the line of axis 1", unit.distance(*short_mm))
-            }
-            Self::Reach { bound: Reach::Orientation, .. } => {
-                "the arm reaches the place, but not with the torch turned that way".to_owned()
-            }
+            Self::Reach { bound, short_mm } => bound.sentence(*short_mm, unit),
             Self::AxisRange { axis, past_deg, range_end_deg } => {
                 past_range("axis", *axis, *past_deg, *range_end_deg)
             }
@@ -398,6 +384,19 @@ impl Place {
             Self::WayOut { past_end_mm } => {
                 format!("on the way out, {} past the end", unit.place(past_end_mm))
             }
+        }
+    }
+}
+
+impl Reach {
+    /// What stops the arm, `short_mm` before the wanted place.
+    pub(super) fn sentence(self, short_mm: f64, unit: LengthUnit) -> String {
+        let short = unit.distance(short_mm);
+        match self {
+            Self::TooFar => format!("the arm is {short} too short"),
+            Self::TooNear => format!("the arm cannot fold that far: {short} too close to its shoulder"),
+            Self::TooNearAxis1 => format!("{short} too close to the line of axis 1"),
+            Self::Orientation => "the arm reaches the place, but not turned that way".to_owned(),
         }
     }
 }

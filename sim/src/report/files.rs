@@ -1,5 +1,8 @@
 //! Decides what stands in the files of `--out`: `findings.json` and the tables.
 
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+
 use super::csv_table::{CsvTable, Field, TableError, deg, maybe, mm, part, s};
 use super::drawing;
 use super::folder::FINDINGS_FILE;
@@ -16,18 +19,28 @@ pub enum FileError {
     #[error(transparent)]
     Table(#[from] TableError),
     /// The findings.
-    #[error("{FINDINGS_FILE}: {0}; this is a fault of the program, and nothing was written")]
+    #[error("the findings: {0}; this is a fault of the program, and nothing was written")]
     Json(#[from] serde_json::Error),
 }
 
-/// The findings as they stand in `findings.json`.
+/// Findings as they stand in `findings.json`.
 ///
 /// # Errors
 /// Where a number in them is not finite.
-pub fn json(findings: &Findings) -> Result<String, FileError> {
+pub fn json<F: Serialize + DeserializeOwned>(findings: &F) -> Result<String, FileError> {
     let text = serde_json::to_string_pretty(findings)? + "\n";
     // JSON has no word for a number that is not finite and the library writes `null`, which does not read back as a number.
-    let _: Findings = serde_json::from_str(&text)?;
+    let _: F = serde_json::from_str(&text)?;
+    Ok(text)
+}
+
+/// Findings on a line of their own, for output that has many.
+///
+/// # Errors
+/// Where a number in them is not finite.
+pub fn json_line<F: Serialize + DeserializeOwned>(findings: &F) -> Result<String, FileError> {
+    let text = serde_json::to_string(findings)? + "\n";
+    let _: F = serde_json::from_str(&text)?;
     Ok(text)
 }
 

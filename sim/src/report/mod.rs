@@ -1,14 +1,17 @@
 //! Shows findings: on the terminal, as tables, as drawings. Decides nothing about the cell: what is shown here was found elsewhere.
 //!
 //! - [`terminal`]: the text on the screen
+//! - [`arm`]: what is said of an arm by itself
 //! - [`drawing`]: the cell from above and from the side
 //! - [`files`]: what stands in the files of `--out`
 //! - [`folder`]: how they are written, all or none
 
+pub mod arm;
 mod csv_table;
 pub mod drawing;
 pub mod files;
 pub mod folder;
+mod page;
 mod path;
 mod tables;
 pub mod terminal;

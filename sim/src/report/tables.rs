@@ -3,9 +3,9 @@
 use comfy_table::CellAlignment::{self, Left, Right};
 use comfy_table::{Cell, ColumnConstraint, ContentArrangement, Table, Width, presets};
 
-use super::terminal::COLUMNS;
+use super::page::COLUMNS;
 use crate::findings::words::{LengthUnit, fixed};
-use crate::findings::{Room, SeamFindings, StationTime};
+use crate::findings::{AxisFindings, Placed, Room, SeamFindings, StationTime};
 
 /// One row a seam, of one station: two lines each, numbers above names.
 pub(super) fn seams(seams: &[&SeamFindings], unit: LengthUnit) -> String {
@@ -70,6 +70,58 @@ pub(super) fn times(stations: &[StationTime]) -> String {
         let mut row = vec![station.station.clone()];
         row.extend(seconds.map(|seconds| fixed(seconds, 1)));
         row.push(station.parts_per_load.to_string());
+        table.add_row(row);
+    }
+    text(&table)
+}
+
+/// What limits each axis of an arm.
+pub(super) fn axes(axes: &[AxisFindings]) -> String {
+    let mut table = table(&[
+        ("axis", Right, 6),
+        ("from °", Right, 12),
+        ("to °", Right, 12),
+        ("speed\n°/s", Right, 12),
+        ("acceleration\n°/s²", Right, 16),
+        ("jerk\n°/s³", Right, 16),
+        ("joint of the URDF", Left, 24),
+    ]);
+    let number = |value: Option<f64>| value.map_or_else(none, |value| fixed(value, 3));
+    let limit = |value: Option<f64>, is_assumed: bool| {
+        let mark = if is_assumed { "*" } else { "" };
+        value.map_or_else(none, |value| format!("{}{mark}", fixed(value, 1)))
+    };
+    for axis in axes {
+        let end = |value: Option<f64>| value.map_or_else(|| "no range".to_owned(), |value| fixed(value, 3));
+        table.add_row([
+            axis.axis.to_string(),
+            end(axis.min_deg),
+            end(axis.max_deg),
+            number(axis.max_speed_deg_s),
+            limit(axis.max_acceleration_deg_s2, axis.acceleration_assumed),
+            limit(axis.max_jerk_deg_s3, axis.jerk_assumed),
+            axis.urdf_joint.clone().unwrap_or_default(),
+        ]);
+    }
+    text(&table)
+}
+
+/// Where each link stands, in the base frame.
+pub(super) fn links(links: &[Placed]) -> String {
+    let mut table = table(&[
+        ("link", Right, 6),
+        ("x mm", Right, 14),
+        ("y mm", Right, 14),
+        ("z mm", Right, 14),
+        ("qw", Right, 11),
+        ("qx", Right, 11),
+        ("qy", Right, 11),
+        ("qz", Right, 11),
+    ]);
+    for (link, placed) in links.iter().enumerate() {
+        let mut row = vec![link.to_string()];
+        row.extend(placed.position_mm.map(|value| fixed(value, 6)));
+        row.extend(placed.quaternion_wxyz.map(|part| fixed(part, 6)));
         table.add_row(row);
     }
     text(&table)

@@ -3,32 +3,24 @@
 //!
 //! Styles only repeat what a word says, and the caller strips them where they are not wanted.
 
-use std::fmt::Write;
-
 use anstyle::{AnsiColor, Style};
 
+use super::page::{COLUMNS, Page, STRONG};
 use super::tables;
 use crate::findings::words::{LengthUnit, counted, fixed};
 use crate::findings::{Findings, SeamFindings, by_limit};
 use crate::plan::Verdict;
 
-/// The widest line.
-pub const COLUMNS: usize = 100;
-
-const STRONG: Style = Style::new().bold();
 const GOOD: Style = AnsiColor::Green.on_default().bold();
 const BAD: Style = AnsiColor::Red.on_default().bold();
 
 /// How many further limits of a seam are told in full; findings.json has all.
 const ALSO: usize = 3;
 
-/// Width of the column of headings in the first block.
-const HEADING: usize = 14;
-
 /// The whole text, with lengths in `unit`.
 #[must_use]
 pub fn text(findings: &Findings, unit: LengthUnit) -> String {
-    let mut page = Page { text: String::new(), unit };
+    let mut page = Page::new(unit);
     page.verdict(findings);
     page.what_does_not_hold(findings);
     page.seams(findings);
@@ -44,7 +36,7 @@ pub fn text(findings: &Findings, unit: LengthUnit) -> String {
 /// What changed since `before`, as a list; says so where nothing did.
 #[must_use]
 pub fn changes(before: &Findings, now: &Findings, unit: LengthUnit) -> String {
-    let mut page = Page { text: String::new(), unit };
+    let mut page = Page::new(unit);
     let changes = crate::findings::changes(before, now, unit);
     if changes.is_empty() {
         page.line("\nNothing changed since the results that were in the folder.");
@@ -52,11 +44,6 @@ pub fn changes(before: &Findings, now: &Findings, unit: LengthUnit) -> String {
         page.list("Since the results that were in the folder", &changes);
     }
     page.text
-}
-
-struct Page {
-    text: String,
-    unit: LengthUnit,
 }
 
 impl Page {
@@ -234,45 +221,6 @@ impl Page {
             fixed(yardstick.wrist_deg, 0),
             fixed(yardstick.axis_speed_percent, 0)
         ));
-    }
-
-    fn list(&mut self, heading: &str, items: &[String]) {
-        self.heading(heading);
-        for item in items {
-            self.item(item);
-        }
-    }
-
-    fn heading(&mut self, heading: &str) {
-        self.line("");
-        self.line(&format!("{STRONG}{}{STRONG:#}", textwrap::fill(heading, COLUMNS)));
-    }
-
-    fn item(&mut self, text: &str) {
-        self.fill(text, "- ", "  ");
-    }
-
-    fn sub_item(&mut self, text: &str) {
-        self.fill(text, "    ", "    ");
-    }
-
-    fn wrapped(&mut self, heading: &str, text: &str) {
-        self.fill(text, &format!("{heading:<HEADING$}"), &" ".repeat(HEADING));
-    }
-
-    fn fill(&mut self, text: &str, first: &str, next: &str) {
-        let options = textwrap::Options::new(COLUMNS).initial_indent(first).subsequent_indent(next);
-        let lines = textwrap::fill(text, options);
-        self.line(&lines);
-    }
-
-    fn table(&mut self, table: &str) {
-        self.line(table);
-    }
-
-    fn line(&mut self, line: &str) {
-        // Writing into a String cannot fail.
-        let _ = writeln!(self.text, "{line}");
     }
 }
 

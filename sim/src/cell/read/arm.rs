@@ -4,7 +4,7 @@ use std::path::Path;
 
 use seamwright_kinematics::document::{Document, Table};
 use seamwright_kinematics::{
-    ASSUMED_TIME_TO_ACCELERATION, ASSUMED_TIME_TO_SPEED, ArmFile, AxisValues, Based, Basis, UrdfArm,
+    ASSUMED_TIME_TO_ACCELERATION, ASSUMED_TIME_TO_SPEED, Arm, ArmFile, AxisValues, Based, Basis, UrdfArm,
     arm_from_urdf, confirm_solvable, read_arm,
 };
 
@@ -19,6 +19,8 @@ use crate::units;
 
 /// Pace of air moves, as a share of what the axes allow, where a cell does not say: common practice, no source.
 const ASSUMED_AIR_MOVE_PERCENT: f64 = 70.0;
+
+const PRACTICE: &str = "(common practice, no source)";
 
 /// What the arm's own file says.
 struct FromFile {
@@ -47,7 +49,7 @@ pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>, frames: &frames::Rea
     table.finish();
     if air.is_none() {
         reading.note(format!(
-            "air moves are assumed to run at {ASSUMED_AIR_MOVE_PERCENT} % of the pace that the axes allow (common practice, no source)"
+            "air moves are assumed to run at {ASSUMED_AIR_MOVE_PERCENT} % of the pace that the axes allow {PRACTICE}"
         ));
     }
     let FromFile { arm, shapes, ignored_pairs: by_file } = from_file?;
@@ -87,27 +89,34 @@ fn home_of(table: &Table<'_>, written: Option<AxisValues>, arm: &ArmFile) -> Opt
 }
 
 fn note_assumptions(reading: &Reading<'_>, arm: &ArmFile) {
-    let practice = "(common practice, no source)";
-    let axes = arm.arm.axes();
     if !arm.has_check_pose {
         reading.note("the arm file has no check pose, so its dimensions are not confirmed by any".to_owned());
     }
     if arm.path_deviation.basis == Basis::Assumed {
         let deviation = units::to_mm(arm.path_deviation.value);
         reading.note(format!(
-            "the controller is assumed to stray at most {deviation} mm from a path {practice}; every asked clearance grows by that"
+            "the controller is assumed to stray at most {deviation} mm from a path {PRACTICE}; every asked clearance grows by that"
         ));
     }
-    if axes.iter().any(|axis| axis.max_acceleration.basis == Basis::Assumed) {
-        reading.note(format!(
-            "axis accelerations are assumed: full speed in {ASSUMED_TIME_TO_SPEED} s {practice}"
+    for note in assumed_limits(&arm.arm) {
+        reading.note(note);
+    }
+}
+
+/// What is assumed of the axes of an arm, one sentence each.
+pub(super) fn assumed_limits(arm: &Arm) -> Vec<String> {
+    let mut notes = Vec::new();
+    if arm.axes().iter().any(|axis| axis.max_acceleration.basis == Basis::Assumed) {
+        notes.push(format!(
+            "axis accelerations are assumed: full speed in {ASSUMED_TIME_TO_SPEED} s {PRACTICE}"
         ));
     }
-    if axes.iter().any(|axis| axis.max_jerk.basis == Basis::Assumed) {
-        reading.note(format!(
-            "axis jerks are assumed: full acceleration in {ASSUMED_TIME_TO_ACCELERATION} s {practice}"
+    if arm.axes().iter().any(|axis| axis.max_jerk.basis == Basis::Assumed) {
+        notes.push(format!(
+            "axis jerks are assumed: full acceleration in {ASSUMED_TIME_TO_ACCELERATION} s {PRACTICE}"
         ));
     }
+    notes
 }
 
 /// Pairs of links that are not checked against each other, the lower first.
@@ -126,12 +135,7 @@ fn arm_file(reading: &Reading<'_>, table: &Table<'_>, file: &str) -> Option<From
     let text = reading.files.text(&path).map_err(|error| table.problem("file", reason(&error), None)).ok()?;
     let document = Document::parse(&path.to_string_lossy(), &text, reading.problems);
     let root = document.root(reading.problems);
-    let urdf = match urdf(reading, &root, &path) {
-        // Its problem is noted; without it the rest of the file cannot be judged.
-        Some(None) => return None,
-        urdf => urdf.flatten(),
-    };
-    let arm = read_arm(&root, urdf.as_ref());
+    let arm = axes_of(reading, &root, &path);
     if let Some(arm) = &arm {
         confirm_solvable(&root, &arm.arm);
     }
@@ -144,6 +148,19 @@ fn arm_file(reading: &Reading<'_>, table: &Table<'_>, file: &str) -> Option<From
             .note(format!("{file}: the arm has no link shapes, so only its torch is checked for clearance"));
     }
     Some(FromFile { arm: arm?, shapes, ignored_pairs })
+}
+
+/// What an arm file at `path` says of its axes, those of a URDF it names included.
+pub(super) fn axes_of(reading: &Reading<'_>, root: &Table<'_>, path: &Path) -> Option<ArmFile> {
+    let urdf = match urdf(reading, root, path) {
+        // Its problem is noted; without it the rest of the file cannot be judged, so no key of it is unknown.
+        Some(None) => {
+            let _ = root.keys();
+            return None;
+        }
+        urdf => urdf.flatten(),
+    };
+    read_arm(root, urdf.as_ref())
 }
 
 /// The arm of the URDF that an arm file names: absent, unsound, or read.

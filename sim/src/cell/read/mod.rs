@@ -3,7 +3,9 @@
 //! The format is described in `scenes/README.md`. Every problem is reported at once, each with file, line, key, value and what
 //! would be right; a cell is returned only where there is none.
 
+pub mod alone;
 mod arm;
+mod csv_file;
 mod faces;
 mod files;
 mod fixture;
@@ -13,6 +15,7 @@ mod line;
 mod names;
 mod place;
 mod points_file;
+pub mod poses_file;
 mod procedure;
 mod seam;
 mod section;
@@ -53,15 +56,24 @@ pub fn read_cell(file: &Path) -> Result<Cell, Vec<Problem>> {
 /// # Errors
 /// Every problem of the file and of those it names, sorted by file and line.
 pub fn read_cell_with(file: &Path, files: &dyn Files) -> Result<Cell, Vec<Problem>> {
+    read_with(file, files, |reading, text| {
+        let document = Document::parse(&file.to_string_lossy(), text, reading.problems);
+        let cell = cell(reading, document.root(reading.problems));
+        cell.map(|cell| Cell { notes: reading.notes.take(), ..cell })
+    })
+}
+
+/// Reads a file, and those it names, from `files`: what `read` makes of its text, or every problem, sorted by file and line.
+fn read_with<T>(
+    file: &Path,
+    files: &dyn Files,
+    read: impl FnOnce(&Reading<'_>, &str) -> Option<T>,
+) -> Result<T, Vec<Problem>> {
     let problems = Problems::default();
     let reading =
         Reading { file, files, problems: &problems, meshes: RefCell::default(), notes: RefCell::default() };
-    let cell = match files.text(file) {
-        Ok(text) => {
-            let document = Document::parse(&file.to_string_lossy(), &text, &problems);
-            let cell = cell(&reading, document.root(&problems));
-            cell.map(|cell| Cell { notes: reading.notes.take(), ..cell })
-        }
+    let found = match files.text(file) {
+        Ok(text) => read(&reading, &text),
         Err(error) => {
             problems.add(Problem {
                 file: file.to_string_lossy().into_owned(),
@@ -74,8 +86,8 @@ pub fn read_cell_with(file: &Path, files: &dyn Files) -> Result<Cell, Vec<Proble
             None
         }
     };
-    match cell {
-        Some(cell) if problems.is_empty() => Ok(cell),
+    match found {
+        Some(found) if problems.is_empty() => Ok(found),
         _ => {
             let mut all = problems.into_sorted();
             for problem in &mut all {

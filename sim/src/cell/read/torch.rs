@@ -2,6 +2,8 @@
 //!
 //! The wire is made from the file's numbers: a thin bar from the contact tip to the wire end.
 
+use std::path::Path;
+
 use nalgebra::{Matrix3, Rotation3, Unit, UnitQuaternion, Vector3};
 use seamwright_kinematics::Pose;
 use seamwright_kinematics::document::{Document, Table};
@@ -42,7 +44,12 @@ pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>) -> Option<Torch> {
 fn torch_file(reading: &Reading<'_>, table: &Table<'_>, file: &str) -> Option<Torch> {
     let path = beside(table.file().as_ref(), file);
     let text = reading.files.text(&path).map_err(|error| table.problem("file", reason(&error), None)).ok()?;
-    let document = Document::parse(&path.to_string_lossy(), &text, reading.problems);
+    from_text(reading, &path, &text)
+}
+
+/// The torch that the text of the file at `path` describes, as it stands on the flange unturned.
+pub(super) fn from_text(reading: &Reading<'_>, path: &Path, text: &str) -> Option<Torch> {
+    let document = Document::parse(&path.to_string_lossy(), text, reading.problems);
     let root = document.root(reading.problems);
     let name = header(&root);
     let flange_from_tool = tool(&root);

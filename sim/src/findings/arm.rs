@@ -1,0 +1,312 @@
+//! Decides what is said of an arm by itself: what it is, how it stands at given axis values, and every way in which it
+//! reaches a pose.
+
+use schemars::JsonSchema;
+use seamwright_kinematics::{
+    Arm, AxisValues, Based, Basis, Configuration, Pose, Shortfall, Solution, placement, units,
+};
+use serde::{Deserialize, Serialize};
+
+use super::words::LengthUnit;
+use super::{FORMAT, MADE_BY, Reach, quaternion_wxyz};
+use crate::cell::Torch;
+use crate::cell::read::alone::ArmAlone;
+
+/// What an arm is, from its file alone.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ArmFindings {
+    /// Version of this format: 1. It grows by added keys.
+    pub format: u32,
+    /// Program and version.
+    pub made_by: String,
+    /// Name in the file.
+    pub name: String,
+    /// The URDF link that is the base, where the file is a URDF.
+    pub base_link: Option<String>,
+    /// The URDF link that is the flange, where the file is a URDF.
+    pub flange_link: Option<String>,
+    /// The class of its geometry; none where `not_solved` says why.
+    pub geometry: Option<String>,
+    /// Why the axis values for a pose cannot be found.
+    pub not_solved: Option<String>,
+    /// Axis 1 to axis 6.
+    pub axes: Vec<AxisFindings>,
+    /// Where it waits, axis 1 to axis 6, where the file says.
+    pub home_deg: Option<[f64; 6]>,
+    /// Greatest load on the flange, where the file says.
+    pub rated_load_kg: Option<f64>,
+    /// Reach as its maker states it, where the file says.
+    pub stated_reach_mm: Option<f64>,
+    /// Whether the file has a check pose; an arm that misses its own is refused.
+    pub check_pose_agrees: bool,
+    /// What is assumed: one sentence each.
+    pub assumed: Vec<String>,
+    /// How the arm stands at the axis values that were asked for.
+    pub stands: Option<Stand>,
+}
+
+/// What limits an axis; what is missing does not.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct AxisFindings {
+    /// 1 to 6.
+    pub axis: usize,
+    /// The URDF joint, where the file is a URDF.
+    pub urdf_joint: Option<String>,
+    /// Lower end of the range.
+    pub min_deg: Option<f64>,
+    /// Upper end of the range.
+    pub max_deg: Option<f64>,
+    /// Greatest speed.
+    pub max_speed_deg_s: Option<f64>,
+    /// Greatest acceleration.
+    pub max_acceleration_deg_s2: Option<f64>,
+    /// Whether it is assumed.
+    pub acceleration_assumed: bool,
+    /// Greatest jerk.
+    pub max_jerk_deg_s3: Option<f64>,
+    /// Whether it is assumed.
+    pub jerk_assumed: bool,
+}
+
+/// How an arm stands.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Stand {
+    /// Axis 1 to axis 6, as asked.
+    pub axes_deg: [f64; 6],
+    /// The flange in the base frame.
+    pub flange: Placed,
+    /// The tool in the base frame, where a torch is given.
+    pub tool: Option<Placed>,
+    /// `front` or `back`, where arms of this geometry have such a word.
+    pub shoulder: Option<String>,
+    /// `up` or `down`, likewise.
+    pub elbow: Option<String>,
+    /// `plus` or `minus`, likewise.
+    pub wrist: Option<String>,
+    /// From the straight wrist: the angle between axes 4 and 6. Missing where this geometry has no such singularity.
+    pub wrist_opening_deg: Option<f64>,
+    /// From the stretched or the folded arm, whichever is nearer. Missing likewise.
+    pub elbow_opening_deg: Option<f64>,
+    /// Of the wrist centre from axis 1, in the plane across axes 2 and 3. Missing likewise.
+    pub wrist_to_axis1_mm: Option<f64>,
+    /// The axis that is farthest outside its range.
+    pub outside: Option<Outside>,
+    /// Every link in the base frame: link 0 (the foot) to link 6.
+    pub links: Vec<Placed>,
+}
+
+/// An axis outside its range.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Outside {
+    /// 1 to 6.
+    pub axis: usize,
+    /// How far.
+    pub by_deg: f64,
+}
+
+/// Where a frame stands.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Placed {
+    /// Its origin.
+    pub position_mm: [f64; 3],
+    /// Its rotation: w, x, y, z with w not negative.
+    pub quaternion_wxyz: [f64; 4],
+    /// The same rotation as z, y, x with R = Rz·Ry·Rx.
+    pub rotation_zyx_deg: [f64; 3],
+}
+
+/// Every way to one pose.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct WaysToPose {
+    /// Counted from 0, as in the file of poses.
+    pub pose: u64,
+    /// Every geometric solution once, whatever the axis ranges.
+    pub solutions: Vec<Way>,
+    /// Where there is none: how far the pose is out of reach.
+    pub out_of_reach: Option<OutOfReach>,
+}
+
+/// One way to a pose.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Way {
+    /// Axis 1 to axis 6, each more than −180 and at most 180 unless it is free and was chosen.
+    pub axes_deg: [f64; 6],
+    /// Whether these values, or others that differ by whole turns, lie within every axis range.
+    pub in_range: bool,
+    /// Whether the arm is singular there: an axis is free, or two solutions have become one.
+    pub singular: bool,
+    /// The axis (1 to 6) that is free, and keeps the value asked for.
+    pub free_axis: Option<usize>,
+    /// `front` or `back`, where arms of this geometry have such a word.
+    pub shoulder: Option<String>,
+    /// `up` or `down`, likewise.
+    pub elbow: Option<String>,
+    /// `plus` or `minus`, likewise.
+    pub wrist: Option<String>,
+}
+
+/// How far a pose is out of reach.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct OutOfReach {
+    /// What stops the arm.
+    pub bound: Reach,
+    /// Distance from the wanted wrist centre to the nearest one the arm can take.
+    pub short_mm: f64,
+}
+
+impl ArmFindings {
+    /// Describes `arm`.
+    #[must_use]
+    pub fn new(arm: &ArmAlone) -> Self {
+        let geometry = arm.arm.geometry();
+        let urdf = arm.urdf.as_ref();
+        let mut assumed = arm.notes.clone();
+        if !arm.has_check_pose {
+            assumed
+                .insert(0, "the file has no check pose, so its dimensions are not confirmed by any".into());
+        }
+        Self {
+            format: FORMAT,
+            made_by: MADE_BY.to_owned(),
+            name: arm.arm.name().to_owned(),
+            base_link: urdf.map(|urdf| urdf.base.clone()),
+            flange_link: urdf.map(|urdf| urdf.flange.clone()),
+            geometry: geometry.ok().map(|geometry| geometry.to_string()),
+            not_solved: geometry.err().map(|reason| reason.to_string()),
+            axes: (0..6).map(|i| AxisFindings::new(arm, i)).collect(),
+            home_deg: arm.home.as_ref().map(degrees),
+            rated_load_kg: arm.rated_load,
+            stated_reach_mm: arm.stated_reach.map(units::to_mm),
+            check_pose_agrees: arm.has_check_pose,
+            assumed,
+            stands: None,
+        }
+    }
+}
+
+impl AxisFindings {
+    fn new(arm: &ArmAlone, i: usize) -> Self {
+        let axis = &arm.arm.axes()[i];
+        let limit = |value: f64| Some(units::to_deg(value)).filter(|value| value.is_finite());
+        let is_assumed = |limit: Based| limit.value.is_finite() && limit.basis == Basis::Assumed;
+        Self {
+            axis: i + 1,
+            urdf_joint: arm.urdf.as_ref().map(|urdf| urdf.axes[i].clone()),
+            min_deg: limit(axis.range.min),
+            max_deg: limit(axis.range.max),
+            max_speed_deg_s: limit(axis.max_speed),
+            max_acceleration_deg_s2: limit(axis.max_acceleration.value),
+            acceleration_assumed: is_assumed(axis.max_acceleration),
+            max_jerk_deg_s3: limit(axis.max_jerk.value),
+            jerk_assumed: is_assumed(axis.max_jerk),
+        }
+    }
+}
+
+impl Stand {
+    /// How `arm` stands at `axes_deg`.
+    #[must_use]
+    pub fn new(arm: &Arm, axes_deg: [f64; 6], torch: Option<&Torch>) -> Self {
+        let axes = AxisValues::from(axes_deg.map(units::deg));
+        let forward = arm.forward(&axes);
+        let flange = &forward.base_from_flange;
+        let near = arm.singularity(&axes);
+        let known = |value: f64, unit: fn(f64) -> f64| value.is_finite().then(|| unit(value));
+        let Words { shoulder, elbow, wrist } = Words::new(arm.configuration(&axes));
+        Self {
+            axes_deg,
+            flange: Placed::new(flange),
+            tool: torch.map(|torch| Placed::new(&(flange * torch.flange_from_tool))),
+            shoulder,
+            elbow,
+            wrist,
+            wrist_opening_deg: known(near.wrist, units::to_deg),
+            elbow_opening_deg: known(near.elbow, units::to_deg),
+            wrist_to_axis1_mm: known(near.shoulder, units::to_mm),
+            outside: arm
+                .range_excess(&axes)
+                .map(|(axis, excess)| Outside { axis: axis + 1, by_deg: units::to_deg(excess) }),
+            links: forward.base_from_link.iter().map(Placed::new).collect(),
+        }
+    }
+}
+
+impl Placed {
+    fn new(base_from_frame: &Pose) -> Self {
+        // Adding 0 turns −0 into 0.
+        let plus_zero = |value: f64| value + 0.0;
+        Self {
+            position_mm: <[f64; 3]>::from(base_from_frame.translation.vector)
+                .map(|metres| plus_zero(units::to_mm(metres))),
+            quaternion_wxyz: quaternion_wxyz(base_from_frame).map(plus_zero),
+            rotation_zyx_deg: placement::rotation_zyx(&base_from_frame.rotation)
+                .map(|angle| plus_zero(units::to_deg(angle))),
+        }
+    }
+}
+
+impl WaysToPose {
+    /// Every way in which `arm` puts its flange at `base_from_flange`; an axis that is free keeps its value in `near`.
+    #[must_use]
+    pub fn new(arm: &Arm, pose: u64, base_from_flange: &Pose, near: &AxisValues) -> Self {
+        let found = arm.inverse(base_from_flange, near);
+        Self {
+            pose,
+            solutions: found.all.iter().map(|solution| Way::new(arm, solution)).collect(),
+            out_of_reach: found.shortfall.map(OutOfReach::from),
+        }
+    }
+
+    /// Why there is no way, where there is none.
+    #[must_use]
+    pub fn sentence(&self) -> Option<String> {
+        let why = match &self.out_of_reach {
+            _ if !self.solutions.is_empty() => return None,
+            Some(out) => out.bound.sentence(out.short_mm, LengthUnit::Millimetre),
+            None => "no way was found".to_owned(),
+        };
+        Some(format!("pose {}: {why}", self.pose))
+    }
+}
+
+impl Way {
+    fn new(arm: &Arm, solution: &Solution) -> Self {
+        let Words { shoulder, elbow, wrist } = Words::new(arm.configuration(&solution.axes));
+        Self {
+            axes_deg: degrees(&solution.axes),
+            in_range: arm.turns_in_range(&solution.axes).next().is_some(),
+            singular: solution.free_axis.is_some() || arm.is_singular(&solution.axes),
+            free_axis: solution.free_axis.map(|axis| axis + 1),
+            shoulder,
+            elbow,
+            wrist,
+        }
+    }
+}
+
+impl From<Shortfall> for OutOfReach {
+    fn from(shortfall: Shortfall) -> Self {
+        Self { bound: shortfall.bound.into(), short_mm: units::to_mm(shortfall.distance) }
+    }
+}
+
+struct Words {
+    shoulder: Option<String>,
+    elbow: Option<String>,
+    wrist: Option<String>,
+}
+
+impl Words {
+    fn new(configuration: Configuration) -> Self {
+        Self {
+            shoulder: configuration.shoulder.map(|word| word.to_string()),
+            elbow: configuration.elbow.map(|word| word.to_string()),
+            wrist: configuration.wrist.map(|word| word.to_string()),
+        }
+    }
+}
+
+/// Degrees that read back as the same radians, as nearly as can be.
+fn degrees(axes: &AxisValues) -> [f64; 6] {
+    <[f64; 6]>::from(*axes).map(|value| units::to_deg_and_back(value) + 0.0)
+}
