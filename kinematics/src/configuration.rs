@@ -121,8 +121,9 @@ impl Arm {
         if jacobian.determinant().abs() > SINGULAR * greater_five {
             return false;
         }
-        // Not a number is no place to trust.
-        !(jacobian.singular_values().min() >= SINGULAR)
+        let least = jacobian.singular_values().min();
+        // What is not a number is no place to trust.
+        least < SINGULAR || least.is_nan()
     }
 }
 

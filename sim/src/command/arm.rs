@@ -139,8 +139,8 @@ fn written(json: bool, arm: &Arm, poses: &PosesFile, near: &AxisValues) -> Resul
         first += poses.len() as u64;
         for share in shares {
             out.write_all(share.found.as_bytes())?;
-            if !share.missing.is_empty() {
-                say(&share.missing);
+            if !share.remarks.is_empty() {
+                say(&share.remarks);
             }
         }
         Ok::<(), End>(())
@@ -152,8 +152,8 @@ fn written(json: bool, arm: &Arm, poses: &PosesFile, near: &AxisValues) -> Resul
 #[derive(Default)]
 struct Ways {
     found: String,
-    /// Why there is no way to a pose, one line each.
-    missing: String,
+    /// What must be said of a pose, one line each.
+    remarks: String,
 }
 
 fn ways_of(json: bool, arm: &Arm, first: u64, poses: &[Pose], near: &AxisValues) -> Result<Ways, FileError> {
@@ -165,9 +165,9 @@ fn ways_of(json: bool, arm: &Arm, first: u64, poses: &[Pose], near: &AxisValues)
         } else {
             report::write_ways(&ways, &mut written.found);
         }
-        if let Some(why) = ways.sentence() {
-            written.missing += &why;
-            written.missing.push('\n');
+        if let Some(remark) = ways.remark() {
+            written.remarks += &remark;
+            written.remarks.push('\n');
         }
     }
     Ok(written)

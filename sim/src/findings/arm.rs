@@ -3,11 +3,11 @@
 
 use schemars::JsonSchema;
 use seamwright_kinematics::{
-    Arm, AxisValues, Based, Basis, Configuration, Pose, Shortfall, Solution, placement, units,
+    Arm, AxisValues, Based, Basis, Configuration, DependentRange, Pose, Shortfall, Solution, placement, units,
 };
 use serde::{Deserialize, Serialize};
 
-use super::words::LengthUnit;
+use super::words::{LengthUnit, counted};
 use super::{FORMAT, MADE_BY, Reach, quaternion_wxyz};
 use crate::cell::Torch;
 use crate::cell::read::alone::ArmAlone;
@@ -31,6 +31,10 @@ pub struct ArmFindings {
     pub not_solved: Option<String>,
     /// Axis 1 to axis 6.
     pub axes: Vec<AxisFindings>,
+    /// Motor 1 to motor 6, where the file says that motors turn several axes.
+    pub motors: Vec<MotorFindings>,
+    /// Ranges that depend on how another axis stands.
+    pub dependent_ranges: Vec<DependentRangeFindings>,
     /// Where it waits, axis 1 to axis 6, where the file says.
     pub home_deg: Option<[f64; 6]>,
     /// Greatest load on the flange, where the file says.
@@ -68,6 +72,41 @@ pub struct AxisFindings {
     pub jerk_assumed: bool,
 }
 
+/// What limits a motor; what is missing does not.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct MotorFindings {
+    /// 1 to 6.
+    pub motor: usize,
+    /// Lower end of the range.
+    pub min_deg: Option<f64>,
+    /// Upper end of the range.
+    pub max_deg: Option<f64>,
+    /// Greatest speed.
+    pub max_speed_deg_s: Option<f64>,
+}
+
+/// The range of an axis as another one stands.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct DependentRangeFindings {
+    /// Whose range: 1 to 6.
+    pub axis: usize,
+    /// By which axis: 1 to 6.
+    pub by_axis: usize,
+    /// Between these the ends change evenly; beyond the first and the last they stay.
+    pub points: Vec<RangePointFindings>,
+}
+
+/// One point of a dependent range.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct RangePointFindings {
+    /// Where the other axis stands.
+    pub at_deg: f64,
+    /// Lower end of the range there.
+    pub min_deg: f64,
+    /// Upper end of the range there.
+    pub max_deg: f64,
+}
+
 /// How an arm stands.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Stand {
@@ -89,17 +128,19 @@ pub struct Stand {
     pub elbow_opening_deg: Option<f64>,
     /// Of the wrist centre from axis 1, in the plane across axes 2 and 3. Missing likewise.
     pub wrist_to_axis1_mm: Option<f64>,
-    /// The axis that is farthest outside its range.
+    /// Motor 1 to motor 6 there, where motors turn several axes.
+    pub motors_deg: Option<[f64; 6]>,
+    /// The axis or motor that is farthest outside its range.
     pub outside: Option<Outside>,
     /// Every link in the base frame: link 0 (the foot) to link 6.
     pub links: Vec<Placed>,
 }
 
-/// An axis outside its range.
+/// An axis or motor outside its range.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Outside {
-    /// 1 to 6.
-    pub axis: usize,
+    /// `axis 3`, or `motor 3`.
+    pub what: String,
     /// How far.
     pub by_deg: f64,
 }
@@ -124,6 +165,8 @@ pub struct WaysToPose {
     pub solutions: Vec<Way>,
     /// Where there is none: how far the pose is out of reach.
     pub out_of_reach: Option<OutOfReach>,
+    /// Places where a further solution may touch the arm's reach, or miss it, by less than rounding lets tell.
+    pub unresolved: usize,
 }
 
 /// One way to a pose.
@@ -174,6 +217,8 @@ impl ArmFindings {
             geometry: geometry.ok().map(|geometry| geometry.to_string()),
             not_solved: geometry.err().map(|reason| reason.to_string()),
             axes: (0..6).map(|i| AxisFindings::new(arm, i)).collect(),
+            motors: MotorFindings::all(&arm.arm),
+            dependent_ranges: arm.arm.dependent_ranges().iter().map(DependentRangeFindings::new).collect(),
             home_deg: arm.home.as_ref().map(degrees),
             rated_load_kg: arm.rated_load,
             stated_reach_mm: arm.stated_reach.map(units::to_mm),
@@ -203,6 +248,30 @@ impl AxisFindings {
     }
 }
 
+impl MotorFindings {
+    fn all(arm: &Arm) -> Vec<Self> {
+        let motors = arm.motors().into_iter().flatten().enumerate();
+        let motors = motors.map(|(i, motor)| Self {
+            motor: i + 1,
+            min_deg: motor.range.map(|range| units::to_deg(range.min)),
+            max_deg: motor.range.map(|range| units::to_deg(range.max)),
+            max_speed_deg_s: motor.max_speed.map(units::to_deg),
+        });
+        motors.collect()
+    }
+}
+
+impl DependentRangeFindings {
+    fn new(dependent: &DependentRange) -> Self {
+        let points = dependent.points().iter().map(|point| RangePointFindings {
+            at_deg: units::to_deg(point.at),
+            min_deg: units::to_deg(point.range.min),
+            max_deg: units::to_deg(point.range.max),
+        });
+        Self { axis: dependent.axis() + 1, by_axis: dependent.by_axis() + 1, points: points.collect() }
+    }
+}
+
 impl Stand {
     /// How `arm` stands at `axes_deg`.
     #[must_use]
@@ -223,9 +292,10 @@ impl Stand {
             wrist_opening_deg: known(near.wrist, units::to_deg),
             elbow_opening_deg: known(near.elbow, units::to_deg),
             wrist_to_axis1_mm: known(near.shoulder, units::to_mm),
+            motors_deg: arm.coupling().map(|coupling| degrees(&coupling.motors(&axes))),
             outside: arm
                 .range_excess(&axes)
-                .map(|(axis, excess)| Outside { axis: axis + 1, by_deg: units::to_deg(excess) }),
+                .map(|(drive, excess)| Outside { what: drive.to_string(), by_deg: units::to_deg(excess) }),
             links: forward.base_from_link.iter().map(Placed::new).collect(),
         }
     }
@@ -254,18 +324,23 @@ impl WaysToPose {
             pose,
             solutions: found.all.iter().map(|solution| Way::new(arm, solution)).collect(),
             out_of_reach: found.shortfall.map(OutOfReach::from),
+            unresolved: found.unresolved,
         }
     }
 
-    /// Why there is no way, where there is none.
+    /// What the solutions do not tell: why there is none, or that there may be more.
     #[must_use]
-    pub fn sentence(&self) -> Option<String> {
-        let why = match &self.out_of_reach {
+    pub fn remark(&self) -> Option<String> {
+        let remark = match &self.out_of_reach {
+            _ if self.unresolved > 0 => {
+                let places = counted(self.unresolved as u64, "further solution");
+                format!("{places} may touch the arm's reach by less than rounding lets tell")
+            }
             _ if !self.solutions.is_empty() => return None,
             Some(out) => out.bound.sentence(out.short_mm, LengthUnit::Millimetre),
             None => "no way was found".to_owned(),
         };
-        Some(format!("pose {}: {why}", self.pose))
+        Some(format!("pose {}: {remark}", self.pose))
     }
 }
 

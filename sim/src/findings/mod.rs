@@ -18,7 +18,10 @@ mod stop;
 mod time;
 pub mod words;
 
-pub use arm::{ArmFindings, AxisFindings, OutOfReach, Outside, Placed, Stand, Way, WaysToPose};
+pub use arm::{
+    ArmFindings, AxisFindings, DependentRangeFindings, MotorFindings, OutOfReach, Outside, Placed,
+    RangePointFindings, Stand, Way, WaysToPose,
+};
 pub use change::changes;
 pub use margin::{Margin, Room, Yardstick};
 pub use process::ProcedureFindings;

@@ -68,6 +68,14 @@ impl Page {
         if arm.axes.iter().any(|axis| axis.acceleration_assumed || axis.jerk_assumed) {
             self.line("* assumed");
         }
+        if !arm.motors.is_empty() {
+            self.heading("Motors, each of which may turn several axes");
+            self.table(&tables::motors(&arm.motors));
+        }
+        for dependent in &arm.dependent_ranges {
+            self.heading(&format!("Range of axis {} as axis {} stands", dependent.axis, dependent.by_axis));
+            self.table(&tables::dependent_range(dependent));
+        }
         if !arm.assumed.is_empty() {
             self.list("What this rests on", &arm.assumed);
         }
@@ -75,8 +83,11 @@ impl Page {
 
     fn stand(&mut self, stand: &Stand) {
         self.wrapped("Axes", &format!("{} °", numbers(&stand.axes_deg, 6)));
+        if let Some(motors) = &stand.motors_deg {
+            self.wrapped("Motors", &format!("{} °", numbers(motors, 6)));
+        }
         if let Some(outside) = &stand.outside {
-            let words = format!("axis {} is {} outside its range", outside.axis, angle(outside.by_deg));
+            let words = format!("{} is {} outside its range", outside.what, angle(outside.by_deg));
             self.wrapped("", &words);
         }
         self.placed("Flange", &stand.flange);

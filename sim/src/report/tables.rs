@@ -5,7 +5,9 @@ use comfy_table::{Cell, ColumnConstraint, ContentArrangement, Table, Width, pres
 
 use super::page::COLUMNS;
 use crate::findings::words::{LengthUnit, fixed};
-use crate::findings::{AxisFindings, Placed, Room, SeamFindings, StationTime};
+use crate::findings::{
+    AxisFindings, DependentRangeFindings, MotorFindings, Placed, Room, SeamFindings, StationTime,
+};
 
 /// One row a seam, of one station: two lines each, numbers above names.
 pub(super) fn seams(seams: &[&SeamFindings], unit: LengthUnit) -> String {
@@ -102,6 +104,32 @@ pub(super) fn axes(axes: &[AxisFindings]) -> String {
             limit(axis.max_jerk_deg_s3, axis.jerk_assumed),
             axis.urdf_joint.clone().unwrap_or_default(),
         ]);
+    }
+    text(&table)
+}
+
+/// What limits each motor of an arm.
+pub(super) fn motors(motors: &[MotorFindings]) -> String {
+    let mut table =
+        table(&[("motor", Right, 7), ("from °", Right, 12), ("to °", Right, 12), ("speed\n°/s", Right, 10)]);
+    let number = |value: Option<f64>| value.map_or_else(none, |value| fixed(value, 3));
+    for motor in motors {
+        table.add_row([
+            motor.motor.to_string(),
+            number(motor.min_deg),
+            number(motor.max_deg),
+            number(motor.max_speed_deg_s),
+        ]);
+    }
+    text(&table)
+}
+
+/// The range of an axis at each stated value of another.
+pub(super) fn dependent_range(dependent: &DependentRangeFindings) -> String {
+    let other = format!("axis {} °", dependent.by_axis);
+    let mut table = table(&[(&other, Right, 12), ("from °", Right, 12), ("to °", Right, 10)]);
+    for point in &dependent.points {
+        table.add_row([point.at_deg, point.min_deg, point.max_deg].map(|value| fixed(value, 3)));
     }
     text(&table)
 }
