@@ -1,10 +1,12 @@
 //! The arms that the checks are about: those of the published tables, and random ones.
 
 use std::f64::consts::PI;
+use std::path::Path;
 
 use nalgebra::{Matrix3, Rotation3, UnitQuaternion, Vector3};
 use seamwright_kinematics::description::{DhRow, Links, modified_dh, standard_dh};
-use seamwright_kinematics::{Arm, Axis, AxisValues, Based, Basis, Pose, Range};
+use seamwright_kinematics::document::{Document, Problems};
+use seamwright_kinematics::{Arm, Axis, AxisValues, Based, Basis, Pose, Range, confirm_solvable, read_arm};
 
 use crate::{Row, rows};
 
@@ -53,6 +55,46 @@ pub fn published(robot: &str) -> Arm {
         max: rows[i].opt_number("q_max").unwrap_or(PI),
     });
     arm(robot, &links, ranges)
+}
+
+/// The names of the invented arms in `data/solution_sets`, in order.
+///
+/// # Panics
+/// If the folder cannot be read.
+#[must_use]
+#[expect(clippy::unwrap_used, reason = "a check without its arms must fail")]
+pub fn invented_names() -> Vec<String> {
+    let files = std::fs::read_dir(solution_sets()).unwrap().map(|entry| entry.unwrap().path());
+    let arms = files.filter(|path| path.extension().is_some_and(|end| end == "toml"));
+    let mut names: Vec<String> =
+        arms.map(|path| path.file_stem().unwrap().to_str().unwrap().to_owned()).collect();
+    names.sort();
+    names
+}
+
+/// The arm of a file in `data/solution_sets`.
+///
+/// # Panics
+/// If the file is missing or has problems, which are then printed.
+#[must_use]
+#[expect(clippy::unwrap_used, reason = "a check without its arm must fail")]
+pub fn invented(name: &str) -> Arm {
+    let text = std::fs::read_to_string(solution_sets().join(format!("{name}.toml"))).unwrap();
+    let problems = Problems::default();
+    let document = Document::parse(&format!("{name}.toml"), &text, &problems);
+    let table = document.root(&problems);
+    let arm = read_arm(&table, None);
+    if let Some(file) = &arm {
+        confirm_solvable(&table, &file.arm);
+    }
+    table.finish();
+    drop(document);
+    let problems: Vec<String> = problems.into_sorted().iter().map(ToString::to_string).collect();
+    arm.map(|file| file.arm).filter(|_| problems.is_empty()).ok_or_else(|| problems.join("\n")).unwrap()
+}
+
+fn solution_sets() -> std::path::PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("data/solution_sets")
 }
 
 /// The pose that a row writes as `r11` to `r33` and `px_m` to `pz_m`, each name with `prefix` before it.

@@ -4,30 +4,11 @@
 
 use std::collections::BTreeMap;
 use std::f64::consts::PI;
-use std::path::Path;
 
 use nalgebra::{Quaternion, UnitQuaternion, Vector3};
-use seamwright_kinematics::document::{Document, Problems};
-use seamwright_kinematics::{Arm, AxisValues, Pose, confirm_solvable, read_arm, units};
-use seamwright_tests::arms::{apart, axis_values, poses_apart};
+use seamwright_kinematics::{AxisValues, Pose, units};
+use seamwright_tests::arms::{apart, axis_values, invented, poses_apart};
 use seamwright_tests::{Row, rows};
-
-/// The arm of a file in `data/solution_sets`, or the problems that keep it from being read.
-fn read(name: &str) -> Result<Arm, String> {
-    let file = format!("data/solution_sets/{name}.toml");
-    let text = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join(&file)).unwrap();
-    let problems = Problems::default();
-    let document = Document::parse(&file, &text, &problems);
-    let table = document.root(&problems);
-    let arm = read_arm(&table, None);
-    if let Some(file) = &arm {
-        confirm_solvable(&table, &file.arm);
-    }
-    table.finish();
-    drop(document);
-    let problems: Vec<String> = problems.into_sorted().iter().map(ToString::to_string).collect();
-    arm.map(|file| file.arm).filter(|_| problems.is_empty()).ok_or_else(|| problems.join("\n"))
-}
 
 fn pose(row: &Row) -> Pose {
     let [w, x, y, z] = ["qw", "qx", "qy", "qz"].map(|part| row.number(part));
@@ -42,10 +23,10 @@ fn every_listed_solution_leads_to_its_pose_in_our_forward_kinematics() {
         rows("solution_sets/poses.csv").iter().map(|row| (key(row), pose(row))).collect();
     let mut arms = BTreeMap::new();
     for (arm, _) in poses.keys() {
-        arms.entry(arm.clone()).or_insert_with(|| read(arm));
+        arms.entry(arm.clone()).or_insert_with(|| invented(arm));
     }
     for row in rows("solution_sets/solutions.csv") {
-        let arm = arms[row.text("arm")].as_ref().unwrap();
+        let arm = &arms[row.text("arm")];
         let axes = axis_values(&row, |i| format!("axis{i}_rad"));
         let off = poses_apart(&arm.base_from_flange(&axes), &poses[&key(&row)]);
         assert!(off < 1e-9, "{row}: {off:e}");
@@ -67,7 +48,7 @@ fn every_pose_has_the_listed_solutions_and_no_other() {
     let mut arms = BTreeMap::new();
     let mut wrong = Vec::new();
     for row in rows("solution_sets/poses.csv") {
-        let arm = arms.entry(row.text("arm").to_owned()).or_insert_with_key(|name| read(name).unwrap());
+        let arm = arms.entry(row.text("arm").to_owned()).or_insert_with_key(|name| invented(name));
         let pose = pose(&row);
         let found = arm.inverse(&pose, &AxisValues::zeros());
         let expected = listed.get(&key(&row)).map_or(&[][..], Vec::as_slice);
