@@ -253,11 +253,11 @@ fn crossing<const N: usize>(polynomial: &[f64; N], mut low: f64, mut high: f64, 
         }
         let step = value / slope;
         let next = at - step;
-        if value == 0.0 || step.abs() < 1e-15 {
+        if value == 0.0 || step.abs() < 1e-12 {
             return if next > low && next < high { next } else { at };
         }
         at = if next > low && next < high { next } else { (low + high) / 2.0 };
-        if high - low < 1e-15 {
+        if high - low < 1e-12 {
             break;
         }
     }

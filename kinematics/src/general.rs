@@ -18,6 +18,7 @@
 //! solutions of sample poses; where a pose leaves a zero without a solution of its own, the next cut is asked too.
 
 use arrayvec::ArrayVec;
+use multiversion::multiversion;
 use nalgebra::{Matrix3, SMatrix, SVector, Vector2, Vector3};
 
 use crate::circle_roots::{CircleRoots, Root};
@@ -44,7 +45,7 @@ pub(crate) const MOST: usize = 16;
 /// Fourteen numbers of a line, each as products of (1, cos, sin) or, where said, (t², t, 1) of two axes.
 type Products = SMatrix<f64, 14, 9>;
 /// The six equations left of fourteen, at one value of `first`.
-type Six = SMatrix<f64, 6, 9>;
+type Six = [[f64; 9]; 6];
 
 /// An arm solved so.
 #[derive(Clone, Debug)]
@@ -56,6 +57,8 @@ pub(crate) struct General {
     /// The cuts that serve, best first.
     cuts: ArrayVec<Cut, 6>,
     circle: CircleRoots<17, 19>,
+    /// The angles at which the determinant is taken.
+    samples: [Turn; 19],
 }
 
 /// What was found for a pose.
@@ -99,13 +102,13 @@ impl General {
     pub(crate) fn new(lines: &Lines) -> Option<Self> {
         let size = lines.size();
         let lines = lines.with_near_points().scaled(1.0 / size);
+        let samples = std::array::from_fn(|i| Turn::of(CircleRoots::<17, 19>::sample(i)));
         let cuts = (0..6).map(|first| Cut::new(&lines, first)).collect();
-        let mut arm = Self { lines, size, cuts, circle: CircleRoots::new() };
-        let samples: Vec<Pose> =
-            (0..SAMPLES).map(|k| arm.lines.at(&sample_axes(k)).base_from_flange).collect();
+        let mut arm = Self { lines, size, cuts, circle: CircleRoots::new(), samples };
+        let poses: Vec<Pose> = (0..SAMPLES).map(|k| arm.lines.at(&sample_axes(k)).base_from_flange).collect();
         let mut found = [(0_usize, 0_usize); 6];
         for (cut, found) in arm.cuts.iter().zip(&mut found) {
-            for pose in &samples {
+            for pose in &poses {
                 let mut of_cut = Found::default();
                 let lost = arm.search(cut, pose, &mut of_cut);
                 found.0 += of_cut.all.len();
@@ -157,7 +160,7 @@ impl General {
     /// Adds what one cut finds; the number of zeros of its determinant that no solution explains.
     fn search(&self, cut: &Cut, base_from_flange: &Pose, found: &mut Found) -> usize {
         let equations = Equations::new(cut, &self.lines, base_from_flange);
-        let values = std::array::from_fn(|i| equations.determinant(CircleRoots::<17, 19>::sample(i)));
+        let values = determinants(&equations.parts, &self.samples);
         let roots = self.circle.roots(&self.circle.polynomial(&values));
         let mut unexplained = usize::from(roots.faint);
         let mut claimed: ArrayVec<usize, MOST> = ArrayVec::new();
@@ -288,62 +291,39 @@ impl<'a> Equations<'a> {
         let about = base_from_flange * lines.base_from_flange.inverse();
         let passage = if cut.sense > 0.0 { about } else { about.inverse() };
         let far = products(|turns| cut.numbers(&cut.round_the_other_way(lines, &passage, turns)));
-        let mut rows = SMatrix::<f64, 14, 35>::zeros();
-        rows.fixed_view_mut::<14, 8>(0, 0).copy_from(&far.fixed_columns::<8>(1));
-        for i in 0..14 {
-            let near = cut.near.row(i);
-            if i < 6 {
-                rows.fixed_view_mut::<1, 9>(i, 8).copy_from(&near);
-            } else {
-                // The pair (x, y) is turned by `first`.
-                let (partner, sine) = if i % 2 == 0 { (i + 1, -cut.sense) } else { (i - 1, cut.sense) };
-                rows.fixed_view_mut::<1, 9>(i, 17).copy_from(&near);
-                rows.fixed_view_mut::<1, 9>(i, 26).copy_from(&(cut.near.row(partner) * sine));
+        let mut rows = [[0.0; 35]; 14];
+        for (i, row) in rows.iter_mut().enumerate() {
+            let near = |row: usize| cut.near.row(row);
+            for (j, entry) in row[..8].iter_mut().enumerate() {
+                *entry = far[(i, j + 1)];
+            }
+            // What `first` leaves as it is, and the pairs (x, y) that it turns.
+            let parts: &[(usize, usize, f64)] = match i {
+                0..6 => &[(8, i, 1.0)],
+                _ if i % 2 == 0 => &[(17, i, 1.0), (26, i + 1, -cut.sense)],
+                _ => &[(17, i, 1.0), (26, i - 1, cut.sense)],
+            };
+            for (at, of, sign) in parts {
+                for (entry, near) in row[*at..at + 9].iter_mut().zip(near(*of).iter()) {
+                    *entry = sign * near;
+                }
             }
             // The part of the far side without its axes, times (1 + t²) (1 + t²).
             for product in [0, 2, 6, 8] {
-                rows[(i, 8 + product)] -= far[(i, 0)];
+                row[8 + product] -= far[(i, 0)];
             }
         }
         eliminate(&mut rows);
-        let part = |k: usize| rows.fixed_view::<6, 9>(8, 8 + 9 * k).into_owned();
-        Self { cut, lines, base_from_flange, passage, parts: [part(0), part(1), part(2)] }
-    }
-
-    /// The six equations with `first` at an angle (rad), combined so that the last three lack the squares of `second`;
-    /// and the determinant of what the first three have of these.
-    fn six(&self, first: f64) -> (Six, f64) {
-        let (sin, cos) = first.sin_cos();
-        let mut six = self.parts[0] + self.parts[1] * cos + self.parts[2] * sin;
-        let mut determinant = 1.0;
-        for k in 0..3 {
-            let pivot =
-                (k..6).fold(k, |most, i| if six[(i, k)].abs() > six[(most, k)].abs() { i } else { most });
-            six.swap_rows(k, pivot);
-            determinant *= six[(k, k)];
-            if six[(k, k)] != 0.0 {
-                for i in k + 1..6 {
-                    let factor = six[(i, k)] / six[(k, k)];
-                    for j in k..9 {
-                        let above = six[(k, j)];
-                        six[(i, j)] -= factor * above;
-                    }
-                }
-            }
-        }
-        (six, determinant)
-    }
-
-    /// The determinant of the twelve equations, with `first` at an angle (rad).
-    fn determinant(&self, first: f64) -> f64 {
-        let (six, determinant) = self.six(first);
-        determinant * determinant_of(nine(&six))
+        let part =
+            |at: usize| -> Six { std::array::from_fn(|i| std::array::from_fn(|j| rows[8 + i][at + j])) };
+        let parts = [part(8), part(17), part(26)];
+        Self { cut, lines, base_from_flange, passage, parts }
     }
 
     /// Every choice of the axes (up to what is left to correct) that goes with a zero of the determinant.
     fn axes(&self, first: f64) -> ArrayVec<AxisValues, 2> {
         let cut = self.cut;
-        let product = null_vector(nine(&self.six(first).0));
+        let product = null_vector(nine(&six(&self.parts, Turn::of(first)).0));
         let block = |i: usize| Vector3::new(product[3 * i], product[3 * i + 1], product[3 * i + 2]);
         let blocks = [block(0), block(1), block(2)];
         let (upper, lower) = ratio(|i, j| blocks[i].dot(&blocks[j]));
@@ -393,6 +373,44 @@ impl<'a> Equations<'a> {
     }
 }
 
+/// The determinants of the twelve equations with `first` at these angles.
+#[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
+fn determinants(parts: &[Six; 3], first: &[Turn; 19]) -> [f64; 19] {
+    let mut determinants = [0.0; 19];
+    // A loop, not a closure: only what is inlined here is built for the processor's wider registers.
+    for (determinant, first) in determinants.iter_mut().zip(first) {
+        let (six, of_squares) = six(parts, *first);
+        *determinant = of_squares * determinant_of(nine(&six));
+    }
+    determinants
+}
+
+/// The six equations with `first` at an angle, combined so that the last three lack the squares of `second`; and the
+/// determinant of what the first three have of these.
+#[inline(always)]
+fn six([rest, with_cos, with_sin]: &[Six; 3], first: Turn) -> (Six, f64) {
+    let mut six = *rest;
+    for ((row, with_cos), with_sin) in six.iter_mut().zip(with_cos).zip(with_sin) {
+        for ((entry, with_cos), with_sin) in row.iter_mut().zip(with_cos).zip(with_sin) {
+            *entry += with_cos * first.cos + with_sin * first.sin;
+        }
+    }
+    let mut determinant = 1.0;
+    for k in 0..3 {
+        let pivot = (k..6).fold(k, |most, i| if six[i][k].abs() > six[most][k].abs() { i } else { most });
+        six.swap(k, pivot);
+        let above = six[k];
+        determinant *= above[k];
+        for row in &mut six[k + 1..] {
+            let factor = if above[k] == 0.0 { 0.0 } else { row[k] / above[k] };
+            for (entry, above) in row.iter_mut().zip(&above) {
+                *entry -= factor * above;
+            }
+        }
+    }
+    (six, determinant)
+}
+
 /// Coefficients of the products of (1, cos, sin) of two axes in what `numbers` gives for their turns, from its values
 /// at three angles of each.
 fn products(numbers: impl Fn([Turn; 2]) -> SVector<f64, 14>) -> Products {
@@ -411,31 +429,26 @@ fn products(numbers: impl Fn([Turn; 2]) -> SVector<f64, 14>) -> Products {
     products
 }
 
+/// Fourteen equations in eight products of the far side, then in nine of the near side without `first`, with its cosine
+/// and with its sine.
+type Fourteen = [[f64; 35]; 14];
+
 /// Clears the first eight columns of the last six rows by adding multiples of other rows, the largest entry first.
-fn eliminate(rows: &mut SMatrix<f64, 14, 35>) {
+fn eliminate(rows: &mut Fourteen) {
+    let largest = |row: &[f64; 35]| row[..8].iter().fold(0.0_f64, |most, x| most.max(x.abs()));
     for k in 0..8 {
-        let (mut row, mut column) = (k, k);
-        for j in k..8 {
-            for i in k..14 {
-                if rows[(i, j)].abs() > rows[(row, column)].abs() {
-                    (row, column) = (i, j);
-                }
+        let by_size = |a: &usize, b: &usize| largest(&rows[*a]).total_cmp(&largest(&rows[*b]));
+        let Some(pivot) = (k..14).max_by(by_size) else { return };
+        rows.swap(k, pivot);
+        let above = rows[k];
+        let size = largest(&above);
+        let Some(column) = above[..8].iter().position(|x| size > 0.0 && x.abs() == size) else { return };
+        for row in &mut rows[k + 1..] {
+            let factor = row[column] / above[column];
+            for (entry, above) in row.iter_mut().zip(&above) {
+                *entry -= factor * above;
             }
-        }
-        if rows[(row, column)] == 0.0 {
-            return;
-        }
-        rows.swap_rows(k, row);
-        rows.swap_columns(k, column);
-        let mut factors = [0.0; 14];
-        for i in k + 1..14 {
-            factors[i] = rows[(i, k)] / rows[(k, k)];
-        }
-        for j in k..35 {
-            let above = rows[(k, j)];
-            for i in k + 1..14 {
-                rows[(i, j)] -= factors[i] * above;
-            }
+            row[column] = 0.0;
         }
     }
 }
@@ -443,20 +456,20 @@ fn eliminate(rows: &mut SMatrix<f64, 14, 35>) {
 type Nine = [[f64; 9]; 9];
 
 /// What is left of the twelve equations when the cubes of `second` are gone.
+#[inline(always)]
 fn nine(six: &Six) -> Nine {
     let mut nine = [[0.0; 9]; 9];
     for i in 0..3 {
         for j in 0..6 {
-            nine[i][j] = six[(i + 3, j + 3)];
-            nine[i + 6][j + 3] = six[(i + 3, j + 3)];
+            nine[i][j] = six[i + 3][j + 3];
+            nine[i + 6][j + 3] = six[i + 3][j + 3];
         }
-        for j in 0..9 {
-            nine[i + 3][j] = six[(i, j)];
-        }
+        nine[i + 3] = six[i];
     }
     nine
 }
 
+#[inline(always)]
 fn determinant_of(mut rows: Nine) -> f64 {
     let mut determinant = 1.0;
     for k in 0..9 {
@@ -472,8 +485,8 @@ fn determinant_of(mut rows: Nine) -> f64 {
         }
         for row in &mut rows[k + 1..] {
             let factor = row[k] / above[k];
-            for j in k + 1..9 {
-                row[j] -= factor * above[j];
+            for (entry, above) in row.iter_mut().zip(&above) {
+                *entry -= factor * above;
             }
         }
     }

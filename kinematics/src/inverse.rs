@@ -87,15 +87,26 @@ impl Arm {
     #[must_use]
     pub fn inverse(&self, base_from_flange: &Pose, near: &AxisValues) -> Solutions {
         let mut solutions = Solutions { all: ArrayVec::new(), shortfall: None, unresolved: 0 };
-        let sane = base_from_flange.translation.vector.iter().all(|x| x.abs() < FARTHEST)
-            && base_from_flange.rotation.coords.iter().all(|x| x.abs() < 2.0);
-        let Some(solver) = self.solver().ok().filter(|_| sane) else { return solutions };
+        let Some(solver) = self.solver().ok().filter(|_| is_sane(base_from_flange)) else { return solutions };
         let near = near.map(|x| if x.is_finite() { x } else { 0.0 });
         solver.method.solve(base_from_flange, &near, solver.slack, &mut solutions);
         if solver.corrects {
             Self::correct(&mut solutions, solver, base_from_flange);
         }
         solutions
+    }
+
+    /// The solution that `from` (rad) comes to when the flange goes on to `base_from_flange`, on the turns of `from`; none
+    /// where Newton's steps from there reach none.
+    ///
+    /// For poses close to that of `from`: it finds one solution, much faster than [`Arm::inverse`] finds all, for an arm
+    /// of any geometry. Next to a singularity it may come to another branch: compare the length of the step with what
+    /// the arm can do in the time.
+    #[must_use]
+    pub fn follow(&self, base_from_flange: &Pose, from: &AxisValues) -> Option<AxisValues> {
+        let solver = self.solver().ok().filter(|_| is_sane(base_from_flange))?;
+        let axes = solver.lines.polished(*from, base_from_flange)?;
+        Some(self.nearest_turn(&axes, from))
     }
 
     /// Moves every solution onto the true arm, where there is one, once.
@@ -110,6 +121,11 @@ impl Arm {
             solutions.shortfall = Some(solver.method.shortfall_of(base_from_flange));
         }
     }
+}
+
+fn is_sane(pose: &Pose) -> bool {
+    pose.translation.vector.iter().all(|x| x.abs() < FARTHEST)
+        && pose.rotation.coords.iter().all(|x| x.abs() < 2.0)
 }
 
 /// Whether two solutions are one.
@@ -208,6 +224,19 @@ mod tests {
             check(&arm(&usual(0.0).links()), &axes, 1e-11, 1e-6);
             check(&arm(&usual(sideways).links()), &axes, 1e-11, 1e-6);
             check(&arm(&leaning()), &axes, 1e-11, 1e-6);
+        }
+
+        #[test]
+        fn a_branch_is_followed_from_a_near_pose(axes in any_axes(), step in prop::array::uniform6(-1e-3..1e-3_f64)) {
+            for links in [usual(0.1).links(), leaning()] {
+                let arm = arm(&links);
+                let from = axes * 2.5;
+                let near = arm.singularity(&from);
+                prop_assume!(near.wrist.min(near.elbow).min(near.shoulder) > 0.05);
+                let there = from + AxisValues::from(step);
+                let found = arm.follow(&arm.base_from_flange(&there), &from);
+                prop_assert!(found.is_some_and(|found| (found - there).amax() < 1e-9), "{found:?} {there}");
+            }
         }
 
         #[test]

@@ -13,6 +13,8 @@ const REACHED: f64 = 1e-11;
 /// And a further step would be no longer than this (rad): half way between two solutions that all but fall together the pose is
 /// as good.
 const SETTLED: f64 = 1e-7;
+/// An arm of size about 1 is next to a singularity where its Jacobian's least singular value is below this.
+const NEARLY_SINGULAR: f64 = 1e-2;
 /// Two numbers decide an angle where the lesser counts for more than this share of the mean of both.
 const DOUBT: f64 = 1e-10;
 
@@ -130,7 +132,7 @@ impl Lines {
         let mut last_step = f64::INFINITY;
         for _ in 0..40 {
             // Next to a singularity long steps change the pose but little: there, no error is small enough by itself.
-            if left.amax() < 1e-15 || left.amax() < REACHED * 1e-2 && last_step < 1e-9 {
+            if left.amax() < 1e-15 || left.amax() < REACHED * 1e-2 && last_step < SETTLED {
                 break;
             }
             let jacobian = at.jacobian();
@@ -155,7 +157,7 @@ impl Lines {
             }
         }
         let rest = || at.jacobian().lu().solve(&left).is_some_and(|step| step.amax() < SETTLED);
-        let settled = left.amax() < 1e-15 || rest();
+        let settled = left.amax() < 1e-15 || last_step < SETTLED && damping < 1e-12 || rest();
         (left.amax() < REACHED && settled).then(|| axes.map(wrapped))
     }
 
@@ -209,9 +211,16 @@ impl Lines {
     /// Where the arm as it stands is at a singularity or next to one: how the axes can move (unit length) while the
     /// flange all but rests (in m and rad: scale the arm to about 1).
     pub(crate) fn idle_motion(&self) -> Option<AxisValues> {
-        let svd = self.jacobian().svd(false, true);
+        let jacobian = self.jacobian();
+        // The least singular value is no less than one over the norm of the inverse.
+        if jacobian.try_inverse().is_some_and(|inverse| inverse.norm() * NEARLY_SINGULAR < 1.0) {
+            return None;
+        }
+        let svd = jacobian.svd(false, true);
         let least = svd.singular_values.imin();
-        (svd.singular_values[least] < 1e-2).then(|| svd.v_t.map(|v| v.row(least).transpose())).flatten()
+        (svd.singular_values[least] < NEARLY_SINGULAR)
+            .then(|| svd.v_t.map(|v| v.row(least).transpose()))
+            .flatten()
     }
 
     /// Whether at every sample the axes leave the flange a direction in which it cannot move (scale the arm to about 1).
