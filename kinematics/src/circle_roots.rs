@@ -59,15 +59,6 @@ pub(crate) struct CirclePolynomial<const N: usize> {
     rounding: f64,
 }
 
-/// What was found.
-#[derive(Clone, Debug, Default)]
-pub(crate) struct Roots {
-    /// Each in [−π/8, 2π − π/8).
-    pub(crate) all: ArrayVec<Root, MOST>,
-    /// Whether somewhere else rounding may hide zeros.
-    pub(crate) faint: bool,
-}
-
 /// Finds the zeros of trigonometric polynomials with `N` = 2 · degree + 1 coefficients from `S` = N + 2 values; holds
 /// what all of them share.
 #[derive(Clone, Debug)]
@@ -148,9 +139,9 @@ impl<const N: usize, const S: usize> CircleRoots<N, S> {
         CirclePolynomial { coefficients, rounding: (SAFETY * next_degree).max(LEAST_ROUNDING * largest) }
     }
 
-    /// Every zero and touch.
-    pub(crate) fn roots(&self, polynomial: &CirclePolynomial<N>) -> Roots {
-        let mut roots = Roots::default();
+    /// Every zero and touch, each in [−π/8, 2π − π/8).
+    pub(crate) fn roots(&self, polynomial: &CirclePolynomial<N>) -> ArrayVec<Root, MOST> {
+        let mut roots = ArrayVec::new();
         let coefficients = &polynomial.coefficients;
         if !(polynomial.rounding > 0.0 && polynomial.rounding.is_finite()) {
             return roots;
@@ -177,22 +168,29 @@ impl<const N: usize, const S: usize> CircleRoots<N, S> {
 }
 
 /// Puts the zeros and touches of a piece into `roots`; whether there was any.
-fn search<const N: usize>(piece: &Piece<N>, polynomial: &CirclePolynomial<N>, roots: &mut Roots) -> bool {
+fn search<const N: usize>(
+    piece: &Piece<N>,
+    polynomial: &CirclePolynomial<N>,
+    roots: &mut ArrayVec<Root, MOST>,
+) -> bool {
     let angle = |x: f64| piece.middle + 2.0 * (ARC_END * x).atan();
     let hidden = |c: &f64| c.abs() <= polynomial.rounding;
     if piece.coefficients.iter().all(hidden) {
-        let _ = roots.all.try_push(Root::Touch { at: angle((piece.low + piece.high) / 2.0), clear: false });
+        let _ = roots.try_push(Root::Touch { at: angle((piece.low + piece.high) / 2.0), clear: false });
         return true;
     }
     let changes = sign_changes(&piece.coefficients);
     if changes == 0 {
-        roots.faint |= piece.coefficients.iter().any(hidden);
+        if piece.coefficients.iter().any(hidden) {
+            let at = if hidden(&piece.coefficients[0]) { piece.low } else { piece.high };
+            let _ = roots.try_push(Root::Touch { at: angle(at), clear: false });
+        }
         return false;
     }
     if changes == 1 {
         let (low, high) = (angle(piece.low), angle(piece.high));
         let rises = piece.coefficients[N - 1] > piece.coefficients[0];
-        let _ = roots.all.try_push(Root::Crossing(crossing(&polynomial.coefficients, low, high, rises)));
+        let _ = roots.try_push(Root::Crossing(crossing(&polynomial.coefficients, low, high, rises)));
         return true;
     }
     let mut found = false;
@@ -204,7 +202,7 @@ fn search<const N: usize>(piece: &Piece<N>, polynomial: &CirclePolynomial<N>, ro
     if !found && piece.halvings >= TOUCHING {
         let at = angle((piece.low + piece.high) / 2.0);
         let clear = !hidden(&value_and_slope(&polynomial.coefficients, at).0);
-        let _ = roots.all.try_push(Root::Touch { at, clear });
+        let _ = roots.try_push(Root::Touch { at, clear });
         found = true;
     }
     found
@@ -321,7 +319,7 @@ mod tests {
             let zeros: Vec<f64> = gaps.iter().scan(first, |at, gap| { *at += gap; Some(*at) }).collect();
             let solver = CircleRoots::<17, 19>::new();
             let polynomial = with_zeros(&solver, &zeros, rest);
-            let found = solver.roots(&polynomial).all;
+            let found = solver.roots(&polynomial);
             let crossings: Vec<f64> = found.iter().filter_map(|root| match root {
                 Root::Crossing(at) => Some(*at),
                 Root::Touch { .. } => None,
@@ -337,7 +335,7 @@ mod tests {
             let solver = CircleRoots::<5, 7>::new();
             prop_assume!(apart(zero, others) > 0.1);
             let polynomial = with_zeros(&solver, &[zero, zero + by, others, others + 0.05], 1.0);
-            let found = solver.roots(&polynomial).all;
+            let found = solver.roots(&polynomial);
             prop_assert!(found.iter().any(|root| apart(root.at(), zero) < 4e-3), "{found:?} {zero}");
             let sharp = found.iter().filter(|root| matches!(root, Root::Crossing(at) if apart(*at, others) < 1e-9)).count();
             prop_assert_eq!(sharp, 1, "{:?}", found);

@@ -33,6 +33,8 @@ use crate::{AxisValues, Pose};
 const FROM: [f64; 2] = [0.7, -1.9];
 /// A crossing is some solution's own where its value of `first` is no farther away (rad).
 const OWN: f64 = 1e-4;
+/// A touch is that of solutions whose value of `first` is no farther away (rad).
+const TOUCHING: f64 = 4e-3;
 /// How far (rad) from a nearly singular solution another is sought.
 const TWINS: [f64; 6] = [3e-6, 3e-5, 3e-4, 3e-3, 1e-2, 3e-2];
 /// Axis values from which the nearest place is sought.
@@ -110,9 +112,9 @@ impl General {
         for (cut, found) in arm.cuts.iter().zip(&mut found) {
             for pose in &poses {
                 let mut of_cut = Found::default();
-                let lost = arm.search(cut, pose, &mut of_cut);
+                let doubts = arm.search(cut, pose, &mut of_cut);
                 found.0 += of_cut.all.len();
-                found.1 += lost;
+                found.1 += doubts.touches + doubts.unexplained;
             }
         }
         // Most solutions first, then fewest doubts.
@@ -127,14 +129,22 @@ impl General {
         let mut found = Found::default();
         let mut scaled = *base_from_flange;
         scaled.translation.vector /= self.size;
-        for cut in &self.cuts {
-            found.unresolved = self.search(cut, &scaled, &mut found);
-            // Solutions come and go in pairs.
-            if found.unresolved == 0 && found.all.len() % 2 == 0 {
+        found.unresolved = usize::MAX;
+        for (asked, cut) in self.cuts.iter().enumerate() {
+            let doubts = self.search(cut, &scaled, &mut found);
+            found.unresolved = doubts.unexplained.min(found.unresolved);
+            // Solutions come and go in pairs. Where some seem to touch, another cut tells whether they are more.
+            let even = found.all.len() % 2 == 0;
+            if found.unresolved == 0 && even && (doubts.touches == 0 || asked > 0) {
                 break;
             }
         }
         found
+    }
+
+    /// A pose farther from the arm's reach than this (m) has no solution that rounding could hide.
+    pub(crate) fn touching(&self) -> f64 {
+        1e-6 * self.size
     }
 
     /// Distance from the flange to the nearest place found for it with the flange turned as wanted: steps downhill from
@@ -157,14 +167,14 @@ impl General {
         Shortfall { distance: off(&nearest) * self.size, bound }
     }
 
-    /// Adds what one cut finds; the number of zeros of its determinant that no solution explains.
-    fn search(&self, cut: &Cut, base_from_flange: &Pose, found: &mut Found) -> usize {
+    /// Adds what one cut finds.
+    fn search(&self, cut: &Cut, base_from_flange: &Pose, found: &mut Found) -> Doubts {
         let equations = Equations::new(cut, &self.lines, base_from_flange);
         let values = determinants(&equations.parts, &self.samples);
         let roots = self.circle.roots(&self.circle.polynomial(&values));
-        let mut unexplained = usize::from(roots.faint);
+        let mut doubts = Doubts::default();
         let mut claimed: ArrayVec<usize, MOST> = ArrayVec::new();
-        for root in &roots.all {
+        for root in &roots {
             for axes in equations.axes(root.at()) {
                 let Some(axes) = self.lines.polished(axes, base_from_flange) else { continue };
                 found.add(axes);
@@ -177,24 +187,37 @@ impl General {
                 }
             }
             let near = |i: &usize| wrapped(found.all[*i][cut.first] - root.at()).abs();
-            let own: ArrayVec<usize, MOST> =
-                (0..found.all.len()).filter(|i| !claimed.contains(i) && near(i) < OWN).collect();
-            unexplained += usize::from(match root {
+            let explained = match root {
+                // A sign that changes is a solution of its own.
                 Root::Crossing(_) => {
-                    let own = own.into_iter().min_by(|a, b| near(a).total_cmp(&near(b)));
+                    let own = (0..found.all.len()).filter(|i| !claimed.contains(i) && near(i) < OWN);
+                    let own = own.min_by(|a, b| near(a).total_cmp(&near(b)));
                     claimed.extend(own);
-                    own.is_none()
+                    own.is_some()
                 }
-                // Two solutions, or one at which the arm is singular, or nothing if the value says so.
+                // Two solutions, or one at which the arm is singular, or none if the value says so.
                 Root::Touch { clear, .. } => {
-                    let single = own.len() == 1 && self.lines.at(&found.all[own[0]]).idle_motion().is_none();
-                    claimed.extend(own.iter().copied());
-                    single || own.is_empty() && !clear
+                    doubts.touches += 1;
+                    let own: ArrayVec<usize, MOST> =
+                        (0..found.all.len()).filter(|i| near(i) < TOUCHING).collect();
+                    *clear
+                        || own.len() > 1
+                        || own.len() == 1 && self.lines.at(&found.all[own[0]]).idle_motion().is_some()
                 }
-            });
+            };
+            doubts.unexplained += usize::from(!explained);
         }
-        unexplained
+        doubts
     }
+}
+
+/// What a cut leaves in doubt.
+#[derive(Clone, Copy, Debug, Default)]
+struct Doubts {
+    /// Places where solutions may touch.
+    touches: usize,
+    /// Zeros and touches that no solution explains.
+    unexplained: usize,
 }
 
 impl Cut {

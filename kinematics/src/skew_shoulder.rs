@@ -109,7 +109,7 @@ impl SkewShoulder {
         let (eliminated, sought) = if by_3 { (&of_1, &of_3) } else { (&of_3, &of_1) };
         let values = polynomial_values(eliminated, sought);
         let mut carried: ArrayVec<([f64; 3], Option<usize>), 8> = ArrayVec::new();
-        for root in self.circle.roots(&self.circle.polynomial(&values)).all {
+        for root in self.circle.roots(&self.circle.polynomial(&values)) {
             let turn = Turn::of(root.at());
             let (one, other, start, target) = if by_3 {
                 (&self.axes[1], &self.axes[0], self.axes[2].turned(turn, &self.centre), place)

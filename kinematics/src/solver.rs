@@ -210,7 +210,12 @@ impl Method {
                 let found = arm.solve(base_from_flange);
                 all.extend(found.all.into_iter().map(|axes| Solution { axes, free_axis: None }));
                 solutions.unresolved = found.unresolved;
-                all.is_empty().then(|| arm.shortfall_of(base_from_flange))
+                let shortfall = all.is_empty().then(|| arm.shortfall_of(base_from_flange));
+                if shortfall.is_some_and(|shortfall| shortfall.distance > arm.touching()) {
+                    // A pose far from the arm's reach does not touch it.
+                    solutions.unresolved = 0;
+                }
+                shortfall
             }
         };
         solutions.shortfall = shortfall;
