@@ -3,6 +3,8 @@
 //! Start with [`Arm`]. This crate knows no welding and opens no file.
 //!
 //! - `arm`: what an arm is, forward and differential kinematics
+//! - `differential`: axis rates for a motion of the tool, and how they grow near a singularity
+//! - `enclosure`: how far the axes can travel while the tool stays near a place
 //! - `inverse`: every axis vector that reaches a pose
 //! - `limits`: ranges and speeds of axes and motors, and what exceeds them
 //! - `coupling`, `dependent_range`: limits that are not those of one axis by itself
@@ -20,8 +22,10 @@ mod configuration;
 mod coupling;
 mod dependent_range;
 pub mod description;
+mod differential;
 pub mod document;
 mod drive_tables;
+mod enclosure;
 mod general;
 mod inverse;
 mod limits;
@@ -46,6 +50,8 @@ pub use arm_file::{
 pub use configuration::{Configuration, Elbow, Shoulder, Singularity, Wrist};
 pub use coupling::{Coupling, Motor, MotorValues, NotInvertible};
 pub use dependent_range::{DependentRange, DependentRangeError, RangePoint};
+pub use differential::{Dexterity, Nearness, NoRates, SingularityRates, Travel};
+pub use enclosure::{ToolBall, Unbounded};
 pub use inverse::{ReachBound, Shortfall, Solution, Solutions};
 pub use limits::{Drive, RangeUse, SpeedUse};
 pub use solver::{Geometry, Unsolved};

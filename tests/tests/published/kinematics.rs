@@ -3,7 +3,7 @@
 use nalgebra::{Matrix6, Point3, Quaternion, Rotation3, UnitQuaternion, Vector3, Vector6};
 use seamwright_kinematics::document::{Document, Problems};
 use seamwright_kinematics::placement::{read_rotation, rotation_zyx};
-use seamwright_kinematics::{AxisValues, ReachBound, units};
+use seamwright_kinematics::{AxisValues, ReachBound, Travel, units};
 use seamwright_tests::arms::{apart, axis_values, matrix, pose, published};
 use seamwright_tests::{Row, rows};
 
@@ -36,10 +36,33 @@ fn the_jacobian_is_that_of_reference_libraries() {
         let expected = Matrix6::from_fn(|i, j| row.number(&format!("J{}{}", i + 1, j + 1)));
         assert!((jacobian - expected).amax() < EXACT, "{row}: {jacobian}");
         let twist = Vector6::new(0.010, 0.0, 0.0, 0.0, 0.0, 0.0);
-        let rates = jacobian.lu().solve(&twist).expect("no row is exactly singular");
+        let rates = published(row.text("robot")).axis_rates(&q(&row), &Point3::origin(), &twist);
+        let rates = rates.expect("no row is exactly singular");
         let expected = axis_values(&row, |i| format!("qdot{i}_for_vx_0.010_m_s"));
         // Printed with 12 significant digits; the worst conditioned row loses four.
         assert!((rates - expected).amax() < 1e-8 * expected.amax(), "{row}: {rates}");
+    }
+}
+
+#[test]
+fn singular_values_manipulability_and_condition_are_those_of_reference_libraries() {
+    for row in rows("published/kinematics/jacobian.csv") {
+        // The table mixes metres and radians: a characteristic length of 1 m.
+        let dexterity = published(row.text("robot")).dexterity(&q(&row), &Point3::origin(), 1.0);
+        // Printed with 12 significant digits (the condition with 10); the Jacobian itself is right to 1e-15 of a value of 1,
+        // which the least singular values feel.
+        for (i, value) in dexterity.singular_values.iter().enumerate() {
+            let expected = row.number(&format!("sigma{}", i + 1));
+            assert!((value - expected).abs() < 1e-11 * expected + 1e-14, "{row}: {dexterity:?}");
+        }
+        let expected = row.number("manipulability_sqrt_det_JJt");
+        let lost = 1e-15 * dexterity.condition;
+        assert!(
+            (dexterity.manipulability - expected).abs() < (1e-11 + lost) * expected,
+            "{row}: {dexterity:?}"
+        );
+        let expected = row.number("cond");
+        assert!((dexterity.condition - expected).abs() < (1e-9 + lost) * expected, "{row}: {dexterity:?}");
     }
 }
 
@@ -129,12 +152,24 @@ fn a_seam_is_followed_on_one_branch_with_the_axis_rates_of_the_reference() {
         assert!((axes - q(&row)).amax() < 1e-10, "{row}: {axes}");
         let point = Point3::from(TOOL_POINT);
         assert!((arm.base_from_flange(&axes) * point - Point3::from(tool(&row))).amax() < 1e-10, "{row}");
-        let jacobian = arm.jacobian(&axes, &point);
-        let rates = jacobian.lu().solve(&Vector6::new(travel.x, travel.y, travel.z, 0.0, 0.0, 0.0));
+        let twist = Vector6::new(travel.x, travel.y, travel.z, 0.0, 0.0, 0.0);
+        let rates = arm.axis_rates(&axes, &point, &twist).expect("the seam is not singular");
         let expected = axis_values(&row, |i| format!("qd{i}_rad_s"));
         // Printed with 9 significant digits.
-        let off = (rates.expect("the seam is not singular") - expected).amax();
-        assert!(off < 1e-9, "{row}: {rates:?}");
+        assert!((rates - expected).amax() < 1e-9, "{row}: {rates:?}");
+        let near = |travel| arm.singularity_rates(&axes, &point, travel).expect("the seam is not singular");
+        let (along, worst) = (near(Travel::Along(travel)), near(Travel::AnyDirection(0.008)));
+        let kinds = [
+            (along.shoulder, worst.shoulder, [0, 0]),
+            (along.elbow, worst.elbow, [1, 2]),
+            (along.wrist, worst.wrist, [3, 5]),
+        ];
+        for (along, worst, axes) in kinds {
+            let (along, worst) = along.zip(worst).expect("this arm has every kind");
+            let fastest = axes.map(|axis: usize| expected[axis].abs()).into_iter().fold(0.0, f64::max);
+            assert!((along.rate - fastest).abs() < 1e-9 && axes.contains(&along.axis), "{row}: {along:?}");
+            assert!(worst.rate >= along.rate - 1e-12, "{row}: {worst:?} {along:?}");
+        }
         before = axes;
     }
 }

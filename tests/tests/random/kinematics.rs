@@ -9,16 +9,16 @@ use seamwright_kinematics::description::{OriginAxis, origin_axes};
 use seamwright_kinematics::{Arm, AxisValues, Pose, Range};
 use seamwright_tests::arms::{WHOLE_TURNS, apart, arm, poses_apart};
 
-fn any_axes() -> impl Strategy<Value = AxisValues> {
+pub(super) fn any_axes() -> impl Strategy<Value = AxisValues> {
     prop::array::uniform6(-PI..PI).prop_map(AxisValues::from)
 }
 
-fn any_direction() -> impl Strategy<Value = UnitVector3<f64>> {
+pub(super) fn any_direction() -> impl Strategy<Value = UnitVector3<f64>> {
     prop::array::uniform3(-1.0..1.0_f64)
         .prop_filter_map("a direction has a length", |v| Unit::try_new(Vector3::from(v), 0.2))
 }
 
-fn any_point() -> impl Strategy<Value = Vector3<f64>> {
+pub(super) fn any_point() -> impl Strategy<Value = Vector3<f64>> {
     prop::array::uniform3(-1.0..1.0_f64).prop_map(Vector3::from)
 }
 
@@ -28,18 +28,18 @@ fn any_pose() -> impl Strategy<Value = Pose> {
 
 /// Six lines of a class that is solved, none of them degenerate; and a flange.
 #[derive(Clone, Debug)]
-struct Geometry {
+pub(super) struct Geometry {
     lines: [OriginAxis; 6],
     flange: Pose,
 }
 
 impl Geometry {
-    fn arm(&self) -> Arm {
+    pub(super) fn arm(&self) -> Arm {
         arm("random", &origin_axes(&self.lines, &self.flange), WHOLE_TURNS)
     }
 }
 
-fn any_geometry() -> impl Strategy<Value = Geometry> {
+pub(super) fn any_geometry() -> impl Strategy<Value = Geometry> {
     prop_oneof![any_spherical_wrist(), any_three_parallel()]
 }
 

@@ -2,4 +2,6 @@
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a check that cannot be made must fail")]
 
+mod enclosure;
 mod kinematics;
+mod limits;
