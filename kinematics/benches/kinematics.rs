@@ -238,6 +238,14 @@ fn main() {
             best_ns(&poses, |pose| general.inverse(pose, &near)),
             &[],
         );
+        let step = AxisValues::from_element(0.005);
+        let steps: Vec<(AxisValues, Pose)> =
+            axes.iter().map(|from| (*from, general.base_from_flange(&(from + step)))).collect();
+        row(
+            "    one branch followed by 0.005 rad an axis",
+            best_ns(&steps, |(from, pose)| general.follow(pose, from)),
+            &[],
+        );
     }
     forward_rows(&usual);
 }
