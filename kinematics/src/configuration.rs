@@ -53,7 +53,8 @@ pub struct Configuration {
 /// How far an arm is from each kind of singularity; infinite where its geometry has no such kind.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Singularity {
-    /// Angle between the lines of axes 4 and 6, rad, at most π/2.
+    /// Angle of axis 5 from the straight or the folded wrist, in which axes 4, 5 and 6 lie in one plane, whichever is
+    /// nearer, rad. For a wrist with square axes it is the angle between the lines of axes 4 and 6.
     pub wrist: f64,
     /// Angle of axis 3 from the stretched or the folded arm, whichever is nearer, rad.
     pub elbow: f64,
@@ -87,16 +88,20 @@ impl Arm {
     #[must_use]
     pub fn singularity(&self, axes: &AxisValues) -> Singularity {
         let method = self.solver().ok().map(|solver| &solver.method);
-        let wrist = method.and_then(Method::wrist).map_or(f64::INFINITY, |wrist| wrist.opening(axes[4]));
-        let (elbow, shoulder) = method.and_then(|method| method.stance(axes)).map_or(
-            (f64::INFINITY, f64::INFINITY),
-            |(stance, _)| {
-                let bend = stance.bend.abs();
-                (bend.min(std::f64::consts::PI - bend), stance.forward.abs())
-            },
-        );
+        let wrist =
+            method.and_then(Method::wrist).map_or(f64::INFINITY, |wrist| from_straight(wrist.bend(axes[4])));
+        let (elbow, shoulder) = method
+            .and_then(|method| method.stance(axes))
+            .map_or((f64::INFINITY, f64::INFINITY), |(stance, _)| {
+                (from_straight(stance.bend), stance.forward.abs())
+            });
         Singularity { wrist, elbow, shoulder }
     }
+}
+
+/// Of an angle past straight (rad, at most π either way): from straight or folded, whichever is nearer.
+fn from_straight(bend: f64) -> f64 {
+    bend.abs().min(std::f64::consts::PI - bend.abs())
 }
 
 /// Below this smallest singular value an arm is singular: roots nearer to each other than 1e-6 rad are handed out as one.

@@ -1,5 +1,5 @@
 //! Decides what stands on the screen: the verdict first, then tables, then what the results rest on. Never wider than
-//! [`COLUMNS`].
+//! `COLUMNS`.
 //!
 //! Styles only repeat what a word says, and the caller strips them where they are not wanted.
 
