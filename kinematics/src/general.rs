@@ -10,8 +10,8 @@
 //! `second` and `third`, whose coefficients are linear in the sine and cosine of `first`. Written in the tangents of
 //! half `second` and half `third` and once more multiplied by the first of these, they are twelve linear equations in
 //! twelve products: their determinant must vanish. As a function of `first` it is a trigonometric polynomial of degree
-//! 8, so its values at 17 angles give all of it, and [`CircleRoots`] every zero. The other axes follow from the null
-//! vector and from the lines.
+//! 8, so 17 of its values give all of it (two more are taken, to measure rounding), and [`CircleRoots`] every zero. The
+//! other axes follow from the null vector and from the lines.
 //!
 //! The determinant vanishes everywhere for some cuts of some special arms, and solutions that share their value of
 //! `first` cannot be told apart. So the cut is chosen for each arm, of the six there are, by how well it finds the

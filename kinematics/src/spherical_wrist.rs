@@ -17,6 +17,7 @@ use nalgebra::{Vector2, Vector3};
 
 use crate::inverse::{ReachBound, Shortfall, Solution};
 use crate::lines::Lines;
+use crate::nearest::least_on_circle;
 use crate::turn::Turn;
 use crate::wrist::Wrist;
 use crate::{AxisValues, Pose};
@@ -296,55 +297,11 @@ impl SphericalWrist {
     }
 
     /// Distance from a wrist centre to the nearest reachable one: the least over axis 1 of its distance from the ring
-    /// that axes 2 and 3 sweep. Sought on a fine circle, then narrowed by golden section.
+    /// that axes 2 and 3 sweep.
     pub(crate) fn shortfall_of(&self, base_from_flange: &Pose) -> Shortfall {
         let from_foot = self.foot_to_wrist(base_from_flange);
-        Self::least(|q1| self.gap(&from_foot, q1))
-    }
-
-    /// The least of what `gap_at` gives for a value of axis 1 (rad): every dip on a circle of steps, narrowed.
-    pub(crate) fn least(gap_at: impl Fn(f64) -> Shortfall) -> Shortfall {
-        const STEPS: usize = 72;
-        let step = std::f64::consts::TAU / STEPS as f64;
-        let coarse: [Shortfall; STEPS] = std::array::from_fn(|i| gap_at(i as f64 * step));
-        let mut least = coarse[0];
-        for (i, here) in coarse.iter().enumerate() {
-            let before = &coarse[(i + STEPS - 1) % STEPS];
-            let after = &coarse[(i + 1) % STEPS];
-            let dips = here.distance.is_finite()
-                && here.distance <= before.distance
-                && here.distance <= after.distance;
-            if dips {
-                let middle = i as f64 * step;
-                let narrowed = Self::narrowed(&gap_at, middle - step, middle + step);
-                for found in [*here, narrowed] {
-                    if found.distance < least.distance {
-                        least = found;
-                    }
-                }
-            }
-        }
-        least
-    }
-
-    /// The least found by golden section between two values of axis 1 (rad).
-    fn narrowed(gap_at: impl Fn(f64) -> Shortfall, mut low: f64, mut high: f64) -> Shortfall {
-        const GOLDEN: f64 = 0.618_033_988_749_894_8;
-        let (mut left, mut right) = (high - GOLDEN * (high - low), low + GOLDEN * (high - low));
-        let (mut at_left, mut at_right) = (gap_at(left), gap_at(right));
-        // The distance is flat where it is least: half the digits of the angle give all of the distance.
-        while high - low > 1e-8 {
-            if at_left.distance <= at_right.distance {
-                (high, right, at_right) = (right, left, at_left);
-                left = high - GOLDEN * (high - low);
-                at_left = gap_at(left);
-            } else {
-                (low, left, at_left) = (left, right, at_right);
-                right = low + GOLDEN * (high - low);
-                at_right = gap_at(right);
-            }
-        }
-        if at_left.distance <= at_right.distance { at_left } else { at_right }
+        let (q1, _) = least_on_circle(|q1| self.gap(&from_foot, q1).distance);
+        self.gap(&from_foot, q1)
     }
 
     /// With axis 1 at `q1`: distance from the ring that axes 2 and 3 sweep.

@@ -14,6 +14,7 @@ use nalgebra::{Vector2, Vector3};
 
 use crate::inverse::{ReachBound, Shortfall, Solution};
 use crate::lines::Lines;
+use crate::nearest::least_on_circle;
 use crate::spherical_wrist::{NOTHING, Slack, SphericalWrist, Stance};
 use crate::turn::{Turn, wrapped};
 use crate::{AxisValues, Pose};
@@ -91,7 +92,7 @@ impl ThreeParallel {
     pub(crate) fn shortfall_of(&self, base_from_flange: &Pose) -> Shortfall {
         let from_foot = self.moved.foot_to_wrist(base_from_flange);
         let none = Shortfall { distance: f64::INFINITY, bound: ReachBound::Orientation };
-        let least = SphericalWrist::least(|q1| {
+        let gap_at = |q1: f64| {
             let turn1 = Turn::of(q1);
             let wrists = self.moved.wrists_at(base_from_flange, turn1, &AxisValues::zeros(), Slack::EXACT);
             let gaps = wrists.iter().map(|wrist| {
@@ -99,7 +100,8 @@ impl ThreeParallel {
                 self.moved.gap(&(from_foot - swing), q1)
             });
             gaps.fold(none, |a, b| if b.distance < a.distance { b } else { a })
-        });
+        };
+        let least = gap_at(least_on_circle(|q1| gap_at(q1).distance).0);
         if least.distance.is_finite() { least } else { Shortfall { distance: 0.0, ..none } }
     }
 
