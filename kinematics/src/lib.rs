@@ -8,6 +8,7 @@
 //! - `inverse`: every axis vector that reaches a pose
 //! - `limits`: ranges and speeds of axes and motors, and what exceeds them
 //! - `coupling`, `dependent_range`: limits that are not those of one axis by itself
+//! - `envelope`, `region`: where a point of the arm can be at all
 //! - `turns`: the same places a whole turn away
 //! - `arm_file`, `urdf`, [`description`]: how an arm is written down
 //! - `configuration`: words for how an arm stands, and how near it is to a singularity
@@ -26,12 +27,14 @@ mod differential;
 pub mod document;
 mod drive_tables;
 mod enclosure;
+mod envelope;
 mod general;
 mod inverse;
 mod limits;
 mod lines;
 mod nearest;
 pub mod placement;
+mod region;
 mod skew_shoulder;
 mod solver;
 mod spherical_wrist;
@@ -52,8 +55,10 @@ pub use coupling::{Coupling, Motor, MotorValues, NotInvertible};
 pub use dependent_range::{DependentRange, DependentRangeError, RangePoint};
 pub use differential::{Dexterity, Nearness, NoRates, SingularityRates, Travel};
 pub use enclosure::{ToolBall, Unbounded};
+pub use envelope::{Envelope, Traced};
 pub use inverse::{ReachBound, Shortfall, Solution, Solutions};
 pub use limits::{Drive, RangeUse, SpeedUse};
+pub use region::Region;
 pub use solver::{Geometry, Unsolved};
 pub use turns::TurnsInRange;
 pub use urdf::{UrdfArm, UrdfAxis, UrdfError, arm_from_urdf};

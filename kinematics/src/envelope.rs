@@ -1,0 +1,394 @@
+//! Decides which space a point of an arm can be in: the maximum space (ISO 8373) of the tool point, seen from the side and
+//! from above, and a bound that it certainly does not leave.
+//!
+//! Ranges of the axes by themselves are kept; what motors, other axes or the arm's own links forbid besides makes the true
+//! space smaller.
+
+use std::f64::consts::{PI, TAU};
+
+use nalgebra::{Matrix2x6, Point2, Point3, Vector2, Vector3};
+
+use crate::region::{Reach, Region, explore};
+use crate::{Arm, AxisValues, Range};
+
+/// The resolution, as a part of the bound on the radius.
+const FINENESS: f64 = 1.0 / 200.0;
+/// The least resolution, m.
+const FINEST: f64 = 1e-4;
+/// Cells in a resolution: a point may be missed by a cell and its neighbour.
+const CELLS: f64 = 2.0;
+
+/// A point of the arm that is followed.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Traced {
+    /// The link it is fixed to, 1 to 6.
+    pub link: usize,
+    /// Where, in the frame of that link, m.
+    pub point_in_link: Point3<f64>,
+}
+
+/// The space of a point of an arm.
+#[derive(Clone, Debug)]
+pub struct Envelope {
+    /// How far (m) from the regions the point may come, by the resolution of the search; their cells are half as wide.
+    pub resolution: f64,
+    /// Seen from the side, wherever axis 1 stands: x is the distance from the line of axis 1, y the height along axis 1
+    /// from the base's origin.
+    pub side: Region,
+    /// Seen along axis 1, against its direction, within its range: x and y across axis 1, from the base's origin. For an
+    /// axis 1 along base z they are those of the base.
+    pub top: Region,
+    /// The point certainly stays within this distance (m) of the line of axis 1, whatever the axis ranges: all levers
+    /// laid end to end.
+    pub radius_bound: f64,
+    /// Lowest and highest height (m) along axis 1 that it certainly keeps between, likewise.
+    pub height_bounds: Range,
+}
+
+impl Arm {
+    /// The wrist centre: the point of axis 5 nearest to axis 6, fixed to link 5. Where axes 4, 5 and 6 meet it is that point.
+    #[must_use]
+    pub fn wrist_centre(&self) -> Traced {
+        let (axis5, axis6) = (&self.axes()[4], &self.axes()[5]);
+        let along5 = axis5.direction.into_inner();
+        let along6 = axis6.origin.rotation * axis6.direction.into_inner();
+        let to_axis6 = axis6.origin.translation.vector;
+        // Both lines through their origins; the common normal's foot on axis 5.
+        let cosine = along5.dot(&along6);
+        let square = 1.0 - cosine * cosine;
+        let along = if square < 1e-12 {
+            0.0
+        } else {
+            (to_axis6.dot(&along5) - to_axis6.dot(&along6) * cosine) / square
+        };
+        Traced { link: 5, point_in_link: Point3::from(along5 * along) }
+    }
+
+    /// A point fixed to the flange, given in its frame (m).
+    #[must_use]
+    pub fn on_flange(&self, point_in_flange: &Point3<f64>) -> Traced {
+        Traced { link: 6, point_in_link: self.link6_from_flange() * point_in_flange }
+    }
+
+    /// The space of a point of the arm within the axis ranges.
+    #[must_use]
+    pub fn envelope(&self, traced: &Traced) -> Envelope {
+        let (radius_bound, height_bounds) = self.bounds(traced);
+        let resolution = (radius_bound * FINENESS).max(FINEST);
+        let cell = resolution / CELLS;
+        let (mut from, mut to) = (AxisValues::zeros(), AxisValues::zeros());
+        for (i, axis) in self.axes().iter().enumerate().take(traced.link) {
+            (from[i], to[i]) = one_turn(&axis.range);
+        }
+        let plane = Plane::new(self);
+        // A cell of room on each side for rounding.
+        let room = Vector2::repeat(cell);
+        let side = Side { arm: self, traced, plane: &plane };
+        let low = Point2::new(0.0, height_bounds.min) - room;
+        let high = Point2::new(radius_bound, height_bounds.max) + room;
+        let (mut from1, mut to1) = (from, to);
+        // It is the same wherever axis 1 stands.
+        (from1[0], to1[0]) = (0.0, 0.0);
+        let side = explore(&side, (&from1, &to1), (low, high), cell);
+        let centre = plane.across(&plane.point);
+        let half = Vector2::repeat(radius_bound) + room;
+        let top = Top { arm: self, traced, plane: &plane };
+        let top = explore(&top, (&from, &to), (centre - half, centre + half), cell);
+        Envelope { resolution, side, top, radius_bound, height_bounds }
+    }
+
+    /// How far the point can be from axis 1, and between which heights, whatever the axis ranges.
+    ///
+    /// Turned about one axis after the other, from the last to the first, the point stays in a ball: about an axis a ball
+    /// sweeps no farther than a ball about its centre's foot on the axis, larger by the way there.
+    fn bounds(&self, traced: &Traced) -> (f64, Range) {
+        let mut centre = traced.point_in_link;
+        let mut radius = 0.0;
+        for (i, axis) in self.axes().iter().enumerate().take(traced.link).rev() {
+            let foot = Point3::from(axis.direction.into_inner() * centre.coords.dot(&axis.direction));
+            let lever = (centre - foot).norm();
+            if i == 0 {
+                let plane = Plane::new(self);
+                let height = plane.height(&(axis.origin * foot));
+                return (lever + radius, Range { min: height - radius, max: height + radius });
+            }
+            radius += lever;
+            centre = axis.origin * foot;
+        }
+        (0.0, Range { min: 0.0, max: 0.0 })
+    }
+}
+
+/// An axis comes everywhere within one turn.
+fn one_turn(range: &Range) -> (f64, f64) {
+    match range.max - range.min {
+        width if width < TAU => (range.min, range.max),
+        _ if range.min.is_finite() => (range.min, range.min + TAU),
+        _ => (-PI, PI),
+    }
+}
+
+/// The plane across axis 1, and axis 1 itself, in the base frame.
+struct Plane {
+    /// A point of axis 1.
+    point: Point3<f64>,
+    up: Vector3<f64>,
+    x: Vector3<f64>,
+    y: Vector3<f64>,
+}
+
+impl Plane {
+    fn new(arm: &Arm) -> Self {
+        let axis = &arm.axes()[0];
+        let up = axis.origin.rotation * axis.direction.into_inner();
+        // Base x and y turned over as little as can be to lie across axis 1.
+        let upright = nalgebra::UnitQuaternion::rotation_between(&Vector3::z(), &up)
+            .unwrap_or_else(|| nalgebra::UnitQuaternion::from_axis_angle(&Vector3::x_axis(), PI));
+        Self {
+            point: Point3::from(axis.origin.translation.vector),
+            up,
+            x: upright * Vector3::x(),
+            y: upright * Vector3::y(),
+        }
+    }
+
+    fn height(&self, point: &Point3<f64>) -> f64 {
+        point.coords.dot(&self.up)
+    }
+
+    fn across(&self, point: &Point3<f64>) -> Point2<f64> {
+        Point2::new(point.coords.dot(&self.x), point.coords.dot(&self.y))
+    }
+}
+
+/// Where the point is in the base frame, and how it moves with each axis.
+fn motion(arm: &Arm, traced: &Traced, axes: &AxisValues) -> (Point3<f64>, [Vector3<f64>; 6]) {
+    let forward = arm.forward(axes);
+    let point = forward.base_from_link[traced.link] * traced.point_in_link;
+    let moves = std::array::from_fn(|i| {
+        if i >= traced.link {
+            return Vector3::zeros();
+        }
+        let link = &forward.base_from_link[i + 1];
+        let direction = link.rotation * arm.axes()[i].direction.into_inner();
+        direction.cross(&(point.coords - link.translation.vector))
+    });
+    (point, moves)
+}
+
+struct Side<'a> {
+    arm: &'a Arm,
+    traced: &'a Traced,
+    plane: &'a Plane,
+}
+
+impl Reach for Side<'_> {
+    fn at(&self, axes: &AxisValues) -> (Point2<f64>, Matrix2x6<f64>) {
+        let (point, moves) = motion(self.arm, self.traced, axes);
+        let from_axis = point - self.plane.point;
+        let out = from_axis - self.plane.up * from_axis.dot(&self.plane.up);
+        let radius = out.norm();
+        // On axis 1 every way leads out.
+        let out = if radius > 0.0 { out / radius } else { self.plane.x };
+        let by_axis = Matrix2x6::from_fn(|row, i| moves[i].dot(if row == 0 { &out } else { &self.plane.up }));
+        (Point2::new(radius, self.plane.height(&point)), by_axis)
+    }
+}
+
+struct Top<'a> {
+    arm: &'a Arm,
+    traced: &'a Traced,
+    plane: &'a Plane,
+}
+
+impl Reach for Top<'_> {
+    fn at(&self, axes: &AxisValues) -> (Point2<f64>, Matrix2x6<f64>) {
+        let (point, moves) = motion(self.arm, self.traced, axes);
+        let by_axis =
+            Matrix2x6::from_fn(|row, i| moves[i].dot(if row == 0 { &self.plane.x } else { &self.plane.y }));
+        (self.plane.across(&point), by_axis)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+    use proptest::strategy::ValueTree;
+
+    use super::*;
+    use crate::description::{Dimensions, Links, OriginAxis, origin_axes};
+    use crate::{Axis, Based, Basis, Pose};
+
+    fn arm(links: &Links, ranges: [[f64; 2]; 6]) -> Arm {
+        let assumed = Based { value: 1.0, basis: Basis::Assumed };
+        let axes = std::array::from_fn(|i| Axis {
+            origin: links.origin[i],
+            direction: links.direction[i],
+            range: Range { min: ranges[i][0], max: ranges[i][1] },
+            max_speed: 1.0,
+            max_acceleration: assumed,
+            max_jerk: assumed,
+        });
+        Arm::new("test".to_owned(), axes, links.link6_from_flange)
+    }
+
+    const USUAL: [[f64; 2]; 6] =
+        [[-2.9, 2.9], [-1.6, 2.6], [-3.0, 1.4], [-3.3, 3.3], [-2.2, 2.2], [-6.2, 6.2]];
+
+    fn usual() -> Links {
+        Dimensions {
+            axis2_height: 0.43,
+            axis2_forward: 0.15,
+            axis2_sideways: 0.0,
+            upper_arm: 0.61,
+            elbow_offset: 0.13,
+            forearm: 0.64,
+            wrist_to_flange: 0.095,
+        }
+        .links()
+    }
+
+    fn skew() -> Links {
+        let line = |point: [f64; 3], direction: [f64; 3]| OriginAxis {
+            point: point.into(),
+            direction: nalgebra::UnitVector3::new_normalize(direction.into()),
+        };
+        let axes = [
+            line([0.1, 0.0, 0.0], [0.1, 0.2, 1.0]),
+            line([0.2, 0.3, 0.4], [0.1, 1.0, 0.3]),
+            line([0.3, 0.1, 1.0], [-0.6, -1.0, -0.3]),
+            line([0.9, 0.2, 1.1], [1.0, 0.1, 0.0]),
+            line([0.9, 0.3, 1.1], [0.2, 0.7, 0.6]),
+            line([1.0, 0.2, 1.2], [0.9, -0.3, 0.2]),
+        ];
+        let base_from_flange = Pose::new(Vector3::new(1.1, 0.3, 1.2), Vector3::new(0.3, 1.0, -0.4));
+        origin_axes(&axes, &base_from_flange)
+    }
+
+    /// How far points at axis values spread over the ranges by `random` lie outside at most, in resolutions (0, 1, 2 ...).
+    fn outside(arm: &Arm, traced: &Traced, envelope: &Envelope, random: &AxisValues) -> u32 {
+        let axes = AxisValues::from_fn(|i, _| {
+            let range = arm.axes()[i].range;
+            range.min + (range.max - range.min) * random[i]
+        });
+        let plane = Plane::new(arm);
+        let (side, _) = Side { arm, traced, plane: &plane }.at(&axes);
+        let (top, _) = Top { arm, traced, plane: &plane }.at(&axes);
+        assert!(side.x <= envelope.radius_bound && envelope.height_bounds.excess(side.y) <= 0.0, "{axes}");
+        (0..9)
+            .find(|n| {
+                let distance = envelope.resolution * f64::from(*n);
+                envelope.side.is_within(&side, distance) && envelope.top.is_within(&top, distance)
+            })
+            .unwrap_or(9)
+    }
+
+    #[test]
+    fn no_axis_values_in_range_lead_outside_by_more_than_the_resolution() {
+        let arms = [arm(&usual(), USUAL), arm(&skew(), USUAL), arm(&skew(), [[-1.0, 0.7]; 6])];
+        for arm in arms {
+            let tool = arm.on_flange(&Point3::new(0.06, -0.02, 0.33));
+            for traced in [arm.wrist_centre(), tool] {
+                let envelope = arm.envelope(&traced);
+                let mut runner = proptest::test_runner::TestRunner::deterministic();
+                for _ in 0..40_000 {
+                    let tree = prop::array::uniform6(-0.1..1.1_f64).new_tree(&mut runner).unwrap();
+                    // The ends of the ranges, where the edge is, are met often.
+                    let random = AxisValues::from(tree.current()).map(|share| share.clamp(0.0, 1.0));
+                    let off = outside(&arm, &traced, &envelope, &random);
+                    assert!(off <= 1, "{random}: outside by more than {} resolutions", off - 1);
+                }
+            }
+        }
+    }
+
+    /// A planar arm of two links reaches the ring from |a − b| to a + b (Craig, Introduction to Robotics, chapter 4, from
+    /// memory); where the elbow bends at least by β the ring ends at the third side of the triangle, by the cosine law.
+    #[test]
+    fn two_links_reach_the_ring_of_the_textbook() {
+        let (a, b, beta) = (0.6, 0.4, 1.0_f64);
+        let links = Dimensions {
+            axis2_height: 0.0,
+            axis2_forward: 0.0,
+            axis2_sideways: 0.0,
+            upper_arm: a,
+            elbow_offset: 0.0,
+            forearm: b,
+            wrist_to_flange: 0.1,
+        }
+        .links();
+        // Axis 3 at −90° stretches the arm.
+        let stretched = -PI / 2.0;
+        for (least_bend, outer) in [(0.0, a + b), (beta, (a * a + b * b + 2.0 * a * b * beta.cos()).sqrt())] {
+            let inner = a - b;
+            let mut ranges = [[-PI, PI]; 6];
+            ranges[2] = [stretched + least_bend, stretched + PI];
+            let arm = arm(&links, ranges);
+            let envelope = arm.envelope(&arm.wrist_centre());
+            let (lowest, highest) = envelope.side.extremes();
+            assert!((highest.x - outer).abs() < 1e-4, "{highest} and not {outer}");
+            assert!(
+                (lowest.y + outer).abs() < 1e-4 && (highest.y - outer).abs() < 1e-4,
+                "{lowest} {highest}"
+            );
+            assert!((envelope.radius_bound - (a + b)).abs() < 1e-12);
+            // Half the ring stands on the side of axis 1 that is drawn; cells lap over each edge by less than their diagonal.
+            let area = PI * (outer * outer - inner * inner) / 2.0;
+            let edge = PI * (outer + inner) + 2.0 * (outer - inner);
+            let off = envelope.side.area() - area;
+            assert!(off.abs() < edge * envelope.resolution, "{off}");
+            for line in envelope.side.outline() {
+                for point in line {
+                    let radius = point.coords.norm();
+                    let slack = envelope.resolution;
+                    assert!(radius < outer + slack && radius > inner - slack, "{point}");
+                }
+            }
+            // From above the disc is full: the arm folds over its own axis.
+            let (lowest, highest) = envelope.top.extremes();
+            assert!(
+                (highest.x - outer).abs() < 1e-3 && (lowest.y + outer).abs() < 1e-3,
+                "{lowest} {highest}"
+            );
+        }
+    }
+
+    #[test]
+    fn axis_1_cuts_a_sector_out_of_the_view_from_above() {
+        let arm = arm(&usual(), [[-0.5, 0.5], [0.0, 1.0], [-0.5, 0.5], [-0.1, 0.1], [-0.1, 0.1], [0.0, 0.1]]);
+        let envelope = arm.envelope(&arm.wrist_centre());
+        for (angle, is_inside) in [(0.0, true), (0.49, true), (-0.49, true), (0.6, false), (PI, false)] {
+            let at = Point2::new(0.9 * f64::cos(angle), 0.9 * f64::sin(angle));
+            assert_eq!(envelope.top.is_within(&at, envelope.resolution), is_inside, "{angle}");
+        }
+    }
+
+    #[test]
+    fn an_outline_closes_around_what_is_filled_and_around_holes() {
+        let arm = arm(&usual(), USUAL);
+        let side = arm.envelope(&arm.wrist_centre()).side;
+        let area: f64 = side
+            .outline()
+            .iter()
+            .map(|line| {
+                let next = line.iter().cycle().skip(1);
+                line.iter().zip(next).map(|(a, b)| (a.x * b.y - b.x * a.y) / 2.0).sum::<f64>()
+            })
+            .sum();
+        assert!((area - side.area()).abs() < 1e-9, "{area} {}", side.area());
+    }
+
+    #[test]
+    fn an_arm_without_size_or_ranges_has_an_envelope_all_the_same() {
+        let nothing = Links {
+            origin: [Pose::identity(); 6],
+            direction: [Vector3::z_axis(); 6],
+            link6_from_flange: Pose::identity(),
+        };
+        for ranges in [[[0.0, 0.0]; 6], [[f64::NEG_INFINITY, f64::INFINITY]; 6]] {
+            let arm = arm(&nothing, ranges);
+            let envelope = arm.envelope(&arm.wrist_centre());
+            assert!(envelope.radius_bound == 0.0 && envelope.side.area() > 0.0);
+        }
+    }
+}
