@@ -435,3 +435,94 @@ fn a_reader_who_has_seen_enough_is_no_error() {
     drop(child.stdout.take());
     assert_eq!(child.wait().unwrap().code(), Some(0));
 }
+
+/// Stretched flat by hand: 150 to axis 2, 610 to axis 3, √(640² + 130²) to the wrist centre, 95 more to the flange.
+#[test]
+fn the_reach_is_that_of_the_links_laid_end_to_end() {
+    let arm: ArmFindings = serde_json::from_str(&done(&[ARM, "--json"])).unwrap();
+    let wrist_centre = 150.0 + 610.0 + 640_f64.hypot(130.0);
+    for (reach, (point, by_hand)) in
+        arm.reach.iter().zip([("wrist centre", wrist_centre), ("flange", wrist_centre + 95.0)])
+    {
+        assert_eq!(reach.point, point);
+        assert!((reach.radius_mm - by_hand).abs() < 0.5, "{reach:?} and not {by_hand}");
+        assert!(reach.radius_mm <= reach.radius_bound_mm + 1e-9, "{reach:?}");
+        // Upright, less the 150 mm by which axis 2 stands before axis 1: 430 + 610 + √(640² + 130²) + 95.
+        assert!((reach.highest_mm - (by_hand - 150.0 + 430.0)).abs() < 0.5, "{reach:?}");
+    }
+}
+
+/// Width of what the lines of a drawing enclose, mm of paper.
+fn widths(drawing: &str) -> Vec<f64> {
+    let paths = drawing.split("<path").skip(1).map(|path| {
+        let data = path.split(" d=\"").nth(1).unwrap().split('"').next().unwrap();
+        let numbers = data.split([' ', ',', 'M', 'L', 'z']).filter_map(|number| number.parse::<f64>().ok());
+        let across: Vec<f64> = numbers.step_by(2).collect();
+        let ends = across.iter().fold((f64::MAX, f64::MIN), |(low, high), x| (low.min(*x), high.max(*x)));
+        ends.1 - ends.0
+    });
+    paths.collect()
+}
+
+#[test]
+fn the_space_is_drawn_to_the_scale_that_is_written_above_it() {
+    let folder = Folder::new();
+    let file = folder.write("space.svg", "");
+    let torch = ["--torch", "scenes/torches/bent-neck.toml"];
+    let text = done(&[&[ARM, "--envelope", &file, "--json"], &torch[..]].concat());
+    let reach = serde_json::from_str::<ArmFindings>(&text).unwrap().reach;
+    assert_eq!(reach.len(), 3, "wrist centre, flange, tool");
+    let drawing = fs::read_to_string(&file).unwrap();
+    let scale = |title: &str| -> f64 {
+        let after = drawing.split(&format!("{title}, 1 : ")).nth(1).unwrap();
+        after.split_whitespace().next().unwrap().parse().unwrap()
+    };
+    let (side, top) = (scale("axis 1 upright"), scale("along axis 1"));
+    let widths = widths(&drawing);
+    assert_eq!(widths.len(), 6, "three spaces from the side and three from above");
+    for (i, reach) in reach.iter().enumerate() {
+        let resolution = reach.resolution_mm;
+        // The space is nearly a whole turn, and from the side it begins at axis 1.
+        assert!((widths[i] * side - reach.radius_mm).abs() < 2.0 * resolution, "{reach:?}: {}", widths[i]);
+        let twice = widths[i + 3] * top;
+        assert!(twice < 2.0 * reach.radius_mm + 2.0 * resolution && twice > 1.9 * reach.radius_mm, "{twice}");
+    }
+    assert!(refused(&[ARM, "--envelope", ARM]).contains("write a name that ends in .svg"));
+    assert!(refused(&[ARM, "--envelope", "nowhere/space.svg"]).contains("nowhere/space.svg: "));
+}
+
+#[test]
+fn no_line_is_wider_than_a_hundred_columns() {
+    let folder = Folder::new();
+    let urdf = folder.write("six.urdf", URDF);
+    for arguments in [
+        &[ARM, "--torch", "scenes/torches/bent-neck.toml"][..],
+        &[&urdf],
+        &[
+            ARM,
+            "--axes-deg",
+            "-170.123456,-95,-175,-190,-128,-360",
+            "--torch",
+            "scenes/torches/bent-neck.toml",
+        ],
+    ] {
+        let text = done(arguments);
+        let widest = text.lines().max_by_key(|line| line.chars().count()).unwrap();
+        assert!(widest.chars().count() <= 100, "{widest}");
+    }
+}
+
+#[test]
+fn the_printed_schemas_know_every_key() {
+    let known = |name: &str, value: &serde_json::Value| {
+        let output = Command::new(env!("CARGO_BIN_EXE_seamwright")).args(["schema", name]).output().unwrap();
+        let schema: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+        for key in value.as_object().unwrap().keys() {
+            assert!(schema["properties"].get(key).is_some(), "{name}: {key}");
+        }
+    };
+    let folder = Folder::new();
+    known("arm", &serde_json::from_str(&done(&[ARM, "--json"])).unwrap());
+    let poses = folder.write("poses.csv", &format!("{HEAD}900,0,800,1,0,0,0\n"));
+    known("pose", &serde_json::from_str(&done(&[ARM, "--poses", &poses, "--json"])).unwrap());
+}

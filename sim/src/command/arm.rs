@@ -10,9 +10,10 @@ use seamwright_kinematics::document::Problem;
 use seamwright_kinematics::{Arm, AxisValues, Pose, units};
 use seamwright_sim::cell::read::alone::{UrdfLinks, read_arm, read_torch};
 use seamwright_sim::cell::read::poses_file::PosesFile;
-use seamwright_sim::findings::{ArmFindings, Stand, WaysToPose};
-use seamwright_sim::report::arm as report;
+use seamwright_sim::findings::{ArmFindings, Space, Stand, WaysToPose};
 use seamwright_sim::report::files::{self, FileError};
+use seamwright_sim::report::folder::write_file;
+use seamwright_sim::report::{arm as report, drawing};
 
 use super::{Refusal, in_threads, print, say};
 
@@ -24,9 +25,12 @@ pub struct ArmArguments {
     /// Say where everything stands at these values of axis 1 to axis 6
     #[arg(long, value_name = "A,B,C,D,E,F", value_parser = six, allow_hyphen_values = true)]
     axes_deg: Option<[f64; 6]>,
-    /// A torch file: say where its tool stands too
-    #[arg(long, value_name = "FILE", requires = "axes_deg")]
+    /// A torch file: say where its tool stands, or how far it comes, too
+    #[arg(long, value_name = "FILE", conflicts_with = "poses")]
     torch: Option<PathBuf>,
+    /// Draw the space that wrist centre, flange and tool can be in, to scale, into this SVG file
+    #[arg(long, value_name = "FILE.svg", value_parser = svg_file, conflicts_with = "poses")]
+    envelope: Option<PathBuf>,
     /// Print every way to each pose of this CSV file: x_mm,y_mm,z_mm,qw,qx,qy,qz of the flange in the base frame
     #[arg(long, value_name = "FILE", conflicts_with = "axes_deg")]
     poses: Option<PathBuf>,
@@ -55,6 +59,13 @@ fn six(text: &str) -> Result<[f64; 6], String> {
         .ok_or_else(|| "write six numbers, as in 0,-40,40,0,60,0".into())
 }
 
+/// A file of any other name may be one that must not be written over, such as the arm's own.
+fn svg_file(name: &str) -> Result<PathBuf, String> {
+    let file = PathBuf::from(name);
+    let is_svg = file.extension().is_some_and(|end| end.eq_ignore_ascii_case("svg"));
+    if is_svg { Ok(file) } else { Err("write a name that ends in .svg".into()) }
+}
+
 /// Says of an arm what is asked.
 pub fn run(arguments: &ArmArguments) -> Result<ExitCode, Refusal> {
     let links = UrdfLinks { base: arguments.base.as_deref(), tip: arguments.tip.as_deref() };
@@ -63,9 +74,20 @@ pub fn run(arguments: &ArmArguments) -> Result<ExitCode, Refusal> {
         let poses = PosesFile::check(poses).map_err(refused)?;
         return in_threads(arguments.threads, || write_ways(arguments, &arm.arm, &poses))?;
     }
-    let mut findings = ArmFindings::new(&arm);
     let torch = arguments.torch.as_deref().map(read_torch).transpose().map_err(refused)?;
+    let wants_spaces = arguments.axes_deg.is_none() || arguments.envelope.is_some();
+    let spaces = if wants_spaces {
+        in_threads(arguments.threads, || Space::all(&arm.arm, torch.as_ref()))?
+    } else {
+        Vec::new()
+    };
+    let mut findings = ArmFindings::new(&arm, &spaces);
     findings.stands = arguments.axes_deg.map(|axes| Stand::new(&arm.arm, axes, torch.as_ref()));
+    if let Some(file) = &arguments.envelope {
+        let drawing = drawing::envelope(arm.arm.name(), &spaces);
+        write_file(file, drawing.as_bytes())
+            .map_err(|error| Refusal(format!("{}: {error}", file.display())))?;
+    }
     if arguments.json {
         print(&files::json(&findings).map_err(|error| Refusal(error.to_string()))?)?;
     } else {

@@ -1,9 +1,12 @@
 //! Decides what is said of an arm by itself: what it is, how it stands at given axis values, and every way in which it
 //! reaches a pose.
 
+use nalgebra::Point3;
+use rayon::prelude::*;
 use schemars::JsonSchema;
 use seamwright_kinematics::{
-    Arm, AxisValues, Based, Basis, Configuration, DependentRange, Pose, Shortfall, Solution, placement, units,
+    Arm, AxisValues, Based, Basis, Configuration, DependentRange, Envelope, Pose, Shortfall, Solution,
+    placement, units,
 };
 use serde::{Deserialize, Serialize};
 
@@ -41,6 +44,8 @@ pub struct ArmFindings {
     pub rated_load_kg: Option<f64>,
     /// Reach as its maker states it, where the file says.
     pub stated_reach_mm: Option<f64>,
+    /// How far its points come.
+    pub reach: Vec<ReachFindings>,
     /// Whether the file has a check pose; an arm that misses its own is refused.
     pub check_pose_agrees: bool,
     /// What is assumed: one sentence each.
@@ -70,6 +75,23 @@ pub struct AxisFindings {
     pub max_jerk_deg_s3: Option<f64>,
     /// Whether it is assumed.
     pub jerk_assumed: bool,
+}
+
+/// How far a point of the arm comes within the axis ranges, whatever stands in the way.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ReachFindings {
+    /// `wrist centre`, `flange`, or `tool`.
+    pub point: String,
+    /// The farthest from the line of axis 1 that was found.
+    pub radius_mm: f64,
+    /// The lowest along axis 1, from the base's origin, that was found.
+    pub lowest_mm: f64,
+    /// The highest.
+    pub highest_mm: f64,
+    /// By how much these may be exceeded, by the resolution of the search.
+    pub resolution_mm: f64,
+    /// Certainly not farther from axis 1 than this: all levers laid end to end.
+    pub radius_bound_mm: f64,
 }
 
 /// What limits a motor; what is missing does not.
@@ -197,10 +219,33 @@ pub struct OutOfReach {
     pub short_mm: f64,
 }
 
-impl ArmFindings {
-    /// Describes `arm`.
+/// Where one point of an arm can be.
+#[derive(Clone, Debug)]
+pub struct Space {
+    /// What the point is.
+    pub what: &'static str,
+    /// Where it can be.
+    pub envelope: Envelope,
+}
+
+impl Space {
+    /// The spaces of wrist centre and flange, and of the tool where there is one.
     #[must_use]
-    pub fn new(arm: &ArmAlone) -> Self {
+    pub fn all(arm: &Arm, torch: Option<&Torch>) -> Vec<Self> {
+        let mut points =
+            vec![("wrist centre", arm.wrist_centre()), ("flange", arm.on_flange(&Point3::origin()))];
+        points.extend(torch.map(|torch| {
+            let tool = Point3::from(torch.flange_from_tool.translation.vector);
+            ("tool", arm.on_flange(&tool))
+        }));
+        points.par_iter().map(|(what, point)| Self { what, envelope: arm.envelope(point) }).collect()
+    }
+}
+
+impl ArmFindings {
+    /// Describes `arm`, the space of whose points is known.
+    #[must_use]
+    pub fn new(arm: &ArmAlone, spaces: &[Space]) -> Self {
         let geometry = arm.arm.geometry();
         let urdf = arm.urdf.as_ref();
         let mut assumed = arm.notes.clone();
@@ -222,6 +267,7 @@ impl ArmFindings {
             home_deg: arm.home.as_ref().map(degrees),
             rated_load_kg: arm.rated_load,
             stated_reach_mm: arm.stated_reach.map(units::to_mm),
+            reach: spaces.iter().map(ReachFindings::new).collect(),
             check_pose_agrees: arm.has_check_pose,
             assumed,
             stands: None,
@@ -244,6 +290,21 @@ impl AxisFindings {
             acceleration_assumed: is_assumed(axis.max_acceleration),
             max_jerk_deg_s3: limit(axis.max_jerk.value),
             jerk_assumed: is_assumed(axis.max_jerk),
+        }
+    }
+}
+
+impl ReachFindings {
+    fn new(space: &Space) -> Self {
+        let envelope = &space.envelope;
+        let (lowest, highest) = envelope.side.extremes();
+        Self {
+            point: space.what.to_owned(),
+            radius_mm: units::to_mm(highest.x),
+            lowest_mm: units::to_mm(lowest.y),
+            highest_mm: units::to_mm(highest.y),
+            resolution_mm: units::to_mm(envelope.resolution),
+            radius_bound_mm: units::to_mm(envelope.radius_bound),
         }
     }
 }

@@ -20,7 +20,7 @@ pub mod words;
 
 pub use arm::{
     ArmFindings, AxisFindings, DependentRangeFindings, MotorFindings, OutOfReach, Outside, Placed,
-    RangePointFindings, Stand, Way, WaysToPose,
+    RangePointFindings, ReachFindings, Space, Stand, Way, WaysToPose,
 };
 pub use change::changes;
 pub use margin::{Margin, Room, Yardstick};

@@ -14,7 +14,7 @@ const STEP_DEG: f64 = 1.0;
 /// The wrist centre is the point of axis 5 nearest to axis 6; where axes 4, 5 and 6 meet, it is that point.
 #[must_use]
 pub fn wrist_reach(arm: &Arm) -> f64 {
-    let centre = wrist_centre_in_link5(arm);
+    let centre = arm.wrist_centre().point_in_link;
     let steps = |range: Range| {
         let count = ((range.max - range.min) / units::deg(STEP_DEG)).ceil().clamp(1.0, 720.0) as usize;
         (0..=count).map(move |step| range.min + (range.max - range.min) * step as f64 / count as f64)
@@ -37,22 +37,6 @@ pub fn wrist_reach(arm: &Arm) -> f64 {
         }
     }
     reach
-}
-
-/// The point of axis 5 nearest to axis 6, in the frame of link 5.
-fn wrist_centre_in_link5(arm: &Arm) -> Point3<f64> {
-    let (axis5, axis6) = (&arm.axes()[4], &arm.axes()[5]);
-    let along5 = axis5.direction.into_inner();
-    let along6 = axis6.origin.rotation * axis6.direction.into_inner();
-    let to_axis6 = axis6.origin.translation.vector;
-    // Both lines through their origins; the common normal's foot on axis 5.
-    let cosine = along5.dot(&along6);
-    let square = 1.0 - cosine * cosine;
-    if square < 1e-12 {
-        return Point3::origin();
-    }
-    let along = (to_axis6.dot(&along5) - to_axis6.dot(&along6) * cosine) / square;
-    Point3::from(along5 * along)
 }
 
 #[cfg(test)]

@@ -5,7 +5,7 @@ use std::fmt::Write;
 use super::page::{Page, STRONG};
 use super::tables;
 use crate::findings::words::{LengthUnit, angle, fixed};
-use crate::findings::{ArmFindings, Placed, Stand, WaysToPose};
+use crate::findings::{ArmFindings, Placed, ReachFindings, Stand, WaysToPose};
 
 /// The head of the table of solutions.
 pub const WAYS_HEAD: &str = "pose,solution,axis1_deg,axis2_deg,axis3_deg,axis4_deg,axis5_deg,axis6_deg,in_range,singular,\
@@ -63,6 +63,10 @@ impl Page {
         }
         let check = if arm.check_pose_agrees { "agrees with the geometry" } else { "none in the file" };
         self.wrapped("Check pose", check);
+        for (index, reach) in arm.reach.iter().enumerate() {
+            let heading = if index == 0 { "Reach" } else { "" };
+            self.wrapped(heading, &reach_sentence(reach));
+        }
         self.heading("Axes");
         self.table(&tables::axes(&arm.axes));
         if arm.axes.iter().any(|axis| axis.acceleration_assumed || axis.jerk_assumed) {
@@ -120,6 +124,23 @@ impl Page {
         self.wrapped("", &format!("quaternion w, x, y, z     {}", numbers(&placed.quaternion_wxyz, 9)));
         self.wrapped("", &format!("rotation z, y, x °        {}", numbers(&placed.rotation_zyx_deg, 6)));
     }
+}
+
+fn reach_sentence(reach: &ReachFindings) -> String {
+    let [radius, lowest, highest, resolution, bound] = [
+        reach.radius_mm,
+        reach.lowest_mm,
+        reach.highest_mm,
+        reach.resolution_mm,
+        // Up, as it is a bound.
+        (reach.radius_bound_mm * 10.0).ceil() / 10.0,
+    ]
+    .map(|mm| fixed(mm, 1));
+    format!(
+        "{}: {radius} mm from axis 1, {lowest} to {highest} mm high, found to within {resolution} mm; certainly not \
+         beyond {bound} mm from axis 1",
+        reach.point
+    )
 }
 
 fn numbers(values: &[f64], decimals: usize) -> String {

@@ -97,13 +97,9 @@ impl OutputFolder {
     }
 
     fn replace(&self, files: &[(&str, Vec<u8>)]) -> io::Result<()> {
-        let parent = match self.place.parent() {
-            Some(parent) if !parent.as_os_str().is_empty() => parent,
-            _ => Path::new("."),
-        };
+        let parent = parent(&self.place);
         fs::create_dir_all(parent)?;
-        // The temporary folder is private and goes away by itself; what is renamed out of it has the usual permissions.
-        let temporary = tempfile::Builder::new().prefix(".seamwright-").tempdir_in(parent)?;
+        let temporary = temporary_in(parent)?;
         let (new, earlier) = (temporary.path().join("new"), temporary.path().join("earlier"));
         fs::create_dir(&new)?;
         for (name, content) in files {
@@ -118,6 +114,29 @@ impl OutputFolder {
             let _ = fs::rename(&earlier, &self.place);
         })
     }
+}
+
+/// Writes one file, whole or not at all.
+///
+/// # Errors
+/// Where the operating system refuses; what stood there is then as it was.
+pub fn write_file(file: &Path, content: &[u8]) -> io::Result<()> {
+    let temporary = temporary_in(parent(file))?;
+    let new = temporary.path().join("new");
+    fs::write(&new, content)?;
+    fs::rename(&new, file)
+}
+
+fn parent(place: &Path) -> &Path {
+    match place.parent() {
+        Some(parent) if !parent.as_os_str().is_empty() => parent,
+        _ => Path::new("."),
+    }
+}
+
+/// The temporary folder is private and goes away by itself; what is renamed out of it has the usual permissions.
+fn temporary_in(parent: &Path) -> io::Result<tempfile::TempDir> {
+    tempfile::Builder::new().prefix(".seamwright-").tempdir_in(parent)
 }
 
 /// Whether this is a `findings.json` that this program wrote, in whatever version.

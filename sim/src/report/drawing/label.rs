@@ -5,7 +5,7 @@ use std::f64::consts::TAU;
 use nalgebra::{Point2, Vector2};
 use svg::node::element::{Group, Line, Text};
 
-use super::picture::Sheet;
+use super::fit::Sheet;
 use crate::findings::words::fixed;
 
 /// Distances from the thing at which a label is tried, mm of paper, nearest first.

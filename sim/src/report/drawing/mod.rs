@@ -1,6 +1,8 @@
 //! Decides what a drawing sheet holds: the whole cell, each station larger, and a list of the seams; to scale, readable
 //! without colour.
 
+mod envelope;
+mod fit;
 mod label;
 mod outline;
 mod picture;
@@ -11,9 +13,11 @@ use svg::node::element::{Group, Line, Rectangle};
 use crate::cell::{Cell, StationId};
 use crate::findings::words::fixed;
 use crate::findings::{Findings, SeamFindings, wrist_reach};
+pub use envelope::envelope;
+use fit::Sheet;
 use label::text;
 use outline::View;
-use picture::{Picture, Sheet, Subject};
+use picture::{Picture, Subject};
 
 /// Width of the sheet, mm: A3 across.
 const WIDTH: f64 = 420.0;

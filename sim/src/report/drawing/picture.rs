@@ -2,33 +2,15 @@
 
 use nalgebra::{Point2, Point3};
 use seamwright_kinematics::{Pose, units::mm};
-use svg::node::element::{Circle, ClipPath, Definitions, Group, Line, Polygon, Polyline, Rectangle};
+use svg::node::element::{Circle, ClipPath, Definitions, Group, Line, Polygon, Polyline};
 
-use super::label::{Labels, text};
+use super::fit::{Fit, Sheet};
+use super::label::Labels;
 use super::outline::{View, outline};
 use crate::cell::{Cell, Role, Run, Seam, SeamPath, Shape, StationId};
 use crate::findings::words::fixed;
 use crate::findings::{Findings, SeamFindings};
 use crate::plan::Verdict;
-
-/// Scales 1 : n that drawings are made at.
-const SCALES: [f64; 16] =
-    [1.0, 2.0, 2.5, 5.0, 10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 75.0, 100.0, 200.0, 500.0, 1000.0];
-
-/// Room between the outermost outline and the edge of the box, mm of paper.
-const BORDER: f64 = 6.0;
-
-/// Room at the foot of the box for the scale bar, mm of paper.
-const FOOT: f64 = 9.0;
-
-/// A rectangle on the sheet, mm of paper, y down.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Sheet {
-    pub(super) left: f64,
-    pub(super) top: f64,
-    pub(super) width: f64,
-    pub(super) height: f64,
-}
 
 /// What a picture shows.
 #[derive(Clone, Copy)]
@@ -46,10 +28,7 @@ pub(super) struct Picture<'c> {
     view: View,
     subject: Subject,
     external: Vec<f64>,
-    sheet: Sheet,
-    scale: f64,
-    /// The world point that is seen in the middle of the box, m.
-    centre: Point2<f64>,
+    fit: Fit,
 }
 
 impl<'c> Picture<'c> {
@@ -70,24 +49,17 @@ impl<'c> Picture<'c> {
             .stations
             .get(station.0)
             .map_or_else(|| cell.frames.rest(), |station| station.external.clone());
-        let mut picture =
-            Self { cell, findings, view, subject, external, sheet, scale: 1.0, centre: Point2::origin() };
+        let mut picture = Self { cell, findings, view, subject, external, fit: Fit::default() };
         let (low, high) = picture.extent(reach);
-        picture.centre = nalgebra::center(&low, &high);
-        let fits = |scale: f64| {
-            let size = (high - low) * 1000.0 / scale;
-            size.x <= sheet.width - 2.0 * BORDER && size.y <= sheet.height - 2.0 * BORDER - FOOT
-        };
-        picture.scale = SCALES.into_iter().find(|scale| fits(*scale)).unwrap_or(SCALES[SCALES.len() - 1]);
+        picture.fit = Fit::new(low, high, sheet);
         picture
     }
 
     /// The picture with its frame, scale bar and title.
     pub(super) fn draw(&self, title: &str, reach: f64) -> Group {
-        let sheet = self.sheet;
+        let sheet = self.fit.sheet;
         let clip = format!("clip-{}-{}", fixed(sheet.left, 0), fixed(sheet.top, 0));
-        let frame = || rectangle(sheet).set("fill", "none");
-        let clip_path = ClipPath::new().set("id", clip.clone()).add(rectangle(sheet));
+        let clip_path = ClipPath::new().set("id", clip.clone()).add(sheet.rectangle());
         let mut inside = Group::new().set("clip-path", format!("url(#{clip})"));
         for shape in self.by_depth() {
             inside = inside.add(self.shape(shape));
@@ -106,17 +78,11 @@ impl<'c> Picture<'c> {
             Subject::Station(_) => self.labelled(inside, &shown, &mut labels),
             Subject::Cell => self.station_names(inside, &mut labels),
         };
-        Group::new()
-            .add(Definitions::new().add(clip_path))
-            .add(inside)
-            .add(frame().set("stroke", "black").set("stroke-width", 0.2))
-            .add(text(
-                sheet.left,
-                sheet.top - 2.0,
-                3.2,
-                &format!("{title}, 1 : {}", fixed(self.scale, 1).trim_end_matches(".0")),
-            ))
-            .add(self.scale_bar())
+        let directions = match self.view {
+            View::Plan => "x to the right, y up the sheet",
+            View::Side => "x to the right, z up the sheet",
+        };
+        Group::new().add(Definitions::new().add(clip_path)).add(inside).add(self.fit.frame(title, directions))
     }
 
     /// What must be in the picture, m as seen.
@@ -169,7 +135,7 @@ impl<'c> Picture<'c> {
     }
 
     fn shape(&self, shape: &Shape) -> Polygon {
-        let polygon = Polygon::new().set("points", self.corners(&self.outline(shape)));
+        let polygon = Polygon::new().set("points", self.fit.corners(&self.outline(shape)));
         let (fill, opacity, stroke, width) = match shape.role {
             Role::Surroundings => ("none", 0.0, "#888", 0.13),
             Role::Fixture => ("#ddd", 0.35, "#555", 0.15),
@@ -216,7 +182,7 @@ impl<'c> Picture<'c> {
     /// The arm at home; from above also how far its wrist centre reaches.
     fn arm(&self, mut group: Group, reach: f64) -> Group {
         for (pose, solid) in self.arm_solids() {
-            let corners = self.corners(&outline(self.view, &pose, solid));
+            let corners = self.fit.corners(&outline(self.view, &pose, solid));
             group = group.add(
                 Polygon::new()
                     .set("points", corners)
@@ -226,13 +192,14 @@ impl<'c> Picture<'c> {
                     .set("stroke-width", 0.2),
             );
         }
-        let foot = self.paper(&self.view.project(&Point3::from(self.world_from_base().translation.vector)));
+        let foot =
+            self.fit.paper(&self.view.project(&Point3::from(self.world_from_base().translation.vector)));
         if self.view == View::Plan {
             group = group.add(
                 Circle::new()
                     .set("cx", fixed(foot.x, 3))
                     .set("cy", fixed(foot.y, 3))
-                    .set("r", fixed(reach * 1000.0 / self.scale, 3))
+                    .set("r", fixed(reach * 1000.0 / self.fit.scale, 3))
                     .set("fill", "none")
                     .set("stroke", "#555")
                     .set("stroke-width", 0.15)
@@ -265,7 +232,7 @@ impl<'c> Picture<'c> {
         let world_from_station = self.world_from_station(seam);
         for stop in &found.stops {
             let point = Point3::new(mm(stop.x_mm), mm(stop.y_mm), mm(stop.z_mm));
-            group = self.cross(group, &self.paper(&self.view.project(&(world_from_station * point))));
+            group = self.cross(group, &self.fit.paper(&self.view.project(&(world_from_station * point))));
         }
         group
     }
@@ -301,7 +268,7 @@ impl<'c> Picture<'c> {
             if shape.station.is_some_and(|station| self.shows(station)) {
                 let outline = self.outline(shape);
                 let sum = outline.iter().fold(nalgebra::Vector2::zeros(), |sum, point| sum + point.coords);
-                let middle = self.paper(&Point2::from(sum / outline.len().max(1) as f64));
+                let middle = self.fit.paper(&Point2::from(sum / outline.len().max(1) as f64));
                 group = labels.place(group, &middle, &shape.name, 2.3, false);
             }
         }
@@ -311,10 +278,10 @@ impl<'c> Picture<'c> {
     fn station_names(&self, mut group: Group, labels: &mut Labels) -> Group {
         for (index, station) in self.cell.stations.iter().enumerate() {
             let shapes = self.cell.shapes.iter().filter(|shape| shape.station == Some(StationId(index)));
-            let corners = shapes.flat_map(|shape| self.outline(shape)).map(|point| self.paper(&point));
+            let corners = shapes.flat_map(|shape| self.outline(shape)).map(|point| self.fit.paper(&point));
             labels.keep_clear_of_all(corners.collect());
             let world_from_station = self.cell.frames.world_from(station.frame, &self.external);
-            let at = self.paper(&self.view.project(&Point3::from(world_from_station.translation.vector)));
+            let at = self.fit.paper(&self.view.project(&Point3::from(world_from_station.translation.vector)));
             group = labels.place(group, &at, &station.name, 3.0, true);
         }
         group
@@ -323,7 +290,7 @@ impl<'c> Picture<'c> {
     fn points(&self, seam: &Seam) -> Vec<Point2<f64>> {
         let Some(path) = &seam.path else { return Vec::new() };
         let line = self.line(seam, path, Run { start: 0.0, end: path.length() });
-        line.iter().map(|point| self.paper(point)).collect()
+        line.iter().map(|point| self.fit.paper(point)).collect()
     }
 
     fn world_from_station(&self, seam: &Seam) -> Pose {
@@ -343,63 +310,6 @@ impl<'c> Picture<'c> {
     }
 
     fn polyline(&self, points: &[Point2<f64>]) -> Polyline {
-        Polyline::new().set("points", self.corners(points)).set("fill", "none")
+        Polyline::new().set("points", self.fit.corners(points)).set("fill", "none")
     }
-
-    fn corners(&self, points: &[Point2<f64>]) -> String {
-        let corners: Vec<String> = points
-            .iter()
-            .map(|point| self.paper(point))
-            .map(|point| format!("{},{}", fixed(point.x, 3), fixed(point.y, 3)))
-            .collect();
-        corners.join(" ")
-    }
-
-    /// Where a point as seen (m) stands on the sheet (mm, y down).
-    fn paper(&self, point: &Point2<f64>) -> Point2<f64> {
-        let sheet = self.sheet;
-        let from_centre = (point - self.centre) * 1000.0 / self.scale;
-        Point2::new(
-            sheet.left + sheet.width / 2.0 + from_centre.x,
-            sheet.top + (sheet.height - FOOT) / 2.0 - from_centre.y,
-        )
-    }
-
-    fn scale_bar(&self) -> Group {
-        // About a fifth of the box, in a round length.
-        let wanted = self.sheet.width / 5.0 * self.scale;
-        let lengths =
-            [5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0, 10_000.0, 50_000.0];
-        let length = lengths.into_iter().rev().find(|length| *length <= wanted).unwrap_or(lengths[0]);
-        let (left, foot) = (self.sheet.left + 4.0, self.sheet.top + self.sheet.height - 3.0);
-        let drawn = length / self.scale;
-        let part = |index: f64, fill: &str| {
-            Rectangle::new()
-                .set("x", fixed(left + drawn * index / 2.0, 3))
-                .set("y", fixed(foot - 1.2, 3))
-                .set("width", fixed(drawn / 2.0, 3))
-                .set("height", 1.2)
-                .set("fill", fill)
-                .set("stroke", "black")
-                .set("stroke-width", 0.15)
-        };
-        let directions = match self.view {
-            View::Plan => "x to the right, y up the sheet",
-            View::Side => "x to the right, z up the sheet",
-        };
-        Group::new().add(part(0.0, "black")).add(part(1.0, "white")).add(text(
-            left + drawn + 2.0,
-            foot,
-            2.6,
-            &format!("{} mm; {directions}", fixed(length, 0)),
-        ))
-    }
-}
-
-fn rectangle(sheet: Sheet) -> Rectangle {
-    Rectangle::new()
-        .set("x", fixed(sheet.left, 3))
-        .set("y", fixed(sheet.top, 3))
-        .set("width", fixed(sheet.width, 3))
-        .set("height", fixed(sheet.height, 3))
 }
