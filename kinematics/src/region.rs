@@ -224,10 +224,10 @@ impl<R: Reach> Search<'_, R> {
     fn go(&mut self, mut axes: AxisValues, target: &Point2<f64>, steps: usize) {
         for _ in 0..steps {
             let (place, by_axis) = self.visit(&axes);
-            let way = target - place;
-            if way.amax() < 0.25 * self.region.cell {
+            if self.region.index(target).is_some_and(|index| self.region.filled[index]) {
                 return;
             }
+            let way = target - place;
             let (step, moves) = self.step(&axes, &by_axis, &way);
             axes = step;
             if !moves {

@@ -77,7 +77,7 @@ pub fn run(arguments: &ArmArguments) -> Result<ExitCode, Refusal> {
     let torch = arguments.torch.as_deref().map(read_torch).transpose().map_err(refused)?;
     let wants_spaces = arguments.axes_deg.is_none() || arguments.envelope.is_some();
     let spaces = if wants_spaces {
-        in_threads(arguments.threads, || Space::all(&arm.arm, torch.as_ref()))?
+        in_threads(arguments.threads, || Space::all(&arm.arm, torch.as_ref(), arguments.envelope.is_some()))?
     } else {
         Vec::new()
     };

@@ -5,8 +5,8 @@ use nalgebra::Point3;
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use seamwright_kinematics::{
-    Arm, AxisValues, Based, Basis, Configuration, DependentRange, Envelope, Pose, Shortfall, Solution,
-    placement, units,
+    Arm, AxisValues, Based, Basis, Configuration, DependentRange, Envelope, Pose, Region, Shortfall,
+    Solution, placement, units,
 };
 use serde::{Deserialize, Serialize};
 
@@ -226,19 +226,26 @@ pub struct Space {
     pub what: &'static str,
     /// Where it can be.
     pub envelope: Envelope,
+    /// The same seen from above, where it is to be drawn.
+    pub from_above: Option<Region>,
 }
 
 impl Space {
     /// The spaces of wrist centre and flange, and of the tool where there is one.
     #[must_use]
-    pub fn all(arm: &Arm, torch: Option<&Torch>) -> Vec<Self> {
+    pub fn all(arm: &Arm, torch: Option<&Torch>, from_above: bool) -> Vec<Self> {
         let mut points =
             vec![("wrist centre", arm.wrist_centre()), ("flange", arm.on_flange(&Point3::origin()))];
         points.extend(torch.map(|torch| {
             let tool = Point3::from(torch.flange_from_tool.translation.vector);
             ("tool", arm.on_flange(&tool))
         }));
-        points.par_iter().map(|(what, point)| Self { what, envelope: arm.envelope(point) }).collect()
+        let spaces = points.par_iter().map(|(what, point)| Self {
+            what,
+            envelope: arm.envelope(point),
+            from_above: from_above.then(|| arm.envelope_from_above(point)),
+        });
+        spaces.collect()
     }
 }
 

@@ -1,7 +1,7 @@
 //! Decides how the space that points of an arm can be in is drawn: from the side on the left, from above on the right.
 
 use nalgebra::{Point2, Vector2};
-use seamwright_kinematics::{Envelope, Region};
+use seamwright_kinematics::Region;
 use svg::node::element::path::Data;
 use svg::node::element::{Group, Line, Path};
 
@@ -25,14 +25,14 @@ pub fn envelope(arm: &str, spaces: &[Space]) -> String {
     sheet = sheet.add(text(MARGIN, 18.0, 3.0, about));
     sheet = sheet.add(picture(
         spaces,
-        |envelope| &envelope.side,
+        |space| Some(&space.envelope.side),
         SIDE,
         "from the side, axis 1 upright",
         "distance from axis 1 to the right, height along it up the sheet",
     ));
     sheet = sheet.add(picture(
         spaces,
-        |envelope| &envelope.top,
+        |space| space.from_above.as_ref(),
         TOP,
         "along axis 1",
         "x to the right, y up the sheet",
@@ -57,12 +57,12 @@ pub fn envelope(arm: &str, spaces: &[Space]) -> String {
 
 fn picture(
     spaces: &[Space],
-    region: impl Fn(&Envelope) -> &Region,
+    region: impl Fn(&Space) -> Option<&Region>,
     sheet: Sheet,
     title: &str,
     directions: &str,
 ) -> Group {
-    let extremes = || spaces.iter().map(|space| region(&space.envelope).extremes());
+    let extremes = || spaces.iter().filter_map(&region).map(Region::extremes);
     let origin = Point2::origin();
     let low = extremes().fold(origin, |low, (lowest, _)| low.inf(&lowest));
     let high = extremes().fold(origin, |high, (_, highest)| high.sup(&highest));
@@ -70,7 +70,7 @@ fn picture(
     let mut group = Group::new();
     for (space, (dashes, width)) in spaces.iter().zip(LINES.into_iter().cycle()) {
         let mut data = Data::new();
-        for line in region(&space.envelope).outline() {
+        for line in region(space).map(Region::outline).unwrap_or_default() {
             let mut points = line.iter().map(|point| fit.paper(point));
             let number = |value: f64| (value * 1000.0).round() / 1000.0;
             if let Some(first) = points.next() {
