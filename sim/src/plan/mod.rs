@@ -5,6 +5,7 @@
 
 mod air_move;
 pub mod clearance;
+mod external_law;
 mod ladder;
 mod seam_search;
 mod setup;
@@ -14,6 +15,7 @@ mod trace;
 mod violation;
 mod visit;
 
+pub use external_law::ExternalLaw;
 pub use ladder::{Weights, weights};
 pub use torch_pose::{TorchAngles, angles_of, station_from_tool};
 
@@ -183,10 +185,28 @@ pub struct Move {
     pub kind: MoveKind,
     /// The seam it belongs to: a weld's own, or the one that a way in or out serves.
     pub seam: Option<SeamId>,
-    /// External axes at its start, and all along except in [`MoveKind::Position`].
-    pub external: ExternalValues,
+    /// External axes along it, by `s` of its points; in a [`MoveKind::Position`], where it starts.
+    pub external: ExternalLaw,
     /// Start to end, at least two. An axis move has exactly two; a linear move or a weld one at least every 2 mm.
     pub points: Vec<PathPoint>,
+}
+
+impl Move {
+    /// External axes where it starts.
+    #[must_use]
+    pub fn external_start(&self) -> ExternalValues {
+        self.points.first().map_or_else(|| self.external.start().clone(), |point| self.external.at(point.s))
+    }
+
+    /// External axes where it ends.
+    #[must_use]
+    pub fn external_end(&self) -> ExternalValues {
+        match (&self.kind, self.points.last()) {
+            (MoveKind::Position { to }, _) => to.clone(),
+            (_, Some(point)) => self.external.at(point.s),
+            (_, None) => self.external.end().clone(),
+        }
+    }
 }
 
 /// How a move goes.

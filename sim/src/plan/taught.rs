@@ -21,7 +21,7 @@ pub(super) fn points(setup: &Setup<'_>, seam: SeamId, way: &Way) -> Vec<TaughtPo
             let mut add = |kind: &MoveKind, point: &PathPoint, s: f64, circular: bool| {
                 let angles = way.law.at(s);
                 let station_from_tool = setup.station_from_wire_end(&point.axes, angles.ctwd);
-                let external = mv.external.clone();
+                let external = mv.external.at(point.s);
                 taught.push(TaughtPoint {
                     kind: kind.clone(),
                     axes: point.axes,

@@ -5,7 +5,7 @@ use seamwright_kinematics::AxisValues;
 use super::air_move::{AirMoves, Blocked};
 use super::seam_search::Way;
 use super::setup::Setup;
-use super::{BlockedBy, BlockedMove, Move, MoveKind, PathPoint, Visit};
+use super::{BlockedBy, BlockedMove, ExternalLaw, Move, MoveKind, PathPoint, Visit};
 use crate::cell::{Cell, SeamId, StationId, frames::ExternalValues};
 
 /// A seam that holds, with its setup and its ways.
@@ -131,7 +131,7 @@ impl Walk<'_> {
             moves.push(Move {
                 kind: MoveKind::Position { to: candidate.setup.external.clone() },
                 seam: Some(candidate.seam),
-                external: self.external.clone(),
+                external: ExternalLaw::held(self.external.clone()),
                 points: vec![still(0.0, &axes), still(1.0, &axes)],
             });
         }
@@ -180,7 +180,7 @@ impl Walk<'_> {
         let moves = through.windows(2).map(|pair| Move {
             kind: MoveKind::Axis,
             seam,
-            external: setup.external.clone(),
+            external: ExternalLaw::held(setup.external.clone()),
             points: vec![still(0.0, &pair[0]), still(1.0, &pair[1])],
         });
         Ok(moves.collect())

@@ -178,7 +178,7 @@ impl Table<'_> {
             for point in points {
                 let moment = Moment {
                     t: subject.start + (point.s - points[0].s) / travel_speed,
-                    stance: Stance { axes: point.axes, external: external.clone() },
+                    stance: Stance { axes: point.axes, external: external.at(point.s) },
                     place: place(point),
                     ctwd: self.ctwd(Some(point)),
                     speed: *travel_speed,

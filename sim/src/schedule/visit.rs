@@ -5,7 +5,7 @@ use seamwright_kinematics::AxisValues;
 use crate::{
     cell::{Cell, MountedArm, Procedure, SeamId, StationId, frames::ExternalValues},
     motion::{AxisMove, AxisPath, ExternalMove, LinearMove, Waypoint},
-    plan::{Move, MoveKind, Visit},
+    plan::{ExternalLaw, Move, MoveKind, Visit},
 };
 
 /// Air time that each run of a seam given by length only is taken to need, s: common practice (1 to 3 s), no source.
@@ -98,7 +98,7 @@ pub(super) enum Course {
     Weld {
         path: AxisPath,
         travel_speed: f64,
-        external: ExternalValues,
+        external: ExternalLaw,
     },
     Standing(Stance),
     External(AxisValues, ExternalMove),
@@ -200,7 +200,8 @@ impl Event {
                 Some(Stance { axes: linear_move.at(t), external: external.clone() })
             }
             Course::Weld { path, travel_speed, external } => {
-                Some(Stance { axes: path.at(path.start() + travel_speed * t), external: external.clone() })
+                let s = path.start() + travel_speed * t;
+                Some(Stance { axes: path.at(s), external: external.at(s) })
             }
             Course::Standing(stance) => Some(stance.clone()),
             Course::External(axes, external_move) => {
@@ -213,7 +214,11 @@ impl Event {
     /// Whether the external axis with this index moves in it.
     #[must_use]
     pub fn moves_external(&self, axis: usize) -> bool {
-        matches!(&self.course, Course::External(_, external_move) if external_move.moves(axis))
+        match &self.course {
+            Course::External(_, external_move) => external_move.moves(axis),
+            Course::Weld { external, .. } => external.moves(axis),
+            Course::Axis(..) | Course::Linear(..) | Course::Standing(_) | Course::Unknown => false,
+        }
     }
 
     pub(super) fn course(&self) -> &Course {
@@ -299,16 +304,12 @@ fn coverage(cell: &Cell, station: StationId, events: &[Event]) -> Coverage {
     })
 }
 
-fn first_external<'a>(cell: &'a Cell, visit: &'a Visit) -> &'a ExternalValues {
-    visit.moves.first().map_or(&cell.stations[visit.station.0].external, |planned| &planned.external)
+fn first_external(cell: &Cell, visit: &Visit) -> ExternalValues {
+    visit.moves.first().map_or_else(|| cell.stations[visit.station.0].external.clone(), Move::external_start)
 }
 
-fn last_external<'a>(cell: &'a Cell, visit: &'a Visit) -> &'a ExternalValues {
-    match visit.moves.last() {
-        Some(Move { kind: MoveKind::Position { to }, .. }) => to,
-        Some(planned) => &planned.external,
-        None => &cell.stations[visit.station.0].external,
-    }
+fn last_external(cell: &Cell, visit: &Visit) -> ExternalValues {
+    visit.moves.last().map_or_else(|| cell.stations[visit.station.0].external.clone(), Move::external_end)
 }
 
 /// Events so far.
@@ -335,7 +336,7 @@ impl<'c> Timeline<'c> {
                 let pace = self.cell.arm.air_move_share.value;
                 let axis_move = AxisMove::new(&self.cell.arm.arm, first, last, pace);
                 let (duration, least) = (axis_move.duration(), axis_move.least_possible());
-                let course = Course::Axis(axis_move, planned.external.clone());
+                let course = Course::Axis(axis_move, planned.external_start());
                 self.push(EventKind::AirMove, subject, duration, least, course);
             }
             MoveKind::Approach => self.add_way(EventKind::Approach, subject, path, planned),
@@ -345,12 +346,13 @@ impl<'c> Timeline<'c> {
                 let procedure = self.procedure(subject);
                 let travel_speed = procedure.travel_speed;
                 let duration = path.length() / travel_speed;
-                let standing = |axes| Course::Standing(Stance { axes, external: planned.external.clone() });
+                let stands = [(first, planned.external_start()), (last, planned.external_end())]
+                    .map(|(axes, external)| Course::Standing(Stance { axes, external }));
                 let course = Course::Weld { path, travel_speed, external: planned.external.clone() };
-                self.add_arc(subject, procedure, (duration, course), [standing(first), standing(last)]);
+                self.add_arc(subject, procedure, (duration, course), stands);
             }
             MoveKind::Position { to } => {
-                let external_move = ExternalMove::new(&self.cell.frames.axes, &planned.external, to);
+                let external_move = ExternalMove::new(&self.cell.frames.axes, &planned.external_start(), to);
                 let duration = external_move.duration();
                 self.push(
                     EventKind::Position,
@@ -369,7 +371,7 @@ impl<'c> Timeline<'c> {
         let MountedArm { arm, air_move_share: pace, .. } = &self.cell.arm;
         let linear_move = LinearMove::new(arm, path, procedure.approach_speed, pace.value);
         let (duration, least) = (linear_move.duration(), linear_move.least_possible());
-        self.push(kind, subject, duration, least, Course::Linear(linear_move, planned.external.clone()));
+        self.push(kind, subject, duration, least, Course::Linear(linear_move, planned.external_start()));
     }
 
     /// A seam given by length only.
@@ -403,7 +405,7 @@ impl<'c> Timeline<'c> {
     /// From where `visit` leaves the external axes to where `next` begins.
     fn changeover(&self, visit: &Visit, next: &Visit) -> Event {
         let (from, to) = (last_external(self.cell, visit), first_external(self.cell, next));
-        let external_move = ExternalMove::new(&self.cell.frames.axes, from, to);
+        let external_move = ExternalMove::new(&self.cell.frames.axes, &from, &to);
         let duration = external_move.duration();
         let last_point = visit.moves.last().and_then(|planned| planned.points.last());
         Event {

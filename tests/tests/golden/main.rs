@@ -156,7 +156,7 @@ fn an_obstacle_on_the_straight_way_home_is_gone_round() {
     let last_move = |plan: &Plan| plan.visits[0].moves.last().unwrap().clone();
     let straight = last_move(&planned(&cell));
     let world_from_base =
-        cell.frames.world_from(cell.arm.frame, &straight.external) * cell.arm.frame_from_base;
+        cell.frames.world_from(cell.arm.frame, &straight.external_start()) * cell.arm.frame_from_base;
     let mut gone_round = 0;
     for share in [0.3, 0.4, 0.5, 0.6, 0.7, 0.8] {
         let axes = straight.points[0].axes.lerp(&straight.points[1].axes, share);

@@ -8,7 +8,7 @@ use crate::cell::{Band, Run};
 use crate::plan::ladder::{Ladder, jump, turn_between, weights};
 use crate::plan::trace::{Failure, Law, Tracer};
 use crate::plan::violation::Violation;
-use crate::plan::{Margins, Move, MoveKind, PathPoint, TorchAngles};
+use crate::plan::{ExternalLaw, Margins, Move, MoveKind, PathPoint, TorchAngles};
 
 /// One way to weld a seam that keeps every limit at every sample.
 #[derive(Clone, Debug)]
@@ -166,7 +166,7 @@ impl Search<'_, '_> {
     }
 
     fn make(&self, kind: MoveKind, points: Vec<PathPoint>) -> Move {
-        let external = self.tracer.setup.external.clone();
+        let external = ExternalLaw::held(self.tracer.setup.external.clone());
         Move { kind, seam: Some(self.tracer.seam_id), external, points }
     }
 
