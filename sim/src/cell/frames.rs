@@ -17,6 +17,18 @@ impl FrameId {
 /// Value of every external axis, in the order of [`Frames::axes`]: rad for turning axes, m for sliding ones.
 pub type ExternalValues = Vec<f64>;
 
+/// What an external axis does while a seam is welded.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum AxisUse {
+    /// Stays at the value stated.
+    #[default]
+    Held,
+    /// Stays at a value that the planner chooses.
+    Chosen,
+    /// Moves with the weld, or stays where it need not.
+    Coordinated,
+}
+
 /// One frame of the tree.
 #[derive(Clone, Debug)]
 pub struct Frame {

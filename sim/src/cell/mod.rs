@@ -149,4 +149,6 @@ pub struct ClearanceRules {
     pub own: f64,
     /// Bare wire to anything but the parts its seam joins.
     pub wire: f64,
+    /// What an external axis moves, to anything that does not move with it.
+    pub moving_axis: f64,
 }

@@ -5,7 +5,10 @@
 
 use nalgebra::{Point3, Rotation3, Unit, UnitQuaternion, Vector3};
 
-use super::{Procedure, ShapeId, StationId, frames::ExternalValues};
+use super::{
+    Procedure, ShapeId, StationId,
+    frames::{AxisUse, ExternalValues},
+};
 
 /// Index of a seam in `Cell::seams`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -58,8 +61,10 @@ pub struct Seam {
     pub runs: Vec<Run>,
     /// The part shapes that meet at the seam.
     pub joined: Vec<ShapeId>,
-    /// External axes while it is welded.
+    /// External axes while it is welded: of one that is chosen or coordinated, the value that the file states first.
     pub external: ExternalValues,
+    /// What each external axis does while it is welded.
+    pub axis_uses: Vec<AxisUse>,
     /// Direction in which the torch leaves and comes, in the station frame; `None` for along the torch.
     pub approach: Option<Unit<Vector3<f64>>>,
     /// Which of the file's seams it is, from 0: the same on every station and copy.

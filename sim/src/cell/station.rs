@@ -2,7 +2,7 @@
 
 use seamwright_kinematics::Based;
 
-use super::frames::{ExternalValues, FrameId};
+use super::frames::{AxisUse, ExternalValues, FrameId};
 
 /// Index of a station in `Cell::stations`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -19,6 +19,8 @@ pub struct Station {
     pub frame: FrameId,
     /// External axes while this station is welded, where a seam does not say otherwise.
     pub external: ExternalValues,
+    /// What each external axis does while this station is welded, where a seam does not say otherwise.
+    pub axis_uses: Vec<AxisUse>,
     /// Finished parts of one load.
     pub parts_per_load: u32,
     /// What the person does here.

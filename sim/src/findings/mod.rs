@@ -31,6 +31,8 @@ pub use search::{Search, SearchWeights};
 pub use stop::{Limit, Place, Reach, Stop, Stretches, by_limit};
 pub use time::{Covers, CycleFindings, LayoutName, SetBy, ShiftFindings, StationTime};
 
+use std::collections::BTreeMap;
+
 use schemars::JsonSchema;
 use seamwright_kinematics::units;
 use serde::{Deserialize, Serialize};
@@ -157,6 +159,17 @@ pub struct BlockedWay {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(untagged)]
 pub enum Obstacle {
+    /// Two bodies come too near while external axes go to where they must.
+    Turning {
+        /// The one body.
+        body: String,
+        /// The other body.
+        other: String,
+        /// How much of what is asked is missing.
+        short_mm: f64,
+        /// External axes where it is worst, by column name: degrees or mm.
+        external_at: BTreeMap<String, f64>,
+    },
     /// Two bodies come too near.
     Bodies {
         /// The arm's or torch's body.
@@ -266,6 +279,19 @@ impl BlockedWay {
     pub fn sentence_in(&self, unit: LengthUnit) -> String {
         let end = |seam: &Option<String>| seam.clone().unwrap_or_else(|| "home".to_owned());
         let obstacle = match &self.obstacle {
+            Obstacle::Turning { body, other, short_mm, external_at } => {
+                let places: Vec<String> =
+                    external_at.iter().map(|(column, value)| seam::external_words(column, *value)).collect();
+                let obstacle = format!(
+                    "at {} {body} comes {} too near {other}",
+                    places.join(", "),
+                    unit.distance(*short_mm)
+                );
+                if self.from.is_none() && self.to.is_none() {
+                    return format!("while the external axes go on to the next load, {obstacle}");
+                }
+                format!("while the external axes move, {obstacle}")
+            }
             Obstacle::Bodies { body, other, short_mm } => {
                 format!("{body} comes {} too near {other}", unit.distance(*short_mm))
             }
@@ -289,6 +315,12 @@ fn blocked_ways(cell: &Cell, plan: &Plan) -> Vec<BlockedWay> {
                     body: body.clone(),
                     other: other.clone(),
                     short_mm: rounded(units::to_mm(*short), 6),
+                },
+                BlockedBy::Turning(body, other, short, external) => Obstacle::Turning {
+                    body: body.clone(),
+                    other: other.clone(),
+                    short_mm: rounded(units::to_mm(*short), 6),
+                    external_at: seam::external_columns(cell, external).collect(),
                 },
                 BlockedBy::Range(drive, past) => {
                     Obstacle::Range { drive: drive.to_string(), past_deg: rounded(units::to_deg(*past), 6) }
@@ -350,7 +382,7 @@ fn assumed(cell: &Cell, seams: &[SeamFindings]) -> Vec<String> {
 fn pairs_left_out(cell: &Cell) -> Vec<String> {
     let scene = Scene::new(cell, StationId(0), &cell.frames.rest());
     let skipped = scene.skipped_pairs();
-    [Why::BoltedDown, Why::Neighbours, Why::TorchMount, Why::Listed]
+    [Why::BoltedDown, Why::Neighbours, Why::TorchMount, Why::Listed, Why::Bearing]
         .into_iter()
         .filter_map(|why| {
             let pairs: Vec<String> = skipped

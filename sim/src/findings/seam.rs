@@ -235,12 +235,22 @@ pub fn external_column_names(cell: &Cell) -> Vec<String> {
 }
 
 /// Column name and value (deg or mm) of each external axis.
-fn external_columns(cell: &Cell, external: &[f64]) -> impl Iterator<Item = (String, f64)> {
+pub(super) fn external_columns(cell: &Cell, external: &[f64]) -> impl Iterator<Item = (String, f64)> {
     let values = cell.frames.axes.iter().zip(external).map(|(axis, value)| match axis.kind {
         AxisKind::Turn => deg(*value),
         AxisKind::Slide => mm(*value),
     });
     external_column_names(cell).into_iter().zip(values)
+}
+
+/// An external axis by the name of its column, with its value, in words.
+pub(super) fn external_words(column: &str, value: f64) -> String {
+    let name = column.strip_prefix("ext_").unwrap_or(column);
+    match (name.strip_suffix("_deg"), name.strip_suffix("_mm")) {
+        (Some(axis), _) => format!("{axis} {value:.1}°"),
+        (None, Some(axis)) => format!("{axis} {value:.1} mm"),
+        (None, None) => format!("{name} {value:.1}"),
+    }
 }
 
 /// w, x, y, z with w not negative; where w is 0 the first of the others that is not 0 is positive.

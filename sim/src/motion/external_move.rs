@@ -75,6 +75,14 @@ impl ExternalMove {
         })
     }
 
+    /// What the axis with this index never goes faster than, rad/s or m/s: a profile from rest to rest is at no time faster than
+    /// twice its mean.
+    #[must_use]
+    pub fn greatest_rate(&self, axis: usize) -> f64 {
+        let (profile, duration) = &self.axes[axis];
+        if *duration > 0.0 { 2.0 * profile.distance() / duration } else { 0.0 }
+    }
+
     /// Rates (rad/s or m/s) `t` seconds after the start.
     #[must_use]
     pub fn rates_at(&self, t: f64) -> Vec<f64> {

@@ -8,6 +8,7 @@ use seamwright_kinematics::{AxisValues, Drive};
 
 use super::clearance::PairId;
 use super::setup::Setup;
+use super::turn::Obstruction;
 use crate::units;
 
 /// Greatest way of any point of the arm or torch between two samples of an air move.
@@ -27,12 +28,14 @@ fn distances_out() -> [f64; 4] {
 }
 
 /// What blocks a move.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub(super) enum Blocked {
     /// A pair of bodies, and by how much (m) at the sample where it is worst.
     Pair { pair: PairId, short: f64 },
     /// A range that depends on how other axes stand, and by how much (rad) where it is passed farthest.
     Range { drive: Drive, excess: f64 },
+    /// External axes cannot go where they must while the arm stands at home.
+    Turn(Obstruction),
 }
 
 /// A way from one place to another.

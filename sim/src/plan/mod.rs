@@ -12,6 +12,7 @@ mod setup;
 mod taught;
 mod torch_pose;
 mod trace;
+mod turn;
 mod violation;
 mod visit;
 
@@ -44,17 +45,20 @@ impl Default for Options<'_> {
 /// Plans every seam of the cell and the arm's way over each station.
 #[must_use]
 pub fn plan(cell: &Cell, options: &Options<'_>) -> Plan {
-    let setups = setups(cell, options);
+    let setups: Vec<Setup<'_>> = (0..cell.stations.len())
+        .into_par_iter()
+        .map(|station| Setup::new(cell, StationId(station), &cell.stations[station].external, options.only))
+        .collect();
     let setup_of = |seam: SeamId| {
         let seam = &cell.seams[seam.0];
-        setups.iter().find(|setup| setup.station == seam.station && setup.external == seam.external)
+        setups[seam.station.0].at(&seam.external)
     };
     let done = std::sync::atomic::AtomicUsize::new(0);
     let found: Vec<Option<Found>> = (0..cell.seams.len())
         .into_par_iter()
         .map(|index| {
             let path = cell.seams[index].path.as_ref()?;
-            let found = seam_search::search(setup_of(SeamId(index))?, SeamId(index), path);
+            let found = seam_search::search(&setup_of(SeamId(index)), SeamId(index), path);
             let done = done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1;
             (options.progress)(done, cell.seams.len());
             Some(found)
@@ -67,11 +71,7 @@ pub fn plan(cell: &Cell, options: &Options<'_>) -> Plan {
                 .filter(|index| cell.seams[*index].station == StationId(station))
                 .filter_map(|index| {
                     let found = found[index].as_ref().filter(|found| !found.ways.is_empty())?;
-                    Some(Candidate {
-                        seam: SeamId(index),
-                        setup: setup_of(SeamId(index))?,
-                        ways: &found.ways,
-                    })
+                    Some(Candidate { seam: SeamId(index), setup: setup_of(SeamId(index)), ways: &found.ways })
                 })
                 .collect();
             let (mut visit, taken, queries) = visit::visit(cell, StationId(station), &candidates);
@@ -101,34 +101,22 @@ pub fn plan(cell: &Cell, options: &Options<'_>) -> Plan {
     let seams = found
         .into_iter()
         .enumerate()
-        .map(|(index, found)| seam_plan(cell, SeamId(index), found, taken[index], setup_of(SeamId(index))))
+        .map(|(index, found)| seam_plan(cell, SeamId(index), found, taken[index], &setup_of(SeamId(index))))
         .collect();
-    Plan { seams, visits: visits.into_iter().map(|(visit, ..)| visit).collect(), effort }
+    let mut visits: Vec<Visit> = visits.into_iter().map(|(visit, ..)| visit).collect();
+    effort.clearance_queries += visit::changeovers(cell, &setups, &mut visits);
+    Plan { seams, visits, effort }
 }
 
 /// A visit, the way taken of each seam that holds, and the clearance queries it took.
 type PlannedVisit = (Visit, Vec<(SeamId, Option<usize>)>, u64);
-
-/// One setup for each station and each set of external axis values that its seams ask for.
-fn setups<'c>(cell: &'c Cell, options: &Options<'_>) -> Vec<Setup<'c>> {
-    let mut wanted: Vec<(StationId, &ExternalValues)> = Vec::new();
-    for seam in &cell.seams {
-        if seam.path.is_some() && !wanted.contains(&(seam.station, &seam.external)) {
-            wanted.push((seam.station, &seam.external));
-        }
-    }
-    wanted
-        .into_par_iter()
-        .map(|(station, external)| Setup::new(cell, station, external, options.only))
-        .collect()
-}
 
 fn seam_plan(
     cell: &Cell,
     seam: SeamId,
     found: Option<Found>,
     taken: Option<usize>,
-    setup: Option<&Setup<'_>>,
+    setup: &Setup<'_>,
 ) -> SeamPlan {
     let waived = |path: &SeamPath| path.corner_zones().iter().map(|zone| zone.to - zone.from).sum();
     let waived_length = cell.seams[seam.0].path.as_ref().map_or(0.0, waived);
@@ -141,7 +129,7 @@ fn seam_plan(
         margins: None,
         waived_length,
     };
-    let (Some(found), Some(setup)) = (found, setup) else { return unplanned };
+    let Some(found) = found else { return unplanned };
     // A seam that holds in itself but that no clear way leads to is described by its best way all the same.
     let way = found.ways.get(taken.unwrap_or(0));
     SeamPlan {
@@ -176,6 +164,22 @@ pub struct Visit {
     pub left_out: Vec<SeamId>,
     /// Air moves for which no clear way was found.
     pub blocked: Vec<BlockedMove>,
+}
+
+impl Visit {
+    /// Where the external axes stand when it begins.
+    #[must_use]
+    pub fn external_start(&self, cell: &Cell) -> ExternalValues {
+        self.moves
+            .first()
+            .map_or_else(|| cell.stations[self.station.0].external.clone(), Move::external_start)
+    }
+
+    /// Where it leaves the external axes.
+    #[must_use]
+    pub fn external_end(&self, cell: &Cell) -> ExternalValues {
+        self.moves.last().map_or_else(|| cell.stations[self.station.0].external.clone(), Move::external_end)
+    }
 }
 
 /// One move.
@@ -407,12 +411,12 @@ pub struct TaughtPoint {
     pub circular: bool,
 }
 
-/// An air move for which no clear way was found.
+/// An air move for which no clear way was found, or a turn of the external axes that does not clear.
 #[derive(Clone, Debug)]
 pub struct BlockedMove {
     /// Seam it comes from; `None` for home.
     pub from: Option<SeamId>,
-    /// Seam it goes to; `None` for home.
+    /// Seam it goes to; `None` for home. From home to home the arm waits while external axes go to the next station.
     pub to: Option<SeamId>,
     /// What is in the way on the straight way.
     pub by: BlockedBy,
@@ -425,6 +429,8 @@ pub enum BlockedBy {
     Bodies(String, String, f64),
     /// An axis or motor would leave its range, by so much (rad).
     Range(Drive, f64),
+    /// While external axes go where they must, two bodies come too near: the names, by how much (m), and where the axes are then.
+    Turning(String, String, f64, ExternalValues),
 }
 
 /// What the search looked at.

@@ -1,13 +1,17 @@
 //! Decides what stands still while a seam is welded, and which stances of the arm put the torch where it is wanted.
 
+use std::borrow::Cow;
+
 use nalgebra::Translation3;
 use seamwright_kinematics::{AxisValues, Configuration, Pose};
 
+use super::ExternalLaw;
 use super::clearance::Scene;
 use super::violation::{Limit, Violation};
 use crate::cell::{Cell, Solid, StationId, frames::ExternalValues};
 
 /// One station with the external axes at given values.
+#[derive(Clone)]
 pub(super) struct Setup<'c> {
     pub cell: &'c Cell,
     pub station: StationId,
@@ -18,6 +22,33 @@ pub(super) struct Setup<'c> {
     pub reach_beyond: AxisValues,
     tool_from_flange: Pose,
     only: Option<Configuration>,
+}
+
+/// One station with the external axes following a law along a seam.
+pub(super) struct Along<'c> {
+    /// Where the law begins.
+    pub setup: Setup<'c>,
+    pub law: ExternalLaw,
+}
+
+impl<'c> Along<'c> {
+    pub fn new(setup: &Setup<'c>, law: ExternalLaw) -> Self {
+        Self { setup: setup.at(law.start()), law }
+    }
+
+    /// The external axes stay where `setup` has them.
+    pub fn held(setup: &Setup<'c>) -> Self {
+        Self { setup: setup.clone(), law: ExternalLaw::held(setup.external.clone()) }
+    }
+
+    /// The setup at arc length `s` (m).
+    pub fn at(&self, s: f64) -> Cow<'_, Setup<'c>> {
+        if self.law.is_held() {
+            Cow::Borrowed(&self.setup)
+        } else {
+            Cow::Owned(self.setup.at(&self.law.at(s)))
+        }
+    }
 }
 
 /// The arm with the torch at a wanted pose.
@@ -31,17 +62,25 @@ pub(super) struct Stance {
 
 impl<'c> Setup<'c> {
     pub fn new(cell: &'c Cell, station: StationId, external: &[f64], only: Option<Configuration>) -> Self {
-        let world_from_base = cell.frames.world_from(cell.arm.frame, external) * cell.arm.frame_from_base;
-        let world_from_station = cell.frames.world_from(cell.stations[station.0].frame, external);
         Self {
             cell,
             station,
             external: external.to_vec(),
-            base_from_station: world_from_base.inverse() * world_from_station,
+            base_from_station: base_from_station(cell, station, external),
             scene: Scene::new(cell, station, external),
             reach_beyond: reach_beyond(cell),
             tool_from_flange: cell.torch.flange_from_tool.inverse(),
             only,
+        }
+    }
+
+    /// The same station with the external axes at other values; shares every body with this one.
+    pub fn at(&self, external: &[f64]) -> Self {
+        Self {
+            external: external.to_vec(),
+            base_from_station: base_from_station(self.cell, self.station, external),
+            scene: self.scene.at(external),
+            ..*self
         }
     }
 
@@ -119,6 +158,11 @@ impl<'c> Setup<'c> {
             axes[i] + ((middle - axes[i]) / std::f64::consts::TAU).round() * std::f64::consts::TAU
         })
     }
+}
+
+fn base_from_station(cell: &Cell, station: StationId, external: &[f64]) -> Pose {
+    let world_from_base = cell.frames.world_from(cell.arm.frame, external) * cell.arm.frame_from_base;
+    world_from_base.inverse() * cell.frames.world_from(cell.stations[station.0].frame, external)
 }
 
 /// For each axis, a distance (m) from its line within which everything that it moves stays: shapes of its own link, and beyond the

@@ -20,8 +20,9 @@ pub(super) fn points(setup: &Setup<'_>, seam: SeamId, way: &Way) -> Vec<TaughtPo
             };
             let mut add = |kind: &MoveKind, point: &PathPoint, s: f64, circular: bool| {
                 let angles = way.law.at(s);
-                let station_from_tool = setup.station_from_wire_end(&point.axes, angles.ctwd);
                 let external = mv.external.at(point.s);
+                let placed = setup.at(&external);
+                let station_from_tool = placed.station_from_wire_end(&point.axes, angles.ctwd);
                 taught.push(TaughtPoint {
                     kind: kind.clone(),
                     axes: point.axes,
@@ -40,7 +41,7 @@ pub(super) fn points(setup: &Setup<'_>, seam: SeamId, way: &Way) -> Vec<TaughtPo
                     add(&mv.kind, last, ends, false);
                 }
                 MoveKind::Weld { run } => {
-                    for (s, circular) in marks(path, &way.law.points, seam.runs[run]) {
+                    for (s, circular) in marks(path, &changes(way), seam.runs[run]) {
                         let at =
                             mv.points.partition_point(|point| point.s < s - 1e-9).min(mv.points.len() - 1);
                         add(&mv.kind, &mv.points[at], mv.points[at].s, circular);
@@ -65,17 +66,26 @@ fn weld_run(mv: &Move) -> Option<usize> {
     if let MoveKind::Weld { run } = mv.kind { Some(run) } else { None }
 }
 
+/// Arc lengths at which a law of the torch angles or of the external axes has a point, rising.
+fn changes(way: &Way) -> Vec<f64> {
+    let angles = way.law.points.iter().map(|(s, _)| *s);
+    let mut changes: Vec<f64> = angles.chain(way.external.points().iter().map(|(s, _)| *s)).collect();
+    changes.sort_by(f64::total_cmp);
+    changes.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
+    changes
+}
+
 /// Arc lengths to teach after the start of `run`, and whether each belongs to a circular move.
 ///
 /// A circular move is taught by its start, a point halfway and its end; one move spans at most half a circle.
-fn marks(path: &SeamPath, law: &[(f64, super::TorchAngles)], run: Run) -> Vec<(f64, bool)> {
+fn marks(path: &SeamPath, changes: &[f64], run: Run) -> Vec<(f64, bool)> {
     let mut marks: Vec<(f64, bool)> = Vec::new();
     let mut start = 0.0;
     for piece in &path.pieces {
         let end = start + piece.length();
         let (from, to) = (f64::max(start, run.start), f64::min(end, run.end));
         if to - from > 1e-9 {
-            let mut ends: Vec<f64> = law.iter().map(|(s, _)| *s).filter(|s| *s > from && *s < to).collect();
+            let mut ends: Vec<f64> = changes.iter().copied().filter(|s| *s > from && *s < to).collect();
             ends.push(to);
             let mut begin = from;
             for end in ends {

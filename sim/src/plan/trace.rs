@@ -1,13 +1,15 @@
 //! Decides whether the arm really goes where a plan says: follows the torch in small steps on one branch and asks every limit
 //! at each of them.
 
+use std::borrow::Cow;
+
 use seamwright_kinematics::{AxisValues, Drive, Pose};
 
 use super::clearance::PairId;
-use super::setup::Setup;
+use super::setup::{Along, Setup};
 use super::violation::{Limit, Violation};
 use super::{ClearanceMargin, Margins, PathPoint, TorchAngles, station_from_tool};
-use crate::cell::{Run, Seam, SeamId, SeamPath};
+use crate::cell::{Run, Seam, SeamId, SeamPath, frames::ExternalValues};
 use crate::units;
 
 /// Torch angles along a seam: linear in arc length between these points.
@@ -58,9 +60,20 @@ const SHORTEST_STEP: f64 = 4e-6;
 /// place is named.
 const NOISE: f64 = 1e-9;
 
+/// A point of a way whose margins are measured.
+pub(super) struct Measured<'p> {
+    /// Arc length along the seam that it is counted at, m.
+    pub at: f64,
+    /// Travel speed, on a weld.
+    pub speed: Option<f64>,
+    pub point: &'p PathPoint,
+    /// External axes there.
+    pub external: ExternalValues,
+}
+
 /// Follows the torch for one seam; remembers which pair of bodies blocked last, since it often blocks next.
 pub(super) struct Tracer<'a, 'c> {
-    pub setup: &'a Setup<'c>,
+    pub along: &'a Along<'c>,
     pub seam_id: SeamId,
     pub seam: &'a Seam,
     pub path: &'a SeamPath,
@@ -69,11 +82,28 @@ pub(super) struct Tracer<'a, 'c> {
     pub poses: u64,
 }
 
-impl Tracer<'_, '_> {
+/// Where the external axes stand while the torch is followed.
+#[derive(Clone, Copy)]
+enum Stand {
+    /// As at this arc length of the seam.
+    At(f64),
+    /// As at each sample, which is an arc length.
+    Along,
+}
+
+impl<'a, 'c> Tracer<'a, 'c> {
+    /// What stands where at arc length `s`.
+    pub fn setup_at(&self, s: f64) -> Cow<'a, Setup<'c>> {
+        self.along.at(s)
+    }
+
     /// The weld of one run by `law`, starting near `start`; checked every [`check_step`].
     pub fn weld(&mut self, law: &Law, run: Run, start: &AxisValues) -> Result<Vec<PathPoint>, Failure> {
         let mut samples = self.path.samples(run.start, run.end, check_step(), check_turn());
-        let marks = law.points.iter().map(|(s, _)| *s).filter(|s| *s > run.start && *s < run.end);
+        let marks = law.points.iter().map(|(s, _)| *s);
+        let marks = marks
+            .chain(self.along.law.points().iter().map(|(s, _)| *s))
+            .filter(|s| *s > run.start && *s < run.end);
         samples.extend(marks);
         samples.sort_by(f64::total_cmp);
         samples.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
@@ -83,7 +113,7 @@ impl Tracer<'_, '_> {
             let angles = law.at(s);
             (station_from_tool(&path.at(s), &angles), angles)
         };
-        self.follow(&samples, &pose, speed, start, true)
+        self.follow(&samples, &pose, Stand::Along, speed, start)
     }
 
     /// Straight away from the torch's place at `s`, by `distance` (m); the first point is on the seam.
@@ -104,7 +134,7 @@ impl Tracer<'_, '_> {
         };
         let count = (distance / check_step() - 1e-9).ceil().max(1.0) as usize;
         let samples: Vec<f64> = (0..=count).map(|i| distance * i as f64 / count as f64).collect();
-        self.follow(&samples, &pose, None, start, false)
+        self.follow(&samples, &pose, Stand::At(s), None, start)
     }
 
     /// The worst clearance not kept at a few places on the way straight out, whatever the limits of the axes.
@@ -118,14 +148,15 @@ impl Tracer<'_, '_> {
         let angles = law.at(s);
         let on_seam = station_from_tool(&self.path.at(s), &angles);
         let direction = self.way_out(&on_seam);
+        let setup = self.setup_at(s);
         let mut axes = *start;
         let mut worst: Option<Violation> = None;
         for share in [0.25, 0.5, 0.75, 1.0] {
             let mut lifted = on_seam;
             lifted.translation.vector += direction * (distance * share);
-            let base_from_flange = self.setup.base_from_flange(&lifted, angles.ctwd);
-            axes = self.setup.stance_near(&base_from_flange, &axes).ok()?;
-            if let Some(violation) = self.clearance_violation_roughly(&axes) {
+            let base_from_flange = setup.base_from_flange(&lifted, angles.ctwd);
+            axes = setup.stance_near(&base_from_flange, &axes).ok()?;
+            if let Some(violation) = self.clearance_violation_roughly(&setup, &axes) {
                 worst = Some(violation.worse(worst));
             }
         }
@@ -149,7 +180,7 @@ impl Tracer<'_, '_> {
             lifted.translation.vector += way_out(seam, &lifted) * lift;
             (lifted, angles)
         };
-        let mut points = self.follow(&samples, &pose, None, start, false)?;
+        let mut points = self.follow(&samples, &pose, Stand::Along, None, start)?;
         for point in &mut points {
             point.s -= from;
         }
@@ -157,17 +188,17 @@ impl Tracer<'_, '_> {
     }
 
     /// Whether every pair of bodies keeps its clearance at `axes`.
-    pub fn clears(&mut self, axes: &AxisValues) -> bool {
+    pub fn clears(&mut self, setup: &Setup<'_>, axes: &AxisValues) -> bool {
         self.clearance_queries += 1;
-        let forward = self.setup.cell.arm.arm.forward(axes);
-        self.setup.scene.clears(&forward, Some(self.seam_id), &mut self.hint)
+        let forward = setup.cell.arm.arm.forward(axes);
+        setup.scene.clears(&forward, Some(self.seam_id), &mut self.hint)
     }
 
     /// The clearance that `axes` does not keep, measured.
-    pub fn clearance_violation(&mut self, axes: &AxisValues) -> Option<Violation> {
+    pub fn clearance_violation(&mut self, setup: &Setup<'_>, axes: &AxisValues) -> Option<Violation> {
         self.clearance_queries += 1;
-        let forward = self.setup.cell.arm.arm.forward(axes);
-        let gap = self.setup.scene.tightest(&forward, Some(self.seam_id), 0.0)?;
+        let forward = setup.cell.arm.arm.forward(axes);
+        let gap = setup.scene.tightest(&forward, Some(self.seam_id), 0.0)?;
         Violation::of_gap(&gap, Limit::Clearance)
     }
 
@@ -178,22 +209,20 @@ impl Tracer<'_, '_> {
     }
 
     /// As [`Self::clearance_violation`], quicker and rougher: for ranking many stances.
-    pub fn clearance_violation_roughly(&mut self, axes: &AxisValues) -> Option<Violation> {
+    pub fn clearance_violation_roughly(&mut self, setup: &Setup<'_>, axes: &AxisValues) -> Option<Violation> {
         self.clearance_queries += 1;
-        let forward = self.setup.cell.arm.arm.forward(axes);
-        let gap = self.setup.scene.worst_roughly(&forward, Some(self.seam_id))?;
+        let forward = setup.cell.arm.arm.forward(axes);
+        let gap = setup.scene.worst_roughly(&forward, Some(self.seam_id))?;
         Violation::of_gap(&gap, Limit::Clearance)
     }
 
-    /// The smallest margins over moves that hold; `at` gives the arc length of each point.
-    pub fn margins<'p>(
-        &mut self,
-        points: impl Iterator<Item = (f64, Option<f64>, &'p PathPoint)>,
-    ) -> Option<Margins> {
-        let arm = &self.setup.cell.arm.arm;
+    /// The smallest margins over moves that hold.
+    pub fn margins<'p>(&mut self, points: impl Iterator<Item = Measured<'p>>) -> Option<Margins> {
+        let setup = &self.along.setup;
+        let arm = &setup.cell.arm.arm;
         let mut margins: Option<Margins> = None;
         let mut before: Option<(f64, AxisValues)> = None;
-        for (at, speed, point) in points {
+        for Measured { at, speed, point, external } in points {
             let margins = margins.get_or_insert(Margins {
                 axis: (0, f64::INFINITY, at),
                 motor: None,
@@ -235,7 +264,7 @@ impl Tracer<'_, '_> {
                 }
             }
             before = speed.map(|_| (at, point.axes));
-            for (name, range, value) in self.setup.cell.torch.dress.values(&point.axes) {
+            for (name, range, value) in setup.cell.torch.dress.values(&point.axes) {
                 let margin = range.margin(value);
                 if margins.hose.is_none_or(|(_, least, _)| margin < least - NOISE) {
                     margins.hose = Some((name, margin, at));
@@ -249,10 +278,17 @@ impl Tracer<'_, '_> {
             let within =
                 margins.clearance.as_ref().map_or(units::mm(200.0), |c| c.distance - c.asked - NOISE);
             let forward = arm.forward(&point.axes);
-            if let Some(gap) = self.setup.scene.tightest(&forward, Some(self.seam_id), within)
+            let placed;
+            let scene = if setup.external == external {
+                &setup.scene
+            } else {
+                placed = setup.scene.at(&external);
+                &placed
+            };
+            if let Some(gap) = scene.tightest(&forward, Some(self.seam_id), within)
                 && gap.margin() < within
             {
-                let (body, other) = self.setup.scene.pair_names(gap.pair);
+                let (body, other) = scene.pair_names(gap.pair);
                 margins.clearance =
                     Some(ClearanceMargin { body, other, distance: gap.distance, asked: gap.asked, at });
             }
@@ -268,22 +304,24 @@ impl Tracer<'_, '_> {
         &mut self,
         samples: &[f64],
         pose: &impl Fn(f64) -> (Pose, TorchAngles),
+        stand: Stand,
         speed: Option<f64>,
         start: &AxisValues,
-        weld: bool,
     ) -> Result<Vec<PathPoint>, Failure> {
-        let arm = &self.setup.cell.arm.arm;
+        let arm = &self.along.setup.cell.arm.arm;
+        // Torch angles belong to a weld, and only a weld has a speed.
+        let weld = speed.is_some();
         let mut points: Vec<PathPoint> = Vec::with_capacity(samples.len());
         let mut axes = *start;
         for (index, &s) in samples.iter().enumerate() {
             let before = axes;
             axes = if index == 0 {
-                self.nearest(pose, s, &axes)?
+                self.nearest(pose, stand, s, &axes)?
             } else {
-                self.advance(pose, samples[index - 1], &axes, s)?
+                self.advance(pose, stand, samples[index - 1], &axes, s)?
             };
             let fail = |violation| Err(Failure { violation, s });
-            if let Some(violation) = self.setup.axis_violation(&axes) {
+            if let Some(violation) = self.along.setup.axis_violation(&axes) {
                 return fail(violation);
             }
             if let (Some(speed), true) = (speed, index > 0) {
@@ -292,8 +330,13 @@ impl Tracer<'_, '_> {
                     return fail(Violation::of_speed(over.drive, over.share(), over.limit));
                 }
             }
-            if !self.clears(&axes) {
-                let violation = self.clearance_violation_roughly(&axes).unwrap_or_else(|| self.touching());
+            let setup = self.stand_at(stand, s);
+            if let Some(violation) = self.turning_violation(stand, &setup) {
+                return fail(violation);
+            }
+            if !self.clears(&setup, &axes) {
+                let violation =
+                    self.clearance_violation_roughly(&setup, &axes).unwrap_or_else(|| self.touching());
                 return fail(violation);
             }
             points.push(PathPoint { s, axes, angles: weld.then(|| pose(s).1) });
@@ -305,11 +348,12 @@ impl Tracer<'_, '_> {
     fn advance(
         &mut self,
         pose: &impl Fn(f64) -> (Pose, TorchAngles),
+        stand: Stand,
         from: f64,
         axes: &AxisValues,
         to: f64,
     ) -> Result<AxisValues, Failure> {
-        let next = self.nearest(pose, to, axes)?;
+        let next = self.nearest(pose, stand, to, axes)?;
         let step = next - axes;
         if step.amax() <= followed_turn() {
             return Ok(next);
@@ -318,20 +362,40 @@ impl Tracer<'_, '_> {
             return Err(Failure { violation: Violation::of_jump(step.iamax(), step.amax()), s: to });
         }
         let middle = 0.5 * (from + to);
-        let halfway = self.advance(pose, from, axes, middle)?;
-        self.advance(pose, middle, &halfway, to)
+        let halfway = self.advance(pose, stand, from, axes, middle)?;
+        self.advance(pose, stand, middle, &halfway, to)
     }
 
     fn nearest(
         &mut self,
         pose: &impl Fn(f64) -> (Pose, TorchAngles),
+        stand: Stand,
         s: f64,
         axes: &AxisValues,
     ) -> Result<AxisValues, Failure> {
         self.poses += 1;
         let (station_from_wire_end, angles) = pose(s);
-        let base_from_flange = self.setup.base_from_flange(&station_from_wire_end, angles.ctwd);
-        self.setup.stance_near(&base_from_flange, axes).map_err(|violation| Failure { violation, s })
+        let setup = self.stand_at(stand, s);
+        let base_from_flange = setup.base_from_flange(&station_from_wire_end, angles.ctwd);
+        setup.stance_near(&base_from_flange, axes).map_err(|violation| Failure { violation, s })
+    }
+
+    /// What the external axes move too near to what they do not, where they move along.
+    fn turning_violation(&self, stand: Stand, setup: &Setup<'_>) -> Option<Violation> {
+        let law = &self.along.law;
+        if matches!(stand, Stand::At(_)) || law.is_held() {
+            return None;
+        }
+        let moving: Vec<bool> = (0..setup.external.len()).map(|axis| law.moves(axis)).collect();
+        let gap = setup.scene.tightest_turning(&moving, 0.0)?;
+        Violation::of_gap(&gap, Limit::Clearance)
+    }
+
+    fn stand_at(&self, stand: Stand, s: f64) -> Cow<'a, Setup<'c>> {
+        match stand {
+            Stand::At(place) => self.setup_at(place),
+            Stand::Along => self.setup_at(s),
+        }
     }
 }
 

@@ -5,13 +5,14 @@ use seamwright_kinematics::AxisValues;
 use super::air_move::{AirMoves, Blocked};
 use super::seam_search::Way;
 use super::setup::Setup;
+use super::turn::{self, Obstruction};
 use super::{BlockedBy, BlockedMove, ExternalLaw, Move, MoveKind, PathPoint, Visit};
 use crate::cell::{Cell, SeamId, StationId, frames::ExternalValues};
 
 /// A seam that holds, with its setup and its ways.
 pub(super) struct Candidate<'a, 'c> {
     pub seam: SeamId,
-    pub setup: &'a Setup<'c>,
+    pub setup: Setup<'c>,
     pub ways: &'a [Way],
 }
 
@@ -49,15 +50,16 @@ pub(super) fn visit(
         }
         if let (None, Some(blocked)) = (chosen, first_block) {
             visit.left_out.push(candidate.seam);
-            visit.blocked.push(walk.named(candidate.setup, &blocked, Some(candidate.seam)));
+            visit.blocked.push(walk.named(&candidate.setup, &blocked, Some(candidate.seam)));
         }
         taken.push(chosen);
     }
     if let Some(last) = candidates.iter().zip(&taken).rev().find(|(_, taken)| taken.is_some()).map(|(c, _)| c)
     {
-        match walk.go(last.setup, None, &cell.arm.home) {
+        let setup = last.setup.at(&walk.external);
+        match walk.go(&setup, None, &cell.arm.home) {
             Ok(mut moves) => walk.moves.append(&mut moves),
-            Err(blocked) => visit.blocked.push(walk.named(last.setup, &blocked, None)),
+            Err(blocked) => visit.blocked.push(walk.named(&setup, &blocked, None)),
         }
     }
     visit.moves = walk.moves;
@@ -109,6 +111,12 @@ fn order_of_ways(cell: &Cell, candidates: &[Candidate<'_, '_>]) -> Vec<Vec<usize
         .collect()
 }
 
+/// Where arm and external axes stand between two moves.
+struct Stop {
+    axes: AxisValues,
+    external: ExternalValues,
+}
+
 /// Where the arm is on its way over a station.
 struct Walk<'c> {
     cell: &'c Cell,
@@ -124,38 +132,70 @@ impl Walk<'_> {
     fn take(&mut self, candidate: &Candidate<'_, '_>, way: &Way) -> Result<(), Blocked> {
         let mut moves = Vec::new();
         let mut axes = self.axes;
-        if candidate.setup.external != self.external {
-            // External axes move only while the arm waits at home.
-            moves.append(&mut self.go_home(candidate)?);
-            axes = self.cell.arm.home;
-            moves.push(Move {
-                kind: MoveKind::Position { to: candidate.setup.external.clone() },
-                seam: Some(candidate.seam),
-                external: ExternalLaw::held(self.external.clone()),
-                points: vec![still(0.0, &axes), still(1.0, &axes)],
-            });
-        }
+        let mut external = self.external.clone();
         for leg in &way.legs {
-            let start = leg[0].points[0].axes;
-            moves.append(&mut self.air(candidate.setup, Some(candidate.seam), &axes, &start)?);
+            let (Some(first), Some(last)) = (leg.first(), leg.last()) else { continue };
+            let goal = Stop { axes: first.points[0].axes, external: first.external_start() };
+            let here = Stop { axes, external };
+            moves.append(&mut self.way_to(&candidate.setup, candidate.seam, &here, &goal)?);
             moves.extend(leg.iter().cloned());
-            axes = leg.last().and_then(|mv| mv.points.last()).map_or(start, |point| point.axes);
+            axes = last.points.last().map_or(goal.axes, |point| point.axes);
+            external = last.external_end();
         }
         self.moves.append(&mut moves);
         self.axes = axes;
-        self.external.clone_from(&candidate.setup.external);
+        self.external = external;
         self.from = Some(candidate.seam);
         Ok(())
     }
 
-    /// From where the arm is back home, with the external axes as they still stand.
-    fn go_home(&mut self, candidate: &Candidate<'_, '_>) -> Result<Vec<Move>, Blocked> {
-        if self.from.is_none() {
-            return Ok(Vec::new());
+    /// Through the air to where a seam's way begins. Where external axes have a way to go, they go while the arm stands where it
+    /// is; where that, or the way on from there, is not clear, while it waits at home.
+    fn way_to(
+        &mut self,
+        setup: &Setup<'_>,
+        seam: SeamId,
+        from: &Stop,
+        to: &Stop,
+    ) -> Result<Vec<Move>, Blocked> {
+        let (before, after) = (setup.at(&from.external), setup.at(&to.external));
+        if from.external == to.external {
+            return self.air(&after, Some(seam), &from.axes, &to.axes);
         }
-        let here = Setup::new(self.cell, candidate.setup.station, &self.external, None);
-        let (axes, home) = (self.axes, self.cell.arm.home);
-        self.air(&here, None, &axes, &home)
+        let at_once = self.position(&before, seam, &from.axes, &to.external).and_then(|position| {
+            let mut moves = vec![position];
+            moves.append(&mut self.air(&after, Some(seam), &from.axes, &to.axes)?);
+            Ok(moves)
+        });
+        let home = self.cell.arm.home;
+        if at_once.is_ok() || from.axes == home {
+            return at_once;
+        }
+        let mut moves = self.air(&before, None, &from.axes, &home)?;
+        moves.push(self.position(&before, seam, &home, &to.external)?);
+        moves.append(&mut self.air(&after, Some(seam), &home, &to.axes)?);
+        Ok(moves)
+    }
+
+    /// External axes go to `to` while the arm stands at `axes`.
+    fn position(
+        &mut self,
+        setup: &Setup<'_>,
+        seam: SeamId,
+        axes: &AxisValues,
+        to: &ExternalValues,
+    ) -> Result<Move, Blocked> {
+        let (obstruction, queries) = turn::obstruction(setup, axes, to);
+        self.queries += queries;
+        if let Some(obstruction) = obstruction {
+            return Err(Blocked::Turn(obstruction));
+        }
+        Ok(Move {
+            kind: MoveKind::Position { to: to.clone() },
+            seam: Some(seam),
+            external: ExternalLaw::held(setup.external.clone()),
+            points: vec![still(0.0, axes), still(1.0, axes)],
+        })
     }
 
     fn go(&mut self, setup: &Setup<'_>, to: Option<SeamId>, goal: &AxisValues) -> Result<Vec<Move>, Blocked> {
@@ -187,15 +227,41 @@ impl Walk<'_> {
     }
 
     fn named(&self, setup: &Setup<'_>, blocked: &Blocked, to: Option<SeamId>) -> BlockedMove {
-        let by = match *blocked {
-            Blocked::Pair { pair, short } => {
-                let (body, other) = setup.scene.pair_names(pair);
-                BlockedBy::Bodies(body, other, short)
-            }
-            Blocked::Range { drive, excess } => BlockedBy::Range(drive, excess),
-        };
-        BlockedMove { from: self.from, to, by }
+        BlockedMove { from: self.from, to, by: named(setup, blocked) }
     }
+}
+
+fn named(setup: &Setup<'_>, blocked: &Blocked) -> BlockedBy {
+    match blocked {
+        Blocked::Pair { pair, short } => {
+            let (body, other) = setup.scene.pair_names(*pair);
+            BlockedBy::Bodies(body, other, *short)
+        }
+        Blocked::Range { drive, excess } => BlockedBy::Range(*drive, *excess),
+        Blocked::Turn(Obstruction { pair, short, external }) => {
+            let (body, other) = setup.scene.pair_names(*pair);
+            BlockedBy::Turning(body, other, *short, external.clone())
+        }
+    }
+}
+
+/// Asks the way of the external axes from where each visit leaves them to where the next one begins, the arm waiting at home, and
+/// adds what does not clear to the visit it follows; the queries spent.
+pub(super) fn changeovers(cell: &Cell, setups: &[Setup<'_>], visits: &mut [Visit]) -> u64 {
+    let mut queries = 0;
+    for index in 0..visits.len() {
+        let next = &visits[(index + 1) % visits.len()];
+        let (from, to) = (visits[index].external_end(cell), next.external_start(cell));
+        let setup = setups[visits[index].station.0].at(&from);
+        let (obstruction, spent) = turn::obstruction(&setup, &cell.arm.home, &to);
+        queries += spent;
+        visits[index].blocked.extend(obstruction.map(|obstruction| BlockedMove {
+            from: None,
+            to: None,
+            by: named(&setup, &Blocked::Turn(obstruction)),
+        }));
+    }
+    queries
 }
 
 fn still(s: f64, axes: &AxisValues) -> PathPoint {

@@ -94,12 +94,17 @@ pub fn path_rows(cell: &Cell, plan: &Plan, schedule: &Schedule) -> Vec<PathRow> 
     table.rows
 }
 
-/// Fills in the clearance of every row; one scene serves all rows in a line between which no external axis moves.
+/// Fills in the clearance of every row.
 fn measure_clearance(cell: &Cell, rows: &mut [PathRow]) {
+    let scenes: Vec<Scene<'_>> = (0..cell.stations.len())
+        .into_par_iter()
+        .map(|station| Scene::new(cell, StationId(station), &cell.stations[station].external))
+        .collect();
+    // One placing of the bodies serves all rows in a line between which no external axis moves.
     let standing =
         |one: &PathRow, other: &PathRow| one.station == other.station && one.external == other.external;
     rows.chunk_by_mut(standing).collect::<Vec<_>>().into_par_iter().for_each(|rows| {
-        let scene = Scene::new(cell, rows[0].station, &rows[0].external);
+        let scene = scenes[rows[0].station.0].at(&rows[0].external);
         rows.par_iter_mut().for_each(|row| {
             let seam = row.seam.filter(|_| serves_a_weld(row.phase));
             row.clearance = scene.distance(&cell.arm.arm.forward(&row.axes), seam, CLEARANCE_CAP);

@@ -5,7 +5,7 @@ use seamwright_kinematics::AxisValues;
 use crate::{
     cell::{Cell, MountedArm, Procedure, SeamId, StationId, frames::ExternalValues},
     motion::{AxisMove, AxisPath, ExternalMove, LinearMove, Waypoint},
-    plan::{ExternalLaw, Move, MoveKind, Visit},
+    plan::{BlockedBy, ExternalLaw, Move, MoveKind, Visit},
 };
 
 /// Air time that each run of a seam given by length only is taken to need, s: common practice (1 to 3 s), no source.
@@ -283,7 +283,10 @@ pub(super) fn schedule_visit(cell: &Cell, visit: &Visit, next: &Visit) -> VisitS
         station: visit.station,
         coverage: coverage(cell, visit.station, &timeline.events),
         changeover: timeline.changeover(visit, next),
-        comes_home: visit.blocked.iter().all(|blocked| blocked.to.is_some()),
+        comes_home: !visit
+            .blocked
+            .iter()
+            .any(|blocked| blocked.to.is_none() && !matches!(blocked.by, BlockedBy::Turning(..))),
         events: timeline.events,
     }
 }
@@ -302,14 +305,6 @@ fn coverage(cell: &Cell, station: StationId, events: &[Event]) -> Coverage {
             drawn_length: seam.drawn_length,
         })
     })
-}
-
-fn first_external(cell: &Cell, visit: &Visit) -> ExternalValues {
-    visit.moves.first().map_or_else(|| cell.stations[visit.station.0].external.clone(), Move::external_start)
-}
-
-fn last_external(cell: &Cell, visit: &Visit) -> ExternalValues {
-    visit.moves.last().map_or_else(|| cell.stations[visit.station.0].external.clone(), Move::external_end)
 }
 
 /// Events so far.
@@ -404,7 +399,7 @@ impl<'c> Timeline<'c> {
 
     /// From where `visit` leaves the external axes to where `next` begins.
     fn changeover(&self, visit: &Visit, next: &Visit) -> Event {
-        let (from, to) = (last_external(self.cell, visit), first_external(self.cell, next));
+        let (from, to) = (visit.external_end(self.cell), next.external_start(self.cell));
         let external_move = ExternalMove::new(&self.cell.frames.axes, &from, &to);
         let duration = external_move.duration();
         let last_point = visit.moves.last().and_then(|planned| planned.points.last());

@@ -9,7 +9,7 @@ use seamwright_kinematics::{Basis, Pose, Range};
 use super::Reading;
 use super::names::Catalogue;
 use super::place;
-use crate::cell::frames::{AxisKind, ExternalAxis, Frame, FrameId, Frames};
+use crate::cell::frames::{AxisKind, AxisUse, ExternalAxis, Frame, FrameId, Frames};
 use crate::units;
 
 /// Where a file states no acceleration, an external axis is taken to reach its speed limit in this time, s: common practice,
@@ -183,6 +183,37 @@ fn axis(table: &Table<'_>, name: &str) -> Option<ExternalAxis> {
         acceleration_basis: if acceleration.is_some() { Basis::File } else { Basis::Assumed },
         index_time,
     })
+}
+
+/// Keys of a station or seam that say where external axes stand and what they do.
+pub(super) const AXIS_KEYS: [&str; 4] = ["axes_deg", "axes_mm", "axes_choose", "axes_coordinate"];
+
+/// What each external axis does by `axes_choose` and `axes_coordinate` of a table, on top of `base`: an axis given a value in it is
+/// held, unless it is listed as well.
+pub(super) fn axis_uses(tree: &Read, table: &Table<'_>, base: &[AxisUse]) -> Vec<AxisUse> {
+    let mut uses = base.to_vec();
+    for key in ["axes_deg", "axes_mm"] {
+        let Some(group) = table.opt_table(key) else { continue };
+        for name in group.keys() {
+            if let Some(&index) = tree.axis_names.position(&name).and_then(|at| tree.axis_names.get(at)) {
+                uses[index] = AxisUse::Held;
+            }
+        }
+    }
+    let mut listed: Vec<usize> = Vec::new();
+    for (key, what) in [("axes_choose", AxisUse::Chosen), ("axes_coordinate", AxisUse::Coordinated)] {
+        for name in table.texts(key) {
+            let index = tree.axis_names.refer(table, key, &name);
+            let Some(&index) = index.and_then(|index| tree.axis_names.get(index)) else { continue };
+            if listed.contains(&index) {
+                let wrong = format!("the axis {name} is listed twice");
+                table.problem(key, wrong, "list each axis once, in one of the two".to_owned());
+            }
+            listed.push(index);
+            uses[index] = what;
+        }
+    }
+    uses
 }
 
 /// Values that `axes_deg` and `axes_mm` of a table give to external axes, on top of `base`.

@@ -200,6 +200,7 @@ fn clearance(reading: &Reading<'_>, root: &Table<'_>) -> ClearanceRules {
         arm: of("arm_mm", 20.0),
         own: of("own_mm", 10.0),
         wire: of("wire_mm", 1.0),
+        moving_axis: of("moving_axis_mm", 10.0),
     };
     if !assumed.is_empty() {
         reading.note(format!("clearance: assumed {} (common practice, no source)", assumed.join(", ")));

@@ -9,6 +9,7 @@ use seamwright_kinematics::document::Table;
 
 use super::Reading;
 use super::fixture::Fixture;
+use super::frames;
 use super::joint::{Faces, Place};
 use super::line::{self, Course};
 use super::names::{self, Catalogue};
@@ -62,8 +63,7 @@ pub(super) fn read_all(
             names.push((fixture, name.clone()));
         }
         // The axes that a seam sets are read where its station is known.
-        table.excuse("axes_deg");
-        table.excuse("axes_mm");
+        frames::AXIS_KEYS.iter().for_each(|key| table.excuse(key));
         let of = fixture.and_then(|index| {
             let fixture = fixtures.get(index)?;
             Some((fixture, &*parts.entry(index).or_insert_with(|| Parts::new(&fixture.shapes))))

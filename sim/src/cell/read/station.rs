@@ -12,7 +12,7 @@ use super::frames;
 use super::names::Catalogue;
 use super::place;
 use super::seam::SeamDraft;
-use crate::cell::frames::{Frame, FrameId};
+use crate::cell::frames::{AxisUse, Frame, FrameId};
 use crate::cell::{
     Band, Form, Loading, Piece, Procedure, Seam, SeamPath, Shape, ShapeId, Solid, Station, StationId,
 };
@@ -69,6 +69,7 @@ pub(super) fn read_all(
         let copies = copies(&table, mirror);
         let parts_per_load = table.opt_whole("parts_per_load", 1..=100_000);
         let external = frames::external(tree, &table, &tree.frames.rest());
+        let axis_uses = frames::axis_uses(tree, &table, &vec![AxisUse::Held; external.len()]);
         let loading = loading(reading, &table, name.as_deref().unwrap_or_default());
         table.finish();
         if let Some(name) = &name {
@@ -92,6 +93,7 @@ pub(super) fn read_all(
             fixture: fixture_name.to_owned(),
             frame,
             external,
+            axis_uses,
             parts_per_load: parts_per_load.unwrap_or(copies.len() as u32),
             loading: Loading { clamping: fixture.clamping * copies.len() as f64, ..loading },
         });
@@ -209,6 +211,7 @@ impl Placed {
                 runs: draft.runs.clone(),
                 joined: draft.joined.iter().map(|shape| ShapeId(first + shape)).collect(),
                 external: station.external.clone(),
+                axis_uses: station.axis_uses.clone(),
                 approach: draft.approach.map(|direction| copy.direction(&direction)),
                 row: draft.index,
             }));
@@ -235,11 +238,12 @@ fn check_carried(root: &Table<'_>, fixtures: &Catalogue<Fixture>, carried: &[Opt
 /// Values of external axes that seams set for themselves.
 fn seams_own_axes(root: &Table<'_>, tree: &frames::Read, placed: &mut Placed) {
     for (index, table) in root.tables("seam").into_iter().enumerate() {
-        if !table.has("axes_deg") && !table.has("axes_mm") {
+        if !frames::AXIS_KEYS.iter().any(|key| table.has(key)) {
             continue;
         }
         for seam in placed.seams.iter_mut().filter(|seam| seam.row == index) {
             seam.external = frames::external(tree, &table, &seam.external);
+            seam.axis_uses = frames::axis_uses(tree, &table, &seam.axis_uses);
         }
     }
 }

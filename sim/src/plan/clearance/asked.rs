@@ -42,6 +42,8 @@ pub enum Why {
     Listed,
     /// The arm's foot is bolted to what it stands on.
     BoltedDown,
+    /// Both belong to the surroundings and meet where every external axis is at rest: one bears the other.
+    Bearing,
 }
 
 impl fmt::Display for Why {
@@ -51,6 +53,7 @@ impl fmt::Display for Why {
             Self::TorchMount => "the torch is mounted there",
             Self::Listed => "listed in the arm file",
             Self::BoltedDown => "the foot is bolted down",
+            Self::Bearing => "they meet at rest, as bearings do",
         })
     }
 }

@@ -2,7 +2,7 @@
 //!
 //! A [`Scene`] is everything that stands still while one station is welded, together with the bodies the arm carries. Asked
 //! distances come from the cell's [`ClearanceRules`](crate::cell::ClearanceRules): which one holds for which pair of bodies is
-//! decided in `asked`, what the arm carries in `carried`, and every distance comes from the collision library behind `parry`.
+//! decided in `asked`, what comes near each other when external axes move in `turning`, what the arm carries in `carried`, and every distance comes from the collision library behind `parry`.
 //!
 //! Closed meshes are solid, open ones are shells. Weld beads already laid are not modelled.
 
@@ -10,6 +10,7 @@ mod asked;
 mod carried;
 mod parry;
 mod scene;
+mod turning;
 
 pub use asked::{Skipped, Why};
 pub use scene::{Gap, PairId, Scene};

@@ -1,31 +1,48 @@
 //! Decides which pair of bodies comes nearest to what is asked, at given axis values.
 
 use std::ops::ControlFlow;
+use std::sync::Arc;
 
 use seamwright_kinematics::{Forward, Pose};
 
 use super::asked::{Kind, Skipped, Why, asked_of_standing, own_pair};
 use super::carried::{self, Carried};
 use super::parry::{Depth, Form, Located, Placed};
-use crate::cell::{Cell, Presence, SeamId, ShapeId, StationId};
+use super::turning::Turning;
+use crate::cell::{
+    Cell, Presence, SeamId, ShapeId, StationId,
+    frames::{ExternalValues, FrameId},
+};
 
 /// Everything that stands still while one station is welded with the external axes at given values, plus the arm's own bodies.
 ///
 /// Shapes of the station itself are those that are there while it is welded; of every other station all shapes count, since
-/// a person may be loading it. Everything is placed in the base frame once.
-#[derive(Debug)]
+/// a person may be loading it. Everything is placed in the base frame once; a scene for other values of the external axes
+/// ([`Scene::at`]) shares the bodies and only places them anew.
+#[derive(Clone, Debug)]
 pub struct Scene<'c> {
-    cell: &'c Cell,
+    pub(super) bodies: Arc<Bodies<'c>>,
+    external: ExternalValues,
+    /// Where each standing body is in the base frame, in their order.
+    pub(super) placed: Vec<Placed>,
+}
+
+/// What a scene is made of, wherever its external axes stand.
+#[derive(Debug)]
+pub(super) struct Bodies<'c> {
+    pub(super) cell: &'c Cell,
     carried: Vec<Carried>,
-    standing: Vec<Standing>,
+    pub(super) standing: Vec<Standing>,
     own_pairs: Vec<(usize, usize)>,
+    /// Pairs of standing bodies that external axes move against each other.
+    pub(super) turning: Turning,
 }
 
 /// A pair of bodies; means the same in every scene of one cell.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct PairId {
-    carried: usize,
-    other: Other,
+    pub(super) one: Body,
+    pub(super) other: Body,
 }
 
 /// How near a pair of bodies is, and how near it may be.
@@ -48,41 +65,48 @@ impl Gap {
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-enum Other {
+pub(super) enum Body {
     Shape(ShapeId),
     Carried(usize),
 }
 
-/// A shape of the cell, placed.
+/// A shape of the cell.
 #[derive(Debug)]
-struct Standing {
-    shape: ShapeId,
-    form: Form,
-    placed: Placed,
+pub(super) struct Standing {
+    pub(super) shape: ShapeId,
+    pub(super) form: Form,
 }
 
 impl<'c> Scene<'c> {
     /// The scene while `station` is welded and the external axes stand at `external` (rad or m).
     #[must_use]
     pub fn new(cell: &'c Cell, station: StationId, external: &[f64]) -> Self {
-        let world_from_base = cell.frames.world_from(cell.arm.frame, external) * cell.arm.frame_from_base;
-        let base_from_world = world_from_base.inverse();
         let standing = cell.shapes.iter().enumerate().filter_map(|(index, shape)| {
             let welded_here = shape.station == Some(station);
             if welded_here && shape.presence == Presence::Empty {
                 return None;
             }
-            let world_from_shape = cell.frames.world_from(shape.frame, external) * shape.frame_from_shape;
-            let form = Form::new(&shape.solid);
-            let placed = form.place(&(base_from_world * world_from_shape));
-            Some(Standing { shape: ShapeId(index), form, placed })
+            Some(Standing { shape: ShapeId(index), form: Form::new(&shape.solid) })
         });
         let standing = standing.collect();
         let carried = carried::all(cell);
         let own_pairs = pairs(carried.len())
             .filter(|&(a, b)| own_pair(&cell.arm, carried[a].kind, carried[b].kind).is_ok())
             .collect();
-        Self { cell, carried, standing, own_pairs }
+        let mut bodies = Bodies { cell, carried, standing, own_pairs, turning: Turning::default() };
+        bodies.turning = Turning::new(&bodies);
+        let placed = bodies.placed(external);
+        Self { bodies: Arc::new(bodies), external: external.to_vec(), placed }
+    }
+
+    /// The same bodies with the external axes at other values (rad or m).
+    #[must_use]
+    pub fn at(&self, external: &[f64]) -> Self {
+        if self.external == external {
+            return self.clone();
+        }
+        let placed = self.bodies.placed(external);
+        Self { bodies: Arc::clone(&self.bodies), external: external.to_vec(), placed }
     }
 
     /// The pair of bodies with the least margin (distance minus what is asked), unless every margin is at least `within` (m).
@@ -137,14 +161,11 @@ impl<'c> Scene<'c> {
     /// The names of the two bodies of a pair, the arm's or the torch's first.
     #[must_use]
     pub fn pair_names(&self, pair: PairId) -> (String, String) {
-        let own = |index: usize| self.carried.get(index).map(|body| body.name.clone()).unwrap_or_default();
-        let other = match pair.other {
-            Other::Shape(ShapeId(index)) => {
-                self.cell.shapes.get(index).map(|s| s.name.clone()).unwrap_or_default()
-            }
-            Other::Carried(index) => own(index),
+        let name = |body: Body| match body {
+            Body::Shape(ShapeId(index)) => self.bodies.cell.shapes.get(index).map(|shape| shape.name.clone()),
+            Body::Carried(index) => self.bodies.carried.get(index).map(|body| body.name.clone()),
         };
-        (own(pair.carried), other)
+        (name(pair.one).unwrap_or_default(), name(pair.other).unwrap_or_default())
     }
 
     /// The least margin between the front of the torch and the parts that `seam` joins, with no arm in the way; `None` where it
@@ -152,13 +173,16 @@ impl<'c> Scene<'c> {
     #[must_use]
     pub fn front_in_joint(&self, base_from_flange: &Pose, seam: SeamId) -> Option<Gap> {
         let mut search = Tightest { least: None, limit: 0.0, depth: Depth::Fine };
-        for (index, body) in self.carried.iter().enumerate().filter(|(_, body)| body.kind == Kind::Front) {
+        for (index, body) in
+            self.bodies.carried.iter().enumerate().filter(|(_, body)| body.kind == Kind::Front)
+        {
             let placed = body.form.place(&body.base_from_flange_shape(base_from_flange));
             let first = Located { form: &body.form, placed: &placed };
-            for standing in self.standing.iter().filter(|standing| self.joins(Some(seam), standing.shape)) {
-                let id = PairId { carried: index, other: Other::Shape(standing.shape) };
+            for (standing, located) in self.standing().filter(|(body, _)| self.joins(Some(seam), body.shape))
+            {
+                let id = PairId { one: Body::Carried(index), other: Body::Shape(standing.shape) };
                 if let Some(asked) = self.asked(body.kind, true) {
-                    let _ = search.look(&Pair { id, asked, first, second: standing.located() });
+                    let _ = search.look(&Pair { id, asked, first, second: located });
                 }
             }
         }
@@ -168,19 +192,25 @@ impl<'c> Scene<'c> {
     /// Every pair of bodies that is never compared, with the reason.
     #[must_use]
     pub fn skipped_pairs(&self) -> Vec<Skipped> {
-        let own = pairs(self.carried.len()).filter_map(|(a, b)| {
-            let (first, second) = (&self.carried[a], &self.carried[b]);
-            let why = own_pair(&self.cell.arm, first.kind, second.kind).err()?;
+        let own = pairs(self.bodies.carried.len()).filter_map(|(a, b)| {
+            let (first, second) = (&self.bodies.carried[a], &self.bodies.carried[b]);
+            let why = own_pair(&self.bodies.cell.arm, first.kind, second.kind).err()?;
             // Pieces of one torch are one body to the reader.
             let both_torch = !matches!(first.kind, Kind::Link(_)) && !matches!(second.kind, Kind::Link(_));
             (!both_torch).then(|| Skipped { first: first.name.clone(), second: second.name.clone(), why })
         });
-        let foot = self.carried.iter().filter(|body| body.kind == Kind::Link(0)).map(|body| Skipped {
+        let foot = self.bodies.carried.iter().filter(|body| body.kind == Kind::Link(0)).map(|body| Skipped {
             first: body.name.clone(),
             second: "everything that stands".to_owned(),
             why: Why::BoltedDown,
         });
-        let mut skipped: Vec<Skipped> = own.chain(foot).collect();
+        let name = |index: usize| {
+            let ShapeId(shape) = self.bodies.standing[index].shape;
+            self.bodies.cell.shapes[shape].name.clone()
+        };
+        let bearings = self.bodies.turning.bearings.iter();
+        let bearings = bearings.map(|&(a, b)| Skipped { first: name(a), second: name(b), why: Why::Bearing });
+        let mut skipped: Vec<Skipped> = own.chain(foot).chain(bearings).collect();
         skipped.dedup();
         skipped
     }
@@ -188,28 +218,28 @@ impl<'c> Scene<'c> {
     /// Shows `search` every pair that may be near enough to matter to it.
     fn scan(&self, forward: &Forward, seam: Option<SeamId>, search: &mut impl Search) -> ControlFlow<()> {
         let placed: Vec<Placed> =
-            self.carried.iter().map(|body| body.form.place(&body.base_from_shape(forward))).collect();
-        for (index, (body, placed)) in self.carried.iter().zip(&placed).enumerate() {
+            self.bodies.carried.iter().map(|body| body.form.place(&body.base_from_shape(forward))).collect();
+        for (index, (body, placed)) in self.bodies.carried.iter().zip(&placed).enumerate() {
             let first = Located { form: &body.form, placed };
             // The most that can be asked of this body, to pass by what is far off without looking at the seam.
             let asked = [self.asked(body.kind, false), self.asked(body.kind, true)];
             let Some(most) = asked.into_iter().flatten().reduce(f64::max) else { continue };
-            for standing in &self.standing {
-                if placed.farther_than(&standing.placed, search.reach(most)) {
+            for (standing, second) in self.standing() {
+                if placed.farther_than(second.placed, search.reach(most)) {
                     continue;
                 }
                 let Some(asked) = self.asked(body.kind, self.joins(seam, standing.shape)) else { continue };
-                let id = PairId { carried: index, other: Other::Shape(standing.shape) };
-                search.look(&Pair { id, asked, first, second: standing.located() })?;
+                let id = PairId { one: Body::Carried(index), other: Body::Shape(standing.shape) };
+                search.look(&Pair { id, asked, first, second })?;
             }
         }
-        for &(a, b) in &self.own_pairs {
-            if !placed[a].farther_than(&placed[b], search.reach(self.cell.clearance.own)) {
+        for &(a, b) in &self.bodies.own_pairs {
+            if !placed[a].farther_than(&placed[b], search.reach(self.bodies.cell.clearance.own)) {
                 search.look(&Pair {
-                    id: PairId { carried: a, other: Other::Carried(b) },
-                    asked: self.cell.clearance.own,
-                    first: Located { form: &self.carried[a].form, placed: &placed[a] },
-                    second: Located { form: &self.carried[b].form, placed: &placed[b] },
+                    id: PairId { one: Body::Carried(a), other: Body::Carried(b) },
+                    asked: self.bodies.cell.clearance.own,
+                    first: Located { form: &self.bodies.carried[a].form, placed: &placed[a] },
+                    second: Located { form: &self.bodies.carried[b].form, placed: &placed[b] },
                 })?;
             }
         }
@@ -225,40 +255,63 @@ impl<'c> Scene<'c> {
         search: &mut impl Search,
     ) -> ControlFlow<()> {
         let place = |body: &Carried| body.form.place(&body.base_from_shape(forward));
-        let Some(body) = self.carried.get(id.carried) else { return ControlFlow::Continue(()) };
+        let Body::Carried(carried) = id.one else { return ControlFlow::Continue(()) };
+        let Some(body) = self.bodies.carried.get(carried) else { return ControlFlow::Continue(()) };
         let placed = place(body);
         let first = Located { form: &body.form, placed: &placed };
         match id.other {
-            Other::Shape(shape) => {
-                let found = self.standing.binary_search_by_key(&shape, |standing| standing.shape);
+            Body::Shape(shape) => {
+                let found = self.bodies.standing.binary_search_by_key(&shape, |standing| standing.shape);
                 let asked = self.asked(body.kind, self.joins(seam, shape));
                 let (Ok(found), Some(asked)) = (found, asked) else { return ControlFlow::Continue(()) };
-                search.look(&Pair { id, asked, first, second: self.standing[found].located() })
+                let second = Located { form: &self.bodies.standing[found].form, placed: &self.placed[found] };
+                search.look(&Pair { id, asked, first, second })
             }
-            Other::Carried(index) => {
-                if !self.own_pairs.contains(&(id.carried, index)) {
+            Body::Carried(index) => {
+                if !self.bodies.own_pairs.contains(&(carried, index)) {
                     return ControlFlow::Continue(());
                 }
-                let other = &self.carried[index];
+                let other = &self.bodies.carried[index];
                 let second = Located { form: &other.form, placed: &place(other) };
-                search.look(&Pair { id, asked: self.cell.clearance.own, first, second })
+                search.look(&Pair { id, asked: self.bodies.cell.clearance.own, first, second })
             }
         }
     }
 
+    /// Standing bodies with where they are.
+    fn standing(&self) -> impl Iterator<Item = (&Standing, Located<'_>)> {
+        let placed = self.bodies.standing.iter().zip(&self.placed);
+        placed.map(|(body, placed)| (body, Located { form: &body.form, placed }))
+    }
+
     fn asked(&self, kind: Kind, joined: bool) -> Option<f64> {
-        asked_of_standing(&self.cell.clearance, self.cell.arm.path_deviation.value, kind, joined)
+        asked_of_standing(
+            &self.bodies.cell.clearance,
+            self.bodies.cell.arm.path_deviation.value,
+            kind,
+            joined,
+        )
     }
 
     fn joins(&self, seam: Option<SeamId>, shape: ShapeId) -> bool {
-        seam.and_then(|SeamId(index)| self.cell.seams.get(index))
+        seam.and_then(|SeamId(index)| self.bodies.cell.seams.get(index))
             .is_some_and(|seam| seam.joined.contains(&shape))
     }
 }
 
-impl Standing {
-    fn located(&self) -> Located<'_> {
-        Located { form: &self.form, placed: &self.placed }
+impl Bodies<'_> {
+    /// Where each standing body is in the base frame with the external axes at `external`.
+    pub(super) fn placed(&self, external: &[f64]) -> Vec<Placed> {
+        let Cell { frames, arm, shapes, .. } = self.cell;
+        let base_from_world = (frames.world_from(arm.frame, external) * arm.frame_from_base).inverse();
+        let base_from_frame: Vec<Pose> = (0..frames.frames.len())
+            .map(|index| base_from_world * frames.world_from(FrameId(index), external))
+            .collect();
+        let place = |standing: &Standing| {
+            let shape = &shapes[standing.shape.0];
+            standing.form.place(&(base_from_frame[shape.frame.0] * shape.frame_from_shape))
+        };
+        self.standing.iter().map(place).collect()
     }
 }
 
@@ -267,25 +320,25 @@ fn pairs(count: usize) -> impl Iterator<Item = (usize, usize)> {
 }
 
 /// Two bodies that are compared.
-struct Pair<'s> {
-    id: PairId,
-    asked: f64,
-    first: Located<'s>,
-    second: Located<'s>,
+pub(super) struct Pair<'s> {
+    pub(super) id: PairId,
+    pub(super) asked: f64,
+    pub(super) first: Located<'s>,
+    pub(super) second: Located<'s>,
 }
 
 /// What is looked for over all pairs.
-trait Search {
+pub(super) trait Search {
     /// Pairs of which `asked` is asked matter only if nearer than this, m.
     fn reach(&self, asked: f64) -> f64;
     /// Looks at one pair; breaks off when nothing more need be seen.
     fn look(&mut self, pair: &Pair<'_>) -> ControlFlow<()>;
 }
 
-struct Tightest {
-    least: Option<Gap>,
-    limit: f64,
-    depth: Depth,
+pub(super) struct Tightest {
+    pub(super) least: Option<Gap>,
+    pub(super) limit: f64,
+    pub(super) depth: Depth,
 }
 
 impl Search for Tightest {

@@ -26,7 +26,8 @@ pub(super) struct Diagnosis {
 
 impl Search<'_, '_> {
     fn measure(&mut self, k: usize, node: &Node, choices: &Choices) -> Known {
-        if let Some(violation) = self.tracer.clearance_violation_roughly(&node.axes) {
+        let setup = self.tracer.setup_at(self.rungs[k].s);
+        if let Some(violation) = self.tracer.clearance_violation_roughly(&setup, &node.axes) {
             return Known::Measured(violation);
         }
         for (distance, _) in self.ways_at(k) {
@@ -47,13 +48,13 @@ impl Search<'_, '_> {
 
     /// Whether the nozzle fits into the joint at no allowed angle, with no arm in the way.
     pub(super) fn joint_too_tight(&mut self) -> Option<Failure> {
-        let setup = self.tracer.setup;
         let levels = self.levels(Some(super::level_step()));
         let mut worst: Option<Failure> = None;
         for k in 0..self.rungs.len() {
             if self.points[k].in_corner {
                 continue;
             }
+            let setup = self.tracer.setup_at(self.rungs[k].s);
             let mut best: Option<Violation> = None;
             for (angles, _) in &levels {
                 let wire_end = station_from_tool(&self.points[k], angles);
@@ -95,7 +96,10 @@ impl Search<'_, '_> {
                 // The sweep ranks by rough depths; the limit that binds is measured.
                 let node = &ladder.layers[worst.layer].nodes[path[worst.layer]];
                 let measured = match worst.violation.limit {
-                    Limit::Clearance(_) => self.tracer.clearance_violation(&node.axes),
+                    Limit::Clearance(_) => {
+                        let setup = self.tracer.setup_at(self.rungs[worst.layer].s);
+                        self.tracer.clearance_violation(&setup, &node.axes)
+                    }
                     _ => None,
                 };
                 let violation = measured.unwrap_or(worst.violation);
@@ -145,7 +149,7 @@ impl Search<'_, '_> {
     pub(super) fn binding(&self, failure: Failure) -> Binding {
         let length = self.tracer.path.length();
         Binding {
-            constraint: failure.violation.constraint(&self.tracer.setup.scene),
+            constraint: failure.violation.constraint(&self.tracer.along.setup.scene),
             amount: failure.violation.amount,
             limit: failure.violation.bound,
             at: failure.s,
@@ -161,7 +165,7 @@ impl Search<'_, '_> {
     /// stays on a circle about axis 1.
     fn beyond_reach(&self, failure: &Failure) -> bool {
         let Limit::Reach(_) = failure.violation.limit else { return false };
-        let setup = self.tracer.setup;
+        let setup = self.tracer.setup_at(failure.s);
         let arm = &setup.cell.arm.arm;
         let axes = arm.axes();
         let torch = &setup.cell.torch;

@@ -3,18 +3,21 @@
 //! Order of the search: angles at their aim with a constant turn about the wire; at their aim with a varying turn; constant off-aim
 //! angles inside the tolerance, the least off first; everything varying. So a seam gets as few taught points as it allows.
 //!
+//! - `external`: how external axes stand or move meanwhile
 //! - `way`: a path of the search followed and turned into moves
 //! - `diagnosis`: the limit that binds where no way is found
 
 mod diagnosis;
+mod external;
 mod way;
 
+pub(super) use external::search;
 pub(super) use way::Way;
 
 use seamwright_kinematics::AxisValues;
 
 use super::ladder::{Choice, Choices, Known, Ladder, Layer, Node, Rung, weights};
-use super::setup::{Setup, Stance};
+use super::setup::{Along, Stance};
 use super::trace::{Failure, Law, Tracer};
 use super::violation::Limit;
 use super::{Binding, Effort, TorchAngles, Verdict, station_from_tool};
@@ -69,10 +72,10 @@ fn different() -> f64 {
     units::deg(60.0)
 }
 
-/// Searches one seam; `setup` must be that of the seam.
-pub(super) fn search(setup: &Setup<'_>, seam_id: SeamId, path: &SeamPath) -> Found {
-    let seam = &setup.cell.seams[seam_id.0];
-    let mut search = Search::new(setup, seam_id, seam, path);
+/// Searches one seam with the external axes following a law along it.
+fn search_along(along: &Along<'_>, seam_id: SeamId, path: &SeamPath) -> Found {
+    let seam = &along.setup.cell.seams[seam_id.0];
+    let mut search = Search::new(along, seam_id, seam, path);
     let mut found = search.run();
     found.effort = search.effort();
     found
@@ -92,7 +95,7 @@ struct Search<'a, 'c> {
 }
 
 impl<'a, 'c> Search<'a, 'c> {
-    fn new(setup: &'a Setup<'c>, seam_id: SeamId, seam: &'a Seam, path: &'a SeamPath) -> Self {
+    fn new(along: &'a Along<'c>, seam_id: SeamId, seam: &'a Seam, path: &'a SeamPath) -> Self {
         let speed = seam.procedure.travel_speed;
         let mut rungs: Vec<Rung> = Vec::new();
         for (run, stretch) in seam.runs.iter().enumerate() {
@@ -105,9 +108,9 @@ impl<'a, 'c> Search<'a, 'c> {
             }
         }
         let points = rungs.iter().map(|rung| path.at(rung.s)).collect();
-        let axes = setup.cell.arm.arm.axes();
+        let axes = along.setup.cell.arm.arm.axes();
         Self {
-            tracer: Tracer { setup, seam_id, seam, path, hint: None, clearance_queries: 0, poses: 0 },
+            tracer: Tracer { along, seam_id, seam, path, hint: None, clearance_queries: 0, poses: 0 },
             rungs,
             points,
             max_speed: AxisValues::from_fn(|i, _| axes[i].max_speed),
@@ -137,10 +140,33 @@ impl<'a, 'c> Search<'a, 'c> {
             let binding = self.binding(failure);
             return self.found(Verdict::NotFound, Vec::new(), Some(binding), Vec::new());
         }
+        let ways = self.ways_that_hold(true);
+        if !ways.is_empty() {
+            return self.found(Verdict::Holds, ways, None, Vec::new());
+        }
+        let ends = self.levels(None);
+        let diagnosis = self.diagnose(&ends);
+        if let Some(level) = diagnosis.nearly {
+            self.turn_step = 0.25 * turn_step();
+            for level in [0, level] {
+                let ways = self.ways(&ends[level..=level], true);
+                if !ways.is_empty() {
+                    return self.found(Verdict::Holds, ways, None, Vec::new());
+                }
+            }
+        }
+        diagnosis.found
+    }
+
+    /// Ways at angles at their aim; if there are none and `off_aim`, at others inside the tolerances.
+    fn ways_that_hold(&mut self, off_aim: bool) -> Vec<Way> {
         let ends = self.levels(None);
         let mut ways = self.ways(&ends[..1], false);
         if ways.is_empty() {
             ways = self.ways(&ends[..1], true);
+        }
+        if !off_aim {
+            return ways;
         }
         for level in self.levels(Some(level_step())).iter().skip(1) {
             if !ways.is_empty() {
@@ -155,20 +181,29 @@ impl<'a, 'c> Search<'a, 'c> {
             }
             self.most_queries = u64::MAX;
         }
-        if !ways.is_empty() {
-            return self.found(Verdict::Holds, ways, None, Vec::new());
-        }
-        let diagnosis = self.diagnose(&ends);
-        if let Some(level) = diagnosis.nearly {
-            self.turn_step = 0.25 * turn_step();
-            for level in [0, level] {
-                let ways = self.ways(&ends[level..=level], true);
-                if !ways.is_empty() {
-                    return self.found(Verdict::Holds, ways, None, Vec::new());
-                }
-            }
-        }
-        diagnosis.found
+        ways
+    }
+
+    /// What was found where nothing is asked but whether there are ways.
+    fn holding(&self, ways: Vec<Way>) -> Found {
+        let verdict = if ways.is_empty() { Verdict::NotFound } else { Verdict::Holds };
+        Found { effort: self.effort(), ..self.found(verdict, ways, None, Vec::new()) }
+    }
+
+    /// Of `count` layers spread over the seam, how many have a stance at the angles aimed at that keeps every limit.
+    fn passable(&mut self, count: usize) -> usize {
+        let choices = self.choices(&self.levels(None)[..1], false);
+        let mut stances = Vec::new();
+        let last = self.rungs.len() - 1;
+        (0..count)
+            .filter(|place| {
+                let k = place * last / (count - 1).max(1);
+                let layer = self.layer(k, &choices, &mut stances);
+                let setup = self.tracer.setup_at(self.rungs[k].s);
+                let mut open = layer.nodes.iter().filter(|node| node.violation.is_none());
+                open.any(|node| self.tracer.clears(&setup, &node.axes))
+            })
+            .count()
     }
 
     fn found(&self, verdict: Verdict, ways: Vec<Way>, binding: Option<Binding>, also: Vec<Binding>) -> Found {
@@ -265,12 +300,12 @@ impl<'a, 'c> Search<'a, 'c> {
         for k in 0..self.rungs.len() {
             layers.push(self.layer(k, choices, &mut stances));
         }
-        let arm = &self.tracer.setup.cell.arm.arm;
-        Ladder { layers, choices, arm, max_speed: self.max_speed, home: self.tracer.setup.cell.arm.home }
+        let arm = &self.tracer.along.setup.cell.arm;
+        Ladder { layers, choices, arm: &arm.arm, max_speed: self.max_speed, home: arm.home }
     }
 
     fn layer(&mut self, k: usize, choices: &Choices, stances: &mut Vec<Stance>) -> Layer {
-        let setup = self.tracer.setup;
+        let setup = self.tracer.setup_at(self.rungs[k].s);
         let mut nodes = Vec::new();
         let mut first = Vec::with_capacity(choices.all.len() + 1);
         for (index, choice) in choices.all.iter().enumerate() {
@@ -300,10 +335,10 @@ impl<'a, 'c> Search<'a, 'c> {
     fn stance_rate(&self, axes: &AxisValues) -> f64 {
         let weights = weights();
         let barrier = |margin: f64, near: f64| (1.0 - margin / near).clamp(0.0, 2.0).powi(2);
-        let arm = &self.tracer.setup.cell.arm.arm;
+        let arm = &self.tracer.along.setup.cell.arm.arm;
         let ranges: f64 =
             arm.range_uses(axes).map(|at| barrier(at.margin() / at.per_axis, weights.near_limit)).sum();
-        let dress = &self.tracer.setup.cell.torch.dress;
+        let dress = &self.tracer.along.setup.cell.torch.dress;
         let hose: f64 = dress
             .values(axes)
             .map(|(_, range, value)| barrier(range.margin(value), weights.near_limit))
@@ -358,7 +393,8 @@ impl<'a, 'c> Search<'a, 'c> {
         if self.tracer.clearance_queries > self.most_queries {
             return Known::Blocked;
         }
-        if !self.tracer.clears(&node.axes) {
+        let setup = self.tracer.setup_at(self.rungs[k].s);
+        if !self.tracer.clears(&setup, &node.axes) {
             return Known::Blocked;
         }
         match self.ways_in_and_out(k, node, choices) {

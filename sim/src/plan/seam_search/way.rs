@@ -6,7 +6,7 @@ use seamwright_kinematics::AxisValues;
 use super::{Search, turn_step};
 use crate::cell::{Band, Run};
 use crate::plan::ladder::{Ladder, jump, turn_between, weights};
-use crate::plan::trace::{Failure, Law, Tracer};
+use crate::plan::trace::{Failure, Law, Measured, Tracer};
 use crate::plan::violation::Violation;
 use crate::plan::{ExternalLaw, Margins, Move, MoveKind, PathPoint, TorchAngles};
 
@@ -14,6 +14,8 @@ use crate::plan::{ExternalLaw, Margins, Move, MoveKind, PathPoint, TorchAngles};
 #[derive(Clone, Debug)]
 pub(in crate::plan) struct Way {
     pub law: Law,
+    /// External axes along the seam.
+    pub external: ExternalLaw,
     /// Moves in groups; between two groups the arm goes through the air.
     pub legs: Vec<Vec<Move>>,
     pub margins: Margins,
@@ -124,7 +126,10 @@ impl Search<'_, '_> {
                     legs.last().and_then(|leg| leg.last()).and_then(|mv| mv.points.last()).map(|p| p.axes);
                 let before = before.unwrap_or(start);
                 let lift = procedure.stitch_lift;
-                let shift = lifted(lift, from, &before, &mut self.tracer, 1.0).and_then(|out| {
+                // Where external axes go on with the weld, they go on to the next stitch while the torch is out.
+                let lifts = self.tracer.along.law.is_held();
+                let out = lifted(lift, from, &before, &mut self.tracer, 1.0);
+                let shift = out.and_then(|out| {
                     let top = out.last().map_or(before, |point| point.axes);
                     let along = self.tracer.shift(law, (from, run.start), lift, &top)?;
                     let landed = along.last().map_or(top, |point| point.axes);
@@ -133,17 +138,17 @@ impl Search<'_, '_> {
                     Ok((out, along, meets))
                 });
                 match shift {
-                    Ok((out, along, true)) => {
+                    Ok((out, along, true)) if lifts => {
                         if let Some(leg) = legs.last_mut() {
-                            leg.push(self.make(MoveKind::Retract, out));
-                            leg.push(self.make(MoveKind::Shift, along));
+                            leg.push(self.make(MoveKind::Retract, from, out));
+                            leg.push(self.make(MoveKind::Shift, from, along));
                         }
                         in_distance = lift;
                     }
                     _ => {
                         let out = lifted(procedure.retract, from, &before, &mut self.tracer, 1.0)?;
                         if let Some(leg) = legs.last_mut() {
-                            leg.push(self.make(MoveKind::Retract, out));
+                            leg.push(self.make(MoveKind::Retract, from, out));
                         }
                         legs.push(Vec::new());
                     }
@@ -151,10 +156,10 @@ impl Search<'_, '_> {
             }
             let way_in = way_in(lifted(in_distance, run.start, &start, &mut self.tracer, -1.0)?);
             let mut moves =
-                vec![self.make(MoveKind::Approach, way_in), self.make(MoveKind::Weld { run: index }, weld)];
+                vec![self.make(MoveKind::Approach, run.start, way_in), self.make_weld(index, weld)];
             if index + 1 == runs.len() {
                 let out = lifted(procedure.retract, run.end, &end, &mut self.tracer, 1.0)?;
-                moves.push(self.make(MoveKind::Retract, out));
+                moves.push(self.make(MoveKind::Retract, run.end, out));
             }
             if let Some(leg) = legs.last_mut() {
                 leg.append(&mut moves);
@@ -162,33 +167,41 @@ impl Search<'_, '_> {
         }
         let margins = self.margins(&legs);
         cost += self.clearance_cost(&margins);
-        Ok(Way { law: law.clone(), legs, margins, cost })
+        let external = self.tracer.along.law.clone();
+        Ok(Way { law: law.clone(), external, legs, margins, cost })
     }
 
-    fn make(&self, kind: MoveKind, points: Vec<PathPoint>) -> Move {
-        let external = ExternalLaw::held(self.tracer.setup.external.clone());
+    /// A move with the external axes as they are at arc length `s`.
+    fn make(&self, kind: MoveKind, s: f64, points: Vec<PathPoint>) -> Move {
+        let external = ExternalLaw::held(self.tracer.along.law.at(s));
         Move { kind, seam: Some(self.tracer.seam_id), external, points }
+    }
+
+    fn make_weld(&self, run: usize, points: Vec<PathPoint>) -> Move {
+        let external = self.tracer.along.law.clone();
+        Move { kind: MoveKind::Weld { run }, seam: Some(self.tracer.seam_id), external, points }
     }
 
     fn margins(&mut self, legs: &[Vec<Move>]) -> Margins {
         let runs = &self.tracer.seam.runs;
         let speed = self.tracer.seam.procedure.travel_speed;
-        let mut points: Vec<(f64, Option<f64>, &PathPoint)> = Vec::new();
+        let mut points: Vec<Measured<'_>> = Vec::new();
         let mut seam_end = 0.0;
         let (first, last) = (runs[0].start, runs[runs.len() - 1].end);
         for mv in legs.iter().flatten() {
             let length = mv.points.last().map_or(0.0, |point| point.s);
             for point in &mv.points {
-                points.push(match mv.kind {
+                let (at, speed) = match mv.kind {
                     MoveKind::Weld { run } => {
                         seam_end = runs[run].end;
-                        (point.s, Some(speed), point)
+                        (point.s, Some(speed))
                     }
                     // Before the seam and beyond it the way in and out is counted on; between stitches it is their gap.
-                    MoveKind::Approach if seam_end == 0.0 => (first - (length - point.s), None, point),
-                    MoveKind::Retract if seam_end >= last => (last + point.s, None, point),
-                    _ => (seam_end, None, point),
-                });
+                    MoveKind::Approach if seam_end == 0.0 => (first - (length - point.s), None),
+                    MoveKind::Retract if seam_end >= last => (last + point.s, None),
+                    _ => (seam_end, None),
+                };
+                points.push(Measured { at, speed, point, external: mv.external.at(point.s) });
             }
         }
         let empty = Margins {

@@ -1,0 +1,91 @@
+//! Decides whether external axes may go from one set of values to another with the arm standing still.
+//!
+//! They go as `motion::ExternalMove` has them go: all start together, each on its own profile. At a step so fine that no point
+//! moves more than 8 mm between two samples, the arm is asked as in any air move, and so is everything that external axes move
+//! against everything they do not. Where they have no way to go, how they stand is asked all the same.
+
+use seamwright_kinematics::AxisValues;
+
+use super::air_move::air_step;
+use super::clearance::PairId;
+use super::setup::Setup;
+use crate::cell::Cell;
+use crate::cell::frames::{AxisKind, ExternalValues, FrameId, Frames};
+use crate::motion::ExternalMove;
+
+/// Where a turn does not clear.
+#[derive(Clone, Debug)]
+pub(super) struct Obstruction {
+    pub pair: PairId,
+    /// m short of what is asked, where it is worst.
+    pub short: f64,
+    /// External axes there.
+    pub external: ExternalValues,
+}
+
+/// What keeps the external axes of `setup` from going to `to` while the arm stands at `axes`; and the queries it took.
+pub(super) fn obstruction(setup: &Setup<'_>, axes: &AxisValues, to: &[f64]) -> (Option<Obstruction>, u64) {
+    let frames = &setup.cell.frames;
+    let turn = ExternalMove::new(&frames.axes, &setup.external, to);
+    let steps = steps(setup, &turn);
+    let forward = setup.cell.arm.arm.forward(axes);
+    let every_axis = vec![true; frames.axes.len()];
+    let mut worst: Option<Obstruction> = None;
+    for step in 0..=steps {
+        let external = turn.at(turn.duration() * f64::from(step) / f64::from(steps));
+        let scene = setup.scene.at(&external);
+        let least = worst.as_ref().map_or(0.0, |worst| -worst.short);
+        let arm = scene.tightest(&forward, None, least);
+        let least = arm.map_or(least, |gap| gap.margin());
+        if let Some(gap) = scene.tightest_turning(&every_axis, least).or(arm) {
+            worst = Some(Obstruction { pair: gap.pair, short: -gap.margin(), external });
+        }
+    }
+    (worst, u64::from(steps) + 1)
+}
+
+/// Samples of a turn, so that no point goes further than the step of air moves between two of them.
+fn steps(setup: &Setup<'_>, turn: &ExternalMove) -> u32 {
+    let fastest: f64 =
+        (0..setup.external.len()).map(|axis| turn.greatest_rate(axis) * lever(setup, axis)).sum();
+    // Ranges, sizes and times are bounded by the reader: the count fits.
+    (fastest * turn.duration() / air_step()).ceil().max(1.0) as u32
+}
+
+/// The most that a point moves for a unit of an external axis: for a turning one, a distance (m) from its line within which
+/// everything that it moves stays.
+fn lever(setup: &Setup<'_>, axis: usize) -> f64 {
+    let frames = &setup.cell.frames;
+    match (frames.axes[axis].kind, frames.frames.iter().position(|frame| frame.axis == Some(axis))) {
+        (AxisKind::Slide, _) => 1.0,
+        (AxisKind::Turn, Some(frame)) => reach(setup, FrameId(frame)),
+        (AxisKind::Turn, None) => 0.0,
+    }
+}
+
+/// A distance (m) from a frame's origin within which everything that hangs on it stays, wherever the axes beyond it stand.
+fn reach(setup: &Setup<'_>, frame: FrameId) -> f64 {
+    let Cell { frames, shapes, arm, .. } = setup.cell;
+    let shapes = shapes.iter().filter(|shape| shape.frame == frame);
+    let own =
+        shapes.map(|shape| shape.frame_from_shape.translation.vector.norm() + shape.solid.farthest_point());
+    let arm = (arm.frame == frame).then(|| {
+        arm.frame_from_base.translation.vector.norm()
+            + arm.arm.axes()[0].origin.translation.vector.norm()
+            + setup.reach_beyond[0]
+    });
+    let beyond = (frame.0 + 1..frames.frames.len())
+        .filter(|child| frames.frames[*child].parent == Some(frame))
+        .map(|child| {
+            let place = frames.frames[child].parent_from_frame.translation.vector.norm();
+            place + farthest_slid(frames, FrameId(child)) + reach(setup, FrameId(child))
+        });
+    own.chain(arm).chain(beyond).fold(0.0, f64::max)
+}
+
+/// How far a frame may slide from its place, m.
+fn farthest_slid(frames: &Frames, FrameId(index): FrameId) -> f64 {
+    let axis = frames.frames[index].axis.map(|axis| &frames.axes[axis]);
+    axis.filter(|axis| axis.kind == AxisKind::Slide)
+        .map_or(0.0, |axis| axis.range.min.abs().max(axis.range.max.abs()))
+}
