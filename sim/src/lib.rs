@@ -6,6 +6,7 @@
 pub mod cell;
 pub mod check;
 pub mod findings;
+pub mod fitup;
 pub mod motion;
 pub mod plan;
 pub mod production;

@@ -3,6 +3,7 @@
 //! [`read::read_cell`] turns files into a [`Cell`] or into every problem they have. A `Cell` is resolved: fixtures are
 //! placed on their stations, mirrored and repeated, normals found, units SI, names checked.
 
+mod fit_up;
 pub mod frames;
 pub mod mesh;
 mod procedure;
@@ -12,6 +13,7 @@ mod solid;
 mod station;
 mod torch;
 
+pub use fit_up::{Allowed, Body, Clamp, Locator, LocatorKind, Variation};
 pub use procedure::{Band, Procedure, Settings};
 pub use seam::{CornerZone, Form, Joint, Piece, Run, Seam, SeamId, SeamPath, SeamPoint};
 pub use solid::{Mesh, Solid};
@@ -42,6 +44,10 @@ pub struct Cell {
     pub stations: Vec<Station>,
     /// All seams, station by station, in file order within each.
     pub seams: Vec<Seam>,
+    /// What holds the parts of each fixture that has locators, station by station and copy by copy.
+    pub bodies: Vec<Body>,
+    /// What varies.
+    pub variation: Variation,
     /// Regular stops.
     pub service: Vec<ServiceStop>,
     /// Working time, where stated.

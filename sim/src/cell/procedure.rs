@@ -2,6 +2,8 @@
 
 use seamwright_kinematics::Based;
 
+use super::Allowed;
+
 /// A value to aim at and how far it may be off on either side.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Band {
@@ -52,6 +54,8 @@ pub struct Procedure {
     pub crater: f64,
     /// Burn-back and gas after the arc before the torch leaves, s.
     pub gas_after: f64,
+    /// What is allowed at the joint.
+    pub allowed: Allowed,
     /// What the power source is set to, where stated.
     pub settings: Option<Settings>,
 }

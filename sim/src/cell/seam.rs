@@ -61,6 +61,8 @@ pub struct Seam {
     pub runs: Vec<Run>,
     /// The part shapes that meet at the seam.
     pub joined: Vec<ShapeId>,
+    /// Those of them whose face is the reference, where that is known.
+    pub reference: Vec<ShapeId>,
     /// External axes while it is welded: of one that is chosen or coordinated, the value that the file states first.
     pub external: ExternalValues,
     /// What each external axis does while it is welded.

@@ -40,6 +40,8 @@ pub struct Torch {
     pub flange_from_tool: Pose,
     /// Contact tip to wire end at the tool frame, m.
     pub nominal_ctwd: f64,
+    /// Diameter of the wire, m.
+    pub wire_diameter: f64,
     /// All shapes; the wire is as long as `nominal_ctwd`.
     pub shapes: Vec<TorchShape>,
     /// Mass of torch, bracket and cable share on the flange, kg.

@@ -3,6 +3,7 @@
 use seamwright_kinematics::document::Table;
 
 use super::Reading;
+use super::fit_up::{self, BodyDraft};
 use super::names::Catalogue;
 use super::place;
 use super::seam::SeamDraft;
@@ -16,6 +17,8 @@ pub(super) struct Fixture {
     pub(super) clamping: f64,
     /// In file order.
     pub(super) seams: Vec<SeamDraft>,
+    /// What moves as one body, and what holds it; none without locators.
+    pub(super) bodies: Vec<BodyDraft>,
 }
 
 impl Fixture {
@@ -43,7 +46,7 @@ pub(super) fn read_all(reading: &Reading<'_>, root: &Table<'_>) -> Catalogue<Fix
     for table in root.tables("fixture") {
         let before = reading.problems.count();
         let name = fixtures.claim(&table);
-        let fixture = read(reading, &table);
+        let fixture = read(reading, &table, name.as_deref().unwrap_or_default());
         table.finish();
         if let Some(name) = name {
             // With a part missing, the seams' faces would be missed as well.
@@ -53,9 +56,9 @@ pub(super) fn read_all(reading: &Reading<'_>, root: &Table<'_>) -> Catalogue<Fix
     fixtures
 }
 
-fn read(reading: &Reading<'_>, table: &Table<'_>) -> Fixture {
+fn read(reading: &Reading<'_>, table: &Table<'_>, name: &str) -> Fixture {
     let mut names = Catalogue::new("shape of this fixture");
-    let mut fixture = Fixture { shapes: Vec::new(), clamping: 0.0, seams: Vec::new() };
+    let mut fixture = Fixture { shapes: Vec::new(), clamping: 0.0, seams: Vec::new(), bodies: Vec::new() };
     for shape in table.tables("shape") {
         let name = names.claim(&shape);
         let role = shape.opt_choice("role", &[("part", Role::Part), ("fixture", Role::Fixture)]);
@@ -77,22 +80,38 @@ fn read(reading: &Reading<'_>, table: &Table<'_>) -> Fixture {
             solid,
         }));
     }
+    let mut presses = Vec::new();
     for clamp in table.tables("clamp") {
         let name = names.claim(&clamp);
         let solids = solids(reading, &clamp);
         let close = clamp.opt_number("close_s", place::DURATIONS_S).unwrap_or(0.0);
         let open = clamp.opt_number("open_s", place::DURATIONS_S).unwrap_or(0.0);
+        presses.extend(fit_up::press(&clamp, name.as_deref()));
+        let closed = place::pose(&clamp);
+        let opened = fit_up::open_place(&clamp, &closed);
         clamp.finish();
         fixture.clamping += close + open;
         let Some(name) = name else { continue };
         names.add(name.clone(), Some(()));
-        fixture.shapes.extend(solids.into_iter().map(|(group, solid, pose)| ShapeDraft {
-            name: full_name(&name, &group),
-            role: Role::Clamp,
-            presence: Presence::Loaded,
-            pose,
-            solid,
-        }));
+        for (group, solid, pose) in solids {
+            let shape = ShapeDraft {
+                name: full_name(&name, &group),
+                role: Role::Clamp,
+                presence: Presence::Loaded,
+                pose,
+                solid,
+            };
+            if let Some(opened) = opened {
+                fixture.shapes.push(ShapeDraft {
+                    name: format!("{}, open", shape.name),
+                    presence: Presence::Empty,
+                    pose: opened * closed.inverse() * shape.pose,
+                    ..shape.clone()
+                });
+            }
+            fixture.shapes.push(shape);
+        }
     }
+    fixture.bodies = fit_up::bodies(reading, table, name, &fixture, presses);
     fixture
 }

@@ -82,6 +82,8 @@ pub(super) struct Joined {
     pub(super) pieces: Vec<Piece>,
     /// The fixture's shapes that meet there, in order, each once.
     pub(super) shapes: Vec<usize>,
+    /// Those whose face is the reference, where that is known.
+    pub(super) reference: Vec<usize>,
 }
 
 /// What the normals are looked for in.
@@ -110,7 +112,11 @@ impl Place<'_> {
             let right = "leave them out here or in the points file".to_owned();
             self.table.problem("n1", "the normals are given twice", right);
         }
-        let mut joined = Joined { pieces: Vec::with_capacity(pieces.len()), shapes: faces.joins.clone() };
+        let mut joined = Joined {
+            pieces: Vec::with_capacity(pieces.len()),
+            shapes: faces.joins.clone(),
+            reference: faces.reference.clone(),
+        };
         let count = pieces.len();
         let mut carried = faces.stated().map(|normals| Carried { normals, t: None });
         let mut last: Option<Met> = None;
@@ -134,6 +140,7 @@ impl Place<'_> {
                     if faces.joins.is_empty() {
                         joined.shapes.extend(met.shapes);
                     }
+                    joined.reference.push(met.shapes[0]);
                     let [n1, n2] = met.normals;
                     last = Some(met);
                     Normals { n1, n2 }
@@ -160,8 +167,10 @@ impl Place<'_> {
             carried = here.map(|here| Carried::to_the_end_of(&path, here));
             joined.pieces.push(piece);
         }
-        joined.shapes.sort_unstable();
-        joined.shapes.dedup();
+        for shapes in [&mut joined.shapes, &mut joined.reference] {
+            shapes.sort_unstable();
+            shapes.dedup();
+        }
         if joined.shapes.is_empty() {
             self.reading.note(format!(
                 "seam {}: no part lies within 1 mm of it, so the torch keeps its full clearance from all of them",

@@ -8,6 +8,7 @@ mod arm;
 mod csv_file;
 mod faces;
 mod files;
+mod fit_up;
 mod fixture;
 mod frames;
 mod joint;
@@ -24,6 +25,7 @@ mod station;
 #[cfg(test)]
 mod tests;
 mod torch;
+mod variation;
 
 use std::cell::RefCell;
 use std::collections::BTreeMap;
@@ -160,10 +162,13 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
     let placed = station::read_all(reading, &root, &mut frames, &fixtures);
     let service = service(&root);
     let shift = shift(reading, &root);
+    let variation = variation::read(reading, &root, !placed.bodies.is_empty());
     root.finish();
     // The stations' seams count the stations' shapes alone; the surroundings come first.
     let mut seams = placed.seams;
-    for shape in seams.iter_mut().flat_map(|seam| &mut seam.joined) {
+    let mut bodies = placed.bodies;
+    let of_seams = seams.iter_mut().flat_map(|seam| seam.joined.iter_mut().chain(&mut seam.reference));
+    for shape in of_seams.chain(bodies.iter_mut().flat_map(|body| &mut body.shapes)) {
         shape.0 += shapes.len();
     }
     shapes.extend(placed.shapes);
@@ -177,6 +182,8 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
         shapes,
         stations: placed.stations,
         seams,
+        bodies,
+        variation,
         service,
         shift,
         notes: Vec::new(),

@@ -6,6 +6,7 @@ use seamwright_kinematics::document::Table;
 use seamwright_kinematics::{Based, Basis};
 
 use super::Reading;
+use super::fit_up;
 use super::names::Catalogue;
 use super::place;
 use crate::cell::{Band, Procedure, Settings};
@@ -83,6 +84,7 @@ pub(super) fn values(table: &Table<'_>, mut whose: Whose<'_>) -> Option<Procedur
     let crater = value("crater_s", 0.0..=30.0, seconds, |p| p.crater, Some(0.5));
     let gas_after = value("gas_after_s", 0.0..=30.0, seconds, |p| p.gas_after, Some(0.5));
     let turn = turn(table, base.and_then(|base| base.turn));
+    let allowed = fit_up::allowed(table, base.map(|base| base.allowed));
     let travel = Band { aim: travel?, tolerance: travel_tolerance? };
     let ctwd = Band { aim: ctwd?, tolerance: ctwd_tolerance? };
     if units::to_mm(ctwd.aim - ctwd.tolerance) < LEAST_CTWD_MM {
@@ -110,6 +112,7 @@ pub(super) fn values(table: &Table<'_>, mut whose: Whose<'_>) -> Option<Procedur
         arc_start: arc_start?,
         crater: crater?,
         gas_after: gas_after?,
+        allowed,
         settings: base.and_then(|base| base.settings),
     })
 }

@@ -37,6 +37,8 @@ pub(super) struct SeamDraft {
     pub(super) runs: Vec<Run>,
     /// Indices among the fixture's shapes.
     pub(super) joined: Vec<usize>,
+    /// Those of them whose face is the reference, where that is known.
+    pub(super) reference: Vec<usize>,
     pub(super) approach: Option<Unit<Vector3<f64>>>,
     pub(super) only_station: Option<String>,
     /// Where it stands in the file, for values that only a station can check.
@@ -119,6 +121,7 @@ fn read(
         drawn_length: 0.0,
         runs: Vec::new(),
         joined: Vec::new(),
+        reference: Vec::new(),
         approach,
         only_station,
         index,
@@ -148,6 +151,7 @@ fn read(
             }
             let length = path.length();
             draft.joined = joined.shapes;
+            draft.reference = joined.reference;
             draft.path = Some(path);
             length
         }

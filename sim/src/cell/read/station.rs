@@ -7,6 +7,7 @@ use seamwright_kinematics::document::Table;
 use seamwright_kinematics::{Based, Basis, Pose};
 
 use super::Reading;
+use super::fit_up::BodyDraft;
 use super::fixture::Fixture;
 use super::frames;
 use super::names::Catalogue;
@@ -14,7 +15,8 @@ use super::place;
 use super::seam::SeamDraft;
 use crate::cell::frames::{AxisUse, Frame, FrameId};
 use crate::cell::{
-    Band, Form, Loading, Piece, Procedure, Seam, SeamPath, Shape, ShapeId, Solid, Station, StationId,
+    Band, Body, Clamp, Form, Loading, Locator, LocatorKind, Piece, Procedure, Seam, SeamPath, Shape, ShapeId,
+    Solid, Station, StationId,
 };
 use crate::units;
 
@@ -29,6 +31,8 @@ pub(super) struct Placed {
     pub(super) shapes: Vec<Shape>,
     /// `joined` counts from the first of `shapes`.
     pub(super) seams: Vec<Seam>,
+    /// Their shapes count from the first of `shapes` too.
+    pub(super) bodies: Vec<Body>,
 }
 
 /// A mirror plane through the fixture's origin.
@@ -56,7 +60,8 @@ pub(super) fn read_all(
     tree: &mut frames::Read,
     fixtures: &Catalogue<Fixture>,
 ) -> Placed {
-    let mut placed = Placed { stations: Vec::new(), shapes: Vec::new(), seams: Vec::new() };
+    let mut placed =
+        Placed { stations: Vec::new(), shapes: Vec::new(), seams: Vec::new(), bodies: Vec::new() };
     let mut names = Catalogue::new("station");
     let mut carried = Vec::new();
     for table in root.tables("station") {
@@ -188,8 +193,11 @@ impl Placed {
             .iter()
             .map(|draft| copies.first().map_or_else(|| draft.solid.clone(), |copy| copy.solid(&draft.solid)))
             .collect();
-        for copy in copies {
+        for (number, copy) in copies.iter().enumerate() {
             let first = self.shapes.len();
+            self.bodies.extend(
+                fixture.bodies.iter().map(|draft| copy.body(draft, (id, &station.fixture), number, first)),
+            );
             for (draft, solid) in fixture.shapes.iter().zip(&solids) {
                 self.shapes.push(Shape {
                     name: format!("{}{}", draft.name, copy.suffix),
@@ -210,6 +218,7 @@ impl Placed {
                 drawn_length: draft.drawn_length,
                 runs: draft.runs.clone(),
                 joined: draft.joined.iter().map(|shape| ShapeId(first + shape)).collect(),
+                reference: draft.reference.iter().map(|shape| ShapeId(first + shape)).collect(),
                 external: station.external.clone(),
                 axis_uses: station.axis_uses.clone(),
                 approach: draft.approach.map(|direction| copy.direction(&direction)),
@@ -278,6 +287,46 @@ impl Copy {
 
     fn direction(&self, direction: &Unit<Vector3<f64>>) -> Unit<Vector3<f64>> {
         self.mirror.map_or(*direction, |mirror| Unit::new_unchecked(mirror.of(direction)))
+    }
+
+    fn body(
+        &self,
+        draft: &BodyDraft,
+        (station, fixture): (StationId, &str),
+        copy: usize,
+        first: usize,
+    ) -> Body {
+        let locators = draft.locators.iter().map(|locator| Locator {
+            kind: match locator.kind {
+                LocatorKind::Vee { along, opening } => {
+                    LocatorKind::Vee { along: self.direction(&along), opening }
+                }
+                kind => kind,
+            },
+            at: self.point(&locator.at),
+            direction: self.direction(&locator.direction),
+            ..locator.clone()
+        });
+        let clamps = draft.clamps.iter().map(|clamp| Clamp {
+            at: self.point(&clamp.at),
+            direction: self.direction(&clamp.direction),
+            ..clamp.clone()
+        });
+        let axes = [Vector3::x_axis(), Vector3::y_axis(), Vector3::z_axis()]
+            .map(|axis| self.direction(&axis).into_inner());
+        Body {
+            name: format!("{}{}", draft.name, self.suffix),
+            drawn_as: draft.name.clone(),
+            fixture: fixture.to_owned(),
+            station,
+            copy,
+            station_from_fixture: Matrix3::from_columns(&axes),
+            origin: self.offset.vector,
+            shapes: draft.shapes.iter().map(|shape| ShapeId(first + shape)).collect(),
+            locators: locators.collect(),
+            clamps: clamps.collect(),
+            mass: draft.mass.map(|(mass, centre)| (mass, self.point(&centre))),
+        }
     }
 
     fn point(&self, point: &Point3<f64>) -> Point3<f64> {

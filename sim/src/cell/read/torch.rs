@@ -83,7 +83,15 @@ pub(super) fn from_text(reading: &Reading<'_>, path: &Path, text: &str) -> Optio
     shapes.push(shape("nozzle", TorchPart::Nozzle, tool_from_nozzle, nozzle));
     let wire_solid = Solid::Cylinder { radius: wire / 2.0, half_height: nominal_ctwd / 2.0 };
     shapes.push(shape("wire", TorchPart::Wire, Pose::translation(0.0, 0.0, -nominal_ctwd / 2.0), wire_solid));
-    Some(Torch { name: name?, flange_from_tool, nominal_ctwd, shapes, mass: mass?, dress })
+    Some(Torch {
+        name: name?,
+        flange_from_tool,
+        nominal_ctwd,
+        wire_diameter: wire,
+        shapes,
+        mass: mass?,
+        dress,
+    })
 }
 
 /// `flange_from_tool`: the wire end, +Z along the wire, +X in the plane of the neck toward the flange side.

@@ -10,7 +10,9 @@ mod asked;
 mod carried;
 mod parry;
 mod scene;
+mod still;
 mod turning;
 
 pub use asked::{Skipped, Why};
 pub use scene::{Gap, PairId, Scene};
+pub use still::Still;

@@ -1,0 +1,30 @@
+//! Decides whether the wire will still hit the joint when another person loads the part.
+//!
+//! - `contact`, `locating`, `pressing`: what locators take, what is left free, what fights, whether clamps seat the part
+//! - `displacement`: how a part comes to lie when locators and faces are off
+//! - `cause`: everything that shifts the wire, and by which law
+//! - `scheme`, `shift`, `spread`: what each error does at each seam, and what they come to
+//! - `sampling`: how many weldments come out with every seam hit
+//! - `remedies`: what each change is worth
+//! - `loading`, `poka_yoke`: how parts come out, and wrong ways in
+//! - `answer`: all of it for a cell
+//!
+//! Parts and fixture are rigid, contacts have no friction and faces are plane where locators touch them.
+
+mod answer;
+pub mod cause;
+pub mod contact;
+pub mod displacement;
+mod loading;
+pub mod locating;
+mod poka_yoke;
+pub mod pressing;
+pub mod remedies;
+pub mod sampling;
+pub mod scheme;
+pub mod shift;
+pub mod spread;
+
+pub use answer::{BodyFitUp, FitUp, Needs, SeamFitUp, fit_up};
+pub use loading::{Loading, STEP_MM};
+pub use poka_yoke::WrongWay;

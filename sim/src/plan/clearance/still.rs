@@ -1,0 +1,42 @@
+//! Decides how far solids that stand still are apart: parts against locators, fixtures and each other, no arm involved.
+
+use seamwright_kinematics::Pose;
+
+use super::parry::{Depth, Form, Located, Placed};
+use crate::cell::Solid;
+
+/// Some solids in one frame.
+#[derive(Debug)]
+pub struct Still {
+    bodies: Vec<(Form, Placed)>,
+}
+
+impl Still {
+    /// Solids where they stand.
+    #[must_use]
+    pub fn new<'s>(solids: impl IntoIterator<Item = (&'s Solid, Pose)>) -> Self {
+        let bodies = solids.into_iter().map(|(solid, pose)| {
+            let form = Form::new(solid);
+            let placed = form.place(&pose);
+            (form, placed)
+        });
+        Self { bodies: bodies.collect() }
+    }
+
+    /// Least distance to `other`, m, where it is less than `within`; negative where they overlap, by a translation that was
+    /// verified to separate that pair.
+    #[must_use]
+    pub fn distance(&self, other: &Self, within: f64) -> Option<f64> {
+        let mut least: Option<f64> = None;
+        for (form, placed) in &self.bodies {
+            let mine = Located { form, placed };
+            for (form, placed) in &other.bodies {
+                let theirs = Located { form, placed };
+                if let Some(distance) = mine.signed_distance(&theirs, within, Depth::Fine) {
+                    least = Some(least.map_or(distance, |least| least.min(distance)));
+                }
+            }
+        }
+        least
+    }
+}
