@@ -2,6 +2,7 @@
 
 use crate::cell::Cell;
 use crate::findings::Findings;
+use crate::fitup::{self, FitUp};
 use crate::plan::{self, Plan};
 use crate::production::{self, Cycle, CycleNotChecked};
 use crate::schedule::{self, PathRow, Schedule};
@@ -25,6 +26,8 @@ pub enum Stage {
     Schedule,
     /// Sampling it for `path.csv`, clearances included.
     Path,
+    /// Drawing parts to see whether the wire hits.
+    FitUp,
     /// Putting the findings together.
     Findings,
     /// Writing the files.
@@ -40,6 +43,7 @@ impl Stage {
             Self::Plan => "plan",
             Self::Schedule => "schedule",
             Self::Path => "path",
+            Self::FitUp => "fit-up",
             Self::Findings => "findings",
             Self::Write => "write",
         }
@@ -70,6 +74,8 @@ pub struct Checked {
     pub cycle: Result<Cycle, CycleNotChecked>,
     /// Where everything is, moment by moment.
     pub path: Vec<PathRow>,
+    /// Whether the wire hits when parts differ; none where no fixture has locators.
+    pub fit_up: Option<FitUp>,
     /// What was learnt.
     pub findings: Findings,
 }
@@ -86,7 +92,9 @@ pub fn check(cell: &Cell, options: &Options<'_>) -> Checked {
     let cycle = production::cycle(cell, &schedule);
     watch.begins(Stage::Path);
     let path = schedule::path_rows(cell, &plan, &schedule);
+    watch.begins(Stage::FitUp);
+    let fit_up = fitup::fit_up(cell, &plan, options.seed);
     watch.begins(Stage::Findings);
-    let findings = Findings::new(cell, &plan, &cycle, options.seed);
-    Checked { plan, schedule, cycle, path, findings }
+    let findings = Findings::new(cell, &plan, &cycle, fit_up.as_ref(), options.seed);
+    Checked { plan, schedule, cycle, path, fit_up, findings }
 }

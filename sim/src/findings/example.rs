@@ -34,7 +34,7 @@ pub(crate) fn findings() -> Findings {
             arm: "reach-1400".into(),
             torch: "bent-neck".into(),
         },
-        overall: Overall::new(&seams, &blocked_ways, &load),
+        overall: Overall::new(&seams, &blocked_ways, &load, None),
         tightest: vec![Tight {
             number: 1,
             seam: seams[0].full_name(),
@@ -46,6 +46,7 @@ pub(crate) fn findings() -> Findings {
         load,
         cycle: Some(cycle()),
         cycle_not_checked: None,
+        fit_up: None,
         procedures: vec![ProcedureFindings {
             procedure: "fillet 5".into(),
             travel_speed_mm_s: 7.0,

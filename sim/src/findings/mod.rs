@@ -9,6 +9,7 @@ mod caution;
 mod change;
 #[cfg(test)]
 pub(crate) mod example;
+mod fit_up;
 mod margin;
 mod process;
 mod reach;
@@ -23,6 +24,10 @@ pub use arm::{
     RangePointFindings, ReachFindings, Space, Stand, Way, WaysToPose,
 };
 pub use change::changes;
+pub use fit_up::{
+    BodyFindings, ContributionFindings, FitUpFindings, ForceFindings, OffsetFindings, Programs,
+    RemedyFindings, SeamFitUpFindings, SeatingName,
+};
 pub use margin::{Margin, Room, Yardstick};
 pub use process::ProcedureFindings;
 pub use reach::wrist_reach;
@@ -38,6 +43,7 @@ use seamwright_kinematics::units;
 use serde::{Deserialize, Serialize};
 
 use crate::cell::{Cell, SeamId, StationId};
+use crate::fitup::FitUp;
 use crate::plan::clearance::{Scene, Why};
 use crate::plan::{self, BlockedBy, BlockedMove, Plan, Verdict};
 use crate::production::{Cycle, CycleNotChecked};
@@ -72,6 +78,8 @@ pub struct Findings {
     pub cycle: Option<CycleFindings>,
     /// Why there is no cycle time.
     pub cycle_not_checked: Option<String>,
+    /// Whether the wire still hits when parts, people and fixtures differ; none where no fixture has locators.
+    pub fit_up: Option<FitUpFindings>,
     /// What the power source settings come to, where they are stated.
     pub procedures: Vec<ProcedureFindings>,
     /// What the results rest on that no file states: one sentence each.
@@ -208,7 +216,13 @@ impl Load {
 impl Findings {
     /// Puts together what was learnt.
     #[must_use]
-    pub fn new(cell: &Cell, plan: &Plan, cycle: &Result<Cycle, CycleNotChecked>, seed: u64) -> Self {
+    pub fn new(
+        cell: &Cell,
+        plan: &Plan,
+        cycle: &Result<Cycle, CycleNotChecked>,
+        fit_up: Option<&FitUp>,
+        seed: u64,
+    ) -> Self {
         let left_out = |seam: SeamId| plan.visits.iter().any(|visit| visit.left_out.contains(&seam));
         let seams: Vec<SeamFindings> =
             plan.seams.iter().map(|seam| SeamFindings::new(cell, seam, left_out(seam.seam))).collect();
@@ -217,6 +231,7 @@ impl Findings {
             torch_kg: rounded(cell.torch.mass, 6),
             rated_kg: cell.arm.rated_load.map(|rated| rounded(rated, 6)),
         };
+        let fit_up = fit_up.map(|fit_up| FitUpFindings::new(cell, fit_up));
         Self {
             format: FORMAT,
             made_by: MADE_BY.to_owned(),
@@ -226,7 +241,7 @@ impl Findings {
                 arm: cell.arm.arm.name().to_owned(),
                 torch: cell.torch.name.clone(),
             },
-            overall: Overall::new(&seams, &blocked_ways, &load),
+            overall: Overall::new(&seams, &blocked_ways, &load, fit_up.as_ref()),
             tightest: tightest(&seams),
             assumed: assumed(cell, &seams),
             not_checked: not_checked(cell, &seams, &load),
@@ -235,6 +250,7 @@ impl Findings {
             load,
             cycle: cycle.as_ref().ok().map(|cycle| CycleFindings::new(cell, cycle)),
             cycle_not_checked: cycle.as_ref().err().map(ToString::to_string),
+            fit_up,
             procedures: process::all(cell),
             cautions: caution::CAUTIONS.map(str::to_owned).to_vec(),
             search: Search { effort: plan.effort, weights: plan::weights().into(), seed },
@@ -250,7 +266,12 @@ impl Findings {
 }
 
 impl Overall {
-    fn new(seams: &[SeamFindings], blocked_ways: &[BlockedWay], load: &Load) -> Self {
+    fn new(
+        seams: &[SeamFindings],
+        blocked_ways: &[BlockedWay],
+        load: &Load,
+        fit_up: Option<&FitUpFindings>,
+    ) -> Self {
         let count = |verdict| seams.iter().filter(|seam| seam.verdict == verdict).count();
         let (cannot_hold, not_found) = (count(Verdict::CannotHold), count(Verdict::NotFound));
         let sum = |lengths: &mut dyn Iterator<Item = f64>| rounded(lengths.sum(), 6);
@@ -258,7 +279,8 @@ impl Overall {
             holds: cannot_hold + not_found == 0
                 && !seams.iter().any(|seam| seam.unreached)
                 && blocked_ways.is_empty()
-                && load.holds() != Some(false),
+                && load.holds() != Some(false)
+                && fit_up.is_none_or(|fit_up| fit_up.holds),
             seams: seams.len(),
             holding: seams.iter().filter(|seam| seam.is_welded()).count(),
             unreached: seams.iter().filter(|seam| seam.unreached).count(),
@@ -361,9 +383,26 @@ fn not_checked(cell: &Cell, seams: &[SeamFindings], load: &Load) -> Vec<String> 
     if load.rated_kg.is_none() {
         all.push(format!("the load on the flange: the file of {} states no rated load", cell.arm.arm.name()));
     }
+    all.extend(fixtures_without_locators(cell));
     all.extend(pairs_left_out(cell));
     all.extend(caution::NEVER_CHECKED.map(str::to_owned));
     all
+}
+
+/// Stations whose parts nothing is known to hold.
+fn fixtures_without_locators(cell: &Cell) -> Option<String> {
+    let without = cell
+        .stations
+        .iter()
+        .enumerate()
+        .filter(|(index, _)| cell.bodies.iter().all(|body| body.station != StationId(*index)));
+    let names: Vec<&str> = without.map(|(_, station)| station.name.as_str()).collect();
+    (!names.is_empty()).then(|| {
+        format!(
+            "whether parts lie where they are drawn: the fixture states no locators ({})",
+            names.join(", ")
+        )
+    })
 }
 
 /// What no file states, and tolerances that were waived.

@@ -31,6 +31,15 @@ impl LengthUnit {
         }
     }
 
+    /// The number alone where tenths matter: to 0.01 mm or 0.001 in.
+    #[must_use]
+    pub fn fine(self, millimetres: f64) -> String {
+        match self {
+            Self::Millimetre => fixed(millimetres, 2),
+            Self::Inch => fixed(units::mm_to_inch(millimetres), 3),
+        }
+    }
+
     /// A small distance with its unit, such as a clearance: to 0.1 mm or 0.001 in, finer where that would read as nothing.
     #[must_use]
     pub fn distance(self, millimetres: f64) -> String {

@@ -9,7 +9,9 @@ use super::folder::FINDINGS_FILE;
 use super::path;
 use crate::cell::Cell;
 use crate::check::Checked;
-use crate::findings::{Findings, Room, SeamFindings, external_column_names};
+use crate::findings::{
+    Findings, OffsetFindings, Room, SeamFindings, SeamFitUpFindings, external_column_names,
+};
 use crate::production;
 
 /// Why a file could not be put together. Nothing was written.
@@ -93,10 +95,26 @@ fn seams(findings: &Findings) -> Result<Vec<u8>, TableError> {
         "configuration",
         "taught_points",
         "reason",
+        "hit_touched_up_percent",
+        "hit_downloaded_percent",
+        "needs",
+        "across_allowed_mm",
+        "across_worst_mm",
+        "across_squares_mm",
+        "along_wire_allowed_mm",
+        "along_wire_worst_mm",
+        "along_wire_squares_mm",
+        "along_weld_worst_mm",
+        "along_weld_squares_mm",
+        "seam_gain_mm_mm",
     ];
     let mut table = CsvTable::new("seams.csv", heads.map(str::to_owned).to_vec())?;
     for seam in &findings.seams {
-        table.row(seam_row(seam))?;
+        let fit_up = findings
+            .fit_up
+            .as_ref()
+            .and_then(|fit_up| fit_up.seams.iter().find(|found| found.number == seam.number));
+        table.row(seam_row(seam).into_iter().chain(fit_up_fields(fit_up)))?;
     }
     table.into_bytes()
 }
@@ -125,6 +143,29 @@ fn seam_row(seam: &SeamFindings) -> Vec<Field<'_>> {
     row.push(Field::Whole(seam.taught.len()));
     row.push(seam.reason.as_deref().map_or(Field::Empty, Field::Text));
     row
+}
+
+/// The fields from `hit_touched_up_percent` to `seam_gain_mm_mm`.
+fn fit_up_fields(found: Option<&SeamFitUpFindings>) -> [Field<'_>; 12] {
+    let percent = |of: fn(&SeamFitUpFindings) -> Option<f64>| {
+        maybe(found.and_then(of), |value| Field::Number(value, 4))
+    };
+    let offset =
+        |of: fn(&OffsetFindings) -> f64| maybe(found.and_then(|found| found.offsets.as_ref()).map(of), mm);
+    [
+        percent(|found| found.hit_touched_up_percent),
+        percent(|found| found.hit_downloaded_percent),
+        found.and_then(|found| found.needs).map_or(Field::Empty, |needs| Field::Text(needs.name())),
+        offset(|offsets| offsets.across_allowed_mm),
+        offset(|offsets| offsets.across_worst_mm),
+        offset(|offsets| offsets.across_squares_mm),
+        offset(|offsets| offsets.along_wire_allowed_mm),
+        offset(|offsets| offsets.along_wire_worst_mm),
+        offset(|offsets| offsets.along_wire_squares_mm),
+        offset(|offsets| offsets.along_weld_worst_mm),
+        offset(|offsets| offsets.along_weld_squares_mm),
+        maybe(found.and_then(|found| found.gain_mm_mm), mm),
+    ]
 }
 
 fn yes_or_no(is_so: bool) -> &'static str {

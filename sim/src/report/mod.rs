@@ -10,6 +10,7 @@ pub mod arm;
 mod csv_table;
 pub mod drawing;
 pub mod files;
+mod fit_up;
 pub mod folder;
 mod page;
 mod path;

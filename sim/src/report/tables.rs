@@ -6,7 +6,8 @@ use comfy_table::{Cell, ColumnConstraint, ContentArrangement, Table, Width, pres
 use super::page::COLUMNS;
 use crate::findings::words::{LengthUnit, fixed};
 use crate::findings::{
-    AxisFindings, DependentRangeFindings, MotorFindings, Placed, Room, SeamFindings, StationTime,
+    AxisFindings, ContributionFindings, DependentRangeFindings, MotorFindings, Placed, Room, SeamFindings,
+    SeamFitUpFindings, StationTime,
 };
 
 /// One row a seam, of one station: two lines each, numbers above names.
@@ -73,6 +74,38 @@ pub(super) fn times(stations: &[StationTime]) -> String {
         row.extend(seconds.map(|seconds| fixed(seconds, 1)));
         row.push(station.parts_per_load.to_string());
         table.add_row(row);
+    }
+    text(&table)
+}
+
+/// How often the wire hits each seam, and what puts it off.
+pub(super) fn fit_up(seams: &[&SeamFitUpFindings], unit: LengthUnit) -> String {
+    let across = format!("across {}: worst,\nsquares (allowed)", unit.name());
+    let mut table = table(&[
+        ("no.", Right, 5),
+        ("seam", Left, 22),
+        ("hit % touched\nup / as is", Right, 15),
+        (&across, Right, 19),
+        ("needs", Left, 10),
+        ("most of it from", Left, 29),
+    ]);
+    for seam in seams {
+        let share = |percent: Option<f64>| percent.map_or_else(none, |percent| fixed(percent, 1));
+        table.add_row([
+            seam.number.to_string(),
+            seam.seam.clone(),
+            format!("{} / {}", share(seam.hit_touched_up_percent), share(seam.hit_downloaded_percent)),
+            seam.offsets.as_ref().map_or_else(none, |offsets| {
+                format!(
+                    "{}, {} ({})",
+                    unit.fine(offsets.across_worst_mm),
+                    unit.fine(offsets.across_squares_mm),
+                    unit.fine(offsets.across_allowed_mm)
+                )
+            }),
+            seam.needs.map_or_else(none, |needs| needs.name().to_owned()),
+            seam.contributions.first().map_or_else(none, ContributionFindings::sentence),
+        ]);
     }
     text(&table)
 }

@@ -25,6 +25,9 @@ pub fn text(findings: &Findings, unit: LengthUnit) -> String {
     page.what_does_not_hold(findings);
     page.seams(findings);
     page.times(findings);
+    if let Some(fit_up) = &findings.fit_up {
+        page.fit_up(fit_up);
+    }
     page.procedures(findings);
     page.list("What this rests on", &findings.assumed);
     page.search(findings);
@@ -79,6 +82,9 @@ impl Page {
             }
             (None, Some(reason)) => self.wrapped("Cycle", &format!("not known: {reason}")),
             (None, None) => {}
+        }
+        if let Some(fit_up) = &findings.fit_up {
+            self.wrapped("Fit-up", &fit_up.sentence());
         }
     }
 
@@ -246,6 +252,9 @@ fn what_does_not(findings: &Findings) -> String {
             fixed(findings.load.torch_kg, 1),
             fixed(findings.load.rated_kg.unwrap_or_default(), 1)
         ));
+    }
+    if findings.fit_up.as_ref().is_some_and(|fit_up| !fit_up.holds) {
+        parts.push("parts do not lie or come out as asked, see fit-up below".to_owned());
     }
     if parts.is_empty() { "nothing that was checked".to_owned() } else { parts.join("; ") }
 }

@@ -1,0 +1,53 @@
+//! Decides what of the fit-up stands on the screen: what is wrong, seam by seam how often the wire hits, what to change.
+
+use super::page::Page;
+use super::tables;
+use crate::findings::words::fixed;
+use crate::findings::{FitUpFindings, RemedyFindings, SeamFitUpFindings};
+
+/// Changes of fixture or parts that are told; findings.json has all.
+const CHANGES: usize = 3;
+/// Changes of the program that are told.
+const PROGRAM_CHANGES: usize = 2;
+
+impl Page {
+    pub(super) fn fit_up(&mut self, fit_up: &FitUpFindings) {
+        self.heading("Fit-up: will the wire hit when another person loads another part?");
+        for wrong in fit_up.wrong() {
+            self.item(&wrong);
+        }
+        let seen: Vec<&SeamFitUpFindings> =
+            fit_up.seams.iter().filter(|seam| seam.not_checked.is_none()).collect();
+        if !seen.is_empty() {
+            self.table(&tables::fit_up(&seen, self.unit));
+        }
+        for seam in &fit_up.seams {
+            if let Some(why) = &seam.not_checked {
+                self.item(&format!("{} / {}: not checked: {why}", seam.station, seam.seam));
+            }
+        }
+        self.changes(fit_up, true, CHANGES, "changes of fixture or parts that buy most, each alone");
+        self.changes(fit_up, false, PROGRAM_CHANGES, "changes of the program");
+        for caution in fit_up.bodies.iter().flat_map(|body| &body.cautions) {
+            self.item(caution);
+        }
+        for reason in &fit_up.rests_on {
+            self.sub_item(reason);
+        }
+    }
+
+    fn changes(&mut self, fit_up: &FitUpFindings, of_fixture: bool, most: usize, what: &str) {
+        let of_kind = |remedy: &&RemedyFindings| remedy.of_fixture == of_fixture;
+        let mut changes = fit_up.remedies.iter().filter(of_kind).take(most).peekable();
+        if changes.peek().is_none() {
+            return;
+        }
+        let good = fit_up
+            .good_percent()
+            .map_or_else(String::new, |good| format!(" (now {} % good)", fixed(good, 1)));
+        self.item(&format!("{what}{good}:"));
+        for (number, change) in changes.enumerate() {
+            self.sub_item(&format!("{}. {}", number + 1, change.sentence()));
+        }
+    }
+}
