@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use seamwright_kinematics::units::{to_mm, to_percent};
 use serde::{Deserialize, Serialize};
 
-use super::words::{LengthUnit, fixed, rounded};
+use super::words::{LengthUnit, counted, fixed, rounded};
 use crate::cell::{Body, Cell, Locator};
 use crate::fitup::cause::What;
 use crate::fitup::displacement::Seating;
@@ -555,7 +555,8 @@ fn change_sentence(cell: &Cell, change: &Change) -> String {
             format!("halve what the wire wanders (wire_mm) to {}", mm(variation.wire / 2.0))
         }
         Change::Search(directions) => {
-            format!("touch search in {directions} direction(s) before every seam that misses too often")
+            let directions = counted(u64::from(*directions), "direction");
+            format!("touch search in {directions} before every seam that misses too often")
         }
         Change::Track => {
             "track the arc on every fillet and lap that misses too often (it needs a weave)".to_owned()

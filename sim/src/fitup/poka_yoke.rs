@@ -1,15 +1,16 @@
 //! Decides whether a part can be loaded turned, upside down or as its mirror image and still rest on all its locators.
 //!
 //! The turns and mirror images that take the fixture's axes into each other are tried (47 besides the right way). The part is
-//! pushed against its locators from outside: along each direction in which locators push, its farthest face comes to lie where
-//! the right way has it. It fits where every pad and stop then touches it, and a pin finds a hole where the right way has one.
-//! A way that puts every solid of the part where an equal one was is no wrong way. Holes are known from the pins that the right
-//! way fills, since solids have none drawn; a pin that would stand in no hole stops the part.
+//! laid with its outer faces where the right way has them, and then slid straight onto each pad and stop in turn. It fits where
+//! every pad and stop touches it then, each pin finds a hole where the right way has one, and no shape of the fixture is in the
+//! way. A way that puts every solid of the part where an equal one was is no wrong way. Holes are known from the pins that the
+//! right way fills, since solids have none drawn; a pin that would stand in no hole stops the part. Not tried: the mirror image
+//! of a mesh, and parts whose locators do not touch any drawn shape.
 
 use nalgebra::{Matrix3, Point3, Vector3};
 
 use super::loading::farthest_along;
-use crate::cell::{Body, Cell, LocatorKind, Shape, Solid};
+use crate::cell::{Body, Cell, LocatorKind, Presence, Role, Shape, Solid};
 use crate::plan::clearance::Still;
 use crate::units::mm;
 use seamwright_kinematics::Pose;
@@ -18,6 +19,10 @@ use seamwright_kinematics::Pose;
 const TOUCHES_MM: f64 = 1.0;
 /// Two places are the same, mm.
 const SAME_MM: f64 = 0.5;
+/// A part slides no farther onto a locator, mm.
+const FARTHEST_MM: f64 = 100.0;
+/// Steps of one slide.
+const SLIDES: usize = 40;
 
 /// A wrong way to load a part that fits.
 #[derive(Clone, Debug, PartialEq)]
@@ -43,8 +48,9 @@ pub fn wrong_ways(cell: &Cell, body: &Body) -> Vec<WrongWay> {
             continue;
         }
         let turned = body.station_from_fixture * turned * body.station_from_fixture.transpose();
-        let Some(moved) = pushed(body, &shapes, &turned) else { continue };
-        if fits(body, &shapes, &turned, &moved) && !is_same(&shapes, &turned, &moved) {
+        let Some(moved) = laid(body, &shapes, &turned) else { continue };
+        let moved = slid(body, &shapes, &turned, moved);
+        if fits(cell, body, &shapes, &turned, &moved) && !is_same(&shapes, &turned, &moved) {
             found.push(WrongWay { turned, other_hand });
         }
     }
@@ -78,8 +84,8 @@ fn turned_shape(shape: &Shape, turned: &Matrix3<f64>, moved: &Vector3<f64>) -> S
     Shape { frame_from_shape: pose, ..shape.clone() }
 }
 
-/// How far the turned part is moved so that it lies against its locators; none where they do not say.
-fn pushed(body: &Body, shapes: &[&Shape], turned: &Matrix3<f64>) -> Option<Vector3<f64>> {
+/// How far the turned part is moved so that its outer faces lie where the right way has them; none where locators do not say.
+fn laid(body: &Body, shapes: &[&Shape], turned: &Matrix3<f64>) -> Option<Vector3<f64>> {
     let still = Vector3::zeros();
     let face = |of: &dyn Fn(&Shape, &Vector3<f64>) -> f64, out: &Vector3<f64>| {
         shapes.iter().map(|shape| of(shape, out)).fold(f64::NEG_INFINITY, f64::max)
@@ -110,18 +116,63 @@ fn pushed(body: &Body, shapes: &[&Shape], turned: &Matrix3<f64>) -> Option<Vecto
     Some(Vector3::new(moved[0], moved[1], moved[2]))
 }
 
-/// Whether the turned part rests on every locator.
-fn fits(body: &Body, shapes: &[&Shape], turned: &Matrix3<f64>, moved: &Vector3<f64>) -> bool {
+/// The turned part where it stands.
+fn standing(shapes: &[&Shape], turned: &Matrix3<f64>, moved: &Vector3<f64>) -> Still {
     let placed: Vec<Shape> = shapes.iter().map(|shape| turned_shape(shape, turned, moved)).collect();
-    let part = Still::new(placed.iter().map(|shape| (&shape.solid, shape.frame_from_shape)));
+    Still::new(placed.iter().map(|shape| (&shape.solid, shape.frame_from_shape)))
+}
+
+/// Distance of a point to the part, m, where it is less than `within`; negative inside.
+fn distance(part: &Still, at: &Point3<f64>, within: f64) -> Option<f64> {
+    let tip = Solid::Sphere { radius: mm(0.001) };
+    Still::new([(&tip, Pose::translation(at.x, at.y, at.z))]).distance(part, within)
+}
+
+/// Slides the part straight onto each pad and stop in turn: by what it is away from it, until it touches, or comes no nearer.
+fn slid(body: &Body, shapes: &[&Shape], turned: &Matrix3<f64>, start: Vector3<f64>) -> Vector3<f64> {
+    let mut moved = start;
+    let one_sided = body.locators.iter().filter(|l| matches!(l.kind, LocatorKind::Pad | LocatorKind::Stop));
+    for locator in one_sided.clone().chain(one_sided) {
+        let before = moved;
+        for _ in 0..SLIDES {
+            let part = standing(shapes, turned, &moved);
+            match distance(&part, &locator.at, mm(FARTHEST_MM)) {
+                Some(gap) if gap.abs() < mm(0.01) => break,
+                Some(gap) if (moved - before).norm() < mm(FARTHEST_MM) => {
+                    moved -= locator.direction.into_inner() * gap;
+                }
+                // It passes by this locator, which will not touch it then.
+                _ => {
+                    moved = before;
+                    break;
+                }
+            }
+        }
+    }
+    moved
+}
+
+/// Whether the turned part rests on every locator and passes through nothing of the fixture.
+fn fits(cell: &Cell, body: &Body, shapes: &[&Shape], turned: &Matrix3<f64>, moved: &Vector3<f64>) -> bool {
+    let part = standing(shapes, turned, moved);
     let right = Still::new(shapes.iter().map(|shape| (&shape.solid, shape.frame_from_shape)));
-    let distance = |part: &Still, at: &Point3<f64>| {
-        let tip = Solid::Sphere { radius: mm(0.001) };
-        Still::new([(&tip, Pose::translation(at.x, at.y, at.z))]).distance(part, mm(TOUCHES_MM))
-    };
     let touches = |part: &Still, at: &Point3<f64>| {
-        distance(part, at).is_some_and(|distance| distance.abs() < mm(TOUCHES_MM))
+        distance(part, at, mm(TOUCHES_MM)).is_some_and(|distance| distance > -mm(TOUCHES_MM))
     };
+    let in_the_way = cell.shapes.iter().filter(|shape| {
+        shape.station == Some(body.station)
+            && shape.role == Role::Fixture
+            && shape.presence != Presence::Empty
+    });
+    let blocks = |shape: &Shape| {
+        let solid = Still::new([(&shape.solid, shape.frame_from_shape)]);
+        let overlaps =
+            |part: &Still| part.distance(&solid, 0.0).is_some_and(|distance| distance < -mm(TOUCHES_MM));
+        overlaps(&part) && !overlaps(&right)
+    };
+    if in_the_way.into_iter().any(blocks) {
+        return false;
+    }
     let is_pin = |kind: &LocatorKind| matches!(kind, LocatorKind::Pin | LocatorKind::SlotPin);
     body.locators.iter().all(|locator| {
         if is_pin(&locator.kind) {

@@ -76,7 +76,7 @@ impl Key {
         ChaCha8Rng::from_seed(key)
     }
 
-    /// A block's draws of one error, less its mean where `centred`.
+    /// A block's draws of one error.
     fn draws(&self, cause: &Cause) -> Vec<f64> {
         let mut stream = self.stream(&format!("{} {}", cause.what.name(), cause.whose));
         (0..BLOCK).map(|_| one(&cause.law, &mut stream)).collect()
@@ -213,10 +213,11 @@ fn own_errors(seam: &SeamShift, key: &Key, with_fixed: bool, name: &str) -> [Vec
             continue;
         }
         let mut stream = key.stream(&format!("{} {} {name}", cause.what.name(), cause.whose));
-        for part in 0..BLOCK {
+        let [across, along_wire] = &mut offsets;
+        for (across, along_wire) in across.iter_mut().zip(along_wire) {
             let error = one(&cause.law, &mut stream);
-            offsets[0][part] += effect[0] * error;
-            offsets[1][part] += effect[1] * error;
+            *across += effect[0] * error;
+            *along_wire += effect[1] * error;
         }
     }
     offsets
