@@ -4,6 +4,7 @@
 mod drives;
 mod easier;
 mod mirror;
+mod remedies;
 mod split;
 
 use std::path::Path;

@@ -1,0 +1,232 @@
+//! How parts lie on their locators, and how often the wire hits: what can be derived on paper.
+
+use nalgebra::{DVector, Point3, Vector3, Vector6};
+use rand_chacha::ChaCha8Rng;
+use rand_chacha::rand_core::{Rng, SeedableRng};
+use seamwright_sim::fitup::cause::{Law, accuracy_and_repeatability, radius_in_sigmas};
+use seamwright_sim::fitup::contact::Contact;
+use seamwright_sim::fitup::displacement::{Seating, Seats, at_point, exact, seats};
+use seamwright_sim::fitup::sampling::{Tally, sample};
+use seamwright_sim::fitup::shift::Model;
+use seamwright_sim::fitup::spread::spread;
+use seamwright_sim::units::mm;
+use seamwright_tests::shifts::model;
+use statrs::distribution::{ContinuousCDF, Gamma, Normal};
+use statrs::function::erf::erf;
+use statrs::function::gamma::gamma;
+
+const PARTS: u32 = 400_000;
+
+fn contact(at_mm: [f64; 3], direction: [f64; 3]) -> Contact {
+    let at = Point3::from(at_mm.map(mm));
+    Contact { locator: 0, at, direction: direction.into(), one_sided: true }
+}
+
+/// Pads at (0, 0), (a, 0), (0, b); side stops at x₁ and x₂ on the edge y = y₀; an end stop at y₁ on the edge x = x₀. All at z = 0.
+const A: f64 = 400.0;
+const B: f64 = 250.0;
+const X1: f64 = 30.0;
+const X2: f64 = 330.0;
+const Y0: f64 = -20.0;
+const X0: f64 = -15.0;
+const Y1: f64 = 120.0;
+
+fn three_two_one() -> Vec<Contact> {
+    vec![
+        contact([0.0, 0.0, 0.0], [0.0, 0.0, 1.0]),
+        contact([A, 0.0, 0.0], [0.0, 0.0, 1.0]),
+        contact([0.0, B, 0.0], [0.0, 0.0, 1.0]),
+        contact([X1, Y0, 0.0], [0.0, 1.0, 0.0]),
+        contact([X2, Y0, 0.0], [0.0, 1.0, 0.0]),
+        contact([X0, Y1, 0.0], [1.0, 0.0, 0.0]),
+    ]
+}
+
+fn no_load() -> Vector6<f64> {
+    Vector6::zeros()
+}
+
+fn displaced(seats: &Seats, rest: usize, errors: &[f64], at: &Point3<f64>) -> Vector3<f64> {
+    let moved = at_point(at) * &seats.rests[rest].displacement * DVector::from_column_slice(errors);
+    Vector3::new(moved[0], moved[1], moved[2])
+}
+
+/// The locator Jacobian of 3-2-1 locating, derived here (no published example with numbers was at hand): the three pads carry the
+/// plane z = e₁ + (e₂ − e₁) x/a + (e₃ − e₁) y/b. The two side stops turn the part by ω = (e₅ − e₄)/(x₂ − x₁) about z and carry a
+/// point of their edge at x by e₄ + ω (x − x₁); a point at y lies off that edge, so it also moves by −ω (y − y₁) along x from
+/// what the end stop gives, e₆. A point at height z is carried by the tilt too: by −z times the slope of the plane, less what the
+/// stops, which touch at z = 0, do not see.
+#[test]
+fn errors_of_three_two_one_locating_carry_the_part_as_derived() {
+    let seats = seats(&three_two_one(), &no_load()).unwrap();
+    assert_eq!(seats.seating, Seating::Fixed);
+    let e = [0.11, -0.07, 0.05, 0.2, -0.13, 0.17].map(mm);
+    for [x, y, z] in [[100.0, 60.0, 0.0], [-50.0, 210.0, 0.0], [377.0, -20.0, 80.0]] {
+        let (slope_x, slope_y) = ((e[1] - e[0]) / mm(A), (e[2] - e[0]) / mm(B));
+        let turn = (e[4] - e[3]) / mm(X2 - X1);
+        let expected = Vector3::new(
+            e[5] - turn * mm(y - Y1) - mm(z) * slope_x,
+            e[3] + turn * mm(x - X1) - mm(z) * slope_y,
+            e[0] + slope_x * mm(x) + slope_y * mm(y),
+        );
+        let found = displaced(&seats, 0, &e, &Point3::from([x, y, z].map(mm)));
+        assert!((found - expected).norm() < 1e-15, "{found} is not {expected}");
+    }
+}
+
+/// What first order leaves out is of second order: half the errors leave a quarter of it.
+#[test]
+fn first_order_differs_from_the_exact_rigid_place_by_the_square_of_the_errors() {
+    let contacts = three_two_one();
+    let seats = seats(&contacts, &no_load()).unwrap();
+    let at = Point3::from([200.0, 100.0, 60.0].map(mm));
+    let differs = |scale: f64| {
+        let errors = [1.0, -1.0, 1.0, 1.0, -1.0, 1.0].map(|e| e * scale);
+        let truly = exact(&contacts, &seats.rests[0], &errors).unwrap() * at - at;
+        (truly - displaced(&seats, 0, &errors, &at)).norm()
+    };
+    let (whole, half) = (differs(mm(2.0)), differs(mm(1.0)));
+    assert!(whole > 0.0 && whole < mm(0.1), "{whole}");
+    assert!((whole / half - 4.0).abs() < 0.1, "{whole} against {half}");
+}
+
+/// With four pads the part lies on three. It passes none, touches the stops, and of all places that pass none it is the one in
+/// which the load has gone farthest: so no other three pads may carry the load's point lower.
+#[test]
+fn a_part_on_four_pads_lies_on_three_and_passes_none() {
+    let mut contacts = three_two_one();
+    contacts.push(contact([A, B, 0.0], [0.0, 0.0, 1.0]));
+    // 100 N down at a point within the pads, and pushes onto the stops so that every contact could carry.
+    let (px, py) = (mm(150.0), mm(130.0));
+    let load = Vector6::new(-50.0, -80.0, -100.0, -100.0 * py, 100.0 * px, mm(Y1) * 50.0 - mm(180.0) * 80.0);
+    let seats = seats(&contacts, &load).unwrap();
+    assert_eq!(seats.seating, Seating::Pushed);
+    let mut random = ChaCha8Rng::seed_from_u64(5);
+    for _ in 0..1000 {
+        let errors: Vec<f64> =
+            (0..7).map(|_| mm((random.next_u64() >> 11) as f64 * (-53_f64).exp2() - 0.5)).collect();
+        let rest = seats.rest_for(&errors);
+        let moved = &seats.rests[rest].displacement * DVector::from_column_slice(&errors);
+        let gaps: Vec<f64> = contacts
+            .iter()
+            .zip(&errors)
+            .map(|(contact, e)| (contact.row().transpose() * &moved)[0] - e)
+            .collect();
+        assert!(gaps.iter().all(|gap| *gap > -1e-12), "{errors:?}: {gaps:?}");
+        assert_eq!(gaps.iter().filter(|gap| gap.abs() < 1e-12).count(), 6, "{errors:?}: {gaps:?}");
+    }
+}
+
+fn drawn(model: &Model) -> (Tally, f64) {
+    let tally = sample(model, 7, PARTS, true);
+    let good = tally.good_share(model);
+    (tally, good)
+}
+
+/// Five standard deviations of a drawn share.
+fn assert_share(found: f64, expected: f64) {
+    let spread = (expected * (1.0 - expected) / f64::from(PARTS)).sqrt();
+    assert!(
+        (found - expected).abs() < 5.0 * spread,
+        "{found} drawn, {expected} expected, {spread} standard deviation"
+    );
+}
+
+fn normal(sigma_mm: f64) -> Law {
+    Law::Normal { sigma: mm(sigma_mm), limit: mm(3.0 * sigma_mm) }
+}
+
+/// P(|X| ≤ a) = erf(a / (σ √2)); across and along the wire are independent here, so the shares multiply.
+#[test]
+fn normal_errors_hit_as_often_as_the_error_function_says() {
+    let within = |a: f64, sigma: f64| erf(a / (sigma * 2.0_f64.sqrt()));
+    let one = model(&[normal(0.35)], &[vec![[1.0, 0.0]]]);
+    assert_share(drawn(&one).1, within(0.6, 0.35));
+    let both = model(&[normal(0.35), normal(1.4)], &[vec![[1.0, 0.0], [0.0, 1.0]]]);
+    assert_share(drawn(&both).1, within(0.6, 0.35) * within(2.0, 1.4));
+}
+
+/// An error that all seams share is no two errors: both are hit as often as one is.
+#[test]
+fn seams_that_share_their_cause_are_hit_together() {
+    let shared = model(&[normal(0.35)], &[vec![[1.0, 0.0]], vec![[-1.0, 0.0]]]);
+    let (tally, good) = drawn(&shared);
+    assert_eq!(tally.hits[0], tally.good[0]);
+    assert_share(good, erf(0.6 / (0.35 * 2.0_f64.sqrt())));
+    let apart = model(&[normal(0.35); 2], &[vec![[1.0, 0.0], [0.0, 0.0]], vec![[0.0, 0.0], [1.0, 0.0]]]);
+    assert_share(drawn(&apart).1, erf(0.6 / (0.35 * 2.0_f64.sqrt())).powi(2));
+}
+
+/// The sum of n errors spread evenly from −h to h is within a with the share of Irwin and Hall: with x = (a/h + n)/2,
+/// F(x) = Σₖ (−1)ᵏ C(n, k) (x − k)ⁿ / n! over k ≤ x, and the share is 2 F(x) − 1.
+#[test]
+fn sums_of_even_errors_hit_as_often_as_irwin_and_hall_say() {
+    for (n, half) in [(1_u32, 0.9), (2, 0.5), (3, 0.4), (5, 0.3)] {
+        let even = Law::Even { low: -mm(half), high: mm(half) };
+        let found = drawn(&model(&vec![even; n as usize], &[vec![[1.0, 0.0]; n as usize]])).1;
+        let x = (0.6 / half + f64::from(n)) / 2.0;
+        let factorial = |k: u32| (1..=k).map(f64::from).product::<f64>();
+        let share: f64 = (0..=n)
+            .filter(|k| f64::from(*k) <= x)
+            .map(|k| {
+                let sign = if k % 2 == 0 { 1.0 } else { -1.0 };
+                sign * (x - f64::from(k)).powi(n as i32) / (factorial(k) * factorial(n - k))
+            })
+            .sum();
+        assert_share(found, 2.0 * share - 1.0);
+    }
+}
+
+/// The distance of a point that is off by σ in each of three directions follows Maxwell: mean σ √2 Γ(2)/Γ(3/2), and its square
+/// over σ² is chi-squared with 3 degrees of freedom, so that the variance of the distance is 3 σ² less the mean squared.
+#[test]
+fn repeatability_is_a_radius_of_mean_and_three_standard_deviations() {
+    let mean = 2.0_f64.sqrt() * gamma(2.0) / gamma(1.5);
+    let expected = mean + 3.0 * (3.0 - mean * mean).sqrt();
+    assert!((radius_in_sigmas() - expected).abs() < 1e-12, "{expected}");
+    // So much farther off are fewer than 1 in 200 poses, not the 27 in 10 000 of a single direction.
+    let squares = Gamma::new(1.5, 0.5).unwrap();
+    let beyond = 1.0 - squares.cdf(expected * expected);
+    assert!((0.003..0.005).contains(&beyond), "{beyond}");
+    // A σ per direction of RP / 3 would be wrong by a fifth.
+    let Law::Normal { sigma, .. } = Law::radius(0.1) else { panic!("repeatability is normal") };
+    assert!((0.1 / sigma - expected).abs() < 1e-12);
+}
+
+/// 30 000 drawn poses whose AP and RP are worked out as ISO 9283 does come back to the radius that they were drawn from.
+#[test]
+fn poses_drawn_from_a_repeatability_have_it() {
+    let Law::Normal { sigma, .. } = Law::radius(0.08) else { panic!("repeatability is normal") };
+    let law = Normal::new(0.0, sigma).unwrap();
+    let mut random = ChaCha8Rng::seed_from_u64(3);
+    let mut draw = || law.inverse_cdf(((random.next_u64() >> 11) as f64 + 0.5) * (-53_f64).exp2());
+    let poses: Vec<[f64; 3]> = (0..30_000).map(|_| [draw(), draw(), draw()]).collect();
+    let (accuracy, repeatability) = accuracy_and_repeatability([0.0; 3], &poses).unwrap();
+    assert!(accuracy < 0.001, "{accuracy}");
+    assert!((repeatability - 0.08).abs() < 0.001, "{repeatability}");
+}
+
+/// Tolerances of 0.3 and 0.4 that add up: 0.7 at worst, and 0.5 as a root of squares (3, 4, 5); a gain of 2 counts twice.
+#[test]
+fn a_stack_of_tolerances_adds_up_at_worst_and_as_squares() {
+    let tolerance = |limit: f64| Law::tolerance(mm(limit), 3.0);
+    let stack = model(&[tolerance(0.3), tolerance(0.4)], &[vec![[1.0, 0.0], [-1.0, 0.0]]]);
+    let found = spread(&stack, &stack.seams[0], 3.0, false).spreads[0];
+    assert!((found.worst - mm(0.7)).abs() < 1e-15 && (found.squares - mm(0.5)).abs() < 1e-15, "{found:?}");
+    let doubled = model(&[tolerance(0.3), tolerance(0.2)], &[vec![[1.0, 0.0], [2.0, 0.0]]]);
+    let found = spread(&doubled, &doubled.seams[0], 3.0, false);
+    assert!((found.spreads[0].squares - mm(0.5)).abs() < 1e-15, "{found:?}");
+    // 4² of 5² is due to the second.
+    assert!((found.contributions[0].share - 0.64).abs() < 1e-12, "{found:?}");
+}
+
+#[test]
+fn the_same_parts_are_drawn_on_any_number_of_threads() {
+    let many =
+        model(&[normal(0.3), normal(0.2)], &[vec![[1.0, 0.3], [0.5, 0.5]], vec![[0.2, 1.0], [1.0, 0.0]]]);
+    let with = |threads| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+        pool.install(|| sample(&many, 11, 20_000, true))
+    };
+    assert_eq!(with(1), with(7));
+}
