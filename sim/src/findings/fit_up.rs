@@ -201,6 +201,7 @@ impl FitUpFindings {
             .map(|(body, found)| BodyFindings::new(cell, body, found))
             .collect();
         let counts = if variation.downloaded { fit_up.downloaded } else { fit_up.touched_up };
+        let places = fit_up.places.max(1);
         let enough = counts.is_some_and(|good| good >= variation.asked);
         Self {
             holds: enough && fit_up.left_out.is_empty() && bodies.iter().all(BodyFindings::holds),
@@ -211,7 +212,7 @@ impl FitUpFindings {
             // The normal approximation of the interval of a share; 1.96 is the quantile of 97.5 %.
             drawn_to_percent: counts
                 .map(|good| percent(1.96 * (good * (1.0 - good) / fit_up.parts as f64).sqrt())),
-            parts_drawn: fit_up.parts,
+            parts_drawn: fit_up.parts * fit_up.places,
             sigmas_in_tolerance: variation.sigmas,
             bodies,
             seams: seams(cell, fit_up),

@@ -27,8 +27,10 @@ pub struct FitUp {
     pub touched_up: Option<f64>,
     /// The same as downloaded.
     pub downloaded: Option<f64>,
-    /// Weldments drawn.
+    /// Weldments drawn for each place of the cell that holds one.
     pub parts: u64,
+    /// Places that hold one.
+    pub places: u64,
     /// Changes that buy good parts, the best first.
     pub remedies: Vec<Remedy>,
 }
@@ -163,6 +165,7 @@ pub fn fit_up(cell: &Cell, plan: &Plan, seed: u64) -> Option<FitUp> {
         touched_up: is_answered.then(|| touched_up.good_share(&model)),
         downloaded: is_answered.then(|| downloaded.good_share(&model)),
         parts: touched_up.parts,
+        places: model.weldments.iter().filter(|weldment| !weldment.seams.is_empty()).count() as u64,
         left_out: model.left_out,
         remedies,
     })

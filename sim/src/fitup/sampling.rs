@@ -18,7 +18,7 @@ const BLOCK: usize = 1000;
 /// How many weldments came out how.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Tally {
-    /// Weldments drawn.
+    /// Weldments drawn for each place that holds one.
     pub parts: u64,
     /// For each seam of the model: on how many of them the wire hit.
     pub hits: Vec<u64>,
@@ -41,11 +41,12 @@ impl Tally {
     }
 }
 
-/// Draws weldments, at least `parts` of them (whole blocks). With `with_fixed`, errors that are the same for every part are drawn
+/// Draws at least `parts` weldments: alike many for each place of the cell that holds one, in whole blocks. With `with_fixed`, errors that are the same for every part are drawn
 /// anew for each weldment: then the share is one over fixtures and parts.
 #[must_use]
 pub fn sample(model: &Model, seed: u64, parts: u32, with_fixed: bool) -> Tally {
-    let blocks = (parts as usize).div_ceil(BLOCK);
+    let places = model.weldments.iter().filter(|weldment| !weldment.seams.is_empty()).count();
+    let blocks = (parts as usize).div_ceil(BLOCK * places.max(1));
     let tallies: Vec<Tally> = (0..blocks)
         .into_par_iter()
         .map(|block| draw(model, &Key { seed, block: block as u64 }, with_fixed))
