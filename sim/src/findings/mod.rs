@@ -10,9 +10,11 @@ mod change;
 #[cfg(test)]
 pub(crate) mod example;
 mod fit_up;
+mod held;
 mod margin;
 mod process;
 mod reach;
+mod remedy;
 mod seam;
 mod search;
 mod stop;
@@ -24,13 +26,12 @@ pub use arm::{
     RangePointFindings, ReachFindings, Space, Stand, Way, WaysToPose,
 };
 pub use change::changes;
-pub use fit_up::{
-    BodyFindings, ContributionFindings, FitUpFindings, ForceFindings, OffsetFindings, Programs,
-    RemedyFindings, SeamFitUpFindings, SeatingName,
-};
+pub use fit_up::{ContributionFindings, FitUpFindings, OffsetFindings, Programs, SeamFitUpFindings};
+pub use held::{BodyFindings, ForceFindings, SeatingName};
 pub use margin::{Margin, Room, Yardstick};
 pub use process::ProcedureFindings;
 pub use reach::wrist_reach;
+pub use remedy::RemedyFindings;
 pub use seam::{SeamFindings, Taught, TaughtMove, WorstAngles, external_column_names, quaternion_wxyz};
 pub use search::{Search, SearchWeights};
 pub use stop::{Limit, Place, Reach, Stop, Stretches, by_limit};

@@ -352,3 +352,60 @@ fn a_seam_on_no_fixture_says_which_there_are() {
         "{found:?}"
     );
 }
+
+#[test]
+fn locators_and_presses_say_what_is_wrong_with_them() {
+    let held = r#"
+[[fixture.clamp]]
+name = "toggle"
+kind = "box"
+at_mm = [0, 90, 20]
+size_mm = [10, 10, 10]
+order = 2
+open_rotation_zyx_deg = [0, 0, 90]
+[[fixture.clamp]]
+name = "pusher"
+kind = "box"
+at_mm = [0, -90, 20]
+size_mm = [10, 10, 10]
+force_n = 300
+press_at_mm = [0, -100, 0]
+press_direction = [0, 1, 0]
+part = "rib"
+[[fixture.locator]]
+name = "pad"
+kind = "pad"
+direction = [0, 0, 1]
+[[fixture.locator]]
+name = "vee"
+kind = "vee"
+at_mm = [0, 0, 0]
+direction = [0, 0, 1]
+groove = [0, 0.1, 1]
+[[fixture.locator]]
+name = "pad"
+kind = "pda"
+at_mm = [0, 0, 0]
+direction = [0, 0, 0]
+part = "rbi"
+"#;
+    let text = sound()
+        .replace("name = \"jig\"\n", "name = \"jig\"\nmass_kg = 3\n")
+        .replace("[[seam]]", &format!("{held}[[seam]]"));
+    let found = listed(&read(&text, &[]).unwrap_err());
+    for said in [
+        "`fixture[1].centre_of_mass_mm`: this key is missing; write mass_kg and centre_of_mass_mm, or neither",
+        "`fixture[1].clamp[1].order` = 2: without a force this clamp does not press; write force_n, or leave this out",
+        "`fixture[1].clamp[1].open_at_mm`: this key is missing; write where the clamp stands open",
+        "`fixture[1].clamp`: `pusher` presses `rib`, which rests on no locator; write [[fixture.locator]], or part = the name of a part that has some",
+        "`fixture[1].locator[1].at_mm`: this key is missing; write 3 numbers in brackets",
+        "`fixture[1].locator[2].groove` = [0, 0.1, 1]: the groove is not square to direction; write the way along the groove, square to direction",
+        "`fixture[1].locator[3].name` = \"pad\": another locator of this fixture has this name already; write a name of its own",
+        "`fixture[1].locator[3].kind` = \"pda\": this word is not known here; write `pad`?",
+        "`fixture[1].locator[3].direction` = [0, 0, 0]: this has no direction; write a vector longer than zero, such as [0, 0, 1]",
+        "`fixture[1].locator[3].part` = \"rbi\": no part of this fixture is named \"rbi\"; is it \"rib\"?",
+    ] {
+        assert!(found.contains(said), "{said}\n is not in\n{found}");
+    }
+    assert_eq!(found.lines().count(), 10, "{found}");
+}

@@ -1,0 +1,103 @@
+//! Decides how a change that buys good parts is said, so that it can be made in the cell file as it stands.
+
+use schemars::JsonSchema;
+use seamwright_kinematics::units::{to_mm, to_percent};
+use serde::{Deserialize, Serialize};
+
+use super::words::{counted, fixed, rounded};
+use crate::cell::{Cell, Locator};
+use crate::fitup::remedies::{Change, Remedy, Which};
+
+/// A change with what it is worth.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct RemedyFindings {
+    /// What to do, in one sentence.
+    pub change: String,
+    /// Whether it changes fixture or parts, rather than the program.
+    pub of_fixture: bool,
+    /// Good weldments with it.
+    pub good_percent: f64,
+    /// That less the good ones without it.
+    pub gain_percent: f64,
+    /// Arm time that it adds for a load from every station.
+    pub adds_s: f64,
+}
+
+impl RemedyFindings {
+    pub(super) fn new(cell: &Cell, remedy: &Remedy) -> Self {
+        Self {
+            change: change_sentence(cell, &remedy.change),
+            of_fixture: remedy.change.is_of_fixture(),
+            good_percent: rounded(to_percent(remedy.good), 4),
+            gain_percent: rounded(to_percent(remedy.gain), 4),
+            adds_s: rounded(remedy.time, 3),
+        }
+    }
+
+    /// The change and what it is worth.
+    #[must_use]
+    pub fn sentence(&self) -> String {
+        let time = if self.adds_s > 0.0 {
+            format!(", {} s more arm time for a load from every station", fixed(self.adds_s, 1))
+        } else {
+            String::new()
+        };
+        format!(
+            "{}: {} % good, {} more{time}",
+            self.change,
+            fixed(self.good_percent, 1),
+            fixed(self.gain_percent, 1)
+        )
+    }
+}
+
+fn change_sentence(cell: &Cell, change: &Change) -> String {
+    let mm = |metres: f64| format!("{} mm", fixed(to_mm(metres), 3));
+    let of = |which: &Which, value: fn(&Locator) -> f64| {
+        let body =
+            cell.bodies.iter().find(|body| body.fixture == which.fixture && body.drawn_as == which.body);
+        let locator =
+            body.and_then(|body| body.locators.iter().find(|locator| locator.name == which.locator));
+        mm(locator.map_or(0.0, value) / 2.0)
+    };
+    let named = |which: &Which| format!("{} of {}", which.locator, which.fixture);
+    let variation = &cell.variation;
+    match change {
+        Change::HalvePartTolerance(which) => {
+            format!("halve the part's tolerance at {} to {}", named(which), of(which, |l| l.part_tolerance))
+        }
+        Change::HalveTolerance(which) => {
+            format!("halve the tolerance of {} to {}", named(which), of(which, |l| l.tolerance))
+        }
+        Change::HalvePlay(which) => {
+            format!("halve the play of {} to {}", named(which), of(which, |l| l.play))
+        }
+        Change::Move(which, to) => {
+            let at = [to.x, to.y, to.z].map(|part| fixed(to_mm(part), 3)).join(", ");
+            format!("move {} to at_mm = [{at}]", named(which))
+        }
+        Change::Remove(which) => format!("take {} away", named(which)),
+        Change::HalveJoint => {
+            format!(
+                "halve the tolerance of the parts at the joints (joint_mm) to {}",
+                mm(variation.joint / 2.0)
+            )
+        }
+        Change::HalveGap => format!("halve the gap (gap_mm) to {}", mm(variation.gap / 2.0)),
+        Change::HalveLoading => format!(
+            "halve what parts are left off their locators (loading_mm) to {}",
+            mm(variation.loading / 2.0)
+        ),
+        Change::HalveWire => {
+            format!("halve what the wire wanders (wire_mm) to {}", mm(variation.wire / 2.0))
+        }
+        Change::Search(directions) => {
+            let directions = counted(u64::from(*directions), "direction");
+            format!("touch search in {directions} before every seam that misses too often")
+        }
+        Change::Track => {
+            "track the arc on every fillet and lap that misses too often (it needs a weave)".to_owned()
+        }
+        Change::TouchUp => "touch up the programs on a middling part".to_owned(),
+    }
+}
