@@ -9,6 +9,7 @@ use crate::coupling::Drives;
 use crate::dependent_range::DependentRange;
 use crate::lines::Lines;
 use crate::solver::{Geometry, Solver, Unsolved};
+use crate::written::WrittenArm;
 
 /// A rigid placement: `a_from_b` maps coordinates in `b` to coordinates in `a`. Metres.
 pub type Pose = Isometry3<f64>;
@@ -82,7 +83,10 @@ pub struct Axis {
 }
 
 /// A six-axis arm: what its file says of its motion.
-#[derive(Clone, Debug)]
+///
+/// Serde writes it in SI with the unit in every key, and reads back the same arm or says what no arm has.
+#[derive(Clone, Debug, serde::Serialize, serde::Deserialize)]
+#[serde(into = "WrittenArm", try_from = "WrittenArm")]
 pub struct Arm {
     name: String,
     axes: [Axis; 6],
@@ -104,7 +108,8 @@ pub struct Forward {
 impl Arm {
     /// An arm from its parts; [`Arm::geometry`] then says whether its inverse solutions can be found.
     ///
-    /// [`Arm::with_motors`] and [`Arm::with_dependent_ranges`] add limits that are not those of one axis by itself.
+    /// [`Arm::with_motors`] and [`Arm::with_dependent_ranges`] add limits that are not those of one axis by itself. The parts are
+    /// taken as they are; [`crate::ArmBuilder`] checks them.
     #[must_use]
     pub fn new(name: String, axes: [Axis; 6], link6_from_flange: Pose) -> Self {
         let solver = Solver::new(&Lines::new(&axes, &link6_from_flange));

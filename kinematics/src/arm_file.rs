@@ -175,7 +175,7 @@ fn read_origin_axis(table: &Table<'_>) -> Option<OriginAxis> {
 }
 
 /// The limits of an axis, and how its values count.
-struct AxisLimits {
+struct FileAxis {
     range: Range,
     max_speed: f64,
     max_acceleration: Based,
@@ -186,7 +186,7 @@ struct AxisLimits {
     reversed: bool,
 }
 
-impl AxisLimits {
+impl FileAxis {
     fn axis(&self, links: &Links, i: usize) -> Axis {
         let direction = links.direction[i];
         let zero = Pose::rotation(direction.into_inner() * self.zero_offset);
@@ -201,7 +201,7 @@ impl AxisLimits {
     }
 }
 
-fn read_axes(table: &Table<'_>, urdf: Option<&UrdfArm>) -> Option<[AxisLimits; 6]> {
+fn read_axes(table: &Table<'_>, urdf: Option<&UrdfArm>) -> Option<[FileAxis; 6]> {
     let urdf_axes = urdf.map(|urdf| &urdf.axes);
     if !table.has("axis") {
         table.excuse("axis");
@@ -219,13 +219,13 @@ fn read_axes(table: &Table<'_>, urdf: Option<&UrdfArm>) -> Option<[AxisLimits; 6
     })
 }
 
-fn axes_of_urdf(table: &Table<'_>, axes: &[UrdfAxis; 6]) -> Option<[AxisLimits; 6]> {
+fn axes_of_urdf(table: &Table<'_>, axes: &[UrdfAxis; 6]) -> Option<[FileAxis; 6]> {
     let mut limits = Vec::with_capacity(6);
     for (i, axis) in axes.iter().enumerate() {
         let lacks = match (axis.range, axis.max_speed) {
             (Some(range), Some(max_speed)) => {
                 let (max_acceleration, max_jerk) = accelerations(max_speed, None, None);
-                limits.push(AxisLimits {
+                limits.push(FileAxis {
                     range,
                     max_speed,
                     max_acceleration,
@@ -249,7 +249,7 @@ fn axes_of_urdf(table: &Table<'_>, axes: &[UrdfAxis; 6]) -> Option<[AxisLimits; 
     limits.try_into().ok()
 }
 
-fn read_axis(table: &Table<'_>, urdf: Option<&UrdfAxis>) -> Option<AxisLimits> {
+fn read_axis(table: &Table<'_>, urdf: Option<&UrdfAxis>) -> Option<FileAxis> {
     let stated_range = urdf.and_then(|axis| axis.range);
     let optional = |stated: bool, key, bounds| {
         if stated { table.opt_number(key, bounds) } else { table.number(key, bounds) }
@@ -275,7 +275,7 @@ fn read_axis(table: &Table<'_>, urdf: Option<&UrdfAxis>) -> Option<AxisLimits> {
     let max_speed = max_speed.or(stated_speed)?;
     let (max_acceleration, max_jerk) = accelerations(max_speed, max_acceleration, max_jerk);
     let range = Range { min: min?, max: max? };
-    Some(AxisLimits { range, max_speed, max_acceleration, max_jerk, zero_offset, reversed })
+    Some(FileAxis { range, max_speed, max_acceleration, max_jerk, zero_offset, reversed })
 }
 
 pub(crate) fn accelerations(max_speed: f64, acceleration: Option<f64>, jerk: Option<f64>) -> (Based, Based) {

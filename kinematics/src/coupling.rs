@@ -58,6 +58,18 @@ impl Coupling {
         }
     }
 
+    /// C: rows are axes, columns motors.
+    #[must_use]
+    pub fn axes_from_motors(&self) -> &Matrix6<f64> {
+        &self.axes_from_motors
+    }
+
+    /// Axis values at motor values 0, rad.
+    #[must_use]
+    pub fn offset(&self) -> &AxisValues {
+        &self.offset
+    }
+
     /// Axis values (rad) for motor values (rad).
     #[must_use]
     pub fn axes(&self, motors: &MotorValues) -> AxisValues {

@@ -16,9 +16,10 @@ const FARTHEST: f64 = 1e9;
 const SAME: f64 = 1e-6;
 
 /// One way to reach a pose.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, serde::Serialize, serde::Deserialize)]
 pub struct Solution {
     /// Axis values, rad; each in (−π, π] unless chosen for its nearness.
+    #[serde(rename = "axes_rad", with = "crate::written::axis_values")]
     pub axes: AxisValues,
     /// At a singularity, the axis (0-based) whose value is free and was taken from `near`.
     ///
@@ -27,7 +28,7 @@ pub struct Solution {
 }
 
 /// What keeps a pose out of reach.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, serde::Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, serde::Serialize, serde::Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum ReachBound {
     /// The stretched arm is too short.
@@ -55,20 +56,21 @@ impl ReachBound {
 }
 
 /// How far a pose is out of reach.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, serde::Serialize, serde::Deserialize)]
 pub struct Shortfall {
     /// Distance from the wanted wrist centre to the nearest one the arm can take, whatever the axis ranges (m).
     ///
     /// With axes 2, 3 and 4 parallel, and for arms without a spherical wrist, the place depends on the orientation: then
     /// the nearest one found with the flange turned as wanted (for an arm of no special class: of the flange's origin),
     /// and a nearer one can be passed over.
+    #[serde(rename = "distance_m")]
     pub distance: f64,
     /// What stops it.
     pub bound: ReachBound,
 }
 
 /// Every way to reach one pose; none means out of reach by `shortfall`.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, serde::Serialize, serde::Deserialize)]
 pub struct Solutions {
     /// The solutions, each once, axis ranges not considered.
     pub all: ArrayVec<Solution, 16>,
@@ -84,6 +86,27 @@ impl Arm {
     ///
     /// Where an axis is free (a singularity) it keeps its value in `near`. A pose that misses the arm's reach by less
     /// than 1e-10 m counts as reached, and roots nearer to each other than 1e-6 rad as one.
+    ///
+    /// ```
+    /// use seamwright_kinematics::description::Dimensions;
+    /// use seamwright_kinematics::{ArmBuilder, AxisValues};
+    ///
+    /// # let dimensions = Dimensions {
+    /// #     axis2_height: 0.45, axis2_forward: 0.15, axis2_sideways: 0.0, upper_arm: 0.6, elbow_offset: 0.12,
+    /// #     forearm: 0.64, wrist_to_flange: 0.1,
+    /// # };
+    /// let arm = ArmBuilder::new("bench arm", dimensions.links()).build()?;
+    /// let axes = AxisValues::new(0.3, -0.2, 0.4, 0.1, 0.9, -0.5);
+    /// let found = arm.inverse(&arm.base_from_flange(&axes), &axes);
+    /// assert!(found.all.iter().any(|solution| (solution.axes - axes).amax() < 1e-12));
+    ///
+    /// let mut too_far = arm.base_from_flange(&axes);
+    /// too_far.translation.vector.x += 3.0;
+    /// let none = arm.inverse(&too_far, &axes);
+    /// let shortfall = none.shortfall.expect("nothing reaches there");
+    /// assert!(none.all.is_empty() && shortfall.distance > 1.0);
+    /// # Ok::<(), seamwright_kinematics::BuildError>(())
+    /// ```
     #[must_use]
     pub fn inverse(&self, base_from_flange: &Pose, near: &AxisValues) -> Solutions {
         let mut solutions = Solutions { all: ArrayVec::new(), shortfall: None, unresolved: 0 };

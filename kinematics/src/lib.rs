@@ -1,6 +1,7 @@
 //! Six-axis arms: where every link stands, how fast the tool moves, and every way to reach a pose.
 //!
-//! Start with [`Arm`]. This crate knows no welding and opens no file.
+//! Start with [`Arm`], made by an [`ArmBuilder`], from the text of an arm file ([`read_arm`]) or of a URDF ([`arm_from_urdf`]). This
+//! crate knows no welding and opens no file.
 //!
 //! - `arm`: what an arm is, forward and differential kinematics
 //! - `differential`: axis rates for a motion of the tool, and how they grow near a singularity
@@ -10,7 +11,8 @@
 //! - `coupling`, `dependent_range`: limits that are not those of one axis by itself
 //! - `envelope`, `region`: where a point of the arm can be at all
 //! - `turns`: the same places a whole turn away
-//! - `arm_file`, `urdf`, [`description`]: how an arm is written down
+//! - `builder`, `arm_file`, `urdf`, [`description`]: how an arm is written down
+//! - `written`: how serde writes it
 //! - `configuration`: words for how an arm stands, and how near it is to a singularity
 //! - [`placement`]: how a file writes where something stands
 //! - [`document`]: TOML texts read so that every problem is reported at once
@@ -18,6 +20,7 @@
 
 mod arm;
 mod arm_file;
+mod builder;
 mod circle_roots;
 mod configuration;
 mod coupling;
@@ -44,12 +47,14 @@ mod turns;
 pub mod units;
 mod urdf;
 mod wrist;
+mod written;
 
 pub use arm::{Arm, Axis, AxisValues, Based, Basis, Forward, Pose, Range};
 pub use arm_file::{
     ASSUMED_PATH_DEVIATION, ASSUMED_TIME_TO_ACCELERATION, ASSUMED_TIME_TO_SPEED, ArmFile, confirm_solvable,
     read_arm,
 };
+pub use builder::{ArmBuilder, AxisLimits, BuildError};
 pub use configuration::{Configuration, Elbow, Shoulder, Singularity, Wrist};
 pub use coupling::{Coupling, Motor, MotorValues, NotInvertible};
 pub use dependent_range::{DependentRange, DependentRangeError, RangePoint};
