@@ -13,7 +13,7 @@ use super::contact::Contact;
 
 /// More contacts than these are not listed six by six.
 const MOST_CONTACTS: usize = 14;
-/// Six rows with a smaller determinant, turns scaled by the size of the scheme, do not fix the part.
+/// Of more than six contacts, six with a smaller determinant (turns scaled by the size of the scheme) are no way to rest.
 const LEAST_DETERMINANT: f64 = 1e-9;
 
 /// How a part finds its place among its contacts.
@@ -53,12 +53,12 @@ pub fn seats(contacts: &[Contact], load: &Vector6<f64>) -> Option<Seats> {
     let rows: Vec<Vector6<f64>> = contacts.iter().map(Contact::row).collect();
     let (_, size) = super::locating::spread(contacts);
     let all: Vec<usize> = (0..contacts.len()).collect();
-    if contacts.len() == 6 {
-        let rest = rest_on(&rows, &all, size, &Vector6::zeros())?;
-        return Some(Seats { seating: Seating::Fixed, rests: vec![rest] });
-    }
     if super::locating::locating(contacts).taken < 6 {
         return None;
+    }
+    if contacts.len() == 6 {
+        let rest = rest_on(&rows, &all, &Vector6::zeros())?;
+        return Some(Seats { seating: Seating::Fixed, rests: vec![rest] });
     }
     let rests = if load.norm() > 0.0 && contacts.len() <= MOST_CONTACTS {
         pushed(contacts, &rows, size, load)
@@ -84,7 +84,11 @@ fn pushed(contacts: &[Contact], rows: &[Vector6<f64>], size: f64, load: &Vector6
     for chosen in choices(others.len(), wanted) {
         let mut on: Vec<usize> = pins.iter().copied().chain(chosen.iter().map(|i| others[*i])).collect();
         on.sort_unstable();
-        let Some(rest) = rest_on(rows, &on, size, load) else { continue };
+        let six = Matrix6::from_fn(|row, column| rows[on[row]][column]);
+        if (six.determinant() / size.powi(3)).abs() < LEAST_DETERMINANT {
+            continue;
+        }
+        let Some(rest) = rest_on(rows, &on, load) else { continue };
         let greatest = rest.forces.iter().fold(0.0_f64, |most, force| most.max(force.abs()));
         if on.iter().all(|j| !contacts[*j].one_sided || rest.forces[*j] >= -1e-9 * greatest) {
             rests.push(rest);
@@ -110,11 +114,8 @@ fn choices(of: usize, count: usize) -> Vec<Vec<usize>> {
 }
 
 /// The rest on these six contacts; none where they do not fix the part.
-fn rest_on(rows: &[Vector6<f64>], on: &[usize], size: f64, load: &Vector6<f64>) -> Option<Rest> {
+fn rest_on(rows: &[Vector6<f64>], on: &[usize], load: &Vector6<f64>) -> Option<Rest> {
     let matrix = Matrix6::from_fn(|row, column| rows[on[row]][column]);
-    if (matrix.determinant() / size.powi(3)).abs() < LEAST_DETERMINANT {
-        return None;
-    }
     let inverse = matrix.try_inverse()?;
     let answer = -(inverse.transpose() * load);
     let mut displacement = DMatrix::zeros(6, rows.len());

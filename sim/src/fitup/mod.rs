@@ -13,6 +13,7 @@
 
 mod answer;
 pub mod cause;
+mod common_cause;
 pub mod contact;
 pub mod displacement;
 mod loading;
@@ -22,6 +23,7 @@ pub mod pressing;
 pub mod remedies;
 pub mod sampling;
 pub mod scheme;
+mod seam_frame;
 pub mod shift;
 pub mod spread;
 

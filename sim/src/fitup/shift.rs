@@ -14,15 +14,15 @@ use std::ops::Range;
 use nalgebra::{DMatrix, DVector, Matrix3, RowDVector, Vector3};
 
 use super::cause::{Cause, Law, What};
+use super::common_cause::Common;
 use super::contact::{Contact, contacts};
 use super::displacement::{Seats, at_point, seats};
 use super::pressing;
 use super::scheme::{Scheme, Treatment};
-use crate::cell::{Body, Cell, Form, Joint, Seam, SeamId, StationId, Variation, frames::AxisKind};
-use crate::plan::{MoveKind, Plan, TorchAngles, station_from_tool};
-
-/// Largest turn of a round seam between two points at which it is looked at, rad.
-const ROUND_STEP: f64 = 0.35;
+pub use super::seam_frame::Searched;
+use super::seam_frame::{Frame, frames, middle_frame};
+use crate::cell::{Body, Cell, Joint, Seam, SeamId, StationId, Variation};
+use crate::plan::Plan;
 
 /// Everything that shifts the wire, and what it does.
 #[derive(Debug)]
@@ -105,18 +105,6 @@ pub struct Limits {
     pub gap: f64,
 }
 
-/// A direction of a touch search.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize, schemars::JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum Searched {
-    /// Against the reference face.
-    Reference,
-    /// Against the other face.
-    Other,
-    /// Along the weld, against an end.
-    End,
-}
-
 /// What the shared errors of one body, or of no body, do at a seam.
 #[derive(Clone, Debug)]
 pub struct Term {
@@ -127,32 +115,6 @@ pub struct Term {
     /// For each way to rest a matrix with a column an error. Rows: across at every point, then along the wire, along the weld,
     /// and gap.
     pub rests: Vec<DMatrix<f64>>,
-}
-
-/// One point of a seam.
-struct Frame {
-    at: nalgebra::Point3<f64>,
-    t: Vector3<f64>,
-    n1: Vector3<f64>,
-    b: Vector3<f64>,
-    wire: Vector3<f64>,
-    tool: Matrix3<f64>,
-}
-
-impl Frame {
-    /// Rows: across, along the wire, along the weld.
-    fn looks(&self) -> Matrix3<f64> {
-        let across = self.t.cross(&self.wire).normalize();
-        Matrix3::from_rows(&[across.transpose(), self.wire.transpose(), self.t.transpose()])
-    }
-
-    fn direction(&self, searched: Searched) -> Vector3<f64> {
-        match searched {
-            Searched::Reference => self.n1,
-            Searched::Other => self.b,
-            Searched::End => self.t,
-        }
-    }
 }
 
 impl Model {
@@ -270,7 +232,8 @@ impl Model {
     }
 }
 
-fn own(what: What, whose: &str, law: Law, fixed: bool) -> Cause {
+/// An error whose mean stays when programs are touched up.
+pub(super) fn own(what: What, whose: &str, law: Law, fixed: bool) -> Cause {
     Cause { what, whose: whose.to_owned(), law, fixed, mean_taught: false }
 }
 
@@ -351,56 +314,6 @@ fn members(seam: &Seam, bodies: &[Body]) -> Result<[usize; 2], String> {
     }
 }
 
-/// The points at which a seam is looked at: ends of its straight pieces and enough of round ones. Between them displacements of a
-/// straight seam are linear, so none is greater there.
-fn frames(seam: &Seam, plan: &Plan, id: SeamId) -> Result<(Vec<f64>, Vec<Frame>), String> {
-    let path = seam.path.as_ref().ok_or("only its length is known")?;
-    let (from, to) =
-        (seam.runs.first().map_or(0.0, |run| run.start), seam.runs.last().map_or(0.0, |run| run.end));
-    let mut marks = vec![from];
-    let mut start = 0.0;
-    for piece in &path.pieces {
-        let length = piece.length();
-        let steps = match &piece.form {
-            Form::Line { .. } => 1,
-            Form::Arc { sweep, .. } => (sweep / ROUND_STEP).ceil().max(1.0) as usize,
-        };
-        marks.extend((1..=steps).map(|step| start + length * step as f64 / steps as f64));
-        start += length;
-    }
-    marks.push(to);
-    marks.retain(|s| (from..=to).contains(s));
-    marks.sort_by(f64::total_cmp);
-    marks.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
-    let frames: Result<Vec<Frame>, String> = marks.iter().map(|s| frame(seam, plan, id, *s)).collect();
-    Ok((marks, frames?))
-}
-
-fn middle_frame(seam: &Seam, plan: &Plan, id: SeamId) -> Result<Frame, String> {
-    let from = seam.runs.first().map_or(0.0, |run| run.start);
-    let to = seam.runs.last().map_or(0.0, |run| run.end);
-    frame(seam, plan, id, 0.5 * (from + to))
-}
-
-fn frame(seam: &Seam, plan: &Plan, id: SeamId, s: f64) -> Result<Frame, String> {
-    let path = seam.path.as_ref().ok_or("only its length is known")?;
-    let at = path.at(s);
-    let procedure = &seam.procedure;
-    let aimed = TorchAngles {
-        work: procedure.work.aim,
-        travel: procedure.travel.aim,
-        turn: procedure.turn.map_or(0.0, |turn| turn.aim),
-        ctwd: procedure.ctwd.aim,
-    };
-    let taught = plan.seams.iter().find(|seam| seam.seam == id).into_iter().flat_map(|seam| &seam.taught);
-    let nearest = taught
-        .filter(|point| matches!(point.kind, MoveKind::Weld { .. }))
-        .min_by(|a, b| (a.s - s).abs().total_cmp(&(b.s - s).abs()));
-    let pose = station_from_tool(&at, &nearest.map_or(aimed, |point| point.angles));
-    let tool = pose.rotation.to_rotation_matrix().into_inner();
-    Ok(Frame { at: at.point, t: at.t, n1: at.n1, b: at.b, wire: tool.column(2).into_owned(), tool })
-}
-
 /// What is allowed at a seam: half the wire's diameter across (common practice, no source), the tolerance of the tip distance
 /// along the wire, a gap of one wire diameter (common practice, from memory).
 fn limits(cell: &Cell, seam: &Seam) -> Limits {
@@ -414,13 +327,13 @@ fn limits(cell: &Cell, seam: &Seam) -> Limits {
 }
 
 /// Displacements of the joint in x, y, z at every point, the middle last; and the gap they open.
-struct Raw {
-    body: Option<usize>,
-    causes: Range<usize>,
+pub(super) struct Raw {
+    pub(super) body: Option<usize>,
+    pub(super) causes: Range<usize>,
     /// For each way to rest, three rows a point.
-    rests: Vec<DMatrix<f64>>,
+    pub(super) rests: Vec<DMatrix<f64>>,
     /// For each way to rest, a row a point.
-    gaps: Vec<DMatrix<f64>>,
+    pub(super) gaps: Vec<DMatrix<f64>>,
 }
 
 impl Raw {
@@ -559,80 +472,4 @@ impl BodyShift {
 pub(super) fn down(cell: &Cell, station: StationId) -> Vector3<f64> {
     let station = &cell.stations[station.0];
     cell.frames.world_from(station.frame, &station.external).rotation.inverse() * -Vector3::z()
-}
-
-/// Errors that no body has: places of fixtures, stops of axes, the tool centre point.
-struct Common {
-    causes: Range<usize>,
-    /// Errors of a station's fixture place in x, y and z: the first of three causes.
-    fixtures: Vec<(StationId, usize)>,
-    /// Axis and cause.
-    axes: Vec<(usize, usize)>,
-    tool: usize,
-}
-
-impl Common {
-    fn new(cell: &Cell, scheme: &Scheme, causes: &mut Vec<Cause>) -> Self {
-        let variation = &scheme.variation;
-        let tolerance = |limit| Law::tolerance(limit, variation.sigmas);
-        let first = causes.len();
-        let mut common = Self { causes: first..first, fixtures: Vec::new(), axes: Vec::new(), tool: first };
-        for name in ["x", "y", "z"] {
-            causes.push(own(What::ToolCentre, name, tolerance(variation.tool_centre), true));
-        }
-        for (index, station) in cell.stations.iter().enumerate() {
-            if scheme.bodies.iter().any(|body| body.station == StationId(index)) {
-                common.fixtures.push((StationId(index), causes.len()));
-                for name in ["x", "y", "z"] {
-                    let whose = format!("{} ({name})", station.name);
-                    causes.push(own(What::FixturePlace, &whose, tolerance(variation.fixture), true));
-                }
-            }
-        }
-        for (index, axis) in cell.frames.axes.iter().enumerate() {
-            let carries = |body: &Body| {
-                let station = &cell.stations[body.station.0];
-                cell.frames.moves_with(station.frame, index) != cell.frames.moves_with(cell.arm.frame, index)
-            };
-            if axis.kind == AxisKind::Turn && scheme.bodies.iter().any(carries) {
-                common.axes.push((index, causes.len()));
-                causes.push(own(What::Index, &axis.name, tolerance(variation.index), false));
-            }
-        }
-        common.causes = first..causes.len();
-        common
-    }
-
-    fn term(&self, cell: &Cell, seam: &Seam, points: &[&Frame]) -> Raw {
-        /// Small enough that the motion is straight, large enough that it is not lost in rounding, rad.
-        const SMALL: f64 = 1e-6;
-        let count = self.causes.len();
-        let station = &cell.stations[seam.station.0];
-        let base_from_station = |external: &[f64]| {
-            let world_from_base = cell.frames.world_from(cell.arm.frame, external) * cell.arm.frame_from_base;
-            world_from_base.inverse() * cell.frames.world_from(station.frame, external)
-        };
-        let still = base_from_station(&seam.external).inverse();
-        let mut rows = DMatrix::zeros(3 * points.len(), count);
-        let column = |cause: usize| cause - self.causes.start;
-        for (point, frame) in points.iter().enumerate() {
-            let mut put = |cause: usize, way: Vector3<f64>| {
-                rows.view_mut((3 * point, column(cause)), (3, 1)).copy_from(&way);
-            };
-            for axis in 0..3 {
-                put(self.tool + axis, -frame.tool.column(axis));
-                for (_, first) in self.fixtures.iter().filter(|(of, _)| *of == seam.station) {
-                    put(first + axis, Vector3::ith(axis, 1.0));
-                }
-            }
-            for (axis, cause) in &self.axes {
-                let mut turned = seam.external.clone();
-                turned[*axis] += SMALL;
-                let moved = still * base_from_station(&turned) * frame.at;
-                put(*cause, (moved - frame.at) / SMALL);
-            }
-        }
-        let gaps = vec![DMatrix::zeros(points.len(), count)];
-        Raw { body: None, causes: self.causes.clone(), rests: vec![rows], gaps }
-    }
 }

@@ -1,7 +1,15 @@
 //! The hinge plate as first drawn looks right and is not; its corrected twin is.
 
+use nalgebra::{Point3, Unit};
+use seamwright_kinematics::Pose;
+use seamwright_sim::cell::{Body, Locator, LocatorKind, Presence, Shape, ShapeId, StationId};
+use seamwright_sim::fitup::cause::What;
 use seamwright_sim::fitup::displacement::Seating;
+use seamwright_sim::fitup::scheme::Scheme;
+use seamwright_sim::fitup::shift::Model;
 use seamwright_sim::fitup::{FitUp, Needs, fit_up};
+use seamwright_sim::plan::{Constraint, Verdict};
+use seamwright_sim::units;
 
 use super::{assert_all_hold, planned, scene};
 
@@ -92,4 +100,122 @@ fn a_hook_over_the_plate_closes_the_way_out() {
     let loading = &found.bodies[0].loading;
     assert!(loading.ways_out.is_empty(), "{loading:?}");
     assert_eq!(loading.hooked_by, ["hook"]);
+}
+
+/// The far lug held by stops of its own: its joint follows the plate along the plate's normal and the lug square to it, and a lug
+/// that is lifted, or a plate that is lowered, opens the gap by as much.
+#[test]
+fn a_joint_between_parts_that_are_located_apart_follows_each_by_its_own_face() {
+    let mut cell = scene("hinge-plate/cell.toml");
+    let shape = |name: &str| ShapeId(cell.shapes.iter().position(|shape| shape.name == name).unwrap());
+    let lug = shape("far lug");
+    let stop = |name: &str, at: [f64; 3], direction: [f64; 3]| Locator {
+        name: format!("lug {name}"),
+        at: Point3::from(at.map(units::mm)),
+        direction: Unit::new_normalize(direction.into()),
+        ..cell.bodies[0].locators[0].clone()
+    };
+    let locators = vec![
+        stop("x", [76.0, -50.0, 60.0], [1.0, 0.0, 0.0]),
+        stop("x", [76.0, 50.0, 60.0], [1.0, 0.0, 0.0]),
+        stop("x", [76.0, 0.0, 100.0], [1.0, 0.0, 0.0]),
+        stop("z", [80.0, -50.0, 48.0], [0.0, 0.0, 1.0]),
+        stop("z", [80.0, 50.0, 48.0], [0.0, 0.0, 1.0]),
+        stop("y", [80.0, -60.0, 78.0], [0.0, 1.0, 0.0]),
+    ];
+    let own = Body {
+        name: "far lug".to_owned(),
+        shapes: vec![lug],
+        locators,
+        clamps: Vec::new(),
+        ..cell.bodies[0].clone()
+    };
+    cell.bodies[0].shapes.retain(|shape| *shape != lug);
+    cell.bodies.push(own);
+    let model = Model::new(&cell, &planned(&cell), &Scheme::of(&cell));
+    let seam = model.seams.iter().find(|seam| cell.seams[seam.seam.0].name == "far lug, near side").unwrap();
+    // What all locators of one kind, a millimetre off together, do: across, along the wire, gap.
+    let moved = |whose: &str| {
+        let mut sum = [0.0; 3];
+        for term in &seam.terms {
+            for (column, cause) in term.causes.clone().enumerate() {
+                let cause = &model.causes[cause];
+                if cause.what == What::PartAtLocator && cause.whose.contains(whose) {
+                    for (row, sum) in [0, 1, 3].into_iter().zip(&mut sum) {
+                        *sum += term.rests[0][(row * seam.points, column)];
+                    }
+                }
+            }
+        }
+        sum
+    };
+    let near = |found: [f64; 3], expected: [f64; 3]| {
+        assert!(
+            found.iter().zip(expected).all(|(a, b)| (a - b).abs() < 1e-9),
+            "{found:?} is not {expected:?}"
+        );
+    };
+    // Half way between plate and lug the wire sees half of each, but for the travel angle, which tips it along the weld.
+    let [across, along_wire, gap] = moved("lug x");
+    assert!((across.abs() - 0.5_f64.sqrt()).abs() < 1e-9 && along_wire.abs() > 0.6 && gap.abs() < 1e-9);
+    let [across, along_wire, gap] = moved("pad");
+    assert!(
+        (across.abs() - 0.5_f64.sqrt()).abs() < 1e-9 && along_wire.abs() > 0.6 && (gap + 1.0).abs() < 1e-9
+    );
+    near(moved("lug z"), [0.0, 0.0, 1.0]);
+    near(moved("side stop"), [0.0, moved("side stop")[1], 0.0]);
+}
+
+/// What stands open at the station that is loaded is in the way of the arm that welds at the other.
+#[test]
+fn an_open_clamp_of_the_other_side_stands_in_the_arms_way() {
+    let mut cell = scene("gate-bracket/cell.toml");
+    let before = planned(&cell);
+    let toggle = cell.shapes.iter().find(|shape| shape.name == "left toggle").unwrap();
+    let frame = cell.stations[0].frame;
+    // Stands over the middle of a seam of side A, but belongs to side B, where it is open while B is loaded.
+    let open = Shape {
+        name: "left toggle, open".to_owned(),
+        presence: Presence::Empty,
+        station: Some(StationId(1)),
+        frame,
+        frame_from_shape: Pose::translation(-0.06, 0.09, 0.06),
+        ..toggle.clone()
+    };
+    cell.shapes.push(open);
+    let after = planned(&cell);
+    assert_eq!(before.seams[0].verdict, Verdict::Holds);
+    assert_ne!(after.seams[0].verdict, Verdict::Holds);
+    let binding = after.seams[0].binding.as_ref().unwrap();
+    assert!(
+        matches!(&binding.constraint, Constraint::Clearance(_, other) if other == "left toggle, open"),
+        "{binding:?}"
+    );
+}
+
+/// A round pin and a slot pin with three pads take six freedoms; the hole and the slot let no turned part in.
+#[test]
+fn pins_and_pads_locate_the_plate_and_keep_turned_parts_out() {
+    let mut cell = scene("hinge-plate/first-draft.toml");
+    let body = &mut cell.bodies[0];
+    body.locators.retain(|locator| locator.kind == LocatorKind::Pad && locator.name != "far left pad");
+    let pin = |name: &str, kind, x: f64, direction: [f64; 3], of: &Locator| Locator {
+        name: name.to_owned(),
+        kind,
+        at: Point3::new(units::mm(x), units::mm(-80.0), units::mm(40.0)),
+        direction: Unit::new_normalize(direction.into()),
+        play: units::mm(0.1),
+        ..of.clone()
+    };
+    let pad = body.locators[0].clone();
+    body.locators.push(pin("round pin", LocatorKind::Pin, -100.0, [0.0, 0.0, 1.0], &pad));
+    body.locators.push(pin("slot pin", LocatorKind::SlotPin, 100.0, [0.0, 1.0, 0.0], &pad));
+    let found = fit_up(&cell, &planned(&cell), 0).unwrap();
+    let body = &found.bodies[0];
+    assert_eq!((body.locating.taken, body.locating.fighting.len(), body.contacts.len()), (6, 0, 6));
+    assert_eq!(body.seating, Some(Seating::Fixed));
+    assert!(body.wrong_ways.is_empty(), "{:?}", body.wrong_ways);
+    // It only comes out along the pins.
+    assert!(body.loading.ways_out.iter().all(|way| way.z > 0.999), "{:?}", body.loading);
+    assert!(!body.loading.ways_out.is_empty());
 }

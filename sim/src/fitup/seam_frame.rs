@@ -1,0 +1,101 @@
+//! Decides at which points a seam is looked at for fit-up, and how wire, faces and travel stand there.
+
+use nalgebra::{Matrix3, Point3, Vector3};
+
+use crate::cell::{Form, Seam, SeamId, frames::ExternalValues};
+use crate::plan::{MoveKind, Plan, TorchAngles, station_from_tool};
+
+/// Largest turn of a round seam between two points at which it is looked at, rad.
+const ROUND_STEP: f64 = 0.35;
+
+/// A direction of a touch search.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize, schemars::JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Searched {
+    /// Against the reference face.
+    Reference,
+    /// Against the other face.
+    Other,
+    /// Along the weld, against an end.
+    End,
+}
+
+/// One point of a seam.
+pub(super) struct Frame {
+    pub(super) at: Point3<f64>,
+    pub(super) t: Vector3<f64>,
+    pub(super) n1: Vector3<f64>,
+    pub(super) b: Vector3<f64>,
+    pub(super) wire: Vector3<f64>,
+    pub(super) tool: Matrix3<f64>,
+    /// Values of the external axes there.
+    pub(super) external: ExternalValues,
+}
+
+impl Frame {
+    /// Rows: across, along the wire, along the weld.
+    pub(super) fn looks(&self) -> Matrix3<f64> {
+        let across = self.t.cross(&self.wire).normalize();
+        Matrix3::from_rows(&[across.transpose(), self.wire.transpose(), self.t.transpose()])
+    }
+
+    pub(super) fn direction(&self, searched: Searched) -> Vector3<f64> {
+        match searched {
+            Searched::Reference => self.n1,
+            Searched::Other => self.b,
+            Searched::End => self.t,
+        }
+    }
+}
+
+/// The points at which a seam is looked at: ends of its straight pieces and enough of round ones. Between them displacements of a
+/// straight seam are linear, so none is greater there.
+pub(super) fn frames(seam: &Seam, plan: &Plan, id: SeamId) -> Result<(Vec<f64>, Vec<Frame>), String> {
+    let path = seam.path.as_ref().ok_or("only its length is known")?;
+    let (from, to) =
+        (seam.runs.first().map_or(0.0, |run| run.start), seam.runs.last().map_or(0.0, |run| run.end));
+    let mut marks = vec![from];
+    let mut start = 0.0;
+    for piece in &path.pieces {
+        let length = piece.length();
+        let steps = match &piece.form {
+            Form::Line { .. } => 1,
+            Form::Arc { sweep, .. } => (sweep / ROUND_STEP).ceil().max(1.0) as usize,
+        };
+        marks.extend((1..=steps).map(|step| start + length * step as f64 / steps as f64));
+        start += length;
+    }
+    marks.push(to);
+    marks.retain(|s| (from..=to).contains(s));
+    marks.sort_by(f64::total_cmp);
+    marks.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
+    let frames: Result<Vec<Frame>, String> = marks.iter().map(|s| frame(seam, plan, id, *s)).collect();
+    Ok((marks, frames?))
+}
+
+/// The middle of the seam's welds.
+pub(super) fn middle_frame(seam: &Seam, plan: &Plan, id: SeamId) -> Result<Frame, String> {
+    let from = seam.runs.first().map_or(0.0, |run| run.start);
+    let to = seam.runs.last().map_or(0.0, |run| run.end);
+    frame(seam, plan, id, 0.5 * (from + to))
+}
+
+fn frame(seam: &Seam, plan: &Plan, id: SeamId, s: f64) -> Result<Frame, String> {
+    let path = seam.path.as_ref().ok_or("only its length is known")?;
+    let at = path.at(s);
+    let procedure = &seam.procedure;
+    let aimed = TorchAngles {
+        work: procedure.work.aim,
+        travel: procedure.travel.aim,
+        turn: procedure.turn.map_or(0.0, |turn| turn.aim),
+        ctwd: procedure.ctwd.aim,
+    };
+    let taught = plan.seams.iter().find(|seam| seam.seam == id).into_iter().flat_map(|seam| &seam.taught);
+    let nearest = taught
+        .filter(|point| matches!(point.kind, MoveKind::Weld { .. }))
+        .min_by(|a, b| (a.s - s).abs().total_cmp(&(b.s - s).abs()));
+    let pose = station_from_tool(&at, &nearest.map_or(aimed, |point| point.angles));
+    let external = nearest.map_or_else(|| seam.external.clone(), |point| point.external.clone());
+    let tool = pose.rotation.to_rotation_matrix().into_inner();
+    Ok(Frame { at: at.point, t: at.t, n1: at.n1, b: at.b, wire: tool.column(2).into_owned(), tool, external })
+}
