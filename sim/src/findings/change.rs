@@ -46,8 +46,17 @@ pub fn changes(before: &Findings, now: &Findings, unit: LengthUnit) -> Vec<Strin
         old_ways.iter().filter(|way| !new_ways.contains(way)).map(|way| format!("no longer true: {way}")),
     );
     answers.extend(margins);
+    answers.extend(fit_up_change(before, now));
     answers.extend(cycle_change(before, now));
     answers
+}
+
+/// How many parts come out good, where that changed by what is printed.
+fn fit_up_change(before: &Findings, now: &Findings) -> Option<String> {
+    let good = |findings: &Findings| findings.fit_up.as_ref()?.good_percent().map(|good| fixed(good, 1));
+    let (old, new) = (good(before), good(now));
+    let say = |good: Option<String>| good.map_or_else(|| "not known".to_owned(), |good| format!("{good} %"));
+    (old != new).then(|| format!("parts with every seam hit: {}, before {}", say(new), say(old)))
 }
 
 fn answer(seam: &SeamFindings, unit: LengthUnit) -> String {

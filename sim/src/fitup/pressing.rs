@@ -22,7 +22,7 @@ const GRAVITY: f64 = 9.806_65;
 pub struct Pressing {
     /// Indices of the clamps that are closed.
     pub closed: Vec<usize>,
-    /// Contacts that the part leaves when they close; empty where it stays.
+    /// Contacts that the part must leave when they close; empty where it stays.
     pub lifted: Vec<usize>,
     /// Whether they move the part, along its locators or off them.
     pub moves: bool,
@@ -54,11 +54,7 @@ pub(super) fn load(body: &Body, closed: &[usize], down: &Vector3<f64>) -> Vector
 fn press(body: &Body, contacts: &[Contact], closed: Vec<usize>, down: &Vector3<f64>) -> Pressing {
     let load = load(body, &closed, down);
     let moved = follows(contacts, &load);
-    let lifted = moved.as_ref().map_or_else(Vec::new, |motion| {
-        let opens =
-            |contact: &Contact| contact.one_sided && contact.row().dot(motion) > LIFTS_FROM * motion.norm();
-        (0..contacts.len()).filter(|j| opens(&contacts[*j])).collect()
-    });
+    let lifted = moved.as_ref().map_or_else(Vec::new, |motion| lifted(contacts, &load, motion));
     let forces = if moved.is_none() { answer(contacts, &load) } else { None };
     Pressing { closed, lifted, moves: moved.is_some(), forces }
 }
@@ -89,6 +85,23 @@ impl Balanced {
     }
 }
 
+/// The contacts that the part must leave to follow the load: held on any of them, it could not. Where one or another may open,
+/// those that open in `motion`.
+fn lifted(contacts: &[Contact], load: &Vector6<f64>, motion: &Vector6<f64>) -> Vec<usize> {
+    let pushing = || (0..contacts.len()).filter(|j| contacts[*j].one_sided);
+    let must_open = |j: &usize| {
+        let mut held = contacts.to_vec();
+        held[*j].one_sided = false;
+        follows(&held, load).is_none()
+    };
+    let must: Vec<usize> = pushing().filter(must_open).collect();
+    if must.is_empty() {
+        pushing().filter(|j| contacts[*j].row().dot(motion) > LIFTS_FROM * motion.norm()).collect()
+    } else {
+        must
+    }
+}
+
 /// The small motion that follows `load` and passes no locator, as `[v; ω]`; none where there is none.
 fn follows(contacts: &[Contact], load: &Vector6<f64>) -> Option<Vector6<f64>> {
     let balanced = Balanced::new(contacts, load);
@@ -109,13 +122,37 @@ fn follows(contacts: &[Contact], load: &Vector6<f64>) -> Option<Vector6<f64>> {
     Some(Vector6::new(slide.x, slide.y, slide.z, turn.x, turn.y, turn.z))
 }
 
-/// Forces of the contacts that hold `load`, the least of those that can only push as great as can be; N.
+/// Forces of the contacts that hold `load`, N: the least of those that can only push as great as can be. Where some cannot be
+/// pressed at all, every other one is: as many as can be carry at least a small share.
 fn answer(contacts: &[Contact], load: &Vector6<f64>) -> Option<Vec<f64>> {
+    /// Share of the load that a contact carries at least where it can, once some cannot.
+    const SMALL: f64 = 1e-3;
+    let evenly = forces(contacts, load, Aim::Evenly)?;
+    let pressed = |forces: &[f64]| {
+        let pushes = forces.iter().zip(contacts).filter(|(_, contact)| contact.one_sided);
+        pushes.fold(f64::INFINITY, |least, (force, _)| least.min(*force))
+    };
+    let most = evenly.iter().fold(0.0_f64, |most, force| most.max(force.abs()));
+    if pressed(&evenly) > LIFTS_FROM * most {
+        return Some(evenly);
+    }
+    forces(contacts, load, Aim::AsManyAsCan { share: SMALL })
+}
+
+/// Which of many possible answers is wanted.
+#[derive(Clone, Copy)]
+enum Aim {
+    /// The least force as great as can be.
+    Evenly,
+    /// As many contacts as can be carry this share of the load.
+    AsManyAsCan { share: f64 },
+}
+
+fn forces(contacts: &[Contact], load: &Vector6<f64>, aim: Aim) -> Option<Vec<f64>> {
     /// No contact carries more than so many times the load; without a bound opposed pins could press each other at will.
     const MOST: f64 = 1e6;
     let balanced = Balanced::new(contacts, load);
     let mut problem = Problem::new(OptimizationDirection::Maximize);
-    let least = problem.add_var(1.0, (0.0, MOST));
     let forces: Vec<Variable> = contacts
         .iter()
         .map(|contact| problem.add_var(0.0, (if contact.one_sided { 0.0 } else { -MOST }, MOST)))
@@ -124,9 +161,118 @@ fn answer(contacts: &[Contact], load: &Vector6<f64>) -> Option<Vec<f64>> {
         let terms = forces.iter().zip(&balanced.rows).map(|(force, row)| (*force, row[component]));
         problem.add_constraint(terms, ComparisonOp::Eq, -balanced.load[component]);
     }
+    let all = problem.add_var(if matches!(aim, Aim::Evenly) { 1.0 } else { 0.0 }, (0.0, MOST));
     for (force, _) in forces.iter().zip(contacts).filter(|(_, contact)| contact.one_sided) {
+        let least = match aim {
+            Aim::Evenly => all,
+            Aim::AsManyAsCan { share } => problem.add_var(1.0, (0.0, share)),
+        };
         problem.add_constraint([(*force, 1.0), (least, -1.0)], ComparisonOp::Ge, 0.0);
     }
     let solution = problem.solve().ok()?.into_solution().ok()?;
     Some(forces.iter().map(|force| solution[*force] * balanced.greatest).collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use nalgebra::Unit;
+
+    use super::*;
+    use crate::cell::{Clamp, Locator, LocatorKind, StationId};
+    use crate::fitup::contact::contacts;
+    use crate::units::mm;
+
+    /// A plate on three pads (0, 0), (300, 0), (0, 200) with two side stops and an end stop, all at z = 0; mm.
+    fn plate(clamps: &[([f64; 3], [f64; 3], f64)]) -> Body {
+        let locator = |at: [f64; 3], direction: [f64; 3], kind| Locator {
+            name: String::new(),
+            kind,
+            at: Point3::from(at.map(mm)),
+            direction: Unit::new_normalize(direction.into()),
+            tolerance: 0.0,
+            wear: 0.0,
+            part_tolerance: 0.0,
+            play: 0.0,
+        };
+        let up = [0.0, 0.0, 1.0];
+        Body {
+            name: String::new(),
+            drawn_as: String::new(),
+            fixture: String::new(),
+            station: StationId(0),
+            copy: 0,
+            station_from_fixture: nalgebra::Matrix3::identity(),
+            origin: Vector3::zeros(),
+            shapes: Vec::new(),
+            locators: vec![
+                locator([0.0, 0.0, 0.0], up, LocatorKind::Pad),
+                locator([300.0, 0.0, 0.0], up, LocatorKind::Pad),
+                locator([0.0, 200.0, 0.0], up, LocatorKind::Pad),
+                locator([50.0, -20.0, 0.0], [0.0, 1.0, 0.0], LocatorKind::Stop),
+                locator([250.0, -20.0, 0.0], [0.0, 1.0, 0.0], LocatorKind::Stop),
+                locator([-20.0, 100.0, 0.0], [1.0, 0.0, 0.0], LocatorKind::Stop),
+            ],
+            clamps: clamps
+                .iter()
+                .map(|(at, direction, force)| Clamp {
+                    name: String::new(),
+                    at: Point3::from(at.map(mm)),
+                    direction: Unit::new_normalize((*direction).into()),
+                    force: *force,
+                    by_air: false,
+                })
+                .collect(),
+            mass: None,
+        }
+    }
+
+    fn all_closed(body: &Body) -> Pressing {
+        pressing(body, &contacts(body), &-Vector3::z()).pop().unwrap()
+    }
+
+    /// 600 N down at (100, 50): moments about the pads give 600·100/300 on the second, 600·50/200 on the third, the rest on the
+    /// first. 100 N against the end stop at its height turns nothing; 200 N against the side stops at x = 100: 3/4 and 1/4.
+    #[test]
+    fn forces_are_those_of_statics() {
+        let body = plate(&[
+            ([100.0, 50.0, 10.0], [0.0, 0.0, -1.0], 600.0),
+            ([320.0, 100.0, 0.0], [-1.0, 0.0, 0.0], 100.0),
+            ([100.0, 220.0, 0.0], [0.0, -1.0, 0.0], 200.0),
+        ]);
+        let forces = all_closed(&body).forces.unwrap();
+        for (force, expected) in forces.iter().zip([250.0, 200.0, 150.0, 150.0, 50.0, 100.0]) {
+            assert!((force - expected).abs() < 1e-6, "{forces:?}");
+        }
+    }
+
+    #[test]
+    fn a_push_beyond_the_pads_lifts_the_pad_behind() {
+        let found = all_closed(&plate(&[([-30.0, 50.0, 10.0], [0.0, 0.0, -1.0], 600.0)]));
+        assert!(found.moves && found.lifted.contains(&1) && !found.lifted.contains(&0), "{found:?}");
+    }
+
+    #[test]
+    fn the_weight_of_the_part_can_hold_down_what_a_clamp_would_lift() {
+        let mut body = plate(&[([-30.0, 50.0, 10.0], [0.0, 0.0, -1.0], 10.0)]);
+        body.mass = Some((20.0, Point3::from([100.0, 60.0, 5.0].map(mm))));
+        assert!(!all_closed(&body).moves);
+    }
+
+    #[test]
+    fn a_pull_off_a_stop_is_told_by_the_stop_that_it_leaves() {
+        let found = all_closed(&plate(&[([0.0, 100.0, 0.0], [1.0, 0.0, 0.0], 50.0)]));
+        assert!(found.moves && found.lifted == [5], "{found:?}");
+    }
+
+    /// Four pads and one clamp in their middle: nothing pushes against the stops, but every pad is pressed.
+    #[test]
+    fn only_what_cannot_be_pressed_goes_without_a_force() {
+        let mut body = plate(&[([150.0, 100.0, 10.0], [0.0, 0.0, -1.0], 400.0)]);
+        let mut fourth = body.locators[0].clone();
+        fourth.at = Point3::from([300.0, 200.0, 0.0].map(mm));
+        body.locators.push(fourth);
+        let forces = all_closed(&body).forces.unwrap();
+        let pressed: Vec<bool> = forces.iter().map(|force| *force > 1e-9).collect();
+        assert_eq!(pressed, [true, true, true, false, false, false, true], "{forces:?}");
+    }
 }
