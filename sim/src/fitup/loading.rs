@@ -19,6 +19,9 @@ const TOUCHING_MM: f64 = 0.05;
 /// Cosine below which a locator counts as in the way.
 const SQUARE: f64 = -1e-9;
 
+/// Unit vectors that differ by less are one way.
+const SAME_WAY: f64 = 1e-6;
+
 /// How a part comes out.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Loading {
@@ -50,7 +53,11 @@ pub fn loading(cell: &Cell, body: &Body, contacts: &[Contact]) -> Loading {
 fn ways(body: &Body, contacts: &[Contact]) -> Vec<Vector3<f64>> {
     let axes = [Vector3::z(), Vector3::x(), -Vector3::x(), Vector3::y(), -Vector3::y(), -Vector3::z()];
     let mut all: Vec<Vector3<f64>> = axes.iter().map(|axis| body.station_from_fixture * axis).collect();
-    all.extend(contacts.iter().filter(|contact| contact.one_sided).map(|contact| contact.direction));
+    for off in contacts.iter().filter(|contact| contact.one_sided).map(|contact| contact.direction) {
+        if all.iter().all(|way| (way - off).norm() > SAME_WAY) {
+            all.push(off);
+        }
+    }
     all
 }
 

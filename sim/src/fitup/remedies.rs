@@ -30,6 +30,9 @@ const TOUCHES_MM: f64 = 0.5;
 /// A locator must have so much of the face around it, mm.
 const EDGE_MM: f64 = 10.0;
 
+/// Share of good parts that one more direction of search must buy.
+const WORTH_A_DIRECTION: f64 = 0.0005;
+
 /// A change.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Change {
@@ -192,6 +195,20 @@ impl Question<'_> {
             .filter(|remedy| remedy.gain > 0.0)
             .collect();
         remedies.sort_by(|a, b| b.gain.total_cmp(&a.gain));
+        let searches: Vec<(u8, f64)> = remedies
+            .iter()
+            .filter_map(|remedy| match remedy.change {
+                Change::Search(directions) => Some((directions, remedy.gain)),
+                _ => None,
+            })
+            .collect();
+        // A direction more that buys nothing is not worth its time.
+        remedies.retain(|remedy| match remedy.change {
+            Change::Search(directions) => !searches
+                .iter()
+                .any(|(fewer, gain)| *fewer < directions && *gain > remedy.gain - WORTH_A_DIRECTION),
+            _ => true,
+        });
         remedies
     }
 

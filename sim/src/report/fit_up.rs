@@ -8,7 +8,7 @@ use crate::findings::{FitUpFindings, RemedyFindings, SeamFitUpFindings};
 /// Changes of fixture or parts that are told; findings.json has all.
 const CHANGES: usize = 3;
 /// Changes of the program that are told.
-const PROGRAM_CHANGES: usize = 2;
+const PROGRAM_CHANGES: usize = 3;
 
 impl Page {
     pub(super) fn fit_up(&mut self, fit_up: &FitUpFindings) {
@@ -28,7 +28,11 @@ impl Page {
         }
         self.changes(fit_up, true, CHANGES, "changes of fixture or parts that buy most, each alone");
         self.changes(fit_up, false, PROGRAM_CHANGES, "changes of the program");
-        for caution in fit_up.bodies.iter().flat_map(|body| &body.cautions) {
+        let mut cautions: Vec<&String> = fit_up.bodies.iter().flat_map(|body| &body.cautions).collect();
+        // Every station with the same fixture says the same.
+        cautions.sort();
+        cautions.dedup();
+        for caution in cautions {
             self.item(caution);
         }
         for reason in &fit_up.rests_on {
