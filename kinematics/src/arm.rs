@@ -3,12 +3,14 @@
 //! Frames: `base` is the robot foot, link 0 is fixed to it; link `i` (1–6) turns with axis `i`; `flange` is fixed
 //! to link 6. At axis value 0 the frame of link `i` stands at `origin` in the frame of link `i − 1`.
 
-use nalgebra::{Isometry3, Matrix6, Point3, Translation3, UnitQuaternion, UnitVector3, Vector3, Vector6};
+use nalgebra::{Isometry3, Matrix6, Point3, Quaternion, UnitQuaternion, UnitVector3, Vector3, Vector6};
 
+use crate::angle::half_turns;
 use crate::coupling::Drives;
 use crate::dependent_range::DependentRange;
 use crate::lines::Lines;
 use crate::solver::{Geometry, Solver, Unsolved};
+use crate::turn::Turn;
 use crate::written::WrittenArm;
 
 /// A rigid placement: `a_from_b` maps coordinates in `b` to coordinates in `a`. Metres.
@@ -90,6 +92,7 @@ pub struct Axis {
 pub struct Arm {
     name: String,
     axes: [Axis; 6],
+    chain: [Link; 6],
     link6_from_flange: Pose,
     solver: Result<Solver, Unsolved>,
     pub(crate) drives: Option<Drives>,
@@ -113,7 +116,8 @@ impl Arm {
     #[must_use]
     pub fn new(name: String, axes: [Axis; 6], link6_from_flange: Pose) -> Self {
         let solver = Solver::new(&Lines::new(&axes, &link6_from_flange));
-        Self { name, axes, link6_from_flange, solver, drives: None, dependent_ranges: Vec::new() }
+        let chain = axes.each_ref().map(Link::of);
+        Self { name, axes, chain, link6_from_flange, solver, drives: None, dependent_ranges: Vec::new() }
     }
 
     /// The class of its geometry, by which [`Arm::inverse`] finds its solutions, or why it cannot.
@@ -150,10 +154,12 @@ impl Arm {
     #[must_use]
     pub fn forward(&self, values: &AxisValues) -> Forward {
         let mut base_from_link = [Pose::identity(); 7];
-        for (i, axis) in self.axes.iter().enumerate() {
-            base_from_link[i + 1] = base_from_link[i] * axis.origin * turn(axis, values[i]);
+        let mut here = Pose::identity();
+        for ((place, link), half) in base_from_link[1..].iter_mut().zip(&self.chain).zip(half_turns(values)) {
+            here = link.after(&here, half);
+            *place = here;
         }
-        Forward { base_from_link, base_from_flange: base_from_link[6] * self.link6_from_flange }
+        Forward { base_from_link, base_from_flange: here * self.link6_from_flange }
     }
 
     /// Where the flange stands at `values` (rad), in the base frame.
@@ -181,7 +187,28 @@ impl Arm {
     }
 }
 
-fn turn(axis: &Axis, value: f64) -> Pose {
-    let rotation = UnitQuaternion::from_axis_angle(&axis.direction, value);
-    Pose::from_parts(Translation3::identity(), rotation)
+/// A link as forward kinematics needs it: nothing is worked out anew that no axis value changes.
+#[derive(Clone, Debug)]
+struct Link {
+    /// Its origin in the link before.
+    at: Vector3<f64>,
+    /// The rotation from the link before is `plain · cos + turned · sin`, of half the axis value.
+    plain: Quaternion<f64>,
+    turned: Quaternion<f64>,
+}
+
+impl Link {
+    fn of(axis: &Axis) -> Self {
+        let plain = axis.origin.rotation.into_inner();
+        let turned = plain * Quaternion::from_imag(axis.direction.into_inner());
+        Self { at: axis.origin.translation.vector, plain, turned }
+    }
+
+    /// Where it stands, turned by twice `half`, on a link that stands at `before`.
+    fn after(&self, before: &Pose, half: Turn) -> Pose {
+        let turn = self.plain.coords * half.cos + self.turned.coords * half.sin;
+        let rotation = before.rotation.into_inner() * Quaternion::from_vector(turn);
+        let at = before.translation.vector + before.rotation * self.at;
+        Pose::from_parts(at.into(), UnitQuaternion::new_unchecked(rotation))
+    }
 }

@@ -4,6 +4,7 @@
 //! crate knows no welding and opens no file.
 //!
 //! - `arm`: what an arm is, forward and differential kinematics
+//! - `angle`, `turn`: sines and angles, many at once; angles carried as cosine and sine
 //! - `differential`: axis rates for a motion of the tool, and how they grow near a singularity
 //! - `enclosure`: how far the axes can travel while the tool stays near a place
 //! - `inverse`: every axis vector that reaches a pose
@@ -18,6 +19,7 @@
 //! - [`document`]: TOML texts read so that every problem is reported at once
 //! - [`units`]: the one place where units are converted
 
+mod angle;
 mod arm;
 mod arm_file;
 mod builder;

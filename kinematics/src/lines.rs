@@ -4,6 +4,7 @@
 use arrayvec::ArrayVec;
 use nalgebra::{Matrix2, Matrix3, Matrix6, Quaternion, UnitQuaternion, Vector2, Vector3, Vector4, Vector6};
 
+use crate::angle::half_turns;
 use crate::general::sample_axes;
 use crate::turn::{Turn, wrapped};
 use crate::{Axis, AxisValues, Pose};
@@ -107,10 +108,11 @@ impl Lines {
     pub(crate) fn at(&self, axes: &AxisValues) -> Self {
         let mut moved = self.clone();
         let mut motion = Pose::identity();
+        let half_turns = half_turns(axes);
         for i in 0..6 {
             let line = self.line(i).moved(&motion);
             (moved.point[i], moved.direction[i]) = (line.point, line.direction);
-            let (sin, cos) = (axes[i] / 2.0).sin_cos();
+            let Turn { cos, sin } = half_turns[i];
             let turn = UnitQuaternion::new_unchecked(Quaternion::from_parts(cos, self.direction[i] * sin));
             let shift = self.point[i] - turn * self.point[i];
             motion *= Pose::from_parts(shift.into(), turn);

@@ -15,6 +15,7 @@
 use arrayvec::ArrayVec;
 use nalgebra::{Vector2, Vector3};
 
+use crate::angle::AsTurns;
 use crate::inverse::{ReachBound, Shortfall, Solution};
 use crate::lines::Lines;
 use crate::nearest::least_on_circle;
@@ -83,10 +84,18 @@ impl Slack {
 
 /// Axes 1 to 3 of one solution.
 pub(crate) struct Carried {
-    pub(crate) q: [f64; 3],
+    pub(crate) turns: [Turn; 3],
     /// Axes 2 and 3 together, about `n`.
     pub(crate) turn23: Turn,
-    pub(crate) free: Option<usize>,
+    /// Which of them keep their value.
+    pub(crate) kept: [bool; 3],
+}
+
+impl Carried {
+    /// The first of those that keep their value.
+    pub(crate) fn free(&self) -> Option<usize> {
+        self.kept.iter().position(|kept| *kept)
+    }
 }
 
 /// What the signs of an arm's three configurations are made of; see [`crate::Configuration`].
@@ -136,22 +145,25 @@ impl SphericalWrist {
         let from_foot = self.foot_to_wrist(base_from_flange);
         let wrist_in_base = self.wrist.wanted(base_from_flange);
         let mut carried = false;
+        let mut found = AsTurns::default();
         for (turn1, free1) in self.turns_of_axis_1(&from_foot, near, slack) {
             let in_link1 = wrist_in_base.each_ref().map(|v| turn1.back().about(&self.z, v));
             for arm in self.elbows(&from_foot, turn1, free1, near, slack) {
                 carried = true;
                 let in_wrist = |v: &Vector3<f64>| arm.turn23.back().about(&self.n, v);
-                let [q1, q2, q3] = arm.q;
-                for (turns, free4) in self.wrist.turns(&in_link1.each_ref().map(in_wrist), near, slack) {
-                    let [turn4, turn5, turn6] = turns.map(Turn::angle);
-                    let q4 = if free4 { near[3] } else { turn4 };
-                    solutions.push(Solution {
-                        axes: AxisValues::new(q1, q2, q3, q4, turn5, turn6),
-                        free_axis: arm.free.or(free4.then_some(3)),
-                    });
+                let ([turn1, turn2, turn3], [kept1, kept2, kept3]) = (arm.turns, arm.kept);
+                for ([turn4, turn5, turn6], free4) in
+                    self.wrist.turns(&in_link1.each_ref().map(in_wrist), near, slack)
+                {
+                    found.push(
+                        [turn1, turn2, turn3, turn4, turn5, turn6],
+                        [kept1, kept2, kept3, free4, false, false],
+                        arm.free().or(free4.then_some(3)),
+                    );
                 }
             }
         }
+        found.angles(near, solutions);
         if !carried {
             return Some(self.shortfall_of(base_from_flange));
         }
@@ -163,7 +175,7 @@ impl SphericalWrist {
         from_foot: &Vector3<f64>,
         near: &AxisValues,
         slack: Slack,
-    ) -> ArrayVec<(Turn, Option<usize>), 2> {
+    ) -> ArrayVec<(Turn, bool), 2> {
         let mut turns = ArrayVec::new();
         let slope = self.n.dot(&self.z);
         let flat = self.n - self.z * slope;
@@ -172,7 +184,7 @@ impl SphericalWrist {
         let radius = reach.norm();
         let Some(middle) = Turn::toward(reach, NOTHING) else {
             if wanted.abs() <= slack.met {
-                turns.push((Turn::of(near[0]), Some(0)));
+                turns.push((Turn::of(near[0]), true));
             }
             return turns;
         };
@@ -180,9 +192,9 @@ impl SphericalWrist {
             return turns;
         }
         let half = Turn::of_half(slack.inside(radius - wanted), slack.inside(radius + wanted));
-        turns.push((middle.then(half), None));
+        turns.push((middle.then(half), false));
         if !half.is_near(half.back(), SAME) {
-            turns.push((middle.then(half.back()), None));
+            turns.push((middle.then(half.back()), false));
         }
         turns
     }
@@ -191,7 +203,7 @@ impl SphericalWrist {
         &self,
         from_foot: &Vector3<f64>,
         turn1: Turn,
-        free1: Option<usize>,
+        free1: bool,
         near: &AxisValues,
         slack: Slack,
     ) -> ArrayVec<Carried, 2> {
@@ -223,34 +235,28 @@ impl SphericalWrist {
                 turns.push((turn3, turn2));
             }
         }
-        let q1 = if free1.is_some() { near[0] } else { turn1.angle() };
-        for (turn3, turn2) in turns {
-            let q2 = turn2.map_or(near[1], Turn::angle);
+        for (turn3, found) in turns {
+            let turn2 = found.unwrap_or_else(|| Turn::of(near[1]));
             arms.push(Carried {
-                q: [q1, q2, turn3.signed(self.sense3).angle()],
-                turn23: turn2.unwrap_or_else(|| Turn::of(near[1])).then(turn3),
-                free: free1.or(turn2.is_none().then_some(1)),
+                turns: [turn1, turn2, turn3.signed(self.sense3)],
+                turn23: turn2.then(turn3),
+                kept: [free1, found.is_none(), false],
             });
         }
         arms
     }
 
-    /// Axis values 4, 5 and 6 (the others 0) that give the flange its orientation with axis 1 at `turn1` and axes 2 and
-    /// 3 at 0.
+    /// Axes 4, 5 and 6 that give the flange its orientation with axis 1 at `turn1` and axes 2 and 3 at 0, and whether axis 4 is free.
     pub(crate) fn wrists_at(
         &self,
         base_from_flange: &Pose,
         turn1: Turn,
         near: &AxisValues,
         slack: Slack,
-    ) -> ArrayVec<AxisValues, 2> {
+    ) -> ArrayVec<([Turn; 3], bool), 2> {
         let in_wrist = |v: &Vector3<f64>| turn1.back().about(&self.z, v);
         let wanted = self.wrist.wanted(base_from_flange).each_ref().map(in_wrist);
-        let values = |turns: [Turn; 3]| {
-            let [q4, q5, q6] = turns.map(Turn::angle);
-            AxisValues::new(0.0, 0.0, 0.0, q4, q5, q6)
-        };
-        self.wrist.turns(&wanted, near, slack).into_iter().map(|(turns, _)| values(turns)).collect()
+        self.wrist.turns(&wanted, near, slack)
     }
 
     /// From axis 2 to a point of link 1 (both from the point of axis 1), across `n`.

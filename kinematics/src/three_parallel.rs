@@ -12,6 +12,7 @@
 use arrayvec::ArrayVec;
 use nalgebra::{Vector2, Vector3};
 
+use crate::angle::AsTurns;
 use crate::inverse::{ReachBound, Shortfall, Solution};
 use crate::lines::Lines;
 use crate::nearest::least_on_circle;
@@ -62,25 +63,25 @@ impl ThreeParallel {
         solutions: &mut ArrayVec<Solution, 16>,
     ) -> Option<Shortfall> {
         let from_foot = self.moved.foot_to_wrist(base_from_flange);
+        let mut found = AsTurns::default();
         for (turn1, free1) in self.moved.turns_of_axis_1(&from_foot, near, slack) {
-            let q1 = if free1.is_some() { near[0] } else { turn1.angle() };
-            for mut wrist in self.moved.wrists_at(base_from_flange, turn1, near, slack) {
-                let free6 = self.moved.wrist().opening(wrist[4]) <= NOTHING;
-                if free6 {
-                    self.keep_axis_6(&mut wrist, &from_foot, turn1, near[5]);
-                }
-                let turn234 = Turn::of(wrist[3]);
+            for (mut wrist, free6) in self.moved.wrists_at(base_from_flange, turn1, near, slack) {
+                // Axis 6 lies along axes 2 to 4, and any of them may turn it.
+                let kept6 = free6 && self.keep_axis_6(&mut wrist, &from_foot, turn1, near[5]);
+                let [turn234, turn5, turn6] = wrist;
                 let swing = turn1.about(self.moved.axis_1(), &self.swing(turn234));
                 for arm in self.moved.elbows(&(from_foot - swing), turn1, free1, near, slack) {
-                    let q4 = turn234.then(arm.turn23.back()).signed(self.sense4).angle();
-                    let [_, q2, q3] = arm.q;
-                    solutions.push(Solution {
-                        axes: AxisValues::new(q1, q2, q3, q4, wrist[4], wrist[5]),
-                        free_axis: arm.free.or(free6.then_some(5)),
-                    });
+                    let turn4 = turn234.then(arm.turn23.back()).signed(self.sense4);
+                    let ([turn1, turn2, turn3], [kept1, kept2, kept3]) = (arm.turns, arm.kept);
+                    found.push(
+                        [turn1, turn2, turn3, turn4, turn5, turn6],
+                        [kept1, kept2, kept3, false, false, kept6],
+                        arm.free().or(free6.then_some(5)),
+                    );
                 }
             }
         }
+        found.angles(near, solutions);
         solutions.is_empty().then(|| self.shortfall_of(base_from_flange))
     }
 
@@ -95,8 +96,8 @@ impl ThreeParallel {
         let gap_at = |q1: f64| {
             let turn1 = Turn::of(q1);
             let wrists = self.moved.wrists_at(base_from_flange, turn1, &AxisValues::zeros(), Slack::EXACT);
-            let gaps = wrists.iter().map(|wrist| {
-                let swing = turn1.about(self.moved.axis_1(), &self.swing(Turn::of(wrist[3])));
+            let gaps = wrists.iter().map(|([turn234, ..], _)| {
+                let swing = turn1.about(self.moved.axis_1(), &self.swing(*turn234));
                 self.moved.gap(&(from_foot - swing), q1)
             });
             gaps.fold(none, |a, b| if b.distance < a.distance { b } else { a })
@@ -119,10 +120,10 @@ impl ThreeParallel {
     }
 
     /// Where axis 6 is parallel to axes 2 to 4, the arm can move while its flange rests: this puts axis 6 at `q6` (or as
-    /// near to it as axes 2 and 3 can follow) and the sum of axes 2 to 4, in `wrist[3]`, to suit.
-    fn keep_axis_6(&self, wrist: &mut AxisValues, from_foot: &Vector3<f64>, turn1: Turn, q6: f64) {
-        let alike = self.moved.wrist().axis_6_alike(wrist[4]);
-        let sum = wrist[3] + alike * wrist[5];
+    /// near to it as axes 2 and 3 can follow) and the sum of axes 2 to 4, first of `wrist`, to suit. Whether axis 6 then keeps `q6`.
+    fn keep_axis_6(&self, wrist: &mut [Turn; 3], from_foot: &Vector3<f64>, turn1: Turn, q6: f64) -> bool {
+        let alike = self.moved.wrist().axis_6_alike(wrist[1]);
+        let sum = wrist[0].angle() + alike * wrist[2].angle();
         let mut turn234 = sum - alike * q6;
         // The way from axis 2 to axis 4 is `way − hand`, the hand turned by `turn234`.
         let in_link1 = turn1.back().about(self.moved.axis_1(), from_foot);
@@ -142,8 +143,9 @@ impl ThreeParallel {
                 turn234 += allowed.copysign(between) - between;
             }
         }
-        wrist[3] = turn234;
-        let kept = alike * (sum - turn234);
-        wrist[5] = if wrapped(kept - q6).abs() < NOTHING { q6 } else { wrapped(kept) };
+        wrist[0] = Turn::of(turn234);
+        let turned6 = alike * (sum - turn234);
+        wrist[2] = Turn::of(turned6);
+        wrapped(turned6 - q6).abs() < NOTHING
     }
 }

@@ -5,6 +5,8 @@ use std::f64::consts::{PI, TAU};
 
 use nalgebra::{Vector2, Vector3};
 
+use crate::angle::angle_of;
+
 /// An angle by its cosine and sine.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Turn {
@@ -35,8 +37,7 @@ impl Turn {
 
     /// In (−π, π].
     pub(crate) fn angle(self) -> f64 {
-        let angle = self.sin.atan2(self.cos);
-        if angle <= -PI { PI } else { angle }
+        angle_of(self.cos, self.sin)
     }
 
     /// The sum of two angles.

@@ -4,7 +4,7 @@
 //! to its place, and axis 6 the rest. The axes may cross at any angle.
 
 use arrayvec::ArrayVec;
-use nalgebra::{UnitQuaternion, Vector2, Vector3};
+use nalgebra::{Matrix3, UnitQuaternion, Vector2, Vector3};
 
 use crate::lines::Lines;
 use crate::spherical_wrist::{NOTHING, SAME, Slack, frame_around};
@@ -18,8 +18,11 @@ pub(crate) struct Wrist {
     axes: [Vector3<f64>; 3],
     /// A unit vector across axis 6, and the third across both.
     across6: [Vector3<f64>; 2],
-    /// Two unit vectors that make axis 4 a right-handed frame.
-    across4: [Vector3<f64>; 2],
+    /// To the frame of axis 4: two unit vectors across it, and axis 4 as the third.
+    frame4: Matrix3<f64>,
+    /// Axis 6 and the vectors across it as axis 5 carries them, in that frame.
+    carried6: Carried,
+    carried_across6: [Carried; 2],
     /// Axis 5 where axes 4 and 6 are nearest to pointing the same way.
     straight: Turn,
     /// Squared sine of half the difference, squared cosine of half the sum, of the angles 4–5 and 5–6.
@@ -30,6 +33,26 @@ pub(crate) struct Wrist {
     centre_in_flange: Vector3<f64>,
 }
 
+/// A vector that axis 5 carries round: `fixed + cos · cosine + sin · sine`.
+#[derive(Clone, Debug)]
+struct Carried {
+    fixed: Vector3<f64>,
+    cos: Vector3<f64>,
+    sin: Vector3<f64>,
+}
+
+impl Carried {
+    /// `vector` carried about `axis` (unit length), seen in `frame`.
+    fn new(frame: &Matrix3<f64>, axis: &Vector3<f64>, vector: &Vector3<f64>) -> Self {
+        let along = axis * axis.dot(vector);
+        Self { fixed: frame * along, cos: frame * (vector - along), sin: frame * axis.cross(vector) }
+    }
+
+    fn at(&self, turn: Turn) -> Vector3<f64> {
+        self.fixed + self.cos * turn.cos + self.sin * turn.sin
+    }
+}
+
 impl Wrist {
     /// The constants for `lines`, of which axes 4 to 6 must meet in `centre`.
     pub(crate) fn new(lines: &Lines, centre: Vector3<f64>) -> Self {
@@ -37,10 +60,15 @@ impl Wrist {
         let toward = |v| Turn::toward(v, 0.0).unwrap_or(Turn::NONE);
         let (along4, along6) = (h4 - h5 * h5.dot(&h4), h6 - h5 * h5.dot(&h6));
         let (angle45, angle56) = (h4.angle(&h5), h5.angle(&h6));
+        let [first, second] = frame_around(&h4);
+        let frame4 = Matrix3::from_rows(&[first.transpose(), second.transpose(), h4.transpose()]);
+        let across6 = frame_around(&h6);
         Self {
             axes: [h4, h5, h6],
-            across6: frame_around(&h6),
-            across4: frame_around(&h4),
+            carried6: Carried::new(&frame4, &h5, &h6),
+            carried_across6: across6.each_ref().map(|across| Carried::new(&frame4, &h5, across)),
+            across6,
+            frame4,
             straight: toward(Vector2::new(along4.dot(&along6), along4.dot(&h5.cross(&along6)))),
             half_difference: ((angle45 - angle56) / 2.0).sin().powi(2),
             half_sum: ((angle45 + angle56) / 2.0).cos().powi(2),
@@ -56,22 +84,15 @@ impl Wrist {
         base_from_flange.translation.vector + base_from_flange.rotation * self.centre_in_flange
     }
 
-    /// 1 where with axis 5 at `q5` (rad) axis 6 points rather as axis 4 does, −1 where it points the other way.
-    pub(crate) fn axis_6_alike(&self, q5: f64) -> f64 {
+    /// 1 where with axis 5 at `turn5` axis 6 points rather as axis 4 does, −1 where it points the other way.
+    pub(crate) fn axis_6_alike(&self, turn5: Turn) -> f64 {
         let [h4, h5, h6] = &self.axes;
-        h4.dot(&Turn::of(q5).about(h5, h6)).signum()
+        h4.dot(&turn5.about(h5, h6)).signum()
     }
 
     /// Axis 5 past straight, in (−π, π].
     pub(crate) fn bend(&self, q5: f64) -> f64 {
         Turn::of(q5).then(self.straight.back()).angle()
-    }
-
-    /// Angle between the lines of axes 4 and 6, in [0, π/2].
-    pub(crate) fn opening(&self, q5: f64) -> f64 {
-        let [h4, h5, h6] = &self.axes;
-        let axis6 = Turn::of(q5).about(h5, h6);
-        h4.cross(&axis6).norm().atan2(h4.dot(&axis6).abs())
     }
 
     /// 1 where positive axis 5 leaves the straight wrist of axis value 0 to the positive side, else −1.
@@ -94,26 +115,25 @@ impl Wrist {
         slack: Slack,
     ) -> ArrayVec<([Turn; 3], bool), 2> {
         let mut found: ArrayVec<([Turn; 3], bool), 2> = ArrayVec::new();
-        let [h4, h5, h6] = &self.axes;
+        let [axis6, across6] = [self.frame4 * axis6, self.frame4 * across6];
         // Squared sine and cosine of half the angle between axes 4 and 6, without cancellation at either end.
-        let sine = (axis6 - h4).norm_squared() / 4.0 - self.half_difference;
-        let cosine = (axis6 + h4).norm_squared() / 4.0 - self.half_sum;
+        let aside = axis6.xy().norm_squared();
+        let sine = (aside + (axis6.z - 1.0).powi(2)) / 4.0 - self.half_difference;
+        let cosine = (aside + (axis6.z + 1.0).powi(2)) / 4.0 - self.half_sum;
         if sine < -slack.met || cosine < -slack.met {
             return found;
         }
         let opening = Turn::of_half(sine.max(0.0), cosine.max(0.0));
-        let wanted = Vector2::new(self.across4[0].dot(axis6), self.across4[1].dot(axis6));
-        let wanted = Turn::toward(wanted, NOTHING);
+        let wanted = Turn::toward(axis6.xy(), NOTHING);
         for opening in [opening, opening.back()] {
             let turn5 = self.straight.then(opening);
-            let bent = turn5.about(h5, h6);
-            let bent = Vector2::new(self.across4[0].dot(&bent), self.across4[1].dot(&bent));
             let turn4 = wanted
-                .zip(Turn::toward(bent, 0.0))
+                .zip(Turn::toward(self.carried6.at(turn5).xy(), 0.0))
                 .map_or_else(|| Turn::of(near[3]), |(wanted, bent)| wanted.then(bent.back()));
-            let rest = turn5.back().about(h5, &turn4.back().about(h4, across6));
-            let turn6 = Vector2::new(self.across6[0].dot(&rest), self.across6[1].dot(&rest));
-            let turn6 = Turn::toward(turn6, 0.0).unwrap_or(Turn::NONE);
+            let back = turn4.back().turn(across6.xy());
+            let rest = Vector3::new(back.x, back.y, across6.z);
+            let turn6 = self.carried_across6.each_ref().map(|across| across.at(turn5).dot(&rest));
+            let turn6 = Turn::toward(turn6.into(), 0.0).unwrap_or(Turn::NONE);
             let turns = [turn4, turn5, turn6];
             let same = |(other, _): &([Turn; 3], bool)| {
                 turns.iter().zip(other).all(|(one, two)| one.is_near(*two, SAME))
