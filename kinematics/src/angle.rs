@@ -92,7 +92,7 @@ const fn reciprocal_factorials(first: u32) -> [f64; 8] {
         if n >= first && (n - first).is_multiple_of(2) {
             let term = ((n - first) / 2) as usize;
             if term < 8 {
-                terms[term] = if term % 2 == 0 { -1.0 / factorial } else { 1.0 / factorial };
+                terms[term] = if term.is_multiple_of(2) { -1.0 / factorial } else { 1.0 / factorial };
             }
         }
     }
@@ -108,11 +108,13 @@ fn series(x: f64, terms: &[f64; 8]) -> f64 {
     (pair(0) + pair(2) * square) + (pair(4) + pair(6) * square) * fourth
 }
 
-/// The angle of each turn, in (−π, π].
+/// The angle of each turn, in (−π, π]; as many rows of each.
 #[multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))]
-fn angles_of(cosines: &[f64; LANES], sines: &[f64; LANES], angles: &mut [f64; LANES]) {
-    for i in 0..LANES {
-        angles[i] = angle_of(cosines[i], sines[i]);
+fn angles_of(cosines: &[[f64; LANES]], sines: &[[f64; LANES]], angles: &mut [[f64; LANES]]) {
+    for ((cosines, sines), angles) in cosines.iter().zip(sines).zip(angles) {
+        for i in 0..LANES {
+            angles[i] = angle_of(cosines[i], sines[i]);
+        }
     }
 }
 
@@ -159,9 +161,9 @@ impl AsTurns {
 
     /// The solutions as angles.
     pub(crate) fn angles(&self, near: &AxisValues, solutions: &mut ArrayVec<Solution, 16>) {
-        for ((cosines, sines), (kept, free_axis)) in self.cosines.iter().zip(&self.sines).zip(&self.kept) {
-            let mut angles = [0.0; LANES];
-            angles_of(cosines, sines, &mut angles);
+        let mut angles = [[0.0; LANES]; 8];
+        angles_of(&self.cosines, &self.sines, &mut angles[..self.kept.len()]);
+        for (angles, (kept, free_axis)) in angles.iter().zip(&self.kept) {
             let axes = AxisValues::from_fn(|i, _| if kept[i] { near[i] } else { angles[i] });
             solutions.push(Solution { axes, free_axis: *free_axis });
         }
@@ -185,9 +187,9 @@ mod tests {
             for (sin, cos) in [angle.sin_cos(), (small, 1.0), (-small, 1.0), (small, -1.0), (1.0, small), (-1.0, -small)] {
                 let (cos, sin) = (cos * size, sin * size);
                 let expected = sin.atan2(cos);
-                let mut angles = [0.0; LANES];
-                angles_of(&[cos; LANES], &[sin; LANES], &mut angles);
-                for found in angles {
+                let mut angles = [[0.0; LANES]];
+                angles_of(&[[cos; LANES]], &[[sin; LANES]], &mut angles);
+                for found in angles[0] {
                     prop_assert!((found - expected).abs() <= 1e-15 * expected.abs().max(1e-300), "{cos} {sin}: {found} {expected}");
                     prop_assert_eq!(found.to_bits(), angle_of(cos, sin).to_bits(), "the same bits on every processor");
                 }

@@ -108,11 +108,9 @@ impl Lines {
     pub(crate) fn at(&self, axes: &AxisValues) -> Self {
         let mut moved = self.clone();
         let mut motion = Pose::identity();
-        let half_turns = half_turns(axes);
-        for i in 0..6 {
+        for (i, Turn { cos, sin }) in half_turns(axes).into_iter().enumerate() {
             let line = self.line(i).moved(&motion);
             (moved.point[i], moved.direction[i]) = (line.point, line.direction);
-            let Turn { cos, sin } = half_turns[i];
             let turn = UnitQuaternion::new_unchecked(Quaternion::from_parts(cos, self.direction[i] * sin));
             let shift = self.point[i] - turn * self.point[i];
             motion *= Pose::from_parts(shift.into(), turn);

@@ -48,6 +48,11 @@ impl Turn {
         }
     }
 
+    /// Half a turn further.
+    pub(crate) fn half_on(self) -> Self {
+        Self { cos: -self.cos, sin: -self.sin }
+    }
+
     /// The opposite angle.
     pub(crate) fn back(self) -> Self {
         Self { cos: self.cos, sin: -self.sin }

@@ -11,6 +11,9 @@ use crate::spherical_wrist::{NOTHING, SAME, Slack, frame_around};
 use crate::turn::Turn;
 use crate::{AxisValues, Pose};
 
+/// Directions are square where the cosine between them is less: rounding of what stands in a file.
+const EXACT: f64 = 4e-15;
+
 /// The constants of a wrist.
 #[derive(Clone, Debug)]
 pub(crate) struct Wrist {
@@ -23,6 +26,8 @@ pub(crate) struct Wrist {
     /// Axis 6 and the vectors across it as axis 5 carries them, in that frame.
     carried6: Carried,
     carried_across6: [Carried; 2],
+    /// Whether axis 5 is square to axes 4 and 6.
+    square: bool,
     /// Axis 5 where axes 4 and 6 are nearest to pointing the same way.
     straight: Turn,
     /// Squared sine of half the difference, squared cosine of half the sum, of the angles 4–5 and 5–6.
@@ -69,6 +74,7 @@ impl Wrist {
             carried_across6: across6.each_ref().map(|across| Carried::new(&frame4, &h5, across)),
             across6,
             frame4,
+            square: h4.dot(&h5).abs().max(h5.dot(&h6).abs()) < EXACT,
             straight: toward(Vector2::new(along4.dot(&along6), along4.dot(&h5.cross(&along6)))),
             half_difference: ((angle45 - angle56) / 2.0).sin().powi(2),
             half_sum: ((angle45 + angle56) / 2.0).cos().powi(2),
@@ -125,23 +131,38 @@ impl Wrist {
         }
         let opening = Turn::of_half(sine.max(0.0), cosine.max(0.0));
         let wanted = Turn::toward(axis6.xy(), NOTHING);
-        for opening in [opening, opening.back()] {
-            let turn5 = self.straight.then(opening);
-            let turn4 = wanted
-                .zip(Turn::toward(self.carried6.at(turn5).xy(), 0.0))
-                .map_or_else(|| Turn::of(near[3]), |(wanted, bent)| wanted.then(bent.back()));
-            let back = turn4.back().turn(across6.xy());
-            let rest = Vector3::new(back.x, back.y, across6.z);
-            let turn6 = self.carried_across6.each_ref().map(|across| across.at(turn5).dot(&rest));
-            let turn6 = Turn::toward(turn6.into(), 0.0).unwrap_or(Turn::NONE);
-            let turns = [turn4, turn5, turn6];
-            let same = |(other, _): &([Turn; 3], bool)| {
-                turns.iter().zip(other).all(|(one, two)| one.is_near(*two, SAME))
-            };
-            if !found.iter().any(same) {
-                found.push((turns, wanted.is_none()));
+        let first = self.turned(opening, wanted, &across6, near);
+        found.push((first, wanted.is_none()));
+        let second = match wanted {
+            // Half a turn of axes 4 and 6 and the wrist bent the other way leave the flange as it is.
+            Some(_) if self.square => {
+                [first[0].half_on(), self.straight.then(opening.back()), first[2].half_on()]
             }
+            _ => self.turned(opening.back(), wanted, &across6, near),
+        };
+        // Where axes 4 and 5 are the same, axis 6 is.
+        if !(first[0].is_near(second[0], SAME) && first[1].is_near(second[1], SAME)) {
+            found.push((second, wanted.is_none()));
         }
         found
+    }
+
+    /// Axes 4 to 6 with axis 5 opened by `opening`; `wanted` is where axis 6 must point and `across6` the vector across it, in the
+    /// frame of axis 4.
+    fn turned(
+        &self,
+        opening: Turn,
+        wanted: Option<Turn>,
+        across6: &Vector3<f64>,
+        near: &AxisValues,
+    ) -> [Turn; 3] {
+        let turn5 = self.straight.then(opening);
+        let turn4 = wanted
+            .zip(Turn::toward(self.carried6.at(turn5).xy(), 0.0))
+            .map_or_else(|| Turn::of(near[3]), |(wanted, bent)| wanted.then(bent.back()));
+        let back = turn4.back().turn(across6.xy());
+        let rest = Vector3::new(back.x, back.y, across6.z);
+        let turn6 = self.carried_across6.each_ref().map(|across| across.at(turn5).dot(&rest));
+        [turn4, turn5, Turn::toward(turn6.into(), 0.0).unwrap_or(Turn::NONE)]
     }
 }
