@@ -8,6 +8,7 @@ use super::setup::Setup;
 use super::turn::{self, Obstruction};
 use super::{BlockedBy, BlockedMove, ExternalLaw, Move, MoveKind, PathPoint, Visit};
 use crate::cell::{Cell, SeamId, StationId, frames::ExternalValues};
+use crate::motion::ExternalMove;
 
 /// A seam that holds, with its setup and its ways.
 pub(super) struct Candidate<'a, 'c> {
@@ -68,21 +69,26 @@ pub(super) fn visit(
 
 /// For each candidate its ways in the order to try: first the one on the quickest chain of straight air moves through all.
 fn order_of_ways(cell: &Cell, candidates: &[Candidate<'_, '_>]) -> Vec<Vec<usize>> {
-    let time = |from: &AxisValues, to: &AxisValues| cell.arm.arm.least_time(&(to - from));
+    let time = |from: &Stop, to: &Stop| {
+        let external = ExternalMove::new(&cell.frames.axes, &from.external, &to.external).duration();
+        cell.arm.arm.least_time(&(to.axes - from.axes)) + external
+    };
+    let ends = |candidate: &Candidate<'_, '_>| candidate.ways.iter().map(last_stop).collect::<Vec<Stop>>();
     let mut costs: Vec<Vec<f64>> = Vec::new();
     let mut parents: Vec<Vec<usize>> = Vec::new();
     for (k, candidate) in candidates.iter().enumerate() {
         let (mut next, mut parent) = (Vec::new(), Vec::new());
         for way in candidate.ways {
-            let entries: Vec<(f64, &AxisValues)> = if k == 0 {
-                vec![(0.0, &cell.arm.home)]
+            let entries: Vec<(f64, Stop)> = if k == 0 {
+                vec![(0.0, waiting(cell, candidate))]
             } else {
-                costs[k - 1].iter().copied().zip(candidates[k - 1].ways.iter().map(Way::end)).collect()
+                costs[k - 1].iter().copied().zip(ends(&candidates[k - 1])).collect()
             };
+            let start = first_stop(way);
             let best = entries
                 .iter()
                 .enumerate()
-                .map(|(i, (cost, end))| (cost + time(end, way.start()) + way.cost, i))
+                .map(|(i, (cost, end))| (cost + time(end, &start) + way.cost, i))
                 .min_by(|a, b| a.0.total_cmp(&b.0))
                 .unwrap_or((0.0, 0));
             next.push(best.0);
@@ -94,7 +100,8 @@ fn order_of_ways(cell: &Cell, candidates: &[Candidate<'_, '_>]) -> Vec<Vec<usize
     let mut best = vec![0; candidates.len()];
     let mut follow: Option<usize> = None;
     for k in (0..candidates.len()).rev() {
-        let home = |i: usize| time(candidates[k].ways[i].end(), &cell.arm.home);
+        let waits = waiting(cell, &candidates[k]);
+        let home = |i: usize| time(&last_stop(&candidates[k].ways[i]), &waits);
         let choose = || {
             (0..costs[k].len()).min_by(|a, b| (costs[k][*a] + home(*a)).total_cmp(&(costs[k][*b] + home(*b))))
         };
@@ -115,6 +122,23 @@ fn order_of_ways(cell: &Cell, candidates: &[Candidate<'_, '_>]) -> Vec<Vec<usize
 struct Stop {
     axes: AxisValues,
     external: ExternalValues,
+}
+
+/// The arm at home, the station as it is loaded.
+fn waiting(cell: &Cell, candidate: &Candidate<'_, '_>) -> Stop {
+    Stop { axes: cell.arm.home, external: cell.stations[candidate.setup.station.0].external.clone() }
+}
+
+fn first_stop(way: &Way) -> Stop {
+    let first = &way.legs[0][0];
+    Stop { axes: first.points[0].axes, external: first.external_start() }
+}
+
+fn last_stop(way: &Way) -> Stop {
+    match way.legs.last().and_then(|leg| leg.last()) {
+        Some(last) => Stop { axes: last.points[last.points.len() - 1].axes, external: last.external_end() },
+        None => first_stop(way),
+    }
 }
 
 /// Where the arm is on its way over a station.

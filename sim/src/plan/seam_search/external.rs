@@ -3,9 +3,9 @@
 //! Candidates are laws of the arc length. A chosen axis is held at a value of a grid over its range; a coordinated one starts at such
 //! a value and follows the seam: a turning axis turns the seam's open side back to where it was, a slide keeps the seam's point at
 //! its place along the slide, wholly, by half, or not at all. Along a chain the axes follow one after the other, on the part's side
-//! from the part outward, on the arm's side from the floor to the arm. Grids are halved until a candidate holds; of those
-//! that hold at one fineness, the one that turns the seam's open side most nearly up counts, then the cheapest. So "not found"
-//! speaks of these laws alone: others are not tried.
+//! from the part outward, on the arm's side from the floor to the arm. Grids are halved until a candidate holds. Of one fineness
+//! those that turn the seam's open side most nearly up come first, then those that keep the arm farther from its limits at
+//! a few places. So "not found" speaks of these laws alone: others are not tried.
 
 use nalgebra::{Point3, Unit, Vector3};
 use rayon::prelude::*;
@@ -24,8 +24,12 @@ const FINENESSES: u32 = 4;
 /// Candidates of one seam, all finenesses together.
 const MOST_CANDIDATES: usize = 1500;
 
-/// Candidates searched side by side before it is asked whether one of them holds.
-const AT_ONCE: usize = 8;
+/// Layers searched before it is asked whether a candidate holds: of a long seam two candidates, of a short one more, all of whose
+/// ways are kept.
+const LAYERS_AT_ONCE: usize = 150;
+
+/// The most candidates searched before it is asked whether one holds.
+const MOST_AT_ONCE: usize = 6;
 
 /// Candidates that are searched at angles off their aim where none holds at it.
 const SEARCHED_OFF_AIM: usize = 8;
@@ -81,6 +85,8 @@ struct Candidate {
     off_upright: u32,
     /// Of the places looked at, how many the torch can be put at.
     passable: usize,
+    /// How near to its limits the arm must come at these, as the search counts it.
+    strain: f64,
 }
 
 impl Candidates<'_, '_> {
@@ -98,17 +104,16 @@ impl Candidates<'_, '_> {
             seen.extend(laws.iter().cloned());
             let mut candidates: Vec<Candidate> =
                 laws.into_par_iter().map(|law| self.looked_at(law)).collect();
-            candidates.sort_by_key(|candidate| candidate.off_upright);
+            candidates.sort_by(|a, b| a.off_upright.cmp(&b.off_upright).then(a.strain.total_cmp(&b.strain)));
             let (open, shut): (Vec<_>, Vec<_>) =
                 candidates.into_iter().partition(|candidate| candidate.passable == LOOKED_AT);
             failing.extend(shut);
-            for group in open.chunk_by(|a, b| a.off_upright == b.off_upright) {
-                for few in group.chunks(AT_ONCE) {
-                    let found = self.searched(few, false);
-                    found.iter().for_each(|found| effort.add(&found.effort));
-                    if let Some(best) = cheapest(found) {
-                        return Found { effort, ..best };
-                    }
+            let at_once = (LAYERS_AT_ONCE / self.samples().len()).clamp(2, MOST_AT_ONCE);
+            for few in open.chunks(at_once) {
+                let found = self.searched(few, false);
+                found.iter().for_each(|found| effort.add(&found.effort));
+                if let Some(best) = best_ways(found) {
+                    return Found { effort, ..best };
                 }
             }
             failing.extend(open);
@@ -120,7 +125,7 @@ impl Candidates<'_, '_> {
         let least_bad = failing
             .first()
             .map_or_else(|| ExternalLaw::held(self.seam.external.clone()), |best| best.law.clone());
-        match cheapest(found) {
+        match best_ways(found) {
             Some(best) => Found { effort, ..best },
             None => {
                 let found = search_along(&Along::new(self.setup, least_bad), self.seam_id, self.path);
@@ -147,8 +152,8 @@ impl Candidates<'_, '_> {
         let along = Along::new(self.setup, law);
         let mut search = Search::new(&along, self.seam_id, self.seam, self.path);
         let off_upright = self.off_upright(&along.law);
-        let passable = if self.collides(&along) { 0 } else { search.passable(LOOKED_AT) };
-        Candidate { law: along.law, off_upright, passable }
+        let (passable, strain) = if self.collides(&along) { (0, 0.0) } else { search.passable(LOOKED_AT) };
+        Candidate { law: along.law, off_upright, passable, strain }
     }
 
     /// Whether what the external axes move is too near to what they do not, at any sample of the seam.
@@ -340,11 +345,13 @@ impl Candidates<'_, '_> {
     }
 }
 
-/// Of the seams that hold, the one whose best way is cheapest; the first of equals.
-fn cheapest(found: Vec<Found>) -> Option<Found> {
-    let cost = |found: &Found| found.ways.first().map_or(f64::INFINITY, |way| way.cost);
-    let holding = found.into_iter().filter(|found| !found.ways.is_empty());
-    holding.reduce(|best, next| if cost(&next) < cost(&best) { next } else { best })
+/// All ways that hold, the cheapest first: where no way through the air leads to one, another may serve.
+fn best_ways(found: Vec<Found>) -> Option<Found> {
+    let mut holding = found.into_iter().filter(|found| !found.ways.is_empty());
+    let mut best = holding.next()?;
+    best.ways.extend(holding.flat_map(|found| found.ways));
+    best.ways.sort_by(|a, b| a.cost.total_cmp(&b.cost));
+    Some(best)
 }
 
 /// Values of an axis to try: that of the file, and a grid over its range, or over one turn of it about that value.

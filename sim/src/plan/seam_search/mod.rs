@@ -190,20 +190,25 @@ impl<'a, 'c> Search<'a, 'c> {
         Found { effort: self.effort(), ..self.found(verdict, ways, None, Vec::new()) }
     }
 
-    /// Of `count` layers spread over the seam, how many have a stance at the angles aimed at that keeps every limit.
-    fn passable(&mut self, count: usize) -> usize {
+    /// Of `count` layers spread over the seam, how many have a stance at the angles aimed at that keeps every limit, and the least
+    /// costs for a metre of those stances, added up.
+    fn passable(&mut self, count: usize) -> (usize, f64) {
         let choices = self.choices(&self.levels(None)[..1], false);
         let mut stances = Vec::new();
         let last = self.rungs.len() - 1;
-        (0..count)
-            .filter(|place| {
-                let k = place * last / (count - 1).max(1);
-                let layer = self.layer(k, &choices, &mut stances);
-                let setup = self.tracer.setup_at(self.rungs[k].s);
-                let mut open = layer.nodes.iter().filter(|node| node.violation.is_none());
-                open.any(|node| self.tracer.clears(&setup, &node.axes))
-            })
-            .count()
+        let (mut passable, mut strain) = (0, 0.0);
+        for place in 0..count {
+            let k = place * last / (count - 1).max(1);
+            let layer = self.layer(k, &choices, &mut stances);
+            let setup = self.tracer.setup_at(self.rungs[k].s);
+            let mut open: Vec<&Node> = layer.nodes.iter().filter(|node| node.violation.is_none()).collect();
+            open.sort_by(|a, b| a.rate.total_cmp(&b.rate));
+            if let Some(node) = open.into_iter().find(|node| self.tracer.clears(&setup, &node.axes)) {
+                passable += 1;
+                strain += node.rate;
+            }
+        }
+        (passable, strain)
     }
 
     fn found(&self, verdict: Verdict, ways: Vec<Way>, binding: Option<Binding>, also: Vec<Binding>) -> Found {

@@ -22,17 +22,6 @@ pub(in crate::plan) struct Way {
     pub cost: f64,
 }
 
-impl Way {
-    pub fn start(&self) -> &AxisValues {
-        &self.legs[0][0].points[0].axes
-    }
-
-    pub fn end(&self) -> &AxisValues {
-        let last = self.legs.last().and_then(|leg| leg.last()).and_then(|mv| mv.points.last());
-        last.map_or_else(|| self.start(), |point| &point.axes)
-    }
-}
-
 impl Search<'_, '_> {
     /// Follows the path found, with as few changes of angle as it takes, and measures its margins.
     pub(super) fn way(&mut self, ladder: &Ladder<'_>, path: &[usize]) -> Result<Way, Failure> {
