@@ -265,14 +265,23 @@ fn written_keys(value: &serde_json::Value) -> BTreeSet<String> {
 
 #[test]
 fn the_same_bytes_come_out_for_any_number_of_threads_and_from_another_folder() {
+    assert_same_bytes("scenes/pump-skid/cell.toml");
+}
+
+#[test]
+fn the_same_bytes_come_out_where_external_axes_are_chosen_and_move() {
+    assert_same_bytes("scenes/long-frame/cell.toml");
+}
+
+fn assert_same_bytes(file: &str) {
     let here = tempfile::tempdir().unwrap();
     let mut results = Vec::new();
     for (index, threads) in ["1", "2", "7"].into_iter().enumerate() {
         let out = here.path().join(index.to_string());
-        let cell = Path::new(REPOSITORY).join("scenes/pump-skid/cell.toml");
+        let cell = Path::new(REPOSITORY).join(file);
         let output = seamwright(&["check", "--threads", threads, "--out"])
             .arg(&out)
-            .arg(if index == 1 { Path::new("scenes/pump-skid/cell.toml") } else { &cell })
+            .arg(if index == 1 { Path::new(file) } else { &cell })
             .current_dir(if index == 1 { Path::new(REPOSITORY) } else { here.path() })
             .output()
             .unwrap();
@@ -373,6 +382,7 @@ fn no_line_is_wider_than_a_hundred_columns() {
         &["check", "scenes/gate-bracket/cell.toml", "--inch"],
         &["check", "scenes/pump-skid/first-draft.toml"],
         &["check", "scenes/round-flange/cell.toml"],
+        &["check", "scenes/long-frame/post-too-near.toml"],
     ] {
         let output = run(arguments);
         assert!(code(&output) < 2, "{}", stderr(&output));

@@ -331,9 +331,6 @@ impl<'a, 'c> Tracer<'a, 'c> {
                 }
             }
             let setup = self.stand_at(stand, s);
-            if let Some(violation) = self.turning_violation(stand, &setup) {
-                return fail(violation);
-            }
             if !self.clears(&setup, &axes) {
                 let violation =
                     self.clearance_violation_roughly(&setup, &axes).unwrap_or_else(|| self.touching());
@@ -378,17 +375,6 @@ impl<'a, 'c> Tracer<'a, 'c> {
         let setup = self.stand_at(stand, s);
         let base_from_flange = setup.base_from_flange(&station_from_wire_end, angles.ctwd);
         setup.stance_near(&base_from_flange, axes).map_err(|violation| Failure { violation, s })
-    }
-
-    /// What the external axes move too near to what they do not, where they move along.
-    fn turning_violation(&self, stand: Stand, setup: &Setup<'_>) -> Option<Violation> {
-        let law = &self.along.law;
-        if matches!(stand, Stand::At(_)) || law.is_held() {
-            return None;
-        }
-        let moving: Vec<bool> = (0..setup.external.len()).map(|axis| law.moves(axis)).collect();
-        let gap = setup.scene.tightest_turning(&moving, 0.0)?;
-        Violation::of_gap(&gap, Limit::Clearance)
     }
 
     fn stand_at(&self, stand: Stand, s: f64) -> Cow<'a, Setup<'c>> {

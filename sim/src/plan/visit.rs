@@ -130,15 +130,11 @@ fn waiting(cell: &Cell, candidate: &Candidate<'_, '_>) -> Stop {
 }
 
 fn first_stop(way: &Way) -> Stop {
-    let first = &way.legs[0][0];
-    Stop { axes: first.points[0].axes, external: first.external_start() }
+    Stop { axes: *way.start(), external: way.external_start() }
 }
 
 fn last_stop(way: &Way) -> Stop {
-    match way.legs.last().and_then(|leg| leg.last()) {
-        Some(last) => Stop { axes: last.points[last.points.len() - 1].axes, external: last.external_end() },
-        None => first_stop(way),
-    }
+    Stop { axes: *way.end(), external: way.external_end() }
 }
 
 /// Where the arm is on its way over a station.

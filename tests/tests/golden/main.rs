@@ -7,10 +7,10 @@ use std::f64::consts::PI;
 use std::path::Path;
 
 use seamwright_kinematics::{Arm, Axis, Pose, Range};
-use seamwright_sim::cell::frames::FrameId;
+use seamwright_sim::cell::frames::{AxisUse, FrameId};
 use seamwright_sim::cell::read::read_cell;
 use seamwright_sim::cell::{Band, Cell, Presence, Role, Shape, Solid, TorchPart};
-use seamwright_sim::plan::{Constraint, Options, Plan, Verdict, plan};
+use seamwright_sim::plan::{BlockedBy, Constraint, Options, Plan, Verdict, plan};
 use seamwright_sim::schedule::schedule;
 use seamwright_sim::units;
 
@@ -45,6 +45,39 @@ fn everything_holds_in_the_starter() {
 #[test]
 fn the_full_circle_holds_on_the_positioner() {
     assert_all_hold("round-flange/cell.toml");
+}
+
+#[test]
+fn everything_holds_on_the_long_frame() {
+    assert_all_hold("long-frame/cell.toml");
+}
+
+/// The track of the long frame takes the arm along a weld that it reaches from no one place.
+#[test]
+fn the_moving_track_matters() {
+    matters("long-frame/cell.toml", "a track that stands while the stiffener is welded", |cell| {
+        for seam in &mut cell.seams {
+            seam.axis_uses[0] = AxisUse::Chosen;
+        }
+    });
+}
+
+/// The corner of a rail goes round at hypot(230, 40) = 233.45 mm from the line it turns about; the post's face is 240 mm from that
+/// line, so 6.55 of the 10 mm asked are left and 3.45 are missing.
+#[test]
+fn a_post_that_the_frame_does_not_clear_while_it_turns_is_found() {
+    let plan = planned(&scene("long-frame/post-too-near.toml"));
+    let turning = plan.visits[0].blocked.iter().filter_map(|blocked| match &blocked.by {
+        BlockedBy::Turning(one, other, short, at) => Some((one, other, *short, at[1])),
+        _ => None,
+    });
+    let (one, other, short, at) = turning.clone().next().unwrap();
+    assert_eq!([one.as_str(), other.as_str()], ["screen post", "far rail"]);
+    let expected = units::mm(10.0 - (240.0 - 230.0_f64.hypot(40.0)));
+    assert!((short - expected).abs() < units::mm(0.05), "{short} m");
+    // The corner is at the height of the line when the frame has turned by atan(40 / 230).
+    assert!((at.abs() - (40.0_f64 / 230.0).atan()).abs() < units::deg(1.0), "{at} rad");
+    assert_eq!(turning.count(), plan.seams.len(), "no seam is left that needs no turn");
 }
 
 #[test]

@@ -6,6 +6,7 @@ mod easier;
 mod mirror;
 mod remedies;
 mod split;
+mod turned;
 
 use std::path::Path;
 

@@ -3,12 +3,13 @@
 //! Order of the search: angles at their aim with a constant turn about the wire; at their aim with a varying turn; constant off-aim
 //! angles inside the tolerance, the least off first; everything varying. So a seam gets as few taught points as it allows.
 //!
-//! - `external`: how external axes stand or move meanwhile
+//! - `external`, `external_laws`: how external axes stand or move meanwhile
 //! - `way`: a path of the search followed and turned into moves
 //! - `diagnosis`: the limit that binds where no way is found
 
 mod diagnosis;
 mod external;
+mod external_laws;
 mod way;
 
 pub(super) use external::search;

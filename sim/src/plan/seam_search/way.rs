@@ -4,6 +4,7 @@
 use seamwright_kinematics::AxisValues;
 
 use super::{Search, turn_step};
+use crate::cell::frames::ExternalValues;
 use crate::cell::{Band, Run};
 use crate::plan::ladder::{Ladder, jump, turn_between, weights};
 use crate::plan::trace::{Failure, Law, Measured, Tracer};
@@ -20,6 +21,26 @@ pub(in crate::plan) struct Way {
     pub legs: Vec<Vec<Move>>,
     pub margins: Margins,
     pub cost: f64,
+}
+
+impl Way {
+    pub fn start(&self) -> &AxisValues {
+        &self.legs[0][0].points[0].axes
+    }
+
+    pub fn end(&self) -> &AxisValues {
+        let last = self.legs.last().and_then(|leg| leg.last()).and_then(|mv| mv.points.last());
+        last.map_or_else(|| self.start(), |point| &point.axes)
+    }
+
+    pub fn external_start(&self) -> ExternalValues {
+        self.legs[0][0].external_start()
+    }
+
+    pub fn external_end(&self) -> ExternalValues {
+        let last = self.legs.last().and_then(|leg| leg.last());
+        last.map_or_else(|| self.external_start(), Move::external_end)
+    }
 }
 
 impl Search<'_, '_> {

@@ -167,6 +167,11 @@ fn each_fault_is_named_with_what_would_be_right() {
         ),
         (
             LINE,
+            "points_mm = [[-100, 4, 0], [100, 4, 0]]\naxes_choose = [\"tabel\"]",
+            "no axis is named \"tabel\"; there is no axis in this file",
+        ),
+        (
+            LINE,
             "points_mm = [[-100, 4, 0], [100, 4, 0]]\nturn_tolerance_deg = 3",
             "there is no turn_deg that it could belong to",
         ),

@@ -119,6 +119,28 @@ fn seams_go_to_the_stations_that_carry_their_fixture_unless_one_is_named() {
 }
 
 #[test]
+fn a_seam_says_what_each_axis_does_or_leaves_it_to_its_station() {
+    let axis = |name: &str| {
+        format!(
+            "[[axis]]\nname = \"{name}\"\nkind = \"turn\"\nmin_deg = 0\nmax_deg = 180\nmax_speed_deg_s = 90\n"
+        )
+    };
+    let station = "[[station]]\nname = \"A\"\nfixture = \"jig\"\non = \"rotate\"\nload_s = 30\naxes_choose = [\"tilt\"]\n";
+    let uses = |keys: &str| {
+        let stations = format!("{}{}{station}", axis("tilt"), axis("rotate"));
+        let cell = with_station(&stations, &seam("fillet", &format!("{LINE}\n{keys}")))?;
+        Ok::<_, String>(cell.seams[0].axis_uses.clone())
+    };
+    use crate::cell::frames::AxisUse::{Chosen, Coordinated, Held};
+    assert_eq!(uses("").unwrap(), [Chosen, Held]);
+    assert_eq!(uses("axes_coordinate = [\"rotate\"]").unwrap(), [Chosen, Coordinated]);
+    assert_eq!(uses("axes_deg = { tilt = 30 }").unwrap(), [Held, Held]);
+    assert_eq!(uses("axes_deg = { tilt = 30 }\naxes_coordinate = [\"tilt\"]").unwrap(), [Coordinated, Held]);
+    let twice = uses("axes_choose = [\"tilt\"]\naxes_coordinate = [\"tilt\"]").unwrap_err();
+    assert!(twice.contains("the axis tilt is listed twice"), "{twice}");
+}
+
+#[test]
 fn insets_and_stitches_leave_what_they_say() {
     let runs = |rest: &str| -> Vec<[f64; 2]> {
         let seam = only_seam(&tee(), &seam("fillet", &format!("{LINE}\n{rest}"))).unwrap();

@@ -1,0 +1,74 @@
+//! A circle welded while the positioner turns the part under a torch that stands still.
+//!
+//! The seam is a circle of radius r about the axis of rotation, and the travel speed v is that along the part. If the axis takes up
+//! the whole motion, its angle falls by s / r over an arc length s, so it turns at v / r, through (2πr + overlap) / r in all; the wire
+//! end keeps its place and the torch its direction in the world, so no axis of the arm moves. In the frame of the faceplate the wire
+//! end meanwhile goes along the circle at v. Numbers below are those of the cell's file.
+
+use std::f64::consts::{PI, TAU};
+use std::path::Path;
+
+use nalgebra::{Rotation3, Vector3};
+use seamwright_sim::cell::read::read_cell;
+use seamwright_sim::check::{Options, check};
+use seamwright_sim::schedule::{EventKind, PathRow};
+
+/// m.
+const RADIUS: f64 = 0.057_15;
+/// m.
+const OVERLAP: f64 = 0.015;
+/// m/s.
+const SPEED: f64 = 0.006;
+
+fn weld_rows() -> Vec<PathRow> {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenes/round-flange/cell.toml");
+    let cell = read_cell(&file).unwrap();
+    assert_eq!(cell.frames.axes[1].name, "rotate");
+    let checked = check(&cell, &Options { seed: 0, watch: &() });
+    let rows = checked.path.into_iter().filter(|row| row.phase == EventKind::Weld).collect::<Vec<_>>();
+    assert!(rows.len() > 150, "{} rows", rows.len());
+    rows
+}
+
+#[test]
+fn the_faceplate_turns_at_travel_speed_over_radius() {
+    let rows = weld_rows();
+    for pair in rows.windows(2) {
+        let rate = (pair[1].external[1] - pair[0].external[1]) / (pair[1].t - pair[0].t);
+        assert!((rate + SPEED / RADIUS).abs() < 1e-9, "{rate} rad/s at {} s", pair[0].t);
+    }
+    let (first, last) = (&rows[0], &rows[rows.len() - 1]);
+    let turned = first.external[1] - last.external[1];
+    assert!((turned - (TAU * RADIUS + OVERLAP) / RADIUS).abs() < 1e-9, "{turned} rad in all");
+    assert!((last.t - first.t - (TAU * RADIUS + OVERLAP) / SPEED).abs() < 1e-9);
+}
+
+#[test]
+fn the_arm_and_the_torch_stand_still_in_the_world() {
+    let rows = weld_rows();
+    for row in &rows {
+        let off = (row.axes - rows[0].axes).amax();
+        assert!(off < 1e-9, "an axis has moved {off} rad at {} s", row.t);
+        let moved =
+            row.world_from_wire_end.translation.vector - rows[0].world_from_wire_end.translation.vector;
+        assert!(moved.norm() < 1e-9, "the wire end has moved {} m", moved.norm());
+    }
+}
+
+/// Worked out with rotation matrices of its own from the figures of the file: the cradle turns about y through (950, 0, 700), the
+/// faceplate about its z, 60 above.
+#[test]
+fn seen_from_the_faceplate_the_wire_end_goes_round_the_circle_at_travel_speed() {
+    for row in &weld_rows() {
+        let tilt = Rotation3::from_axis_angle(&Vector3::y_axis(), row.external[0]);
+        let rotate = Rotation3::from_axis_angle(&Vector3::z_axis(), row.external[1]);
+        let wire_end = row.world_from_wire_end.translation.vector;
+        let in_cradle = tilt.inverse() * (wire_end - Vector3::new(0.95, 0.0, 0.7));
+        let in_faceplate = rotate.inverse() * (in_cradle - Vector3::new(0.0, 0.0, 0.06));
+        // From -x, right-handed about z.
+        let s = row.place.unwrap().s;
+        let (sin, cos) = (PI + s / RADIUS).sin_cos();
+        let on_circle = Vector3::new(RADIUS * cos, RADIUS * sin, 0.035);
+        assert!((in_faceplate - on_circle).norm() < 1e-9, "{in_faceplate} at {s} m");
+    }
+}

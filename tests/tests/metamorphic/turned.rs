@@ -1,0 +1,115 @@
+//! External axes whose zero is somewhere else, or whose whole positioner is: the weld is the same. And what the planner may choose
+//! includes what the file could have said.
+
+use seamwright_kinematics::{Pose, Range};
+use seamwright_sim::cell::frames::{AxisUse, FrameId};
+use seamwright_sim::cell::{Band, Cell, Run};
+use seamwright_sim::plan::{MoveKind, Plan, Verdict};
+use seamwright_sim::units;
+
+use crate::{assert_near, checked, scene};
+
+/// The axis counts from `by` (rad) further on: every value of it falls by as much, and nothing stands elsewhere.
+fn zero_moved(cell: &Cell, axis: usize, by: f64) -> Cell {
+    let mut cell = cell.clone();
+    let frame = cell.frames.frames.iter_mut().find(|frame| frame.axis == Some(axis)).unwrap();
+    let external = &mut cell.frames.axes[axis];
+    frame.parent_from_frame *= Pose::rotation(external.direction.into_inner() * by);
+    external.range.min -= by;
+    external.range.max -= by;
+    external.rest -= by;
+    for station in &mut cell.stations {
+        station.external[axis] -= by;
+    }
+    for seam in &mut cell.seams {
+        seam.external[axis] -= by;
+    }
+    cell
+}
+
+fn assert_same_weld(before: &Cell, after: &Cell, axis: usize, by: f64) {
+    let (before, after) = (checked(before), checked(after));
+    assert_eq!(before.path.len(), after.path.len());
+    for (one, other) in before.path.iter().zip(&after.path) {
+        assert_near("s", one.t, other.t);
+        assert!((one.axes - other.axes).amax() < 1e-6, "{} and {}", one.axes, other.axes);
+        assert_near("value of the axis", one.external[axis], other.external[axis] + by);
+    }
+    assert!(before.findings.holds() && after.findings.holds());
+}
+
+#[test]
+fn an_axis_that_counts_from_elsewhere_makes_the_same_weld() {
+    let cell = scene("round-flange/cell.toml");
+    for (axis, degrees) in [(0, 17.0), (1, 40.0), (1, -90.0)] {
+        let by = units::deg(degrees);
+        assert_same_weld(&cell, &zero_moved(&cell, axis, by), axis, by);
+    }
+}
+
+#[test]
+fn a_positioner_moved_and_turned_with_everything_else_makes_the_same_weld() {
+    let before = scene("round-flange/cell.toml");
+    let mut after = before.clone();
+    let moved = Pose::translation(-1.3, 0.7, 0.2) * Pose::rotation(nalgebra::Vector3::z() * 0.9);
+    for frame in after.frames.frames.iter_mut().filter(|frame| frame.parent == Some(FrameId::WORLD)) {
+        frame.parent_from_frame = moved * frame.parent_from_frame;
+    }
+    for shape in after.shapes.iter_mut().filter(|shape| shape.frame == FrameId::WORLD) {
+        shape.frame_from_shape = moved * shape.frame_from_shape;
+    }
+    assert_eq!(after.arm.frame, FrameId::WORLD);
+    after.arm.frame_from_base = moved * after.arm.frame_from_base;
+    assert_same_weld(&before, &after, 1, 0.0);
+}
+
+/// A short piece of the circle of `round-flange` without a free turn about the wire and with little room on axis 6, so that few
+/// angles of the faceplate will do.
+fn narrow(room: f64) -> Cell {
+    let mut cell = scene("round-flange/cell.toml");
+    let seam = &mut cell.seams[0];
+    seam.runs = vec![Run { start: 0.0, end: units::mm(20.0) }];
+    seam.procedure.turn = Some(Band { aim: 0.0, tolerance: 0.0 });
+    seam.procedure.work.tolerance = 0.0;
+    seam.procedure.travel.tolerance = 0.0;
+    seam.procedure.ctwd.tolerance = 0.0;
+    seam.axis_uses = vec![AxisUse::Held; 2];
+    cell.torch.dress.axis6 = Some(Range { min: units::deg(50.0) - room, max: units::deg(50.0) + room });
+    cell
+}
+
+fn holds(cell: &Cell) -> Option<Plan> {
+    let plan = checked(cell).plan;
+    (plan.seams[0].verdict == Verdict::Holds).then_some(plan)
+}
+
+#[test]
+fn what_is_chosen_is_the_one_angle_that_holds() {
+    let cell = narrow(units::deg(24.0));
+    let holding: Vec<f64> = (-4..=3)
+        .map(|step| f64::from(step) * 45.0)
+        .filter(|degrees| {
+            let mut cell = cell.clone();
+            cell.seams[0].external[1] = units::deg(*degrees);
+            holds(&cell).is_some()
+        })
+        .collect();
+    let [only] = holding[..] else { panic!("one of these should hold: {holding:?}") };
+    let mut cell = cell;
+    cell.seams[0].axis_uses[1] = AxisUse::Chosen;
+    let plan = holds(&cell).expect("the value that holds is one of those that are tried");
+    let weld =
+        plan.visits[0].moves.iter().find(|planned| matches!(planned.kind, MoveKind::Weld { .. })).unwrap();
+    assert!(weld.external.is_held());
+    assert_near("value chosen", weld.external.start()[1], units::deg(only));
+}
+
+/// An axis that may move with the weld may also stand still: freedom costs no seam.
+#[test]
+fn what_holds_held_holds_where_the_axis_may_be_chosen_or_move() {
+    let mut cell = scene("round-flange/cell.toml");
+    for axis_use in [AxisUse::Held, AxisUse::Chosen, AxisUse::Coordinated] {
+        cell.seams[0].axis_uses = vec![AxisUse::Held, axis_use];
+        assert!(holds(&cell).is_some(), "{axis_use:?}");
+    }
+}
