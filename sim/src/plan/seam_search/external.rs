@@ -11,7 +11,7 @@ use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 use seamwright_kinematics::{AxisValues, Pose};
 
-use super::{Found, Search, Way, layer_step, layer_turn, search_along};
+use super::{Effort, Found, Search, Way, layer_step, layer_turn, search_along};
 use crate::cell::frames::{AxisUse, FrameId};
 use crate::cell::{Cell, Seam, SeamId, SeamPath};
 use crate::plan::air_move::AirMoves;
@@ -89,14 +89,21 @@ struct Candidate {
     way: u32,
 }
 
+/// What was found before a candidate did.
+#[derive(Default)]
+struct SoFar {
+    effort: Effort,
+    /// Ways that hold, but that nothing leads to.
+    unreached: Option<Found>,
+}
+
 impl Candidates<'_, '_> {
     fn search(&self) -> Found {
         let mut seen: Vec<ExternalLaw> = Vec::new();
         let mut failing: Vec<Candidate> = Vec::new();
-        let mut effort = super::Effort::default();
+        let mut so_far = SoFar::default();
         let mut searched = 0;
         let most_searched = (MOST_LAYERS / self.samples().len()).clamp(MOST_AT_ONCE, MOST_SEARCHED);
-        let mut unreached: Option<Found> = None;
         for fineness in 0..FINENESSES {
             let mut laws: Vec<ExternalLaw> = Vec::new();
             for law in self.laws(fineness) {
@@ -119,37 +126,47 @@ impl Candidates<'_, '_> {
                     break;
                 }
                 searched += few.len();
-                let found = self.searched(few, false);
-                found.iter().for_each(|found| effort.add(&found.effort));
-                let Some(best) = best_ways(found) else { continue };
-                let (ways, accessible, queries) = self.accessible(best.ways);
-                effort.clearance_queries += queries;
-                let best = Found { ways, ..best };
-                if accessible {
-                    return Found { effort, ..best };
+                if let Some(found) = self.accessible_ways(few, false, &mut so_far) {
+                    return found;
                 }
-                unreached = unreached.or(Some(best));
             }
             failing.extend(open);
         }
-        if let Some(best) = unreached {
-            return Found { effort, ..best };
-        }
-        failing.sort_by_key(|candidate| (LOOKED_AT - candidate.passable, candidate.off_upright));
+        failing
+            .sort_by_key(|candidate| (LOOKED_AT - candidate.passable, candidate.off_upright, candidate.way));
         failing.truncate(SEARCHED_OFF_AIM);
-        let found = self.searched(&failing, true);
-        found.iter().for_each(|found| effort.add(&found.effort));
+        if so_far.unreached.is_none() {
+            for one in failing.chunks(1) {
+                if let Some(found) = self.accessible_ways(one, true, &mut so_far) {
+                    return found;
+                }
+            }
+        }
+        let SoFar { mut effort, unreached } = so_far;
+        if let Some(found) = unreached {
+            return Found { effort, ..found };
+        }
         let least_bad = failing
             .first()
             .map_or_else(|| ExternalLaw::held(self.seam.external.clone()), |best| best.law.clone());
-        match best_ways(found) {
-            Some(best) => Found { effort, ..best },
-            None => {
-                let found = search_along(&Along::new(self.setup, least_bad), self.seam_id, self.path);
-                effort.add(&found.effort);
-                Found { effort, ..found }
-            }
+        let found = search_along(&Along::new(self.setup, least_bad), self.seam_id, self.path);
+        effort.add(&found.effort);
+        Found { effort, ..found }
+    }
+
+    /// The ways by some candidates that hold and are accessible, if there are any.
+    fn accessible_ways(&self, candidates: &[Candidate], off_aim: bool, so_far: &mut SoFar) -> Option<Found> {
+        let found = self.searched(candidates, off_aim);
+        found.iter().for_each(|found| so_far.effort.add(&found.effort));
+        let best = best_ways(found)?;
+        let (ways, accessible, queries) = self.accessible(best.ways);
+        so_far.effort.clearance_queries += queries;
+        let best = Found { ways, ..best };
+        if accessible {
+            return Some(Found { effort: so_far.effort, ..best });
         }
+        so_far.unreached.get_or_insert(best);
+        None
     }
 
     /// The ways that the external axes get to the start of, and the arm from home and back again, if there are any, else all of
@@ -191,6 +208,8 @@ impl Candidates<'_, '_> {
             .map(|candidate| {
                 let along = Along::new(self.setup, candidate.law.clone());
                 let mut search = Search::new(&along, self.seam_id, self.seam, self.path);
+                // Other ways come from other candidates.
+                search.most_ways = 1;
                 if self.collides(&along, check_step(), check_turn()) {
                     return search.holding(Vec::new());
                 }

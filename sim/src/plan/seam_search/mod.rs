@@ -91,6 +91,8 @@ struct Search<'a, 'c> {
     turn_step: f64,
     /// Clearance queries after which nothing counts as clear any more.
     most_queries: u64,
+    /// Different ways after which no more are looked for.
+    most_ways: usize,
     poses: u64,
     solutions: u64,
 }
@@ -118,6 +120,7 @@ impl<'a, 'c> Search<'a, 'c> {
             last_failure: None,
             turn_step: turn_step(),
             most_queries: u64::MAX,
+            most_ways: WAYS,
             poses: 0,
             solutions: 0,
         }
@@ -201,10 +204,9 @@ impl<'a, 'c> Search<'a, 'c> {
         for place in 0..count {
             let k = place * last / (count - 1).max(1);
             let layer = self.layer(k, &choices, &mut stances);
-            let setup = self.tracer.setup_at(self.rungs[k].s);
             let mut open: Vec<&Node> = layer.nodes.iter().filter(|node| node.violation.is_none()).collect();
             open.sort_by(|a, b| a.rate.total_cmp(&b.rate));
-            if let Some(node) = open.into_iter().find(|node| self.tracer.clears(&setup, &node.axes)) {
+            if let Some(node) = open.into_iter().find(|node| self.check(k, node, &choices) == Known::Clear) {
                 passable += 1;
                 strain += node.rate;
             }
@@ -360,7 +362,7 @@ impl<'a, 'c> Search<'a, 'c> {
         let mut ways: Vec<Way> = Vec::new();
         // Each turn of this loop either keeps a way and sets its kind aside, or blocks at least one node.
         for _ in 0..MOST_TRACES {
-            if ways.len() == WAYS {
+            if ways.len() == self.most_ways {
                 break;
             }
             let path = {
