@@ -2,6 +2,6 @@
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a check that cannot be made must fail")]
 
-mod fit_up;
 mod coordinated;
+mod fit_up;
 mod singularity;

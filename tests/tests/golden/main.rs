@@ -55,18 +55,21 @@ fn everything_holds_on_the_long_frame() {
 /// The track of the long frame takes the arm along a weld that it reaches from no one place.
 #[test]
 fn the_moving_track_matters() {
-    matters("long-frame/cell.toml", "a track that stands while the stiffener is welded", |cell| {
-        for seam in &mut cell.seams {
-            seam.axis_uses[0] = AxisUse::Chosen;
-        }
-    });
+    let mut cell = scene("long-frame/cell.toml");
+    cell.seams.retain(|seam| seam.name == "stiffener, near side");
+    assert_eq!(verdicts(&planned(&cell)), [Verdict::Holds]);
+    cell.seams[0].axis_uses[0] = AxisUse::Chosen;
+    assert_ne!(verdicts(&planned(&cell)), [Verdict::Holds]);
 }
 
 /// The corner of a rail goes round at hypot(230, 40) = 233.45 mm from the line it turns about; the post's face is 240 mm from that
 /// line, so 6.55 of the 10 mm asked are left and 3.45 are missing.
 #[test]
 fn a_post_that_the_frame_does_not_clear_while_it_turns_is_found() {
-    let plan = planned(&scene("long-frame/post-too-near.toml"));
+    let mut cell = scene("long-frame/post-too-near.toml");
+    // It cannot be welded without a turn, and is soon searched.
+    cell.seams.retain(|seam| seam.name == "far foot");
+    let plan = planned(&cell);
     let turning = plan.visits[0].blocked.iter().filter_map(|blocked| match &blocked.by {
         BlockedBy::Turning(one, other, short, at) => Some((one, other, *short, at[1])),
         _ => None,
@@ -77,7 +80,7 @@ fn a_post_that_the_frame_does_not_clear_while_it_turns_is_found() {
     assert!((short - expected).abs() < units::mm(0.05), "{short} m");
     // The corner is at the height of the line when the frame has turned by atan(40 / 230).
     assert!((at.abs() - (40.0_f64 / 230.0).atan()).abs() < units::deg(1.0), "{at} rad");
-    assert_eq!(turning.count(), plan.seams.len(), "no seam is left that needs no turn");
+    assert_eq!((turning.count(), plan.visits[0].left_out.len()), (1, 1));
 }
 
 #[test]
