@@ -12,6 +12,7 @@ mod seam;
 mod solid;
 mod station;
 mod torch;
+mod weld_position;
 
 pub use fit_up::{Allowed, Body, Clamp, Locator, LocatorKind, Variation};
 pub use procedure::{Band, Procedure, Settings};
@@ -19,6 +20,7 @@ pub use seam::{CornerZone, Form, Joint, Piece, Run, Seam, SeamId, SeamPath, Seam
 pub use solid::{Mesh, Solid};
 pub use station::{Loading, ServiceStop, Shift, Station, StationId};
 pub use torch::{DressLimits, Torch, TorchPart, TorchShape};
+pub use weld_position::{Main, Production, WeldPosition};
 
 use frames::{FrameId, Frames};
 use seamwright_kinematics::{Arm, AxisValues, Based, Pose};

@@ -4,10 +4,10 @@ use super::seam::{SeamFindings, Taught, TaughtMove, WorstAngles};
 use super::stop::{Limit, Place, Stop};
 use super::time::{Covers, CycleFindings, LayoutName, SetBy, ShiftFindings, StationTime};
 use super::{
-    BlockedWay, CellName, FORMAT, Findings, Load, Margin, Obstacle, Overall, ProcedureFindings, Room, Search,
-    Tight, Yardstick, caution,
+    BlockedWay, CellName, FORMAT, Findings, Load, Margin, Obstacle, Overall, PositionFindings,
+    ProcedureFindings, Room, Search, Tight, Yardstick, caution,
 };
-use crate::cell::Joint;
+use crate::cell::{Joint, Main, Production};
 use crate::findings::words::LengthUnit;
 use crate::plan::{Effort, Verdict, weights};
 
@@ -94,6 +94,7 @@ fn seam(number: usize, name: &str, verdict: Verdict) -> SeamFindings {
         weld_mm: 150.0,
         runs: 1,
         corner_mm: 0.0,
+        position: None,
         worst_angles: None,
         margins: Vec::new(),
         configuration: None,
@@ -119,6 +120,16 @@ fn holds() -> SeamFindings {
         configuration: "front up plus".into(),
     };
     SeamFindings {
+        position: Some(PositionFindings {
+            position: Production::Horizontal,
+            inclination_deg: 0.0,
+            rotation_deg: 135.0,
+            rises_deg: 0.0,
+            main: Main::PB,
+            slope_deg: 0.0,
+            turned_deg: 0.0,
+            at_mm: 5.0,
+        }),
         worst_angles: Some(WorstAngles {
             work_deg: 47.5,
             travel_deg: 8.0,

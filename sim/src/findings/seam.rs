@@ -7,6 +7,7 @@ use seamwright_kinematics::{Pose, units};
 use serde::{Deserialize, Serialize};
 
 use super::margin::Margin;
+use super::position::PositionFindings;
 use super::stop::Stop;
 use super::words::{LengthUnit, rounded};
 use crate::cell::{Band, Cell, Joint, Seam, frames::AxisKind};
@@ -41,6 +42,9 @@ pub struct SeamFindings {
     pub runs: usize,
     /// Length inside corner zones, where the angle tolerance is waived.
     pub corner_mm: f64,
+    /// The least easy position in which it is welded (flat, horizontal, vertical, overhead, in this order; the first of equals), as the
+    /// external axes are planned or, where nothing was found, stated; none for a seam given by its length.
+    pub position: Option<PositionFindings>,
     /// The torch angles that are farthest from their aim for their tolerance, where it holds.
     pub worst_angles: Option<WorstAngles>,
     /// Smallest room left at each kind of limit, where it holds.
@@ -143,6 +147,7 @@ impl SeamFindings {
             weld_mm: mm(seam.weld_length()),
             runs: seam.runs.len(),
             corner_mm: mm(plan.waived_length),
+            position: PositionFindings::worst(cell, seam, &plan.taught),
             worst_angles: worst_angles(seam, &plan.taught),
             margins: plan.margins.as_ref().map_or_else(Vec::new, |margins| Margin::all(margins, path_length)),
             configuration: on_seam.map(|index| taught[index].configuration.clone()),

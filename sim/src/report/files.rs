@@ -10,7 +10,7 @@ use super::path;
 use crate::cell::Cell;
 use crate::check::Checked;
 use crate::findings::{
-    Findings, OffsetFindings, Room, SeamFindings, SeamFitUpFindings, external_column_names,
+    Findings, OffsetFindings, PositionFindings, Room, SeamFindings, SeamFitUpFindings, external_column_names,
 };
 use crate::production;
 
@@ -107,6 +107,13 @@ fn seams(findings: &Findings) -> Result<Vec<u8>, TableError> {
         "along_weld_worst_mm",
         "along_weld_squares_mm",
         "seam_gain_mm_mm",
+        "position",
+        "inclination_deg",
+        "rotation_deg",
+        "iso_6947",
+        "iso_slope_deg",
+        "iso_rotation_deg",
+        "position_at_mm",
     ];
     let mut table = CsvTable::new("seams.csv", heads.map(str::to_owned).to_vec())?;
     for seam in &findings.seams {
@@ -114,7 +121,7 @@ fn seams(findings: &Findings) -> Result<Vec<u8>, TableError> {
             .fit_up
             .as_ref()
             .and_then(|fit_up| fit_up.seams.iter().find(|found| found.number == seam.number));
-        table.row(seam_row(seam).into_iter().chain(fit_up_fields(fit_up)))?;
+        table.row(seam_row(seam).into_iter().chain(fit_up_fields(fit_up)).chain(position_fields(seam)))?;
     }
     table.into_bytes()
 }
@@ -165,6 +172,21 @@ fn fit_up_fields(found: Option<&SeamFitUpFindings>) -> [Field<'_>; 12] {
         offset(|offsets| offsets.along_weld_worst_mm),
         offset(|offsets| offsets.along_weld_squares_mm),
         maybe(found.and_then(|found| found.gain_mm_mm), mm),
+    ]
+}
+
+/// The fields from `position` to `position_at_mm`.
+fn position_fields(seam: &SeamFindings) -> [Field<'_>; 7] {
+    let found = seam.position.as_ref();
+    let angle = |of: fn(&PositionFindings) -> f64| maybe(found.map(of), deg);
+    [
+        found.map_or(Field::Empty, |found| Field::Text(found.position.name())),
+        angle(|found| found.inclination_deg),
+        angle(|found| found.rotation_deg),
+        found.map_or(Field::Empty, |found| Field::Text(found.main.name())),
+        angle(|found| found.slope_deg),
+        angle(|found| found.turned_deg),
+        maybe(found.map(|found| found.at_mm), mm),
     ]
 }
 

@@ -8,7 +8,7 @@ use anstyle::{AnsiColor, Style};
 use super::page::{COLUMNS, Page, STRONG};
 use super::tables;
 use crate::findings::words::{LengthUnit, counted, fixed};
-use crate::findings::{Findings, SeamFindings, by_limit};
+use crate::findings::{Findings, SeamFindings, by_limit, positions_sentence};
 use crate::plan::Verdict;
 
 const GOOD: Style = AnsiColor::Green.on_default().bold();
@@ -150,6 +150,10 @@ impl Page {
                 findings.seams.iter().filter(|seam| seam.station == station).collect();
             self.heading(&format!("Seams on {station}"));
             self.table(&tables::seams(&seams, self.unit));
+        }
+        if let Some(sentence) = positions_sentence(&findings.seams) {
+            self.line("");
+            self.item(&sentence);
         }
     }
 

@@ -10,3 +10,4 @@ mod motion;
 mod process;
 mod station;
 mod torch;
+mod weld_position;
