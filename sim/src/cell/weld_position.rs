@@ -8,7 +8,8 @@
 //!   angles are measured, and the vertical rows of the groove table, were seen in print, the other limits are from memory. Ranges are
 //!   taken half open, so that every weld has exactly one name.
 //! - Main positions of ISO 6947:2011: the nearest of those that are usual for the weld, with slope and rotation from it. Plus turns the
-//!   face toward PA, minus toward PE (3.2, note).
+//!   face toward PA, minus toward PE (3.2, note). Positions of whole pipe joints (PH, PJ, H-L045, J-L045) are not named: every place of
+//!   such a joint has one of the others.
 
 use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, PI};
 
@@ -143,6 +144,9 @@ const UPRIGHT: f64 = 1e-9;
 /// An angle this little below a limit (degrees) is on it: a square fillet on a level plate must not fall to rounding.
 const ROUNDING_DEG: f64 = 1e-7;
 
+/// Of two main positions as near as each other but for this (rad), the one that is easier to weld counts.
+const EVEN: f64 = 1e-9;
+
 /// The tabulation; degrees, `rotation` counted to the nearer side of looking down.
 fn production(inclination: f64, rotation: f64, is_groove: bool) -> Production {
     let from = |value: f64, limit: f64| value >= limit - ROUNDING_DEG;
@@ -162,7 +166,7 @@ fn production(inclination: f64, rotation: f64, is_groove: bool) -> Production {
 
 /// The nearest main position, the slope and the turn from it.
 fn main(inclination: f64, rotation: f64, rise: f64, is_groove: bool) -> (Main, f64, f64) {
-    if inclination > FRAC_PI_4 {
+    if inclination > FRAC_PI_4 + EVEN {
         return (if rise > 0.0 { Main::PF } else { Main::PG }, FRAC_PI_2 - inclination, 0.0);
     }
     let level: &[(Main, f64)] = if is_groove {
@@ -170,7 +174,8 @@ fn main(inclination: f64, rotation: f64, rise: f64, is_groove: bool) -> (Main, f
     } else {
         &[(Main::PA, PI), (Main::PB, 0.75 * PI), (Main::PD, FRAC_PI_4), (Main::PE, 0.0)]
     };
-    let nearest = level.iter().min_by(|a, b| (rotation - a.1).abs().total_cmp(&(rotation - b.1).abs()));
-    let (main, at) = nearest.copied().unwrap_or((Main::PA, PI));
+    let off = |at: f64| (rotation - at).abs();
+    let nearer = |a: (Main, f64), b: (Main, f64)| if off(b.1) < off(a.1) - EVEN { b } else { a };
+    let (main, at) = level.iter().copied().reduce(nearer).unwrap_or((Main::PA, PI));
     (main, inclination, rotation - at)
 }

@@ -4,8 +4,9 @@
 //! a value and follows the seam: a turning axis turns the seam's open side back to where it was, a slide keeps the seam's point at
 //! its place along the slide, wholly, by half, or not at all. Along a chain the axes follow one after the other, on the part's side
 //! from the part outward, on the arm's side from the floor to the arm. Grids are halved until a candidate holds. Of one fineness
-//! those that turn the seam's open side most nearly up come first, then those that leave the arm the shortest way, then those that
-//! keep it farther from its limits at a few places. So "not found" speaks of these laws alone: others are not tried.
+//! those in the easiest welding position come first (flat, then horizontal, then the others, by the least easy place), of these those
+//! that turn the seam's open side most nearly up, then those that leave the arm the shortest way, then those that keep it farther from
+//! its limits at a few places. So "not found" speaks of these laws alone: others are not tried.
 
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
@@ -13,7 +14,7 @@ use seamwright_kinematics::{AxisValues, Pose};
 
 use super::{Effort, Found, Search, Way, layer_step, layer_turn, search_along};
 use crate::cell::frames::{AxisUse, FrameId};
-use crate::cell::{Cell, Seam, SeamId, SeamPath};
+use crate::cell::{Cell, Production, Seam, SeamId, SeamPath, WeldPosition};
 use crate::plan::air_move::AirMoves;
 use crate::plan::setup::{Along, Setup};
 use crate::plan::trace::{check_step, check_turn};
@@ -79,6 +80,8 @@ pub(super) struct Candidates<'a, 'c> {
 /// A law, and how it looks before it is searched.
 struct Candidate {
     law: ExternalLaw,
+    /// The least easy position along the seam.
+    position: Production,
     /// Steps of [`alike`] by which the open side is off upright where it is worst.
     off_upright: u32,
     /// Of the places looked at, how many the torch can be put at.
@@ -115,7 +118,9 @@ impl Candidates<'_, '_> {
             let mut candidates: Vec<Candidate> =
                 laws.into_par_iter().map(|law| self.looked_at(law)).collect();
             candidates.sort_by(|a, b| {
-                (a.off_upright, a.way).cmp(&(b.off_upright, b.way)).then(a.strain.total_cmp(&b.strain))
+                let first =
+                    |candidate: &Candidate| (candidate.position, candidate.off_upright, candidate.way);
+                first(a).cmp(&first(b)).then(a.strain.total_cmp(&b.strain))
             });
             let (open, shut): (Vec<_>, Vec<_>) =
                 candidates.into_iter().partition(|candidate| candidate.passable == LOOKED_AT);
@@ -222,14 +227,14 @@ impl Candidates<'_, '_> {
     fn looked_at(&self, law: ExternalLaw) -> Candidate {
         let along = Along::new(self.setup, law);
         let mut search = Search::new(&along, self.seam_id, self.seam, self.path);
-        let off_upright = self.off_upright(&along.law);
+        let (position, off_upright) = (self.position(&along.law), self.off_upright(&along.law));
         let (passable, strain) = if self.collides(&along, layer_step(), layer_turn()) {
             (0, 0.0)
         } else {
             search.passable(LOOKED_AT)
         };
         let way = self.way(&along);
-        Candidate { law: along.law, off_upright, passable, strain, way }
+        Candidate { law: along.law, position, off_upright, passable, strain, way }
     }
 
     /// Whether what the external axes move is too near to what they do not, at any sample of the seam: so far apart at most (m, rad).
@@ -251,6 +256,15 @@ impl Candidates<'_, '_> {
             (pair[1].0 - pair[0].0).norm() + WAY_OF_A_TURN * pair[1].1.angle(&pair[0].1)
         };
         (seen.windows(2).map(step).sum::<f64>() / alike_way()).round() as u32
+    }
+
+    /// The least easy position along the seam.
+    fn position(&self, law: &ExternalLaw) -> Production {
+        let positions = self.samples().into_iter().map(|s| {
+            let world_from_station = self.world_from(self.station_frame(), &law.at(s));
+            WeldPosition::of(&self.path.at(s), self.seam.joint, &world_from_station.rotation).production
+        });
+        positions.max().unwrap_or(Production::Flat)
     }
 
     /// How far the open side of the seam is off upright where it is worst, in steps.
