@@ -8,6 +8,7 @@ pub mod clearance;
 mod external_law;
 mod ladder;
 mod seam_search;
+mod searched;
 mod setup;
 mod taught;
 mod torch_pose;
@@ -18,6 +19,7 @@ mod visit;
 
 pub use external_law::ExternalLaw;
 pub use ladder::{Weights, weights};
+pub use searched::{Searched, may_hold};
 pub use torch_pose::{TorchAngles, angles_of, station_from_tool};
 
 use rayon::prelude::*;
@@ -45,25 +47,12 @@ impl Default for Options<'_> {
 /// Plans every seam of the cell and the arm's way over each station.
 #[must_use]
 pub fn plan(cell: &Cell, options: &Options<'_>) -> Plan {
-    let setups: Vec<Setup<'_>> = (0..cell.stations.len())
-        .into_par_iter()
-        .map(|station| Setup::new(cell, StationId(station), &cell.stations[station].external, options.only))
-        .collect();
-    let setup_of = |seam: SeamId| {
-        let seam = &cell.seams[seam.0];
-        setups[seam.station.0].at(&seam.external)
-    };
-    let done = std::sync::atomic::AtomicUsize::new(0);
-    let found: Vec<Option<Found>> = (0..cell.seams.len())
-        .into_par_iter()
-        .map(|index| {
-            let path = cell.seams[index].path.as_ref()?;
-            let found = seam_search::search(&setup_of(SeamId(index)), SeamId(index), path);
-            let done = done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1;
-            (options.progress)(done, cell.seams.len());
-            Some(found)
-        })
-        .collect();
+    Searched::new(cell, options).plan(cell)
+}
+
+/// The way over each station, from what was found for every seam by itself; `setups`: one a station.
+fn assembled(cell: &Cell, found: &[Option<Found>], setups: &[Setup<'_>]) -> Plan {
+    let setup_of = |seam: SeamId| searched::setup_of(cell, setups, seam);
     let visits: Vec<PlannedVisit> = (0..cell.stations.len())
         .into_par_iter()
         .map(|station| {
@@ -99,12 +88,14 @@ pub fn plan(cell: &Cell, options: &Options<'_>) -> Plan {
         }
     }
     let seams = found
-        .into_iter()
+        .iter()
         .enumerate()
-        .map(|(index, found)| seam_plan(cell, SeamId(index), found, taken[index], &setup_of(SeamId(index))))
+        .map(|(index, found)| {
+            seam_plan(cell, SeamId(index), found.as_ref(), taken[index], &setup_of(SeamId(index)))
+        })
         .collect();
     let mut visits: Vec<Visit> = visits.into_iter().map(|(visit, ..)| visit).collect();
-    effort.clearance_queries += visit::changeovers(cell, &setups, &mut visits);
+    effort.clearance_queries += visit::changeovers(cell, setups, &mut visits);
     Plan { seams, visits, effort }
 }
 
@@ -114,7 +105,7 @@ type PlannedVisit = (Visit, Vec<(SeamId, Option<usize>)>, u64);
 fn seam_plan(
     cell: &Cell,
     seam: SeamId,
-    found: Option<Found>,
+    found: Option<&Found>,
     taken: Option<usize>,
     setup: &Setup<'_>,
 ) -> SeamPlan {
@@ -134,8 +125,8 @@ fn seam_plan(
     let way = found.ways.get(taken.unwrap_or(0));
     SeamPlan {
         verdict: found.verdict,
-        binding: found.binding,
-        also: found.also,
+        binding: found.binding.clone(),
+        also: found.also.clone(),
         taught: way.map(|way| taught::points(setup, seam, way)).unwrap_or_default(),
         margins: way.map(|way| way.margins.clone()),
         ..unplanned

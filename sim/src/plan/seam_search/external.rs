@@ -69,6 +69,23 @@ pub(in crate::plan) fn search(setup: &Setup<'_>, seam_id: SeamId, path: &SeamPat
     candidates.search()
 }
 
+/// As [`search`], asking only whether the seam holds: see [`crate::plan::may_hold`].
+pub(in crate::plan) fn may_hold(
+    setup: &Setup<'_>,
+    seam_id: SeamId,
+    path: &SeamPath,
+    doubtful: &[f64],
+) -> bool {
+    let seam = &setup.cell.seams[seam_id.0];
+    if seam.axis_uses.iter().any(|what| *what != AxisUse::Held) {
+        return !search(setup, seam_id, path).ways.is_empty();
+    }
+    let along = Along::held(setup);
+    let mut search = Search::new(&along, seam_id, seam, path);
+    search.most_ways = 1;
+    doubtful.iter().all(|s| search.passes_at(*s)) && !search.ways_that_hold(true).is_empty()
+}
+
 /// The laws that may serve one seam.
 pub(super) struct Candidates<'a, 'c> {
     pub(super) setup: &'a Setup<'c>,

@@ -12,7 +12,7 @@ mod external;
 mod external_laws;
 mod way;
 
-pub(super) use external::search;
+pub(super) use external::{may_hold, search};
 pub(super) use way::Way;
 
 use seamwright_kinematics::AxisValues;
@@ -186,6 +186,19 @@ impl<'a, 'c> Search<'a, 'c> {
             self.most_queries = u64::MAX;
         }
         ways
+    }
+
+    /// Whether at arc length `s`, or at the layer next after it, a torch pose keeps every limit; at the ends of a run with the way
+    /// in or out.
+    fn passes_at(&mut self, s: f64) -> bool {
+        let k = self.layer_near(s);
+        let mut stances = Vec::new();
+        self.levels(Some(level_step())).iter().any(|level| {
+            let choices = self.choices(std::slice::from_ref(level), false);
+            let layer = self.layer(k, &choices, &mut stances);
+            let mut open = layer.nodes.iter().filter(|node| node.violation.is_none());
+            open.any(|node| self.check(k, node, &choices) == Known::Clear)
+        })
     }
 
     /// What was found where nothing is asked but whether there are ways.

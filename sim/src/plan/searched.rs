@@ -1,0 +1,90 @@
+//! Decides which seams are searched anew, so that a cell that was changed a little is asked again without searching all of it.
+//!
+//! Seams are searched one by one, each by itself; only what leads from one to the next binds them together. So of a changed cell
+//! only those seams need be searched that the change is about; the ways between are always planned afresh.
+
+use rayon::prelude::*;
+use seamwright_kinematics::Configuration;
+
+use super::seam_search::{self, Found};
+use super::setup::Setup;
+use super::{Options, Plan, assembled};
+use crate::cell::{Cell, SeamId, StationId};
+
+/// What was found for every seam by itself, before the arm's way over each station is put together.
+#[derive(Clone, Debug)]
+pub struct Searched {
+    /// One a seam of the cell; none for a seam without a path.
+    found: Vec<Option<Found>>,
+    only: Option<Configuration>,
+}
+
+impl Searched {
+    /// Searches every seam of the cell.
+    #[must_use]
+    pub fn new(cell: &Cell, options: &Options<'_>) -> Self {
+        let nothing = Self { found: vec![None; cell.seams.len()], only: options.only };
+        let all: Vec<SeamId> = (0..cell.seams.len()).map(SeamId).collect();
+        nothing.search(cell, &all, options.progress)
+    }
+
+    /// The same with `seams` searched again in `cell`, which must have the same seams and stations; of all others what is known
+    /// stands.
+    #[must_use]
+    pub fn again(&self, cell: &Cell, seams: &[SeamId]) -> Self {
+        self.search(cell, seams, &|_, _| ())
+    }
+
+    /// The arm's whole way over each station.
+    #[must_use]
+    pub fn plan(&self, cell: &Cell) -> Plan {
+        assembled(cell, &self.found, &setups(cell, self.only))
+    }
+
+    fn search(&self, cell: &Cell, seams: &[SeamId], progress: &(dyn Fn(usize, usize) + Sync)) -> Self {
+        let setups = setups(cell, self.only);
+        let done = std::sync::atomic::AtomicUsize::new(0);
+        let anew: Vec<Option<Found>> = seams
+            .into_par_iter()
+            .map(|seam| {
+                let path = cell.seams[seam.0].path.as_ref()?;
+                let found = seam_search::search(&setup_of(cell, &setups, *seam), *seam, path);
+                let done = done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1;
+                progress(done, seams.len());
+                Some(found)
+            })
+            .collect();
+        let mut found = self.found.clone();
+        for (seam, anew) in seams.iter().zip(anew) {
+            found[seam.0] = anew;
+        }
+        Self { found, only: self.only }
+    }
+}
+
+/// Whether a way over one seam is found, straight in and out included. What stops it is not looked for, nor the finer turns tried that
+/// a search tries where little is missing, nor the way there through the air.
+///
+/// `doubtful`: arc lengths (m) at which it may fail, looked at first: where none of the torch poses that the search knows passes one
+/// of them, no way can.
+#[must_use]
+pub fn may_hold(cell: &Cell, seam: SeamId, doubtful: &[f64]) -> bool {
+    let of = &cell.seams[seam.0];
+    let Some(path) = of.path.as_ref() else { return false };
+    let setup = Setup::new(cell, of.station, &of.external, None);
+    seam_search::may_hold(&setup, seam, path, doubtful)
+}
+
+/// One a station, external axes as the station says.
+fn setups(cell: &Cell, only: Option<Configuration>) -> Vec<Setup<'_>> {
+    (0..cell.stations.len())
+        .into_par_iter()
+        .map(|station| Setup::new(cell, StationId(station), &cell.stations[station].external, only))
+        .collect()
+}
+
+/// That of a seam's station, external axes as the seam says.
+pub(super) fn setup_of<'c>(cell: &Cell, setups: &[Setup<'c>], seam: SeamId) -> Setup<'c> {
+    let seam = &cell.seams[seam.0];
+    setups[seam.station.0].at(&seam.external)
+}
