@@ -73,4 +73,10 @@ impl AxisMove {
     pub fn rates_at(&self, t: f64) -> AxisValues {
         (self.to - self.from) * (self.profile.at(t * self.pace).speed * self.pace)
     }
+
+    /// Axis accelerations (rad/s²) `t` seconds after the start.
+    #[must_use]
+    pub fn accelerations_at(&self, t: f64) -> AxisValues {
+        (self.to - self.from) * (self.profile.at(t * self.pace).acceleration * self.pace * self.pace)
+    }
 }

@@ -71,7 +71,7 @@ impl AxisPath {
 
     /// First, second and third derivative of the axis values by distance, at `s`, by divided differences.
     #[must_use]
-    pub(super) fn derivatives(&self, s: f64) -> [AxisValues; 3] {
+    pub fn derivatives(&self, s: f64) -> [AxisValues; 3] {
         let points = &self.0;
         if points.len() < 2 {
             return [AxisValues::zeros(); 3];

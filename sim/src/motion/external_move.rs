@@ -95,6 +95,18 @@ impl ExternalMove {
         })
     }
 
+    /// Accelerations (rad/s² or m/s²) `t` seconds after the start.
+    #[must_use]
+    pub fn accelerations_at(&self, t: f64) -> Vec<f64> {
+        self.each(|from, to, profile, duration| {
+            if t >= duration {
+                return 0.0;
+            }
+            let pace = profile.duration() / duration;
+            (to - from).signum() * profile.at(t * pace).acceleration * pace * pace
+        })
+    }
+
     /// `value(from, to, profile, duration)` for each axis.
     fn each(&self, value: impl Fn(f64, f64, &Profile, f64) -> f64) -> Vec<f64> {
         let ends = self.from.iter().zip(&self.to);

@@ -59,6 +59,22 @@ impl LinearMove {
         self.path.at(self.path.start() + self.profile.at(t / self.stretch).position)
     }
 
+    /// Axis rates (rad/s) `t` seconds after the start.
+    #[must_use]
+    pub fn rates_at(&self, t: f64) -> AxisValues {
+        let now = self.profile.at(t / self.stretch);
+        let [first, ..] = self.path.derivatives(self.path.start() + now.position);
+        first * (now.speed / self.stretch)
+    }
+
+    /// Axis accelerations (rad/s²) `t` seconds after the start.
+    #[must_use]
+    pub fn accelerations_at(&self, t: f64) -> AxisValues {
+        let now = self.profile.at(t / self.stretch);
+        let [first, second, _] = self.path.derivatives(self.path.start() + now.position);
+        (second * now.speed.powi(2) + first * now.acceleration) / self.stretch.powi(2)
+    }
+
     /// Speed of the wire end, m/s, `t` seconds after the start.
     #[must_use]
     pub fn tool_speed_at(&self, t: f64) -> f64 {

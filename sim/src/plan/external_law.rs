@@ -71,6 +71,16 @@ impl ExternalLaw {
         }
     }
 
+    /// How much each axis moves for a metre of `s`, rad/m or m/m: 0 beyond the ends, at a point that of what follows.
+    #[must_use]
+    pub fn rates_at(&self, s: f64) -> ExternalValues {
+        let after = self.points.partition_point(|(at, _)| *at <= s);
+        match (after.checked_sub(1).map(|i| &self.points[i]), self.points.get(after)) {
+            (Some((from, a)), Some((to, b))) => a.iter().zip(b).map(|(a, b)| (b - a) / (to - from)).collect(),
+            _ => vec![0.0; self.start().len()],
+        }
+    }
+
     /// The most that the axis with this index moves for a metre of `s`, rad/m or m/m.
     #[must_use]
     pub fn greatest_rate(&self, axis: usize) -> f64 {

@@ -26,4 +26,4 @@ pub use procedure_figures::{
     procedure_figures, wire_section,
 };
 pub use rhythm::{Bound, Rhythm, rhythm};
-pub use timeline::{Activity, PersonStep, TimelineRow, Who, timeline};
+pub use timeline::{Activity, PersonStep, TimelineRow, Who, round_time, timeline};

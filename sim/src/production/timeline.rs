@@ -146,6 +146,26 @@ pub fn timeline(cell: &Cell, schedule: &Schedule, cycle: &Cycle) -> Vec<Timeline
     rows
 }
 
+/// The time of the round (as in path.csv and `Schedule::at`) that belongs to a time of the cycle, both in s.
+///
+/// The round stands still while the arm waits: at a two-sided table before the table turns, elsewhere after the external axes
+/// have gone where the next visit needs them. Times outside the cycle are taken to its ends.
+#[must_use]
+pub fn round_time(schedule: &Schedule, cycle: &Cycle, t: f64) -> f64 {
+    let starts = cycle.rhythm().arm_starts;
+    let at_table = matches!(cycle.layout, Layout::TwoSidedTable { .. });
+    let at = starts.partition_point(|start| *start <= t).max(1) - 1;
+    let (Some(visit), Some(start)) = (schedule.visits.get(at), starts.get(at)) else { return 0.0 };
+    let round_start = schedule.round()[at];
+    let (duration, index) = (visit.duration(), visit.changeover.duration);
+    let since = (t - start).max(0.0);
+    if since <= duration || !at_table {
+        return round_start + since.min(duration + index);
+    }
+    let next_start = starts.get(at + 1).copied().unwrap_or(cycle.period);
+    round_start + duration + (t - (next_start - index)).clamp(0.0, index)
+}
+
 /// The person's steps at one station, each taken back into the cycle by its start.
 fn add_person(cell: &Cell, station: &StationTimes, start: f64, period: f64, rows: &mut Vec<TimelineRow>) {
     let loading = &cell.stations[station.station.0].loading;

@@ -5,11 +5,13 @@
 //! its own. Seams given by length only come last, each run after an assumed air time. Leaves to `production` who waits for
 //! whom, and regular stops.
 
+mod moment;
 mod path_rows;
 mod visit;
 
+pub use moment::Moment;
 pub use path_rows::{CLEARANCE_CAP, PathRow, Place, path_rows};
-pub use visit::{ASSUMED_AIR_TIME, Coverage, Event, EventKind, Stance, Times, VisitSchedule};
+pub use visit::{ASSUMED_AIR_TIME, Coverage, Event, EventKind, Motion, Stance, Times, VisitSchedule};
 
 use crate::{cell::Cell, plan::Plan};
 

@@ -166,7 +166,7 @@ struct Table<'c> {
 }
 
 /// A row without what follows from its axis values.
-struct Moment {
+struct RowMoment {
     t: f64,
     stance: Stance,
     place: Option<Place>,
@@ -181,7 +181,7 @@ impl Table<'_> {
         if let Course::Weld { travel_speed, external, .. } = event.course() {
             let points = subject.served_weld().unwrap_or_default();
             for point in points {
-                let moment = Moment {
+                let moment = RowMoment {
                     t: subject.start + (point.s - points[0].s) / travel_speed,
                     stance: Stance { axes: point.axes, external: external.at(point.s) },
                     place: place(point),
@@ -216,14 +216,14 @@ impl Table<'_> {
             Course::Weld { .. } | Course::Standing(_) | Course::Unknown => 0.0,
         };
         let place = end.filter(|_| matches!(event.course(), Course::Standing(_))).and_then(place);
-        self.add(subject, Moment { t: subject.start + t, stance, place, ctwd, speed });
+        self.add(subject, RowMoment { t: subject.start + t, stance, place, ctwd, speed });
     }
 
-    fn add(&mut self, subject: &Subject<'_>, moment: Moment) {
+    fn add(&mut self, subject: &Subject<'_>, moment: RowMoment) {
         if self.rows.last().is_some_and(|last| moment.t < last.t + LEAST_STEP) {
             return;
         }
-        let Moment { t, stance, place, ctwd, speed } = moment;
+        let RowMoment { t, stance, place, ctwd, speed } = moment;
         let world_from_flange =
             self.world_from_base(&stance.external) * self.cell.arm.arm.base_from_flange(&stance.axes);
         let tool_from_wire_end = Pose::translation(0.0, 0.0, ctwd - self.cell.torch.nominal_ctwd);

@@ -80,13 +80,27 @@ pub struct Event {
     course: Course,
 }
 
-/// How arm and external axes stand at one time.
+/// A number for every axis: where all stand, or how fast.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Stance {
-    /// Arm axes, rad.
+    /// Arm axes, rad (as rates rad/s, as accelerations rad/s²).
     pub axes: AxisValues,
-    /// External axes, rad or m.
+    /// External axes, rad or m, in the order of the cell's axes.
     pub external: ExternalValues,
+}
+
+/// How arm and external axes stand and move at one instant.
+///
+/// Rates and accelerations are the derivatives of where they stand. On a weld they are those of a way of constant travel
+/// speed: its first and last instant, at which the torch would have to start and stop at once, count as if it travelled.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Motion {
+    /// Where every axis stands.
+    pub stance: Stance,
+    /// How fast every axis moves.
+    pub rates: Stance,
+    /// How fast those change.
+    pub accelerations: Stance,
 }
 
 /// How the arm moves during an event.
@@ -219,6 +233,42 @@ impl Event {
             Course::Weld { external, .. } => external.moves(axis),
             Course::Axis(..) | Course::Linear(..) | Course::Standing(_) | Course::Unknown => false,
         }
+    }
+
+    /// The same with speeds and accelerations.
+    #[must_use]
+    pub fn motion_at(&self, t: f64) -> Option<Motion> {
+        let stance = self.at(t)?;
+        let external_still = vec![0.0; stance.external.len()];
+        let still = Stance { axes: AxisValues::zeros(), external: external_still.clone() };
+        let (rates, accelerations) = match &self.course {
+            Course::Axis(axis_move, _) => (
+                Stance { axes: axis_move.rates_at(t), external: external_still.clone() },
+                Stance { axes: axis_move.accelerations_at(t), external: external_still },
+            ),
+            Course::Linear(linear_move, _) => (
+                Stance { axes: linear_move.rates_at(t), external: external_still.clone() },
+                Stance { axes: linear_move.accelerations_at(t), external: external_still },
+            ),
+            Course::Weld { path, travel_speed, external } => {
+                let s = path.start() + travel_speed * t;
+                let [first, second, _] = path.derivatives(s);
+                let per_s = external.rates_at(s);
+                (
+                    Stance {
+                        axes: first * *travel_speed,
+                        external: per_s.into_iter().map(|rate| rate * travel_speed).collect(),
+                    },
+                    Stance { axes: second * travel_speed.powi(2), external: external_still },
+                )
+            }
+            Course::External(_, external_move) => (
+                Stance { axes: AxisValues::zeros(), external: external_move.rates_at(t) },
+                Stance { axes: AxisValues::zeros(), external: external_move.accelerations_at(t) },
+            ),
+            Course::Standing(_) | Course::Unknown => (still.clone(), still),
+        };
+        Some(Motion { stance, rates, accelerations })
     }
 
     pub(super) fn course(&self) -> &Course {
