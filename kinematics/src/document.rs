@@ -256,6 +256,18 @@ impl<'d> Table<'d> {
         self.check_number(key, value, &bounds)
     }
 
+    /// One number, or `[low, expected, high]`, each within `bounds`; one number stands for all three. May be absent.
+    pub fn opt_guess(&self, key: &str, bounds: RangeInclusive<f64>) -> Option<[f64; 3]> {
+        if !self.table.get(key).is_some_and(|value| value.get_ref().is_array()) {
+            return self.opt_number(key, bounds).map(|number| [number; 3]);
+        }
+        let numbers: [f64; 3] = self.opt_numbers(key, bounds)?;
+        if !numbers.is_sorted() {
+            return self.reject(key, "these do not rise", "write [low, expected, high]");
+        }
+        Some(numbers)
+    }
+
     /// A whole number within `bounds`; must be there.
     pub fn whole(&self, key: &str, bounds: RangeInclusive<u32>) -> Option<u32> {
         self.required(key, &format!("a whole number from {} to {}", bounds.start(), bounds.end()))?;

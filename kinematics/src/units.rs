@@ -82,6 +82,12 @@ pub fn per_minute(per_minute: f64) -> f64 {
     per_minute / 60.0
 }
 
+/// For each second from for each hour (money/s from money/h, and so on).
+#[must_use]
+pub fn per_hour(per_hour: f64) -> f64 {
+    per_hour / 3600.0
+}
+
 /// Minutes from seconds.
 #[must_use]
 pub fn to_minutes(seconds: f64) -> f64 {
@@ -98,6 +104,36 @@ pub fn to_hours(seconds: f64) -> f64 {
 #[must_use]
 pub fn to_per_hour(per_second: f64) -> f64 {
     per_second * 3600.0
+}
+
+/// For each J from for each kWh.
+#[must_use]
+pub fn per_kwh(per_kwh: f64) -> f64 {
+    per_kwh / 3.6e6
+}
+
+/// kWh from J.
+#[must_use]
+pub fn to_kwh(joules: f64) -> f64 {
+    joules / 3.6e6
+}
+
+/// m³/s from L/min.
+#[must_use]
+pub fn litres_per_minute(litres_per_minute: f64) -> f64 {
+    litres_per_minute / 60_000.0
+}
+
+/// Litres from m³.
+#[must_use]
+pub fn to_litres(cubic_metres: f64) -> f64 {
+    cubic_metres * 1000.0
+}
+
+/// m/min from m/s.
+#[must_use]
+pub fn to_per_minute(per_second: f64) -> f64 {
+    per_second * 60.0
 }
 
 /// kJ/mm from J/m.

@@ -4,7 +4,7 @@ use crate::cell::Cell;
 use crate::findings::Findings;
 use crate::fitup::{self, FitUp};
 use crate::plan::{self, Plan};
-use crate::production::{self, Cycle, CycleNotChecked};
+use crate::production::{self, Cycle, CycleNotChecked, Outlook};
 use crate::schedule::{self, PathRow, Schedule};
 
 /// How to check.
@@ -24,6 +24,8 @@ pub enum Stage {
     Plan,
     /// Timing it.
     Schedule,
+    /// Playing shifts through, if asked for; takt and money.
+    Outlook,
     /// Sampling it for `path.csv`, clearances included.
     Path,
     /// Drawing parts to see whether the wire hits.
@@ -42,6 +44,7 @@ impl Stage {
             Self::Read => "read",
             Self::Plan => "plan",
             Self::Schedule => "schedule",
+            Self::Outlook => "shifts",
             Self::Path => "path",
             Self::FitUp => "fit-up",
             Self::Findings => "findings",
@@ -72,6 +75,8 @@ pub struct Checked {
     pub schedule: Schedule,
     /// How long a cycle is, and who waits.
     pub cycle: Result<Cycle, CycleNotChecked>,
+    /// What that means for the plant; none where there is no cycle.
+    pub outlook: Option<Outlook>,
     /// Where everything is, moment by moment.
     pub path: Vec<PathRow>,
     /// Whether the wire hits when parts differ; none where no fixture has locators.
@@ -90,11 +95,14 @@ pub fn check(cell: &Cell, options: &Options<'_>) -> Checked {
     watch.begins(Stage::Schedule);
     let schedule = schedule::schedule(cell, &plan);
     let cycle = production::cycle(cell, &schedule);
+    watch.begins(Stage::Outlook);
+    let outlook = cycle.as_ref().ok();
+    let outlook = outlook.map(|cycle| production::outlook(cell, &plan, &schedule, cycle, options.seed));
     watch.begins(Stage::Path);
     let path = schedule::path_rows(cell, &plan, &schedule);
     watch.begins(Stage::FitUp);
     let fit_up = fitup::fit_up(cell, &plan, options.seed);
     watch.begins(Stage::Findings);
-    let findings = Findings::new(cell, &plan, &cycle, fit_up.as_ref(), options.seed);
-    Checked { plan, schedule, cycle, path, fit_up, findings }
+    let findings = Findings::new(cell, &plan, &cycle, outlook.as_ref(), fit_up.as_ref(), options.seed);
+    Checked { plan, schedule, cycle, outlook, path, fit_up, findings }
 }

@@ -12,4 +12,5 @@ pub mod plan;
 pub mod production;
 pub mod report;
 pub mod schedule;
+mod streams;
 pub use seamwright_kinematics::units;

@@ -3,20 +3,26 @@
 //! [`read::read_cell`] turns files into a [`Cell`] or into every problem they have. A `Cell` is resolved: fixtures are
 //! placed on their stations, mirrored and repeated, normals found, units SI, names checked.
 
+mod arc_process;
 mod fit_up;
 pub mod frames;
 pub mod mesh;
+mod money;
 mod procedure;
 pub mod read;
 mod seam;
+mod shift;
 mod solid;
 mod station;
 mod torch;
 mod weld_position;
 
+pub use arc_process::ArcProcess;
 pub use fit_up::{Allowed, Body, Clamp, Locator, LocatorKind, Variation};
-pub use procedure::{Band, Procedure, Settings};
+pub use money::{ByHand, Demand, Guess, Money, Once};
+pub use procedure::{Band, FilletSize, Procedure, Settings};
 pub use seam::{CornerZone, Form, Joint, Piece, Run, Seam, SeamId, SeamPath, SeamPoint};
+pub use shift::{Break, Clock, Curtain, Law, ShiftPlay, Start, Stoppage, Stopped};
 pub use solid::{Mesh, Solid};
 pub use station::{Loading, ServiceStop, Shift, Station, StationId};
 pub use torch::{DressLimits, Torch, TorchPart, TorchShape};
@@ -54,6 +60,12 @@ pub struct Cell {
     pub service: Vec<ServiceStop>,
     /// Working time, where stated.
     pub shift: Option<Shift>,
+    /// How a shift is played through, where that is asked for.
+    pub shift_play: Option<ShiftPlay>,
+    /// How much is wanted, where stated.
+    pub demand: Option<Demand>,
+    /// What things cost, where stated.
+    pub money: Option<Money>,
     /// What the reader assumed, repaired or left out, for the findings: one sentence each.
     pub notes: Vec<String>,
 }

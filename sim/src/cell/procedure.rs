@@ -2,7 +2,7 @@
 
 use seamwright_kinematics::Based;
 
-use super::Allowed;
+use super::{Allowed, ArcProcess};
 
 /// A value to aim at and how far it may be off on either side.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -73,4 +73,19 @@ pub struct Settings {
     pub wire_feed: f64,
     /// Deposited mass over melted mass, with its basis.
     pub efficiency: Based,
+    /// The arc process.
+    pub process: ArcProcess,
+    /// Gas flow, m³/s, where stated.
+    pub gas_flow: Option<f64>,
+    /// The flat fillet with equal legs that is asked for, where stated.
+    pub size: Option<FilletSize>,
+}
+
+/// Size of a flat fillet with equal legs in a right angle, m.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum FilletSize {
+    /// By its leg.
+    Leg(f64),
+    /// By its throat.
+    Throat(f64),
 }

@@ -12,6 +12,7 @@ pub(crate) mod example;
 mod fit_up;
 mod held;
 mod margin;
+mod outlook;
 mod position;
 mod process;
 mod reach;
@@ -30,8 +31,13 @@ pub use change::changes;
 pub use fit_up::{ContributionFindings, FitUpFindings, OffsetFindings, Programs, SeamFitUpFindings};
 pub use held::{BodyFindings, ForceFindings, SeatingName};
 pub use margin::{Margin, Room, Yardstick};
+pub use outlook::{
+    ArmTimeFindings, CostFindings, DemandFindings, EffectFindings, HandFindings, MeanFindings, MoneyFindings,
+    OeeFindings, OnceFindings, OutlookFindings, PeopleTimeFindings, PlayedFindings, Range, SeamMoveFindings,
+    UsesFindings, YearsFindings,
+};
 pub use position::{PositionFindings, positions_sentence};
-pub use process::ProcedureFindings;
+pub use process::{AskedFindings, ProcedureFindings};
 pub use reach::wrist_reach;
 pub use remedy::RemedyFindings;
 pub use seam::{SeamFindings, Taught, TaughtMove, WorstAngles, external_column_names, quaternion_wxyz};
@@ -49,7 +55,7 @@ use crate::cell::{Cell, SeamId, StationId};
 use crate::fitup::FitUp;
 use crate::plan::clearance::{Scene, Why};
 use crate::plan::{self, BlockedBy, BlockedMove, Plan, Verdict};
-use crate::production::{Cycle, CycleNotChecked};
+use crate::production::{Cycle, CycleNotChecked, Outlook};
 use words::{LengthUnit, angle, rounded};
 
 /// The version of the format of `findings.json` and of the tables beside it.
@@ -81,6 +87,8 @@ pub struct Findings {
     pub cycle: Option<CycleFindings>,
     /// Why there is no cycle time.
     pub cycle_not_checked: Option<String>,
+    /// What the cycle means for the plant: shifts played through, demand, money; none where there is no cycle.
+    pub outlook: Option<OutlookFindings>,
     /// Whether the wire still hits when parts, people and fixtures differ; none where no fixture has locators.
     pub fit_up: Option<FitUpFindings>,
     /// What the power source settings come to, where they are stated.
@@ -223,6 +231,7 @@ impl Findings {
         cell: &Cell,
         plan: &Plan,
         cycle: &Result<Cycle, CycleNotChecked>,
+        outlook: Option<&Outlook>,
         fit_up: Option<&FitUp>,
         seed: u64,
     ) -> Self {
@@ -253,6 +262,11 @@ impl Findings {
             load,
             cycle: cycle.as_ref().ok().map(|cycle| CycleFindings::new(cell, cycle)),
             cycle_not_checked: cycle.as_ref().err().map(ToString::to_string),
+            outlook: cycle
+                .as_ref()
+                .ok()
+                .zip(outlook)
+                .map(|(cycle, outlook)| OutlookFindings::new(cell, cycle, outlook)),
             fit_up,
             procedures: process::all(cell),
             cautions: caution::CAUTIONS.map(str::to_owned).to_vec(),

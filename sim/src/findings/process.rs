@@ -1,12 +1,13 @@
 //! Decides what is shown of the power source settings: energy into the seam, wire melted, size of the weld.
 
 use schemars::JsonSchema;
-use seamwright_kinematics::units::{to_kj_mm, to_mm, to_mm2, to_per_hour};
+use seamwright_kinematics::units::{to_kj_mm, to_mm, to_mm2, to_per_hour, to_per_minute, to_percent};
 use serde::{Deserialize, Serialize};
 
 use super::words::{fixed, rounded};
 use crate::cell::{Cell, Procedure};
-use crate::production::{HEAT_INPUT_FACTOR_MAG, procedure_figures};
+use crate::production::heat::thermal_efficiency;
+use crate::production::{Asked, LEAST_FILLED, MOST_FILLED, procedure_figures};
 
 /// What the settings of a procedure come to at its travel speed.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -15,9 +16,12 @@ pub struct ProcedureFindings {
     pub procedure: String,
     /// Its travel speed; a seam may have its own.
     pub travel_speed_mm_s: f64,
-    /// Electrical energy for a millimetre of seam, U·I/v.
+    /// Number of the process in ISO 4063.
+    #[serde(default)]
+    pub process: u32,
+    /// Electrical energy for a millimetre of seam, U·I/v: the heat input of AWS D1.1 and ASME IX.
     pub arc_energy_kj_mm: f64,
-    /// Arc energy times the factor for MAG welding in EN 1011-1.
+    /// Arc energy times the factor of the process in EN 1011-1.
     pub heat_input_kj_mm: f64,
     /// That factor.
     pub heat_input_factor: f64,
@@ -29,6 +33,23 @@ pub struct ProcedureFindings {
     pub section_mm2: f64,
     /// Leg of the flat fillet with equal legs that this section fills.
     pub fillet_leg_mm: f64,
+    /// How that compares with the leg asked for, where one is.
+    pub asked: Option<AskedFindings>,
+}
+
+/// What is laid down against what the weld asked for needs.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct AskedFindings {
+    /// Leg of the flat fillet with equal legs.
+    pub leg_mm: f64,
+    /// Section laid down over section needed.
+    pub filled_percent: f64,
+    /// Travel speed at which the wire just fills it.
+    pub speed_to_fill_mm_s: f64,
+    /// Wire feed that just fills it at the travel speed.
+    pub feed_to_fill_m_min: f64,
+    /// What contradicts what, where something does: one sentence.
+    pub contradiction: Option<String>,
 }
 
 /// Every procedure with settings that a seam uses, once for each travel speed, in the order of first use.
@@ -45,16 +66,19 @@ pub(super) fn all(cell: &Cell) -> Vec<ProcedureFindings> {
 impl ProcedureFindings {
     fn new(procedure: &Procedure) -> Option<Self> {
         let figures = procedure_figures(procedure)?;
+        let settings = procedure.settings?;
         Some(Self {
             procedure: procedure.name.clone(),
             travel_speed_mm_s: rounded(to_mm(procedure.travel_speed), 6),
+            process: settings.process.number(),
             arc_energy_kj_mm: rounded(to_kj_mm(figures.arc_energy), 6),
             heat_input_kj_mm: rounded(to_kj_mm(figures.heat_input), 6),
-            heat_input_factor: HEAT_INPUT_FACTOR_MAG,
+            heat_input_factor: thermal_efficiency(settings.process),
             melt_off_kg_h: rounded(to_per_hour(figures.melt_off), 6),
             deposition_kg_h: rounded(to_per_hour(figures.deposition), 6),
             section_mm2: rounded(to_mm2(figures.section), 6),
             fillet_leg_mm: rounded(to_mm(figures.fillet_leg), 6),
+            asked: figures.asked.map(|asked| AskedFindings::new(procedure, &asked)),
         })
     }
 
@@ -73,5 +97,36 @@ impl ProcedureFindings {
             fixed(self.section_mm2, 1),
             fixed(self.fillet_leg_mm, 1)
         )
+    }
+}
+
+impl AskedFindings {
+    fn new(procedure: &Procedure, asked: &Asked) -> Self {
+        let wrong = if asked.filled < LEAST_FILLED {
+            Some("the wire cannot fill")
+        } else if asked.filled > MOST_FILLED {
+            Some("the wire overfills")
+        } else {
+            None
+        };
+        let (leg, speed) = (to_mm(asked.leg), to_mm(procedure.travel_speed));
+        let contradiction = wrong.map(|wrong| {
+            format!(
+                "{}: {wrong} a leg of {} mm at {} mm/s: {} % of its section is laid down; it takes {} mm/s, or {} m/min of wire",
+                procedure.name,
+                fixed(leg, 1),
+                fixed(speed, 1),
+                fixed(to_percent(asked.filled), 0),
+                fixed(to_mm(asked.speed_to_fill), 1),
+                fixed(to_per_minute(asked.feed_to_fill), 1)
+            )
+        });
+        Self {
+            leg_mm: rounded(leg, 6),
+            filled_percent: rounded(to_percent(asked.filled), 6),
+            speed_to_fill_mm_s: rounded(to_mm(asked.speed_to_fill), 6),
+            feed_to_fill_m_min: rounded(to_per_minute(asked.feed_to_fill), 6),
+            contradiction,
+        }
     }
 }

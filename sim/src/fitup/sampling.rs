@@ -5,12 +5,11 @@
 //! so that two schemes are compared on the same parts.
 
 use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::{Rng, SeedableRng};
-use rand_distr::{Distribution, StandardNormal};
 use rayon::prelude::*;
 
 use super::cause::{Cause, Law};
 use super::shift::{Model, SeamShift, Term};
+use crate::streams::{even, normal, stream};
 
 /// Weldments drawn together.
 const BLOCK: usize = 1000;
@@ -70,11 +69,7 @@ struct Key {
 impl Key {
     /// The stream of one error.
     fn stream(&self, item: &str) -> ChaCha8Rng {
-        let mut key = [0; 32];
-        key[..8].copy_from_slice(&self.seed.to_le_bytes());
-        key[8..16].copy_from_slice(&self.block.to_le_bytes());
-        key[16..24].copy_from_slice(&fnv(item).to_le_bytes());
-        ChaCha8Rng::from_seed(key)
+        stream(self.seed, self.block, item)
     }
 
     /// A block's draws of one error.
@@ -84,26 +79,11 @@ impl Key {
     }
 }
 
-/// Names an item by a number: the 64-bit hash of Fowler, Noll and Vo (1a), from memory.
-fn fnv(text: &str) -> u64 {
-    text.bytes()
-        .fold(0xcbf2_9ce4_8422_2325, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(0x100_0000_01b3))
-}
-
 fn one(law: &Law, stream: &mut ChaCha8Rng) -> f64 {
     match law {
         Law::Normal { sigma, .. } => sigma * normal(stream),
         Law::Even { low, high } => low + (high - low) * even(stream),
     }
-}
-
-fn normal(stream: &mut ChaCha8Rng) -> f64 {
-    StandardNormal.sample(stream)
-}
-
-/// Evenly from 0 to below 1.
-fn even(stream: &mut ChaCha8Rng) -> f64 {
-    (stream.next_u64() >> 11) as f64 * (-53_f64).exp2()
 }
 
 fn draw(model: &Model, key: &Key, with_fixed: bool) -> Tally {

@@ -127,6 +127,12 @@ impl Cycle {
         time / self.long_run.period * self.stations.len() as f64
     }
 
+    /// The plain period if the stations' times were these.
+    #[must_use]
+    pub(super) fn period_of(&self, stations: &[StationTimes]) -> f64 {
+        station_rhythm(self.layout, stations, |station| station.arm).period
+    }
+
     /// When arm and person start where.
     #[must_use]
     pub(super) fn rhythm(&self) -> Rhythm {

@@ -1,24 +1,19 @@
 //! Decides what the power source settings of a procedure mean: energy into the seam, wire melted, size of the weld.
 //!
-//! Arc energy as in AWS D1.1 and ASME IX, U·I/v; heat input as in EN 1011-1, k·U·I/v. Checked against worked examples:
-//! tests/published. A solid round wire is assumed, and steel.
+//! The formulas are those of `heat` and `weld_metal`. A solid round wire is assumed, and steel.
 
-use std::f64::consts::PI;
-
-use crate::cell::{Procedure, Settings};
-
-/// Density of steel, kg/m³: usual value, from memory. Handbooks also have 7833.
-pub const STEEL_DENSITY: f64 = 7850.0;
-
-/// Thermal efficiency k of MAG welding (process 135) in the list of EN 1011-1.
-pub const HEAT_INPUT_FACTOR_MAG: f64 = 0.8;
+use super::heat::{arc_energy, thermal_efficiency};
+use super::weld_metal::{
+    STEEL_DENSITY, feed_to_fill, fillet_leg, fillet_section, leg_of_throat, melt_off, speed_to_fill,
+};
+use crate::cell::{FilletSize, Procedure};
 
 /// What a procedure's settings come to.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ProcedureFigures {
     /// Electrical energy for a metre of seam, J/m.
     pub arc_energy: f64,
-    /// Arc energy times [`HEAT_INPUT_FACTOR_MAG`], J/m.
+    /// Arc energy times the factor of the process, J/m.
     pub heat_input: f64,
     /// Wire melted, kg/s of arc.
     pub melt_off: f64,
@@ -28,46 +23,58 @@ pub struct ProcedureFigures {
     pub section: f64,
     /// Leg of the flat fillet with equal legs that this section fills, m.
     pub fillet_leg: f64,
+    /// How that compares with the leg that is asked for, where one is.
+    pub asked: Option<Asked>,
 }
+
+/// What is laid down against what the weld asked for needs.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Asked {
+    /// Leg of the flat fillet with equal legs, m.
+    pub leg: f64,
+    /// Section laid down over section needed.
+    pub filled: f64,
+    /// Travel speed at which the wire just fills it, m/s.
+    pub speed_to_fill: f64,
+    /// Wire feed that just fills it at the travel speed, m/s.
+    pub feed_to_fill: f64,
+}
+
+/// Settings that lay down less than this share of the section contradict the weld asked for: what rounding of printed settings
+/// explains is let pass.
+pub const LEAST_FILLED: f64 = 0.97;
+
+/// More than this share is overwelding: a shop's allowance for a convex face and a gap, from memory 1.1, and rounding.
+pub const MOST_FILLED: f64 = 1.25;
 
 /// The figures of `procedure` at its travel speed; `None` where it states no settings.
 #[must_use]
 pub fn procedure_figures(procedure: &Procedure) -> Option<ProcedureFigures> {
     let settings = procedure.settings?;
     let arc_energy = arc_energy(settings.voltage, settings.current, procedure.travel_speed);
-    let melt_off = melt_off(&settings, STEEL_DENSITY);
+    let melt_off = melt_off(settings.wire_diameter, settings.wire_feed, STEEL_DENSITY);
     let deposition = melt_off * settings.efficiency.value;
     let section = deposition / (STEEL_DENSITY * procedure.travel_speed);
     Some(ProcedureFigures {
         arc_energy,
-        heat_input: HEAT_INPUT_FACTOR_MAG * arc_energy,
+        heat_input: thermal_efficiency(settings.process) * arc_energy,
         melt_off,
         deposition,
         section,
         fillet_leg: fillet_leg(section),
+        asked: settings.size.map(|size| {
+            let leg = match size {
+                FilletSize::Leg(leg) => leg,
+                FilletSize::Throat(throat) => leg_of_throat(throat),
+            };
+            let needed = fillet_section(leg);
+            let (diameter, efficiency) = (settings.wire_diameter, settings.efficiency.value);
+            Asked {
+                leg,
+                filled: section / needed,
+                speed_to_fill: speed_to_fill(needed, diameter, settings.wire_feed, efficiency),
+                feed_to_fill: feed_to_fill(needed, diameter, procedure.travel_speed, efficiency),
+            }
+        }),
     })
-}
-
-/// Electrical energy for a metre of seam (J/m) at `voltage` (V), `current` (A) and `travel_speed` (m/s).
-#[must_use]
-pub fn arc_energy(voltage: f64, current: f64, travel_speed: f64) -> f64 {
-    voltage * current / travel_speed
-}
-
-/// Section of a round wire (m²) of `diameter` (m).
-#[must_use]
-pub fn wire_section(diameter: f64) -> f64 {
-    PI * diameter * diameter / 4.0
-}
-
-/// Wire melted (kg/s) with `density` in kg/m³.
-#[must_use]
-pub fn melt_off(settings: &Settings, density: f64) -> f64 {
-    wire_section(settings.wire_diameter) * density * settings.wire_feed
-}
-
-/// Leg (m) of a flat fillet with equal legs in a right angle whose section (m²) is leg² / 2.
-#[must_use]
-pub fn fillet_leg(section: f64) -> f64 {
-    (2.0 * section).sqrt()
 }

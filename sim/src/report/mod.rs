@@ -12,6 +12,7 @@ pub mod drawing;
 pub mod files;
 mod fit_up;
 pub mod folder;
+mod outlook;
 mod page;
 mod path;
 mod tables;

@@ -25,6 +25,9 @@ pub fn text(findings: &Findings, unit: LengthUnit) -> String {
     page.what_does_not_hold(findings);
     page.seams(findings);
     page.times(findings);
+    if let Some(outlook) = &findings.outlook {
+        page.outlook(outlook);
+    }
     if let Some(fit_up) = &findings.fit_up {
         page.fit_up(fit_up);
     }
@@ -82,6 +85,9 @@ impl Page {
             }
             (None, Some(reason)) => self.wrapped("Cycle", &format!("not known: {reason}")),
             (None, None) => {}
+        }
+        if let Some(outlook) = &findings.outlook {
+            self.outlook_verdict(outlook);
         }
         if let Some(fit_up) = &findings.fit_up {
             self.wrapped("Fit-up", &fit_up.sentence());
@@ -186,6 +192,11 @@ impl Page {
         self.heading("What the settings come to");
         for procedure in &findings.procedures {
             self.item(&procedure.sentence());
+            if let Some(asked) = &procedure.asked
+                && let Some(contradiction) = &asked.contradiction
+            {
+                self.sub_item(contradiction);
+            }
         }
     }
 

@@ -5,4 +5,5 @@
 mod ik_geo;
 mod kinematics;
 mod path_file;
+mod shifts;
 mod solution_sets;

@@ -4,4 +4,5 @@
 
 mod coordinated;
 mod fit_up;
+mod shifts;
 mod singularity;

@@ -4,6 +4,7 @@
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a check that cannot be made must fail")]
 
 mod arcs;
+mod cost;
 mod fit_up;
 mod kinematics;
 mod motion;

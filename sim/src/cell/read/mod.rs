@@ -13,6 +13,7 @@ mod fixture;
 mod frames;
 mod joint;
 mod line;
+mod money;
 mod names;
 mod place;
 mod points_file;
@@ -20,7 +21,9 @@ pub mod poses_file;
 mod procedure;
 mod seam;
 mod section;
+mod settings;
 mod shapes;
+mod shift;
 mod station;
 #[cfg(test)]
 mod tests;
@@ -35,15 +38,11 @@ use seamwright_kinematics::document::{Document, Problem, Problems, Table};
 
 pub use files::{Bundled, Disk, Files};
 
-use super::{Cell, ClearanceRules, ServiceStop, Shape, Shift, mesh::NamedMesh};
+use super::{Cell, ClearanceRules, ServiceStop, Shape, mesh::NamedMesh};
 use crate::units;
 use files::{reason, shown};
 use names::Catalogue;
-use seamwright_kinematics::{Based, Basis};
 use shapes::MeshKey;
-
-/// Share of a shift in which a cell is able to run, where the file does not say: common practice, no source.
-const ASSUMED_AVAILABILITY_PERCENT: f64 = 85.0;
 
 /// Reads a cell file from the disk.
 ///
@@ -161,7 +160,9 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
     seam::read_all(reading, &root, &mut fixtures, &procedures);
     let placed = station::read_all(reading, &root, &mut frames, &fixtures);
     let service = service(&root);
-    let shift = shift(reading, &root);
+    let shift = shift::read(reading, &root);
+    let demand = money::demand(&root);
+    let money = money::money(reading, &root);
     let variation = variation::read(reading, &root, !placed.bodies.is_empty());
     root.finish();
     // The stations' seams count the stations' shapes alone; the surroundings come first.
@@ -185,7 +186,10 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
         bodies,
         variation,
         service,
-        shift,
+        shift: shift.as_ref().map(|shift| shift.0),
+        shift_play: shift.and_then(|shift| shift.1),
+        demand,
+        money,
         notes: Vec::new(),
     })
 }
@@ -258,28 +262,4 @@ fn service(root: &Table<'_>) -> Vec<ServiceStop> {
         }
     }
     stops
-}
-
-fn shift(reading: &Reading<'_>, root: &Table<'_>) -> Option<Shift> {
-    let table = root.opt_table("shift")?;
-    let length = table.number("hours", 0.1..=24.0).map(units::hours);
-    let breaks = table.opt_number("break_min", 0.0..=1440.0).map_or(0.0, units::minutes);
-    let availability = table.opt_number("availability_percent", 1.0..=100.0);
-    if availability.is_none() {
-        reading.note(format!(
-            "availability of {ASSUMED_AVAILABILITY_PERCENT} % is assumed (common practice, no source)"
-        ));
-    }
-    if length.is_some_and(|length| breaks >= length) {
-        table.problem("break_min", "the breaks are as long as the shift", "make them shorter".to_owned());
-    }
-    table.finish();
-    Some(Shift {
-        length: length?,
-        breaks,
-        availability: Based {
-            value: units::percent(availability.unwrap_or(ASSUMED_AVAILABILITY_PERCENT)),
-            basis: if availability.is_some() { Basis::File } else { Basis::Assumed },
-        },
-    })
 }

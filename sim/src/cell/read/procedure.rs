@@ -3,21 +3,19 @@
 use std::ops::RangeInclusive;
 
 use seamwright_kinematics::document::Table;
-use seamwright_kinematics::{Based, Basis};
 
 use super::Reading;
 use super::fit_up;
 use super::names::Catalogue;
 use super::place;
-use crate::cell::{Band, Procedure, Settings};
+use super::settings::settings;
+use crate::cell::{Band, Procedure};
 use crate::units;
 
 /// The torch may lie down along the seam to this angle, tolerance included.
 const FLATTEST_TRAVEL_DEG: f64 = 60.0;
 /// The least tip-to-work distance, tolerance included, mm.
 const LEAST_CTWD_MM: f64 = 1.0;
-/// Deposited over melted mass where the file does not say: common practice for solid wire, no source.
-const ASSUMED_EFFICIENCY_PERCENT: f64 = 95.0;
 
 /// Reads all `[[procedure]]` tables.
 pub(super) fn read_all(reading: &Reading<'_>, root: &Table<'_>) -> Catalogue<Procedure> {
@@ -127,30 +125,4 @@ fn turn(table: &Table<'_>, base: Option<Band>) -> Option<Band> {
     }
     let tolerance = tolerance.or(base.map(|base| base.tolerance)).unwrap_or(0.0);
     aim.map(|aim| Band { aim, tolerance })
-}
-
-fn settings(table: &Table<'_>, assumed: &mut Vec<String>) -> Option<Settings> {
-    const NEEDED: [&str; 4] = ["voltage_v", "current_a", "wire_diameter_mm", "wire_feed_m_min"];
-    let efficiency = table.opt_number("efficiency_percent", 1.0..=100.0);
-    if !NEEDED.iter().any(|key| table.has(key)) && efficiency.is_none() {
-        NEEDED.iter().for_each(|key| table.excuse(key));
-        return None;
-    }
-    if !table.has("efficiency_percent") {
-        assumed.push(format!("efficiency_percent = {ASSUMED_EFFICIENCY_PERCENT}"));
-    }
-    let voltage = table.number("voltage_v", 1.0..=100.0);
-    let current = table.number("current_a", 1.0..=2000.0);
-    let wire_diameter = table.number("wire_diameter_mm", 0.1..=10.0).map(units::mm);
-    let wire_feed = table.number("wire_feed_m_min", 0.1..=100.0).map(units::per_minute);
-    Some(Settings {
-        voltage: voltage?,
-        current: current?,
-        wire_diameter: wire_diameter?,
-        wire_feed: wire_feed?,
-        efficiency: Based {
-            value: units::percent(efficiency.unwrap_or(ASSUMED_EFFICIENCY_PERCENT)),
-            basis: if efficiency.is_some() { Basis::File } else { Basis::Assumed },
-        },
-    })
 }

@@ -1,0 +1,138 @@
+//! Decides what a cell's cycle means for the plant: shifts played through, takt, seams that would be better off elsewhere, money.
+
+use super::consumption::{Consumption, consumption};
+use super::cycle::Cycle;
+use super::layout::Layout;
+use super::returns::{Returns, returns};
+use super::seam_moves::{SeamMove, seam_moves};
+use super::shift::{Effect, Place, Service, ShiftModel, Shifts, Side, effects, many};
+use super::takt::{self, Takt};
+use crate::cell::{Cell, Shift, ShiftPlay};
+use crate::plan::Plan;
+use crate::schedule::Schedule;
+
+/// What a cycle means for the plant.
+#[derive(Clone, Debug)]
+pub struct Outlook {
+    /// Shifts played through, where that is asked for.
+    pub played: Option<PlayedShifts>,
+    /// How cycle and demand fit, where a demand is stated.
+    pub demand: Option<DemandMet>,
+    /// Seams that would shorten the cycle at another station, the best first.
+    pub seam_moves: Vec<SeamMove>,
+    /// What one cycle uses up.
+    pub consumption: Consumption,
+    /// What a part costs, where rates are stated.
+    pub returns: Option<Returns>,
+}
+
+/// Shifts played through at the expected times and at both ends of what is promised.
+#[derive(Clone, Debug)]
+pub struct PlayedShifts {
+    /// At the expected times.
+    pub expected: Shifts,
+    /// If the arm's times were longer by the promised range.
+    pub slow: Shifts,
+    /// If they were shorter by it.
+    pub fast: Shifts,
+    /// What each thing that can be changed is worth.
+    pub effects: Vec<Effect>,
+}
+
+/// How cycle and demand fit.
+#[derive(Clone, Copy, Debug)]
+pub struct DemandMet {
+    /// What is wanted, and in which time.
+    pub demand: takt::Demand,
+    /// By the shortest promised cycle, the mean one, and the longest.
+    pub takts: [Takt; 3],
+    /// How many arms, people and stations the mean times take.
+    pub needs: takt::Needs,
+}
+
+/// What the cycle of a cell means.
+#[must_use]
+pub fn outlook(cell: &Cell, plan: &Plan, schedule: &Schedule, cycle: &Cycle, seed: u64) -> Outlook {
+    let played = cell.shift.zip(cell.shift_play.as_ref()).map(|(shift, play)| {
+        let ideal = cycle.period / parts(cycle);
+        let of =
+            |factor: f64| many(&shift_model(cell, &shift, play, cycle, factor), seed, play.shifts, ideal);
+        let middle = cycle.long_run.period;
+        PlayedShifts {
+            expected: of(1.0),
+            slow: of(cycle.promise.high / middle),
+            fast: of(cycle.promise.low / middle),
+            effects: effects(&shift_model(cell, &shift, play, cycle, 1.0), seed, play.shifts),
+        }
+    });
+    let demand = cell.shift.zip(cell.demand).map(|(shift, wanted)| {
+        let demand = takt::Demand {
+            yearly_quantity: wanted.yearly_quantity,
+            planned: (shift.length - shift.breaks) * wanted.yearly_shifts,
+            availability: shift.availability.value,
+            good_share: 1.0 - cell.shift_play.as_ref().map_or(0.0, |play| play.scrap),
+        };
+        let of = |period: f64| demand.met_by(period / parts(cycle));
+        let loads = cycle.stations.len() as f64;
+        let sum = |of: fn(&super::StationTimes) -> f64| cycle.stations.iter().map(of).sum::<f64>();
+        let times = takt::LoadTimes {
+            arm: sum(|station| station.arm + station.index) / loads,
+            person: sum(|station| station.balance.person) / loads,
+        };
+        let net_of_load = of(cycle.long_run.period).net * parts(cycle) / loads;
+        DemandMet {
+            demand,
+            takts: [cycle.promise.low, cycle.long_run.period, cycle.promise.high].map(of),
+            needs: times.needs(net_of_load),
+        }
+    });
+    let consumption = consumption(cell, schedule);
+    let returns = cell.money.as_ref().zip(cell.shift).map(|(money, shift)| {
+        let taught = plan.seams.iter().map(|seam| seam.taught.len()).sum();
+        returns(cell, money, &shift, cycle, &consumption, played.as_ref(), taught)
+    });
+    Outlook { played, demand, seam_moves: seam_moves(schedule, cycle), consumption, returns }
+}
+
+/// Parts of a cycle are few: the number is exact.
+fn parts(cycle: &Cycle) -> f64 {
+    cycle.parts_per_cycle() as f64
+}
+
+/// The cell's shift for playing it through, the arm's times (arc and all) longer by `factor`.
+fn shift_model(cell: &Cell, shift: &Shift, play: &ShiftPlay, cycle: &Cycle, factor: f64) -> ShiftModel {
+    let at_table = matches!(cycle.layout, Layout::TwoSidedTable { .. });
+    let sides = cycle.stations.iter().map(|station| {
+        let loading = &cell.stations[station.station.0].loading;
+        Side {
+            arm: factor * (station.arm + if at_table { 0.0 } else { station.index }),
+            arc: factor * station.times.arc,
+            turn: if at_table { station.index } else { 0.0 },
+            person: 0,
+            unload: loading.unload,
+            load: loading.load,
+            spread: loading.spread.value,
+            clamp: loading.clamping + loading.acknowledge,
+            parts: station.parts_per_load,
+        }
+    });
+    let places = if at_table {
+        vec![Place { sides: sides.collect() }]
+    } else {
+        sides.map(|side| Place { sides: vec![side] }).collect()
+    };
+    let services = cell.service.iter().filter(|stop| stop.every_loads > 0);
+    ShiftModel {
+        places,
+        people: 1,
+        length: shift.length - play.untimed_breaks,
+        breaks: play.breaks.clone(),
+        start: play.start,
+        services: services
+            .map(|stop| Service { duration: stop.duration, every_loads: stop.every_loads })
+            .collect(),
+        stoppages: play.stoppages.clone(),
+        curtain: play.curtain,
+        scrap: play.scrap,
+    }
+}

@@ -1,0 +1,218 @@
+//! Decides what a part of this cell costs, what a person's welding of it would cost, and when the cell has paid for itself.
+//!
+//! Every figure is low, expected and high. Low is everything at its best at once (lowest rates, most parts in a shift), high everything
+//! at its worst: no honest range is wider. Time is paid for the whole shift, its breaks and stoppages included, and shared out over
+//! the good parts that the shift makes.
+
+use super::consumption::Consumption;
+use super::cost::{PartCost, PartNeeds, Payback, Rates, break_even_quantity, payback, welding_by_hand};
+use super::cycle::Cycle;
+use super::outlook::PlayedShifts;
+use crate::cell::{ByHand, Cell, Guess, Money, Shift};
+
+/// Low, expected, high.
+pub type Three<T> = [T; 3];
+
+/// What a part costs, and what comes back.
+#[derive(Clone, Debug)]
+pub struct Returns {
+    /// Good parts of a shift on which it rests: most, expected, fewest.
+    pub good_parts: Three<f64>,
+    /// What a good part takes, expected.
+    pub needs: PartNeeds,
+    /// What a good part costs.
+    pub part: Three<PartCost>,
+    /// What is spent once.
+    pub once: Three<OnceCost>,
+    /// Points that are taught.
+    pub taught_points: usize,
+    /// A person welding the same seams, where that is described.
+    pub by_hand: Option<HandReturns>,
+    /// Amounts or rates that are missing from the cost: one phrase each.
+    pub left_out: Vec<String>,
+}
+
+/// What is spent once.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct OnceCost {
+    /// Cell and installation.
+    pub investment: f64,
+    /// Fixture.
+    pub fixture: f64,
+    /// Teaching the points.
+    pub teaching: f64,
+    /// Touching them up.
+    pub touch_up: f64,
+    /// Commissioning beside that.
+    pub commissioning: f64,
+}
+
+/// A person welding the same seams, and what the cell saves against that.
+#[derive(Clone, Debug)]
+pub struct HandReturns {
+    /// Person's time for a part, s.
+    pub time: Three<f64>,
+    /// What a part costs.
+    pub part: Three<PartCost>,
+    /// Hand's cost less the cell's for each part: least (cheapest hand, dearest cell), expected, most.
+    pub saving: Three<f64>,
+    /// Parts a year on which the payback rests: those wanted, or as many as the cell makes if that is fewer. None where nothing is
+    /// wanted.
+    pub yearly: Option<Three<f64>>,
+    /// Payback at that quantity: with the least saving, the expected one, the most.
+    pub payback: Option<Three<Payback>>,
+    /// Parts a year that pay it back in the years asked, for the same three; none where nothing is saved.
+    pub break_even: Option<Three<Option<f64>>>,
+}
+
+impl OnceCost {
+    /// All of it.
+    #[must_use]
+    pub fn total(&self) -> f64 {
+        self.investment + self.fixture + self.teaching + self.touch_up + self.commissioning
+    }
+}
+
+/// What a part of the cell costs. `taught_points` is what has to be programmed.
+pub(super) fn returns(
+    cell: &Cell,
+    money: &Money,
+    shift: &Shift,
+    cycle: &Cycle,
+    used: &Consumption,
+    played: Option<&PlayedShifts>,
+    taught_points: usize,
+) -> Returns {
+    // Parts of a cycle are few: the number is exact.
+    let in_cycle = cycle.parts_per_cycle() as f64;
+    let good_parts = match played {
+        Some(played) => [&played.fast, &played.expected, &played.slow].map(|shifts| shifts.good.mean),
+        None => {
+            let productive = (shift.length - shift.breaks).max(0.0) * shift.availability.value;
+            [cycle.promise.low, cycle.long_run.period, cycle.promise.high]
+                .map(|period| productive / period * in_cycle)
+        }
+    };
+    let good_share = 1.0 - cell.shift_play.as_ref().map_or(0.0, |play| play.scrap);
+    let material = PartNeeds {
+        wire: used.wire / in_cycle / good_share,
+        gas: used.gas / in_cycle / good_share,
+        energy: used.arc_energy / money.source_efficiency.value / in_cycle / good_share,
+        arc: used.arc / in_cycle / good_share,
+        ..PartNeeds::default()
+    };
+    let needs = |case: usize| PartNeeds {
+        labour: shift.length * money.attendance / good_parts[case],
+        cell: (shift.length - shift.breaks) / good_parts[case],
+        ..material
+    };
+    let part = [0, 1, 2].map(|case| PartCost::of(&needs(case), &rates(money, case)));
+    let once = [0, 1, 2].map(|case| once(money, taught_points, case));
+    let capacity = good_parts;
+    let by_hand = money.by_hand.as_ref().map(|hand| {
+        hand_returns(cell, money, hand, used.weld / in_cycle, &material, &part, &once, &capacity)
+    });
+    Returns {
+        good_parts,
+        needs: needs(1),
+        part,
+        once,
+        taught_points,
+        by_hand,
+        left_out: left_out(money, used),
+    }
+}
+
+#[expect(clippy::too_many_arguments, reason = "each is one line of the sum")]
+fn hand_returns(
+    cell: &Cell,
+    money: &Money,
+    hand: &ByHand,
+    weld: f64,
+    material: &PartNeeds,
+    part: &Three<PartCost>,
+    once: &Three<OnceCost>,
+    capacity: &Three<f64>,
+) -> HandReturns {
+    // The fastest person is the cheapest.
+    let time = [0, 1, 2].map(|case| {
+        welding_by_hand(weld, hand.travel_speed.0[2 - case], hand.arc_share.0[2 - case])
+            + hand.handling.0[case]
+    });
+    let cost = [0, 1, 2].map(|case| {
+        let needs = PartNeeds { labour: time[case], cell: 0.0, ..*material };
+        PartCost::of(&needs, &rates(money, case))
+    });
+    let saving = [0, 1, 2].map(|case| cost[case].total() - part[2 - case].total());
+    // With the least saving the most is spent, and the fewest parts are made.
+    let spent = |case: usize| (once[2 - case].total(), money.yearly.0[2 - case]);
+    let yearly = cell.demand.map(|demand| {
+        [0, 1, 2].map(|case| demand.yearly_quantity.min(capacity[2 - case] * demand.yearly_shifts))
+    });
+    let payback = yearly.map(|yearly| {
+        [0, 1, 2].map(|case| {
+            let (once, running) = spent(case);
+            payback(once, saving[case], yearly[case], running)
+        })
+    });
+    let break_even = money.payback_years.map(|years| {
+        [0, 1, 2].map(|case| {
+            let (once, running) = spent(case);
+            break_even_quantity(once, saving[case], years, running)
+        })
+    });
+    HandReturns { time, part: cost, saving, yearly, payback, break_even }
+}
+
+fn at(guess: Option<Guess>, case: usize) -> f64 {
+    guess.unwrap_or(Guess::NONE).0[case]
+}
+
+fn rates(money: &Money, case: usize) -> Rates {
+    Rates {
+        labour: at(money.labour, case),
+        cell: at(money.cell, case),
+        wire: at(money.wire, case),
+        gas: at(money.gas, case),
+        energy: at(money.energy, case),
+        consumables: at(money.consumables, case),
+    }
+}
+
+fn once(money: &Money, taught_points: usize, case: usize) -> OnceCost {
+    let once = &money.once;
+    let engineer = at(once.engineer, case);
+    // Points are few: the number is exact.
+    let points = taught_points as f64;
+    OnceCost {
+        investment: at(once.investment, case),
+        fixture: at(once.fixture, case),
+        teaching: points * at(once.teach_point, case) * engineer,
+        touch_up: points * at(once.touch_up_point, case) * engineer,
+        commissioning: at(once.commissioning, case) * engineer,
+    }
+}
+
+/// What the cost does not contain.
+fn left_out(money: &Money, used: &Consumption) -> Vec<String> {
+    let rates = [
+        (money.labour.is_none(), "people's time: no labour_per_h"),
+        (money.cell.is_none(), "the cell's time: no cell_per_h"),
+        (money.wire.is_none(), "wire: no wire_per_kg"),
+        (money.gas.is_none(), "gas: no gas_per_m3"),
+        (money.energy.is_none(), "power: no power_per_kwh"),
+        (money.consumables.is_none(), "tips and nozzles: no consumables_per_arc_h"),
+    ];
+    let mut missing: Vec<String> =
+        rates.into_iter().filter(|rate| rate.0).map(|rate| rate.1.to_owned()).collect();
+    if used.without_settings > 0 && (money.wire.is_some() || money.energy.is_some()) {
+        missing.push(format!(
+            "wire and power of {} seams whose procedure states no settings",
+            used.without_settings
+        ));
+    }
+    if used.without_gas > 0 && money.gas.is_some() {
+        missing.push(format!("gas of {} seams whose procedure states no gas_l_min", used.without_gas));
+    }
+    missing
+}

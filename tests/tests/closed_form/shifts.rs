@@ -1,0 +1,165 @@
+//! Shifts in which nothing varies: their period is that of the closed form, their count that of stated rules; and OEE.
+
+use proptest::prelude::*;
+use seamwright_sim::cell::Start;
+use seamwright_sim::production::rhythm;
+use seamwright_sim::production::shift::{Oee, Place, ShiftModel, Side, many, play};
+use seamwright_tests::rows;
+
+fn side(arm: f64, person: f64, turn: f64) -> Side {
+    Side {
+        arm,
+        arc: 0.7 * arm,
+        turn,
+        person: 0,
+        unload: 0.0,
+        load: person,
+        spread: 0.0,
+        clamp: 0.0,
+        parts: 1,
+    }
+}
+
+fn shift(places: Vec<Place>, length: f64, start: Start) -> ShiftModel {
+    ShiftModel {
+        places,
+        people: 1,
+        length,
+        breaks: Vec::new(),
+        start,
+        services: Vec::new(),
+        stoppages: Vec::new(),
+        curtain: None,
+        scrap: 0.0,
+    }
+}
+
+/// Shifts are this many periods long. With whole seconds any other circle of rules is slower than the one that sets the period by a
+/// second a round or not at all, so that whatever the start has put off is caught up within some 500 rounds.
+const PERIODS: f64 = 1000.0;
+
+/// Mean time from one round to the next, the transient at the start left out: over rounds whose number everything that repeats
+/// after up to six rounds divides.
+fn period(model: &ShiftModel, stations: usize) -> f64 {
+    let finished = play(model, 1, 0).finished;
+    let rounds = 60;
+    let last = finished.len() / stations * stations - 1;
+    (finished[last] - finished[last - rounds * stations]) / rounds as f64
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 200, ..ProptestConfig::default() })]
+
+    #[test]
+    fn the_period_of_fixed_fixtures_is_the_closed_form(
+        times in prop::collection::vec((1..100_u32, 0..100_u32), 1..6),
+    ) {
+        let times: Vec<(f64, f64)> = times.iter().map(|(arm, person)| ((*arm).into(), (*person).into())).collect();
+        let (arm, person): (Vec<f64>, Vec<f64>) = times.iter().copied().unzip();
+        let expected = rhythm(&arm, &person).period;
+        let places = times.iter().map(|(arm, person)| Place { sides: vec![side(*arm, *person, 0.0)] }).collect();
+        let model = shift(places, PERIODS * expected, Start::Empty);
+        let period = period(&model, times.len());
+        prop_assert!((period - expected).abs() < 1e-9 * expected, "{times:?}: {period}, {expected}");
+    }
+
+    #[test]
+    fn the_period_of_a_table_is_the_closed_form(
+        one in (1..100_u32, 0..100_u32, 0..10_u32),
+        other in (1..100_u32, 0..100_u32, 0..10_u32),
+    ) {
+        let numbers = |(r, l, x): (u32, u32, u32)| (f64::from(r), f64::from(l), f64::from(x));
+        let ((r1, l1, x1), (r2, l2, x2)) = (numbers(one), numbers(other));
+        // Both sides change places together: max(R1, L2) + X1 + max(R2, L1) + X2.
+        let expected = r1.max(l2) + x1 + r2.max(l1) + x2;
+        let table = Place { sides: vec![side(r1, l1, x1), side(r2, l2, x2)] };
+        let period = period(&shift(vec![table], PERIODS * expected, Start::Loaded), 2);
+        prop_assert!((period - expected).abs() < 1e-9 * expected, "{period}, {expected}");
+    }
+}
+
+#[test]
+fn the_period_is_that_of_the_published_stations() {
+    for row in rows("published/cell_balance.csv") {
+        let (r1, l1) = (row.number("R1_s"), row.number("L1_s"));
+        let expected = row.number("period_event_sim_s");
+        let fixed = |arm: f64, person: f64| Place { sides: vec![side(arm, person, 0.0)] };
+        let found = match row.text("model") {
+            "two_fixed_one_operator" => {
+                let places = vec![fixed(r1, l1), fixed(row.number("R2_s"), row.number("L2_s"))];
+                period(&shift(places, PERIODS * expected, Start::Empty), 2)
+            }
+            "turntable" => {
+                let half = side(r1, l1, row.number("X_s"));
+                let table = Place { sides: vec![half.clone(), half] };
+                period(&shift(vec![table], PERIODS * expected, Start::Empty), 1)
+            }
+            "single_fixture" => period(&shift(vec![fixed(r1, l1)], PERIODS * expected, Start::Empty), 1),
+            other => panic!("{other} is not known"),
+        };
+        assert!((found - expected).abs() < 1e-9 * expected, "{row}: {found}");
+    }
+}
+
+/// arcsolinc.com, "Increasing existing robot efficiency": 8 h less half an hour and twice a quarter is 7 h; 85 % of it, 21 420 s, in
+/// cycles of 60 s makes 357 parts (59 s: 363). One fixture that is always loaded, played with that time as its shift.
+#[test]
+fn the_published_parts_of_a_shift_come_out() {
+    let productive = (8.0 - 0.5 - 0.5) * 3600.0 * 0.85;
+    for (cycle, parts) in [(60.0, 357), (59.0, 363)] {
+        let model = shift(vec![Place { sides: vec![side(cycle, 0.0, 0.0)] }], productive, Start::Loaded);
+        assert_eq!(play(&model, 1, 0).parts, parts);
+    }
+}
+
+/// A table with the arm as the slower: begins empty, so the first part is finished after loading one side (L), a turn (X) and a weld
+/// (R), and then every R + X. Counted are those finished by the end: 1 + floor((T − L − X − R) / (R + X)).
+#[test]
+fn the_count_follows_from_the_stated_rules() {
+    let (arm, person, turn) = (60.0, 45.0, 5.0);
+    for length in [109.0, 110.0, 111.0, 3600.0, 28_800.0] {
+        let half = side(arm, person, turn);
+        let model = shift(vec![Place { sides: vec![half.clone(), half] }], length, Start::Empty);
+        let first = person + turn + arm;
+        let expected =
+            if length < first { 0 } else { 1 + ((length - first) / (arm + turn) + 1e-9).floor() as u64 };
+        assert_eq!(play(&model, 1, 0).parts, expected, "{length}");
+    }
+}
+
+#[test]
+fn oee_is_that_of_published_examples() {
+    for row in rows("published/oee.csv") {
+        let (made, good) = (row.number("made"), row.opt_number("good"));
+        let oee = Oee::of(
+            row.number("planned_min"),
+            row.number("run_min"),
+            row.number("ideal_min"),
+            made,
+            good.unwrap_or(made),
+        );
+        let near = |ours: f64, column: &str| {
+            let theirs = row.opt_number(column).unwrap_or(ours);
+            assert!((ours - theirs).abs() <= row.number("tolerance"), "{row}: {column} {ours}");
+        };
+        near(oee.availability, "availability");
+        near(oee.effectiveness, "effectiveness");
+        near(oee.quality_ratio, "quality");
+        near(oee.index(), "oee");
+        // What cancels: ideal time of the good parts over planned time.
+        let direct = row.number("ideal_min") * good.unwrap_or(made) / row.number("planned_min");
+        assert!((oee.index() - direct).abs() < 1e-12);
+    }
+}
+
+/// The OEE of a shift played through: the good parts' ideal time over planned time, whatever went wrong in it.
+#[test]
+fn oee_of_a_played_shift_is_good_parts_over_what_planned_time_could_have_made() {
+    let half = side(60.0, 45.0, 5.0);
+    let table = Place { sides: vec![half.clone(), half] };
+    let model = ShiftModel { scrap: 0.1, ..shift(vec![table], 28_800.0, Start::Empty) };
+    let shifts = many(&model, 1, 200, 65.0);
+    let expected = 65.0 * shifts.good.mean / 28_800.0;
+    assert!((shifts.oee.index() - expected).abs() < 1e-12);
+    assert!((shifts.oee.quality_ratio - 0.9).abs() < 0.005);
+}
