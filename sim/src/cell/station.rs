@@ -25,6 +25,8 @@ pub struct Station {
     pub parts_per_load: u32,
     /// What the person does here.
     pub loading: Loading,
+    /// Who that is: 0 for the first person, and so on without gaps.
+    pub person: usize,
 }
 
 /// Times of a person at a station.

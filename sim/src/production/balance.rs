@@ -2,7 +2,7 @@
 
 use statrs::distribution::{Continuous, ContinuousCDF, Normal};
 
-use super::rhythm::rhythm;
+use super::rhythm::{rhythm, sum_of};
 
 /// Waiting for the person that still counts as small: share of the arm's round.
 pub const SMALL_WAIT_SHARE: f64 = 0.01;
@@ -22,16 +22,16 @@ pub struct Balance {
 
 /// The longest time (s) of the person at station `at` with which the round is no longer than with no time there at all.
 ///
-/// `arm` and `person` as in [`rhythm`]. With two stations it is the arm's time at the other one.
+/// `arm`, `person` and `who` as in [`rhythm`]. With two stations it is the arm's time at the other one.
 #[must_use]
-pub(super) fn longest_unnoticed(arm: &[f64], person: &[f64], at: usize) -> Option<f64> {
+pub(super) fn longest_unnoticed(arm: &[f64], person: &[f64], who: &[usize], at: usize) -> Option<f64> {
     if arm.len() < 2 {
         return None;
     }
     let mut others = person.to_vec();
     others[at] = 0.0;
-    let shortest = rhythm(arm, &others).period;
-    Some((shortest - others.iter().sum::<f64>()).min(shortest - arm[at]))
+    let shortest = rhythm(arm, &others, who).period;
+    Some((shortest - sum_of(&others, who, who[at])).min(shortest - arm[at]))
 }
 
 /// How long the arm waits on average (s) for a load that takes `mean` with standard deviation `spread`, normally distributed,

@@ -36,7 +36,7 @@ pub struct Cycle {
     pub promise: Promise,
     /// How long the arm waits for the person in a period.
     pub arm_waits: f64,
-    /// How long the person waits for the arm or the table in a period.
+    /// How long the person waits for the arm or the table in a period; of several, all together.
     pub person_waits: f64,
     /// Which seams the times cover.
     pub coverage: Coverage,
@@ -55,6 +55,8 @@ pub struct StationTimes {
     pub times: Times,
     /// The arm's time with the axes at their limits in the air.
     pub least_possible: f64,
+    /// Who loads it.
+    pub who: usize,
     /// External axes to the next station's values. At a table both sides stop for it; elsewhere it is the arm's time, and
     /// the person comes to the station when it is over.
     pub index: f64,
@@ -102,10 +104,16 @@ impl Cycle {
         self.sum(|station| station.arm) / self.period
     }
 
-    /// Share of the period in which the person works.
+    /// Share of the period in which the person works; of several, the mean.
     #[must_use]
     pub fn person_use(&self) -> f64 {
-        self.sum(|station| station.balance.person) / self.period
+        self.sum(|station| station.balance.person) / self.period / people(&self.stations)
+    }
+
+    /// How many people load.
+    #[must_use]
+    pub fn people(&self) -> usize {
+        people(&self.stations) as usize
     }
 
     /// Finished parts of one cycle.
@@ -175,7 +183,10 @@ pub fn cycle(cell: &Cell, schedule: &Schedule) -> Result<Cycle, CycleNotChecked>
         long_run,
         least_possible: least.period,
         arm_waits: wait(sum(|station| station.arm) + index),
-        person_waits: wait(sum(|station| station.balance.person) + if at_table { index } else { 0.0 }),
+        person_waits: (people(&stations) * plain.period
+            - sum(|station| station.balance.person)
+            - if at_table { people(&stations) * index } else { 0.0 })
+        .max(0.0),
         coverage,
         shift: None,
         stations,
@@ -189,13 +200,14 @@ pub fn cycle(cell: &Cell, schedule: &Schedule) -> Result<Cycle, CycleNotChecked>
 /// The round, by the arm's time at each station: index times are the arm's own, but for a table, where both stop for them.
 fn station_rhythm(layout: Layout, stations: &[StationTimes], arm: impl Fn(&StationTimes) -> f64) -> Rhythm {
     let person: Vec<f64> = stations.iter().map(|station| station.balance.person).collect();
+    let who: Vec<usize> = stations.iter().map(|station| station.who).collect();
     let index = |station: &StationTimes| station.index;
     if !matches!(layout, Layout::TwoSidedTable { .. }) {
         let arm: Vec<f64> = stations.iter().map(|station| arm(station) + index(station)).collect();
-        return rhythm(&arm, &person);
+        return rhythm(&arm, &person, &who);
     }
     let arm: Vec<f64> = stations.iter().map(arm).collect();
-    let swapped = rhythm(&arm, &person);
+    let swapped = rhythm(&arm, &person, &who);
     // Both sides change places together, and nothing starts before the table stands.
     let halves: Vec<f64> =
         (0..stations.len()).map(|at| arm[at].max(person[1 - at]) + index(&stations[at])).collect();
@@ -207,6 +219,11 @@ fn station_rhythm(layout: Layout, stations: &[StationTimes], arm: impl Fn(&Stati
     }
 }
 
+/// How many people load: a small number, exact.
+fn people(stations: &[StationTimes]) -> f64 {
+    stations.iter().map(|station| station.who + 1).max().unwrap_or(0) as f64
+}
+
 fn station_times(cell: &Cell, schedule: &Schedule, layout: Layout) -> Vec<StationTimes> {
     let at_table = matches!(layout, Layout::TwoSidedTable { .. });
     let busy =
@@ -214,12 +231,13 @@ fn station_times(cell: &Cell, schedule: &Schedule, layout: Layout) -> Vec<Statio
     let arm: Vec<f64> = schedule.visits.iter().map(busy).collect();
     let person = |visit: &VisitSchedule| cell.stations[visit.station.0].loading.total();
     let persons: Vec<f64> = schedule.visits.iter().map(person).collect();
+    let who: Vec<usize> = schedule.visits.iter().map(|visit| cell.stations[visit.station.0].person).collect();
     let times = schedule.visits.iter().enumerate().map(|(at, visit)| {
         let station = &cell.stations[visit.station.0];
         let half_index = |other: &VisitSchedule| if at_table { other.changeover.duration } else { 0.0 };
         let balance = Balance {
             person: persons[at],
-            balanced: longest_unnoticed(&arm, &persons, at),
+            balanced: longest_unnoticed(&arm, &persons, &who, at),
             small_wait: match schedule.visits.len() {
                 2 => load_for_small_wait(
                     arm[1 - at],
@@ -234,6 +252,7 @@ fn station_times(cell: &Cell, schedule: &Schedule, layout: Layout) -> Vec<Statio
             arm: visit.duration(),
             times: visit.times(),
             least_possible: visit.least_possible(),
+            who: who[at],
             index: visit.changeover.duration,
             balance,
             parts_per_load: station.parts_per_load,
@@ -247,7 +266,7 @@ fn station_times(cell: &Cell, schedule: &Schedule, layout: Layout) -> Vec<Statio
 ///
 /// A stop comes when the arm has finished the load that makes its number full. One fixture: stops are shared out over the
 /// loads. Two stations: in each half the longer of arm (with the stop, if one is due) and person counts, in the mean over
-/// normally distributed load times. More: stops are added in whole, which is exact where the arm sets the period.
+/// normally distributed load times. More, or two fixed ones with a person each: stops are added in whole, which is exact where the arm sets the period.
 fn long_run(cell: &Cell, layout: Layout, stations: &[StationTimes], period: f64) -> LongRun {
     let stops: Vec<(f64, u64)> = cell
         .service
@@ -255,7 +274,9 @@ fn long_run(cell: &Cell, layout: Layout, stations: &[StationTimes], period: f64)
         .filter(|stop| stop.every_loads > 0)
         .map(|stop| (stop.duration, u64::from(stop.every_loads)))
         .collect();
-    let [one, other] = stations else {
+    let at_table = matches!(layout, Layout::TwoSidedTable { .. });
+    let shares_out = at_table || people(stations) == 1.0;
+    let ([one, other], true) = (stations, shares_out) else {
         // Loads between stops are few: the numbers are exact.
         let stops: f64 = stops.iter().map(|(duration, every)| duration / *every as f64).sum();
         return LongRun {
@@ -264,7 +285,6 @@ fn long_run(cell: &Cell, layout: Layout, stations: &[StationTimes], period: f64)
             stops_in_whole: stations.len() > 1,
         };
     };
-    let at_table = matches!(layout, Layout::TwoSidedTable { .. });
     let until_repeated = stops.iter().fold(2, |loads, (_, every)| least_common_multiple(loads, *every));
     let loads = until_repeated.min(MOST_LOADS);
     let mut total = 0.0;

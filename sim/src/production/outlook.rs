@@ -108,7 +108,7 @@ fn shift_model(cell: &Cell, shift: &Shift, play: &ShiftPlay, cycle: &Cycle, fact
             arm: factor * (station.arm + if at_table { 0.0 } else { station.index }),
             arc: factor * station.times.arc,
             turn: if at_table { station.index } else { 0.0 },
-            person: 0,
+            person: station.who,
             unload: loading.unload,
             load: loading.load,
             spread: loading.spread.value,
@@ -124,7 +124,7 @@ fn shift_model(cell: &Cell, shift: &Shift, play: &ShiftPlay, cycle: &Cycle, fact
     let services = cell.service.iter().filter(|stop| stop.every_loads > 0);
     ShiftModel {
         places,
-        people: 1,
+        people: cycle.people(),
         length: shift.length - play.untimed_breaks,
         breaks: play.breaks.clone(),
         start: play.start,

@@ -5,6 +5,7 @@
 
 use super::cycle::{Cycle, StationTimes};
 use super::layout::Layout;
+use super::rhythm::next_of;
 use crate::cell::{Cell, SeamId, StationId};
 use crate::schedule::{EventKind, Schedule};
 
@@ -130,10 +131,11 @@ pub fn timeline(cell: &Cell, schedule: &Schedule, cycle: &Cycle) -> Vec<Timeline
             (wait > LEAST_WAIT).then(|| coming(Who::Arm).row(Activity::Wait, None, wait_start, wait)),
         );
     }
+    let who: Vec<usize> = cycle.stations.iter().map(|station| station.who).collect();
     for (at, station) in cycle.stations.iter().enumerate() {
         add_person(cell, station, rhythm.person_starts[at], cycle.period, &mut rows);
-        let next = (at + 1) % count;
-        let next_start = rhythm.person_starts[next] + if next == 0 { cycle.period } else { 0.0 };
+        let (next, wrap) = next_of(&who, at, cycle.period);
+        let next_start = rhythm.person_starts[next] + wrap;
         let end = rhythm.person_starts[at] + station.balance.person;
         let lane = Lane { who: Who::Person, station: cycle.stations[next].station };
         let wait = (next_start - end).rem_euclid(cycle.period);

@@ -52,13 +52,15 @@ proptest! {
 
     #[test]
     fn the_period_of_fixed_fixtures_is_the_closed_form(
-        times in prop::collection::vec((1..100_u32, 0..100_u32), 1..6),
+        times in prop::collection::vec((1..100_u32, 0..100_u32, 0..3_usize), 1..7),
     ) {
-        let times: Vec<(f64, f64)> = times.iter().map(|(arm, person)| ((*arm).into(), (*person).into())).collect();
-        let (arm, person): (Vec<f64>, Vec<f64>) = times.iter().copied().unzip();
-        let expected = rhythm(&arm, &person).period;
-        let places = times.iter().map(|(arm, person)| Place { sides: vec![side(*arm, *person, 0.0)] }).collect();
-        let model = shift(places, PERIODS * expected, Start::Empty);
+        let arm: Vec<f64> = times.iter().map(|(arm, ..)| f64::from(*arm)).collect();
+        let person: Vec<f64> = times.iter().map(|(_, person, _)| f64::from(*person)).collect();
+        let who: Vec<usize> = times.iter().map(|(.., who)| *who).collect();
+        let expected = rhythm(&arm, &person, &who).period;
+        let place = |at: usize| Place { sides: vec![Side { person: who[at], ..side(arm[at], person[at], 0.0) }] };
+        let places = (0..times.len()).map(place).collect();
+        let model = ShiftModel { people: 3, ..shift(places, PERIODS * expected, Start::Empty) };
         let period = period(&model, times.len());
         prop_assert!((period - expected).abs() < 1e-9 * expected, "{times:?}: {period}, {expected}");
     }

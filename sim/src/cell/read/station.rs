@@ -75,6 +75,8 @@ pub(super) fn read_all(
         let parts_per_load = table.opt_whole("parts_per_load", 1..=100_000);
         let external = frames::external(tree, &table, &tree.frames.rest());
         let axis_uses = frames::axis_uses(tree, &table, &vec![AxisUse::Held; external.len()]);
+        // Numbers become 0, 1 and so on below, without gaps.
+        let person = table.opt_whole("person", 1..=9).unwrap_or(1) as usize;
         let loading = loading(reading, &table, name.as_deref().unwrap_or_default());
         table.finish();
         if let Some(name) = &name {
@@ -101,12 +103,19 @@ pub(super) fn read_all(
             axis_uses,
             parts_per_load: parts_per_load.unwrap_or(copies.len() as u32),
             loading: Loading { clamping: fixture.clamping * copies.len() as f64, ..loading },
+            person,
         });
         placed.fill_last(reading, fixture, &copies);
     }
     if names.len() == 0 && !root.has("station") {
         let right = "write [[station]] with the fixture it carries".to_owned();
         root.problem("station", "there is no station", right);
+    }
+    let mut people: Vec<usize> = placed.stations.iter().map(|station| station.person).collect();
+    people.sort_unstable();
+    people.dedup();
+    for station in &mut placed.stations {
+        station.person = people.partition_point(|person| *person < station.person);
     }
     check_carried(root, fixtures, &carried);
     seams_own_axes(root, tree, &mut placed);

@@ -6,6 +6,7 @@ mod meshes;
 mod problems;
 mod reference;
 mod resolved;
+mod shift;
 
 use proptest::test_runner::{Config as ProptestConfig, RngSeed};
 
