@@ -158,6 +158,17 @@ impl<'c> Scene<'c> {
         search.distance
     }
 
+    /// The pair that overlaps deepest, or of those that merely touch the first; `None` where no two bodies touch. What is asked
+    /// counts as nothing here.
+    ///
+    /// Wire and joined parts are not compared where `seam` is given.
+    #[must_use]
+    pub fn deepest_contact(&self, forward: &Forward, seam: Option<SeamId>) -> Option<Gap> {
+        let mut search = Contact { deepest: None };
+        let _ = self.scan(forward, seam, &mut search);
+        search.deepest
+    }
+
     /// The names of the two bodies of a pair, the arm's or the torch's first.
     #[must_use]
     pub fn pair_names(&self, pair: PairId) -> (String, String) {
@@ -371,6 +382,25 @@ impl Search for Blocking {
         if pair.first.nearer_than(&pair.second, pair.asked) {
             self.found = Some(pair.id);
             return ControlFlow::Break(());
+        }
+        ControlFlow::Continue(())
+    }
+}
+
+struct Contact {
+    deepest: Option<Gap>,
+}
+
+impl Search for Contact {
+    fn reach(&self, _: f64) -> f64 {
+        0.0
+    }
+
+    fn look(&mut self, pair: &Pair<'_>) -> ControlFlow<()> {
+        let touching = pair.first.signed_distance(&pair.second, 0.0, Depth::Rough).filter(|gap| *gap <= 0.0);
+        if let Some(distance) = touching.filter(|gap| self.deepest.is_none_or(|known| *gap < known.distance))
+        {
+            self.deepest = Some(Gap { pair: pair.id, distance, asked: 0.0 });
         }
         ControlFlow::Continue(())
     }
