@@ -144,6 +144,10 @@ impl Arm {
         &self.axes
     }
 
+    pub(crate) fn axes_mut(&mut self) -> &mut [Axis; 6] {
+        &mut self.axes
+    }
+
     /// `link6_from_flange`.
     #[must_use]
     pub fn link6_from_flange(&self) -> &Pose {

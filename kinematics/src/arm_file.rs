@@ -41,8 +41,21 @@ pub struct ArmFile {
     pub reach: Option<f64>,
     /// How far the real controller strays from a programmed path, m.
     pub path_deviation: Based,
+    /// What a load on the flange leaves of speeds and accelerations, rising in load; empty where the file does not say.
+    pub load_shares: Vec<LoadShare>,
     /// Whether the file has a check pose, which then agreed.
     pub has_check_pose: bool,
+}
+
+/// What a load on the flange leaves of an arm's speeds and accelerations.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LoadShare {
+    /// kg.
+    pub load: f64,
+    /// Share of the speeds, above 0, at most 1.
+    pub speed: f64,
+    /// Share of the accelerations, above 0, at most 1.
+    pub acceleration: f64,
 }
 
 /// Reads an arm from the top table of its file, noting every problem; none where there was any.
@@ -67,6 +80,7 @@ pub fn read_arm(table: &Table<'_>, urdf: Option<&UrdfArm>) -> Option<ArmFile> {
     let rated_load = table.opt_number("rated_load_kg", 0.1..=5000.0);
     let reach = table.opt_number("reach_mm", 10.0..=LONGEST_MM).map(units::mm);
     let path_deviation = table.opt_number("path_deviation_mm", 0.0..=50.0).map(units::mm);
+    let load_shares = read_load_shares(table);
     let check_pose = table.opt_table("check_pose").map(|table| (read_check_pose(&table), table));
 
     let arm = links.zip(limits).map(|(links, limits)| {
@@ -95,8 +109,26 @@ pub fn read_arm(table: &Table<'_>, urdf: Option<&UrdfArm>) -> Option<ArmFile> {
         rated_load,
         reach,
         path_deviation,
+        load_shares,
         has_check_pose,
     })
+}
+
+fn read_load_shares(table: &Table<'_>) -> Vec<LoadShare> {
+    const KEY: &str = "load_percent";
+    let rows = table.opt_rows::<3>(KEY, 0.0..=5000.0, 1).unwrap_or_default();
+    let right = "write rows of load in kg, speed in percent and acceleration in percent".to_owned();
+    if rows.windows(2).any(|pair| pair[1][0] <= pair[0][0]) {
+        table.problem(KEY, "the loads do not rise from row to row", right);
+    } else if rows.iter().any(|row| row[1..].iter().any(|percent| !(1.0..=100.0).contains(percent))) {
+        table.problem(KEY, "a percentage lies outside 1 to 100", right);
+    }
+    let share = |[load, speed, acceleration]: [f64; 3]| LoadShare {
+        load,
+        speed: units::percent(speed),
+        acceleration: units::percent(acceleration),
+    };
+    rows.into_iter().map(share).collect()
 }
 
 fn read_links(table: &Table<'_>, urdf: Option<&UrdfArm>) -> Option<Links> {

@@ -37,6 +37,7 @@ mod general;
 mod inverse;
 mod limits;
 mod lines;
+mod load;
 mod nearest;
 pub mod placement;
 mod region;
@@ -53,8 +54,8 @@ mod written;
 
 pub use arm::{Arm, Axis, AxisValues, Based, Basis, Forward, Pose, Range};
 pub use arm_file::{
-    ASSUMED_PATH_DEVIATION, ASSUMED_TIME_TO_ACCELERATION, ASSUMED_TIME_TO_SPEED, ArmFile, confirm_solvable,
-    read_arm,
+    ASSUMED_PATH_DEVIATION, ASSUMED_TIME_TO_ACCELERATION, ASSUMED_TIME_TO_SPEED, ArmFile, LoadShare,
+    confirm_solvable, read_arm,
 };
 pub use builder::{ArmBuilder, AxisLimits, BuildError};
 pub use configuration::{Configuration, Elbow, Shoulder, Singularity, Wrist};
@@ -65,6 +66,7 @@ pub use enclosure::{ToolBall, Unbounded};
 pub use envelope::{Envelope, Traced};
 pub use inverse::{ReachBound, Shortfall, Solution, Solutions};
 pub use limits::{Drive, RangeUse, SpeedUse};
+pub use load::load_share;
 pub use region::Region;
 pub use solver::{Geometry, Unsolved};
 pub use turns::TurnsInRange;

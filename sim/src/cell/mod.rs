@@ -4,6 +4,7 @@
 //! placed on their stations, mirrored and repeated, normals found, units SI, names checked.
 
 mod arc_process;
+mod elements;
 mod fit_up;
 pub mod frames;
 pub mod mesh;
@@ -18,6 +19,7 @@ mod torch;
 mod weld_position;
 
 pub use arc_process::ArcProcess;
+pub use elements::{ArcElements, NearPart, Signals};
 pub use fit_up::{Allowed, Body, Clamp, Locator, LocatorKind, Variation};
 pub use money::{ByHand, Demand, Guess, Money, Once};
 pub use procedure::{Band, FilletSize, Procedure, Settings};
@@ -29,7 +31,7 @@ pub use torch::{DressLimits, Torch, TorchPart, TorchShape};
 pub use weld_position::{Main, Production, WeldPosition};
 
 use frames::{FrameId, Frames};
-use seamwright_kinematics::{Arm, AxisValues, Based, Pose};
+use seamwright_kinematics::{Arm, AxisValues, Based, LoadShare, Pose};
 
 /// Everything the files say, resolved.
 #[derive(Clone, Debug)]
@@ -91,6 +93,10 @@ pub struct MountedArm {
     pub path_deviation: Based,
     /// Pace of the axes off the weld, as a share of what their limits allow: an air move takes its least possible time over it.
     pub air_move_share: Based,
+    /// How long the arm takes to come to rest at a stop after its profile has ended, s.
+    pub settle: f64,
+    /// What a load on the flange leaves of the arm's limits, as its file says; `arm` is the one loaded with the torch.
+    pub load_shares: Vec<LoadShare>,
 }
 
 /// A solid fixed to a link.

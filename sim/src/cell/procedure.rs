@@ -2,7 +2,7 @@
 
 use seamwright_kinematics::Based;
 
-use super::{Allowed, ArcProcess};
+use super::{Allowed, ArcElements, ArcProcess, NearPart};
 
 /// A value to aim at and how far it may be off on either side.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -52,8 +52,12 @@ pub struct Procedure {
     pub arc_start: f64,
     /// Crater fill at the end, s.
     pub crater: f64,
-    /// Burn-back and gas after the arc before the torch leaves, s.
+    /// Gas after the arc, s; where the file says nothing of burn-back, with it.
     pub gas_after: f64,
+    /// What else an arc takes.
+    pub arc: ArcElements,
+    /// Where on the way in and out the wire end goes slower.
+    pub near_part: Option<NearPart>,
     /// What is allowed at the joint.
     pub allowed: Allowed,
     /// What the power source is set to, where stated.

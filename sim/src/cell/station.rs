@@ -2,6 +2,7 @@
 
 use seamwright_kinematics::Based;
 
+use super::Signals;
 use super::frames::{AxisUse, ExternalValues, FrameId};
 
 /// Index of a station in `Cell::stations`.
@@ -23,6 +24,8 @@ pub struct Station {
     pub axis_uses: Vec<AxisUse>,
     /// Finished parts of one load.
     pub parts_per_load: u32,
+    /// What passes between arm and cell here.
+    pub signals: Signals,
     /// What the person does here.
     pub loading: Loading,
     /// Who that is: 0 for the first person, and so on without gaps.
@@ -32,6 +35,8 @@ pub struct Station {
 /// Times of a person at a station.
 #[derive(Clone, Copy, Debug)]
 pub struct Loading {
+    /// The welded part cools before its clamps are opened, s: counted from when the person could begin.
+    pub cool: f64,
     /// Take the finished part out, s.
     pub unload: f64,
     /// Put the next parts in, s.
@@ -40,6 +45,10 @@ pub struct Loading {
     pub spread: Based,
     /// Close and open all clamps, s; by hand this is the person's time, by air it stands here too.
     pub clamping: f64,
+    /// Sensors make sure that every part is in its place, s.
+    pub part_present: f64,
+    /// Walk out of the guarded space, s.
+    pub leave: f64,
     /// Step back and acknowledge, s.
     pub acknowledge: f64,
 }
@@ -48,7 +57,13 @@ impl Loading {
     /// All of the person's time for one load, s.
     #[must_use]
     pub fn total(&self) -> f64 {
-        self.unload + self.load + self.clamping + self.acknowledge
+        self.cool
+            + self.unload
+            + self.load
+            + self.part_present
+            + self.clamping
+            + self.leave
+            + self.acknowledge
     }
 }
 

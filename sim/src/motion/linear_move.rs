@@ -1,11 +1,11 @@
 //! Decides how fast the wire end goes along a given way: at its own limits, or slower where the axes cannot follow.
 //!
-//! The wire end keeps a rest-to-rest profile of its own speed, acceleration and jerk. Where an axis would be over a limit
-//! anywhere on it, the whole movement is stretched in time: by k, speeds fall with k, accelerations with k², jerks with k³.
+//! Where the axes can follow, the wire end keeps a rest-to-rest profile of its own speed, acceleration and jerk. Where they cannot,
+//! or part of the way is to be slower, wire end and axes are timed together (`TimedWay`): slower where it must be, not all along.
 
 use seamwright_kinematics::{Arm, AxisValues};
 
-use super::{AxisPath, Instant, Limits, Profile};
+use super::{AxisLimits, AxisPath, Curve, Instant, Limits, Profile, TimedWay};
 
 /// Acceleration of the wire end on the way in and out, m/s²: assumed, common practice, no source.
 pub const TOOL_ACCELERATION: f64 = 2.0;
@@ -16,70 +16,166 @@ pub const TOOL_JERK: f64 = 20.0;
 /// Times at which the axes are held against their limits.
 const SAMPLES: u32 = 200;
 
+/// Steps in which a way is timed on which the axes cannot follow.
+const STEPS: usize = 100;
+
+/// How fast the wire end may go along a way.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ToolSpeed {
+    /// Greatest speed, m/s.
+    pub speed: f64,
+    /// A part of the way on which it is less.
+    pub slow: Option<SlowZone>,
+}
+
+/// A part of a way on which the wire end goes slower.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SlowZone {
+    /// From this distance from the start of the way, m.
+    pub from: f64,
+    /// To this one, m.
+    pub to: f64,
+    /// Greatest speed there, m/s.
+    pub speed: f64,
+}
+
 /// The wire end along a given way, from rest to rest.
 #[derive(Clone, Debug)]
 pub struct LinearMove {
     path: AxisPath,
-    profile: Profile,
-    /// How much the profile must be stretched in time for the axes to follow at pace 1, at least 1.
-    least_stretch: f64,
-    /// How much it is stretched, at least 1.
-    stretch: f64,
+    course: Course,
+    least_possible: f64,
+}
+
+/// The wire end's own profile, or all axes together; the distance is the last one of the curve.
+#[derive(Clone, Debug)]
+enum Course {
+    /// Stretched in time by a factor of at least 1.
+    Profile(Profile, f64),
+    Timed(Box<TimedWay>),
 }
 
 impl LinearMove {
-    /// The move along `path` with the wire end at `tool_speed` (m/s) where it can, every axis at no more than `pace` (above 0,
-    /// at most 1) of what it could do: where it binds, the time is that at pace 1 divided by the pace.
+    /// The move along `path` with the wire end at `tool` speed where it can, every axis at no more than `pace` (above 0, at most 1) of
+    /// what it could do.
     #[must_use]
-    pub fn new(arm: &Arm, path: AxisPath, tool_speed: f64, pace: f64) -> Self {
-        let tool = Limits { speed: tool_speed, acceleration: TOOL_ACCELERATION, jerk: TOOL_JERK };
-        let profile = Profile::rest_to_rest(path.length(), &tool);
+    pub fn new(arm: &Arm, path: AxisPath, tool: ToolSpeed, pace: f64) -> Self {
+        let limits = Limits { speed: tool.speed, acceleration: TOOL_ACCELERATION, jerk: TOOL_JERK };
+        let profile = Profile::rest_to_rest(path.length(), &limits);
         let needed = (0..=SAMPLES)
             .map(|sample| profile.duration() * f64::from(sample) / f64::from(SAMPLES))
             .map(|t| stretch_needed(arm, &path, &profile.at(t)))
             .fold(0.0, f64::max);
-        Self { path, profile, least_stretch: needed.max(1.0), stretch: (needed / pace).max(1.0) }
+        let course = |pace: f64| {
+            let stretched = Course::Profile(profile, (needed / pace).max(1.0));
+            if tool.slow.is_none() && needed <= pace {
+                return stretched;
+            }
+            match timed(arm, &path, tool, pace).map(|way| Course::Timed(Box::new(way))) {
+                // The profile, stretched as a whole till the axes can follow, is sometimes the quicker one.
+                Some(way) if tool.slow.is_some() || way.duration() < stretched.duration() => way,
+                _ => stretched,
+            }
+        };
+        let least_possible = if pace < 1.0 { course(1.0).duration() } else { f64::INFINITY };
+        let course = course(pace);
+        Self { path, least_possible: least_possible.min(course.duration()), course }
     }
 
     /// Whole time, s.
     #[must_use]
     pub fn duration(&self) -> f64 {
-        self.profile.duration() * self.stretch
+        self.course.duration()
     }
 
     /// Whole time at pace 1, s.
     #[must_use]
     pub fn least_possible(&self) -> f64 {
-        self.profile.duration() * self.least_stretch
+        self.least_possible
+    }
+
+    /// Whether the axes, or a slow part of the way, keep the wire end from its own profile.
+    #[must_use]
+    pub fn is_slowed(&self) -> bool {
+        !matches!(self.course, Course::Profile(_, stretch) if stretch <= 1.0)
     }
 
     /// Axis values (rad) `t` seconds after the start.
     #[must_use]
     pub fn at(&self, t: f64) -> AxisValues {
-        self.path.at(self.path.start() + self.profile.at(t / self.stretch).position)
+        self.path.at(self.along(t).position)
     }
 
     /// Axis rates (rad/s) `t` seconds after the start.
     #[must_use]
     pub fn rates_at(&self, t: f64) -> AxisValues {
-        let now = self.profile.at(t / self.stretch);
-        let [first, ..] = self.path.derivatives(self.path.start() + now.position);
-        first * (now.speed / self.stretch)
+        let now = self.along(t);
+        let [first, ..] = self.path.derivatives(now.position);
+        first * now.speed
     }
 
     /// Axis accelerations (rad/s²) `t` seconds after the start.
     #[must_use]
     pub fn accelerations_at(&self, t: f64) -> AxisValues {
-        let now = self.profile.at(t / self.stretch);
-        let [first, second, _] = self.path.derivatives(self.path.start() + now.position);
-        (second * now.speed.powi(2) + first * now.acceleration) / self.stretch.powi(2)
+        let now = self.along(t);
+        let [first, second, _] = self.path.derivatives(now.position);
+        second * now.speed.powi(2) + first * now.acceleration
     }
 
     /// Speed of the wire end, m/s, `t` seconds after the start.
     #[must_use]
     pub fn tool_speed_at(&self, t: f64) -> f64 {
-        self.profile.at(t / self.stretch).speed / self.stretch
+        self.along(t).speed
     }
+
+    /// How far along the way it is, as its points count, and how fast.
+    fn along(&self, t: f64) -> Instant {
+        match &self.course {
+            Course::Profile(profile, stretch) => {
+                let Instant { position, speed, acceleration, jerk } = profile.at(t / stretch);
+                Instant {
+                    position: self.path.start() + position,
+                    speed: speed / stretch,
+                    acceleration: acceleration / stretch.powi(2),
+                    jerk: jerk / stretch.powi(3),
+                }
+            }
+            Course::Timed(way) => way.along(t),
+        }
+    }
+}
+
+impl Course {
+    fn duration(&self) -> f64 {
+        match self {
+            Self::Profile(profile, stretch) => profile.duration() * stretch,
+            Self::Timed(way) => way.duration(),
+        }
+    }
+}
+
+/// Axes and wire end along the path together; none where the path is a point.
+fn timed(arm: &Arm, path: &AxisPath, tool: ToolSpeed, pace: f64) -> Option<TimedWay> {
+    let knots: Vec<f64> = path.points().iter().map(|point| point.s).collect();
+    let values: Vec<f64> =
+        path.points().iter().flat_map(|point| point.axes.iter().copied().chain([point.s])).collect();
+    let curve = Curve::natural_spline(&knots, &values, 7)?;
+    let axes = |of: &dyn Fn(usize) -> f64, wire_end: f64| (0..6).map(of).chain([wire_end]).collect();
+    let limits = AxisLimits {
+        speed: axes(&|i| arm.axes()[i].max_speed * pace, tool.speed),
+        acceleration: axes(&|i| arm.axes()[i].max_acceleration.value * pace.powi(2), TOOL_ACCELERATION),
+        jerk: axes(&|i| arm.axes()[i].max_jerk.value * pace.powi(3), TOOL_JERK),
+    };
+    let start = path.start();
+    let speed_limit = |s: f64| {
+        let [first, ..] = path.derivatives(s);
+        let of_motors = pace / arm.least_time(&first);
+        match tool.slow {
+            Some(zone) if s - start >= zone.from && s - start <= zone.to => of_motors.min(zone.speed),
+            _ => of_motors,
+        }
+    };
+    Some(TimedWay::new(curve, &limits, STEPS, &speed_limit))
 }
 
 /// How much the movement must be stretched for every axis and motor to keep its limits at one instant of the profile.

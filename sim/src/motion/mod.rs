@@ -4,17 +4,25 @@
 //!
 //! - [`Profile`]: distance over time within limits of speed, acceleration and jerk
 //! - [`AxisMove`]: the arm straight in axis space
+//! - [`Curve`]: a smooth way of any number of axes: a spline, or straight with rounded corners
+//! - [`TimedWay`]: a curve within limits of every axis, beside what speeds and accelerations alone would allow
 //! - [`LinearMove`]: the wire end along a given path, no faster than the axes can follow
 //! - [`ExternalMove`]: tables, positioners and tracks
 
 mod axis_move;
 mod axis_path;
+mod curve;
 mod external_move;
+mod fastest;
 mod linear_move;
 mod profile;
+mod timed_way;
 
 pub use axis_move::AxisMove;
 pub use axis_path::{AxisPath, Waypoint};
+pub use curve::{Corner, Curve};
 pub use external_move::ExternalMove;
-pub use linear_move::{LinearMove, TOOL_ACCELERATION, TOOL_JERK};
+pub use fastest::Grid;
+pub use linear_move::{LinearMove, SlowZone, TOOL_ACCELERATION, TOOL_JERK, ToolSpeed};
 pub use profile::{Instant, Limits, Profile};
+pub use timed_way::{AxisLimits, TimedWay, fastest_time};

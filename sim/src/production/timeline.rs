@@ -58,12 +58,18 @@ impl Activity {
 /// What the person does at a station, in this order.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum PersonStep {
+    /// Waits until the welded part has cooled.
+    Cool,
     /// Takes the finished part out.
     Unload,
     /// Puts the next parts in.
     Load,
+    /// Sensors make sure that every part is in its place.
+    PartPresent,
     /// Works the clamps; their opening is counted here too.
     Clamp,
+    /// Walks out of the guarded space.
+    Leave,
     /// Steps back and acknowledges.
     Acknowledge,
 }
@@ -73,9 +79,12 @@ impl PersonStep {
     #[must_use]
     pub fn name(self) -> &'static str {
         match self {
+            Self::Cool => "cool",
             Self::Unload => "unload",
             Self::Load => "load",
+            Self::PartPresent => "part_present",
             Self::Clamp => "clamp",
+            Self::Leave => "leave",
             Self::Acknowledge => "acknowledge",
         }
     }
@@ -172,9 +181,12 @@ pub fn round_time(schedule: &Schedule, cycle: &Cycle, t: f64) -> f64 {
 fn add_person(cell: &Cell, station: &StationTimes, start: f64, period: f64, rows: &mut Vec<TimelineRow>) {
     let loading = &cell.stations[station.station.0].loading;
     let steps = [
+        (PersonStep::Cool, loading.cool),
         (PersonStep::Unload, loading.unload),
         (PersonStep::Load, loading.load),
+        (PersonStep::PartPresent, loading.part_present),
         (PersonStep::Clamp, loading.clamping),
+        (PersonStep::Leave, loading.leave),
         (PersonStep::Acknowledge, loading.acknowledge),
     ];
     let lane = Lane { who: Who::Person, station: station.station };

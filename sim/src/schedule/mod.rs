@@ -5,13 +5,15 @@
 //! its own. Seams given by length only come last, each run after an assumed air time. Leaves to `production` who waits for
 //! whom, and regular stops.
 
+mod event;
 mod moment;
 mod path_rows;
 mod visit;
 
+pub use event::{Event, EventKind, Motion, Stance};
 pub use moment::Moment;
 pub use path_rows::{CLEARANCE_CAP, PathRow, Place, path_rows};
-pub use visit::{ASSUMED_AIR_TIME, Coverage, Event, EventKind, Motion, Stance, Times, VisitSchedule};
+pub use visit::{ASSUMED_AIR_TIME, Coverage, Times, VisitSchedule};
 
 use crate::{cell::Cell, plan::Plan};
 

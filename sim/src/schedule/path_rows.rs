@@ -6,7 +6,7 @@
 //! what follows. Events for which nothing was planned have no rows.
 //!
 //! Every row is forward kinematics of its own axis values, so that it is true by itself. On a weld the axis values are the
-//! plan's exact ones; on the ways in and out they go straight between the plan's exact ones. The wire end stands at the
+//! plan's exact ones; on the ways in and out they go smoothly through the plan's exact ones. The wire end stands at the
 //! planned CTWD on a weld and on the ways that serve it (a shift keeps that of the weld it leaves), and at the torch's
 //! nominal one in air moves.
 
@@ -14,7 +14,7 @@ use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 use seamwright_kinematics::{AxisValues, Pose};
 
-use super::visit::Course;
+use super::event::Course;
 use super::{Event, EventKind, Schedule, Stance};
 use crate::cell::frames::{AxisKind, ExternalValues};
 use crate::cell::{Cell, SeamId, StationId};
@@ -106,7 +106,8 @@ fn measure_clearance(cell: &Cell, rows: &mut [PathRow]) {
     rows.chunk_by_mut(standing).collect::<Vec<_>>().into_par_iter().for_each(|rows| {
         let scene = scenes[rows[0].station.0].at(&rows[0].external);
         rows.par_iter_mut().for_each(|row| {
-            let seam = row.seam.filter(|_| serves_a_weld(row.phase));
+            let at_seam = row.phase == EventKind::Settle && row.place.is_some();
+            let seam = row.seam.filter(|_| at_seam || serves_a_weld(row.phase));
             row.clearance = scene.distance(&cell.arm.arm.forward(&row.axes), seam, CLEARANCE_CAP);
         });
     });
@@ -117,13 +118,23 @@ fn serves_a_weld(phase: EventKind) -> bool {
     match phase {
         EventKind::Approach
         | EventKind::GasBefore
+        | EventKind::RunIn
         | EventKind::ArcStart
+        | EventKind::ArcRetry
         | EventKind::Weld
         | EventKind::Crater
+        | EventKind::BurnBack
+        | EventKind::WireCheck
         | EventKind::GasAfter
         | EventKind::Retract
         | EventKind::Shift => true,
-        EventKind::AirMove | EventKind::AssumedAirMove | EventKind::Position | EventKind::Index => false,
+        EventKind::AirMove
+        | EventKind::AssumedAirMove
+        | EventKind::Position
+        | EventKind::Index
+        | EventKind::Settle
+        | EventKind::StartSignal
+        | EventKind::ArmClear => false,
     }
 }
 
@@ -137,12 +148,23 @@ struct Subject<'a> {
 }
 
 impl Subject<'_> {
+    /// What happens; coming to rest counts as the move before it.
+    fn kind(&self) -> EventKind {
+        let planned = self.event.planned_move.and_then(|own| self.visit.moves.get(own));
+        match (self.event.kind, planned.map(|planned| &planned.kind)) {
+            (EventKind::Settle, Some(MoveKind::Approach)) => EventKind::Approach,
+            (EventKind::Settle, Some(MoveKind::Retract)) => EventKind::Retract,
+            (EventKind::Settle, Some(MoveKind::Shift)) => EventKind::Shift,
+            (kind, _) => kind,
+        }
+    }
+
     /// The weld's points where the event is a weld or serves one: the next weld's for a way in, else the last one's.
     fn served_weld(&self) -> Option<&[PathPoint]> {
         let moves = &self.visit.moves;
         let own = self.event.planned_move?;
         let is_weld = |planned: &&Move| matches!(planned.kind, MoveKind::Weld { .. });
-        let weld = match self.event.kind {
+        let weld = match self.kind() {
             EventKind::Approach => moves[own..].iter().find(is_weld),
             kind if serves_a_weld(kind) => moves[..=own].iter().rev().find(is_weld),
             _ => None,
@@ -153,8 +175,12 @@ impl Subject<'_> {
     /// The end of the weld at which the torch is, goes to, or comes from.
     fn weld_end(&self) -> Option<&PathPoint> {
         let weld = self.served_weld()?;
-        match self.event.kind {
-            EventKind::Approach | EventKind::GasBefore | EventKind::ArcStart => weld.first(),
+        match self.kind() {
+            EventKind::Approach
+            | EventKind::GasBefore
+            | EventKind::RunIn
+            | EventKind::ArcStart
+            | EventKind::ArcRetry => weld.first(),
             _ => weld.last(),
         }
     }
@@ -178,7 +204,7 @@ impl Table<'_> {
     /// Adds the rows of an event; that of its end too where nothing that has rows is `followed` by it.
     fn add_event(&mut self, subject: &Subject<'_>, followed: bool) {
         let event = subject.event;
-        if let Course::Weld { travel_speed, external, .. } = event.course() {
+        if let Course::Weld { travel_speed, external, .. } = &event.course {
             let points = subject.served_weld().unwrap_or_default();
             for point in points {
                 let moment = RowMoment {
@@ -192,7 +218,7 @@ impl Table<'_> {
             }
             return;
         }
-        let stands = matches!(event.course(), Course::Standing(_));
+        let stands = matches!(&event.course, Course::Standing(_));
         let steps = if stands { 2.0 } else { (event.duration / ROW_INTERVAL).ceil().max(2.0) };
         // Durations are seconds to minutes: the count fits.
         for step in 0..steps as u32 {
@@ -209,13 +235,15 @@ impl Table<'_> {
         let Some(stance) = event.at(t) else { return };
         let end = subject.weld_end();
         let ctwd = self.ctwd(end);
-        let speed = match event.course() {
+        let speed = match &event.course {
             Course::Axis(axis_move, _) => self.speed_of_axes(&stance.axes, &axis_move.rates_at(t)),
             Course::Linear(linear_move, _) => linear_move.tool_speed_at(t),
             Course::External(_, external_move) => self.speed_of_mount(&stance, &external_move.rates_at(t)),
             Course::Weld { .. } | Course::Standing(_) | Course::Unknown => 0.0,
         };
-        let place = end.filter(|_| matches!(event.course(), Course::Standing(_))).and_then(place);
+        let stands = matches!(&event.course, Course::Standing(_));
+        let at_seam = stands && !matches!(subject.kind(), EventKind::Retract | EventKind::Shift);
+        let place = end.filter(|_| at_seam).and_then(place);
         self.add(subject, RowMoment { t: subject.start + t, stance, place, ctwd, speed });
     }
 

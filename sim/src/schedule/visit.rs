@@ -2,123 +2,13 @@
 
 use seamwright_kinematics::AxisValues;
 
-use crate::{
-    cell::{Cell, MountedArm, Procedure, SeamId, StationId, frames::ExternalValues},
-    motion::{AxisMove, AxisPath, ExternalMove, LinearMove, Waypoint},
-    plan::{BlockedBy, ExternalLaw, Move, MoveKind, Visit},
-};
+use super::event::{Course, Event, EventKind, Stance};
+use crate::cell::{Cell, MountedArm, Procedure, SeamId, StationId};
+use crate::motion::{AxisMove, AxisPath, ExternalMove, LinearMove, SlowZone, ToolSpeed, Waypoint};
+use crate::plan::{BlockedBy, Move, MoveKind, Visit};
 
 /// Air time that each run of a seam given by length only is taken to need, s: common practice (1 to 3 s), no source.
 pub const ASSUMED_AIR_TIME: f64 = 2.0;
-
-/// What the arm is doing.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum EventKind {
-    /// Planned air move.
-    AirMove,
-    /// Air time of a seam given by length only, by a stated rule of thumb.
-    AssumedAirMove,
-    /// Straight to the start of a weld.
-    Approach,
-    /// Gas flows, the torch stands.
-    GasBefore,
-    /// From the order to weld until the arc burns and travel begins.
-    ArcStart,
-    /// Arc on, torch travelling.
-    Weld,
-    /// Crater fill, the torch stands.
-    Crater,
-    /// Burn-back and gas after the arc, the torch stands.
-    GasAfter,
-    /// Straight away from the end of a weld.
-    Retract,
-    /// Lifted, from one stitch to the next.
-    Shift,
-    /// The arm stands while external axes move within a visit.
-    Position,
-    /// The arm stands at home while external axes go from one station's values to the next one's.
-    Index,
-}
-
-impl EventKind {
-    /// In one word, for a table.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::AirMove => "air_move",
-            Self::AssumedAirMove => "assumed_air_move",
-            Self::Approach => "approach",
-            Self::GasBefore => "gas_before",
-            Self::ArcStart => "arc_start",
-            Self::Weld => "weld",
-            Self::Crater => "crater",
-            Self::GasAfter => "gas_after",
-            Self::Retract => "retract",
-            Self::Shift => "shift",
-            Self::Position => "position",
-            Self::Index => "index",
-        }
-    }
-}
-
-/// One thing that happens.
-#[derive(Clone, Debug)]
-pub struct Event {
-    /// What.
-    pub kind: EventKind,
-    /// The seam it serves.
-    pub seam: Option<SeamId>,
-    /// Index into the visit's planned moves: the move itself, or the weld that a standing time belongs to. `None` where
-    /// nothing was planned.
-    pub planned_move: Option<usize>,
-    /// Start, s from the start of the visit.
-    pub start: f64,
-    /// How long it takes, s.
-    pub duration: f64,
-    /// How long it would take with every axis at its limits in the air, s.
-    pub least_possible: f64,
-    course: Course,
-}
-
-/// A number for every axis: where all stand, or how fast.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Stance {
-    /// Arm axes, rad (as rates rad/s, as accelerations rad/s²).
-    pub axes: AxisValues,
-    /// External axes, rad or m, in the order of the cell's axes.
-    pub external: ExternalValues,
-}
-
-/// How arm and external axes stand and move at one instant.
-///
-/// Rates and accelerations are the derivatives of where they stand. On a weld they are those of a way of constant travel
-/// speed: its first and last instant, at which the torch would have to start and stop at once, count as if it travelled.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Motion {
-    /// Where every axis stands.
-    pub stance: Stance,
-    /// How fast every axis moves.
-    pub rates: Stance,
-    /// How fast those change.
-    pub accelerations: Stance,
-}
-
-/// How the arm moves during an event.
-#[derive(Clone, Debug)]
-pub(super) enum Course {
-    Axis(AxisMove, ExternalValues),
-    Linear(LinearMove, ExternalValues),
-    /// At constant speed.
-    Weld {
-        path: AxisPath,
-        travel_speed: f64,
-        external: ExternalLaw,
-    },
-    Standing(Stance),
-    External(AxisValues, ExternalMove),
-    /// Nothing was planned.
-    Unknown,
-}
 
 /// One visit of the arm to a station.
 #[derive(Clone, Debug)]
@@ -144,7 +34,7 @@ pub struct Times {
     pub arc_ends: f64,
     /// Ways in, out, and from stitch to stitch.
     pub ways: f64,
-    /// Air moves, assumed ones included.
+    /// Air moves, assumed ones included, and signals that the arm waits for at home.
     pub air: f64,
     /// The arm stands while external axes move.
     pub external: f64,
@@ -196,86 +86,6 @@ impl Coverage {
     }
 }
 
-impl Event {
-    /// When it ends, s from the start of the visit.
-    #[must_use]
-    pub fn end(&self) -> f64 {
-        self.start + self.duration
-    }
-
-    /// How arm and external axes stand `t` seconds after the event's start; `None` where nothing was planned.
-    #[must_use]
-    pub fn at(&self, t: f64) -> Option<Stance> {
-        match &self.course {
-            Course::Axis(axis_move, external) => {
-                Some(Stance { axes: axis_move.at(t), external: external.clone() })
-            }
-            Course::Linear(linear_move, external) => {
-                Some(Stance { axes: linear_move.at(t), external: external.clone() })
-            }
-            Course::Weld { path, travel_speed, external } => {
-                let s = path.start() + travel_speed * t;
-                Some(Stance { axes: path.at(s), external: external.at(s) })
-            }
-            Course::Standing(stance) => Some(stance.clone()),
-            Course::External(axes, external_move) => {
-                Some(Stance { axes: *axes, external: external_move.at(t) })
-            }
-            Course::Unknown => None,
-        }
-    }
-
-    /// Whether the external axis with this index moves in it.
-    #[must_use]
-    pub fn moves_external(&self, axis: usize) -> bool {
-        match &self.course {
-            Course::External(_, external_move) => external_move.moves(axis),
-            Course::Weld { external, .. } => external.moves(axis),
-            Course::Axis(..) | Course::Linear(..) | Course::Standing(_) | Course::Unknown => false,
-        }
-    }
-
-    /// The same with speeds and accelerations.
-    #[must_use]
-    pub fn motion_at(&self, t: f64) -> Option<Motion> {
-        let stance = self.at(t)?;
-        let external_still = vec![0.0; stance.external.len()];
-        let still = Stance { axes: AxisValues::zeros(), external: external_still.clone() };
-        let (rates, accelerations) = match &self.course {
-            Course::Axis(axis_move, _) => (
-                Stance { axes: axis_move.rates_at(t), external: external_still.clone() },
-                Stance { axes: axis_move.accelerations_at(t), external: external_still },
-            ),
-            Course::Linear(linear_move, _) => (
-                Stance { axes: linear_move.rates_at(t), external: external_still.clone() },
-                Stance { axes: linear_move.accelerations_at(t), external: external_still },
-            ),
-            Course::Weld { path, travel_speed, external } => {
-                let s = path.start() + travel_speed * t;
-                let [first, second, _] = path.derivatives(s);
-                let per_s = external.rates_at(s);
-                (
-                    Stance {
-                        axes: first * *travel_speed,
-                        external: per_s.into_iter().map(|rate| rate * travel_speed).collect(),
-                    },
-                    Stance { axes: second * travel_speed.powi(2), external: external_still },
-                )
-            }
-            Course::External(_, external_move) => (
-                Stance { axes: AxisValues::zeros(), external: external_move.rates_at(t) },
-                Stance { axes: AxisValues::zeros(), external: external_move.accelerations_at(t) },
-            ),
-            Course::Standing(_) | Course::Unknown => (still.clone(), still),
-        };
-        Some(Motion { stance, rates, accelerations })
-    }
-
-    pub(super) fn course(&self) -> &Course {
-        &self.course
-    }
-}
-
 impl VisitSchedule {
     /// The arm's time at the station, s.
     #[must_use]
@@ -293,14 +103,27 @@ impl VisitSchedule {
     #[must_use]
     pub fn times(&self) -> Times {
         let mut times = Times::default();
+        let mut moved = EventKind::AirMove;
         for event in &self.events {
-            let part = match event.kind {
+            // Coming to rest belongs to the move before it.
+            let kind = if event.kind == EventKind::Settle { moved } else { event.kind };
+            moved = kind;
+            let part = match kind {
                 EventKind::Weld => &mut times.arc,
-                EventKind::GasBefore | EventKind::ArcStart | EventKind::Crater | EventKind::GasAfter => {
-                    &mut times.arc_ends
-                }
+                EventKind::GasBefore
+                | EventKind::RunIn
+                | EventKind::ArcStart
+                | EventKind::ArcRetry
+                | EventKind::Crater
+                | EventKind::BurnBack
+                | EventKind::WireCheck
+                | EventKind::GasAfter => &mut times.arc_ends,
                 EventKind::Approach | EventKind::Retract | EventKind::Shift => &mut times.ways,
-                EventKind::AirMove | EventKind::AssumedAirMove => &mut times.air,
+                EventKind::AirMove
+                | EventKind::AssumedAirMove
+                | EventKind::StartSignal
+                | EventKind::ArmClear
+                | EventKind::Settle => &mut times.air,
                 EventKind::Position | EventKind::Index => &mut times.external,
             };
             *part += event.duration;
@@ -322,6 +145,14 @@ impl VisitSchedule {
 /// Times one visit; `next` is the visit that follows.
 pub(super) fn schedule_visit(cell: &Cell, visit: &Visit, next: &Visit) -> VisitSchedule {
     let mut timeline = Timeline { cell, events: Vec::new(), time: 0.0 };
+    let signals = cell.stations[visit.station.0].signals;
+    let wait = |axes: Option<AxisValues>, external| {
+        Course::Standing(Stance { axes: axes.unwrap_or(cell.arm.home), external })
+    };
+    let nothing = Subject { seam: None, planned_move: None };
+    let first = visit.moves.first().and_then(|planned| planned.points.first()).map(|point| point.axes);
+    let course = wait(first, visit.external_start(cell));
+    timeline.push(EventKind::StartSignal, nothing, signals.start, signals.start, course);
     for (index, planned) in visit.moves.iter().enumerate() {
         timeline.add_move(index, planned);
     }
@@ -329,6 +160,9 @@ pub(super) fn schedule_visit(cell: &Cell, visit: &Visit, next: &Visit) -> VisitS
     for (index, _) in at_station.filter(|(_, seam)| seam.path.is_none()) {
         timeline.add_by_length(SeamId(index));
     }
+    let last = visit.moves.last().and_then(|planned| planned.points.last()).map(|point| point.axes);
+    let course = wait(last, visit.external_end(cell));
+    timeline.push(EventKind::ArmClear, nothing, signals.arm_clear, signals.arm_clear, course);
     VisitSchedule {
         station: visit.station,
         coverage: coverage(cell, visit.station, &timeline.events),
@@ -383,6 +217,7 @@ impl<'c> Timeline<'c> {
                 let (duration, least) = (axis_move.duration(), axis_move.least_possible());
                 let course = Course::Axis(axis_move, planned.external_start());
                 self.push(EventKind::AirMove, subject, duration, least, course);
+                self.settle(subject, last, planned);
             }
             MoveKind::Approach => self.add_way(EventKind::Approach, subject, path, planned),
             MoveKind::Retract => self.add_way(EventKind::Retract, subject, path, planned),
@@ -414,9 +249,26 @@ impl<'c> Timeline<'c> {
     fn add_way(&mut self, kind: EventKind, subject: Subject, path: AxisPath, planned: &Move) {
         let procedure = self.procedure(subject);
         let MountedArm { arm, air_move_share: pace, .. } = &self.cell.arm;
-        let linear_move = LinearMove::new(arm, path, procedure.approach_speed, pace.value);
+        let length = path.length();
+        // A shift goes along the seam, near the part all the way.
+        let slow = procedure.near_part.map(|near| match kind {
+            EventKind::Approach => SlowZone { from: length - near.distance, to: length, speed: near.speed },
+            EventKind::Retract => SlowZone { from: 0.0, to: near.distance, speed: near.speed },
+            _ => SlowZone { from: 0.0, to: length, speed: near.speed },
+        });
+        let tool = ToolSpeed { speed: procedure.approach_speed, slow };
+        let last = path.at(f64::INFINITY);
+        let linear_move = LinearMove::new(arm, path, tool, pace.value);
         let (duration, least) = (linear_move.duration(), linear_move.least_possible());
         self.push(kind, subject, duration, least, Course::Linear(linear_move, planned.external_start()));
+        self.settle(subject, last, planned);
+    }
+
+    /// The arm comes to rest after a move.
+    fn settle(&mut self, subject: Subject, axes: AxisValues, planned: &Move) {
+        let settle = self.cell.arm.settle;
+        let course = Course::Standing(Stance { axes, external: planned.external_end() });
+        self.push(EventKind::Settle, subject, settle, settle, course);
     }
 
     /// A seam given by length only.
@@ -435,12 +287,18 @@ impl<'c> Timeline<'c> {
     /// From gas before to gas after: `weld` with its duration, and how the torch stands before and after it.
     fn add_arc(&mut self, subject: Subject, procedure: &Procedure, weld: (f64, Course), stands: [Course; 2]) {
         let [before, after] = stands;
+        let arc = &procedure.arc;
+        let gas_after = if arc.leaves_in_gas { 0.0 } else { procedure.gas_after };
         let events = [
             (EventKind::GasBefore, procedure.gas_before, before.clone()),
-            (EventKind::ArcStart, procedure.arc_start, before),
+            (EventKind::RunIn, arc.run_in, before.clone()),
+            (EventKind::ArcStart, procedure.arc_start, before.clone()),
+            (EventKind::ArcRetry, arc.mean_retry(), before),
             (EventKind::Weld, weld.0, weld.1),
             (EventKind::Crater, procedure.crater, after.clone()),
-            (EventKind::GasAfter, procedure.gas_after, after),
+            (EventKind::BurnBack, arc.burn_back, after.clone()),
+            (EventKind::WireCheck, arc.wire_check, after.clone()),
+            (EventKind::GasAfter, gas_after, after),
         ];
         for (kind, duration, course) in events {
             self.push(kind, subject, duration, duration, course);

@@ -4,5 +4,6 @@
 
 mod coordinated;
 mod fit_up;
+mod moment;
 mod shifts;
 mod singularity;

@@ -5,7 +5,7 @@ use std::path::Path;
 use seamwright_kinematics::document::{Document, Table};
 use seamwright_kinematics::{
     ASSUMED_TIME_TO_ACCELERATION, ASSUMED_TIME_TO_SPEED, Arm, ArmFile, AxisValues, Based, Basis, UrdfArm,
-    arm_from_urdf, confirm_solvable, read_arm,
+    arm_from_urdf, confirm_solvable, load_share, read_arm,
 };
 
 use super::Reading;
@@ -43,6 +43,7 @@ pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>, frames: &frames::Rea
     let home = table.opt_numbers::<6>("home_deg", place::ANGLES_DEG);
     let home = home.map(|deg| AxisValues::from(deg.map(units::deg)));
     let air = table.opt_number("air_move_percent", 1.0..=100.0);
+    let settle = table.opt_number("settle_s", 0.0..=10.0).unwrap_or(0.0);
     let mut ignored_pairs = ignored_pairs(&table);
     let from_file = file.and_then(|file| arm_file(reading, &table, &file));
     let home = from_file.as_ref().and_then(|read| home_of(&table, home, &read.arm));
@@ -64,6 +65,8 @@ pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>, frames: &frames::Rea
         shapes,
         ignored_pairs,
         home: home?,
+        settle,
+        load_shares: arm.load_shares,
         rated_load: arm.rated_load,
         path_deviation: arm.path_deviation,
         air_move_share: Based {
@@ -71,6 +74,17 @@ pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>, frames: &frames::Rea
             basis: if air.is_some() { Basis::File } else { Basis::Assumed },
         },
     })
+}
+
+/// The arm with what its load leaves of its limits, where its file says that.
+pub(super) fn loaded(reading: &Reading<'_>, mounted: MountedArm, load: f64) -> MountedArm {
+    let Some(share) = load_share(&mounted.load_shares, load) else { return mounted };
+    reading.note(format!(
+        "with {load} kg on its flange the arm file leaves the arm {:.1} % of its speeds and {:.1} % of its accelerations",
+        units::to_percent(share.speed),
+        units::to_percent(share.acceleration)
+    ));
+    MountedArm { arm: mounted.arm.slowed(&share), ..mounted }
 }
 
 /// Where the arm waits: as the cell says, else as the arm file does.

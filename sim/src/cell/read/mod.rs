@@ -6,6 +6,7 @@
 pub mod alone;
 mod arm;
 mod csv_file;
+mod elements;
 mod faces;
 mod files;
 mod fit_up;
@@ -141,6 +142,8 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
     let mut frames = frames::read(reading, &root);
     let arm = arm::read(reading, &root, &frames);
     let torch = torch::read(reading, &root);
+    let load = torch.as_ref().map_or(0.0, |torch| torch.mass);
+    let arm = arm.map(|arm| arm::loaded(reading, arm, load));
     if let (Some(arm), Some(torch)) = (&arm, &torch) {
         for (name, range, value) in torch.dress.values(&arm.home) {
             let excess = range.excess(value);

@@ -5,6 +5,7 @@ use std::ops::RangeInclusive;
 use seamwright_kinematics::document::Table;
 
 use super::Reading;
+use super::elements;
 use super::fit_up;
 use super::names::Catalogue;
 use super::place;
@@ -25,13 +26,18 @@ pub(super) fn read_all(reading: &Reading<'_>, root: &Table<'_>) -> Catalogue<Pro
         let mut assumed = Vec::new();
         let procedure = values(&table, Whose::Procedure(&mut assumed));
         let settings = settings(&table, &mut assumed);
+        let arc = elements::arc(&table);
+        let near_part = elements::near_part(&table);
         table.finish();
         let Some(name) = name else { continue };
         if !assumed.is_empty() {
             let assumed = assumed.join(", ");
             reading.note(format!("procedure {name}: assumed {assumed} (common practice, no source)"));
         }
-        procedures.add(name.clone(), procedure.map(|procedure| Procedure { name, settings, ..procedure }));
+        procedures.add(
+            name.clone(),
+            procedure.map(|procedure| Procedure { name, settings, arc, near_part, ..procedure }),
+        );
     }
     procedures
 }
@@ -110,6 +116,8 @@ pub(super) fn values(table: &Table<'_>, mut whose: Whose<'_>) -> Option<Procedur
         arc_start: arc_start?,
         crater: crater?,
         gas_after: gas_after?,
+        arc: base.map(|base| base.arc).unwrap_or_default(),
+        near_part: base.and_then(|base| base.near_part),
         allowed,
         settings: base.and_then(|base| base.settings),
     })

@@ -7,6 +7,7 @@ use seamwright_kinematics::document::Table;
 use seamwright_kinematics::{Based, Basis, Pose};
 
 use super::Reading;
+use super::elements;
 use super::fit_up::BodyDraft;
 use super::fixture::Fixture;
 use super::frames;
@@ -77,6 +78,7 @@ pub(super) fn read_all(
         let axis_uses = frames::axis_uses(tree, &table, &vec![AxisUse::Held; external.len()]);
         // Numbers become 0, 1 and so on below, without gaps.
         let person = table.opt_whole("person", 1..=9).unwrap_or(1) as usize;
+        let signals = elements::signals(&table);
         let loading = loading(reading, &table, name.as_deref().unwrap_or_default());
         table.finish();
         if let Some(name) = &name {
@@ -102,6 +104,7 @@ pub(super) fn read_all(
             external,
             axis_uses,
             parts_per_load: parts_per_load.unwrap_or(copies.len() as u32),
+            signals,
             loading: Loading { clamping: fixture.clamping * copies.len() as f64, ..loading },
             person,
         });
@@ -163,6 +166,8 @@ fn loading(reading: &Reading<'_>, table: &Table<'_>, station: &str) -> Option<Lo
     let unload = table.opt_number("unload_s", place::DURATIONS_S).unwrap_or(0.0);
     let spread = table.opt_number("spread_s", place::DURATIONS_S);
     let acknowledge = table.opt_number("acknowledge_s", place::DURATIONS_S);
+    let seconds = |key: &str| table.opt_number(key, place::DURATIONS_S).unwrap_or(0.0);
+    let (cool, part_present, leave) = (seconds("cool_s"), seconds("part_present_s"), seconds("leave_s"));
     if spread.is_none() {
         reading.note(format!(
             "station {station}: loading times are assumed to vary by {ASSUMED_SPREAD_PERCENT} % (standard deviation; common practice, no source)"
@@ -175,8 +180,11 @@ fn loading(reading: &Reading<'_>, table: &Table<'_>, station: &str) -> Option<Lo
     }
     let load = load?;
     Some(Loading {
+        cool,
         load,
         unload,
+        part_present,
+        leave,
         spread: Based {
             value: spread.unwrap_or((load + unload) * units::percent(ASSUMED_SPREAD_PERCENT)),
             basis: if spread.is_some() { Basis::File } else { Basis::Assumed },

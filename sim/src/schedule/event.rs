@@ -1,0 +1,214 @@
+//! Decides what an event is, and how arm and external axes stand and move in it.
+
+use seamwright_kinematics::AxisValues;
+
+use crate::cell::SeamId;
+use crate::cell::frames::ExternalValues;
+use crate::motion::{AxisMove, AxisPath, ExternalMove, LinearMove};
+use crate::plan::ExternalLaw;
+
+/// What the arm is doing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum EventKind {
+    /// Planned air move.
+    AirMove,
+    /// Air time of a seam given by length only, by a stated rule of thumb.
+    AssumedAirMove,
+    /// Straight to the start of a weld.
+    Approach,
+    /// Gas flows, the torch stands.
+    GasBefore,
+    /// The wire runs in until it touches.
+    RunIn,
+    /// From the order to weld until the arc burns and travel begins.
+    ArcStart,
+    /// Arc starts that are tried again: what they take in the mean.
+    ArcRetry,
+    /// Arc on, torch travelling.
+    Weld,
+    /// Crater fill, the torch stands.
+    Crater,
+    /// The wire burns back.
+    BurnBack,
+    /// Whether the wire sticks is tested.
+    WireCheck,
+    /// Gas after the arc, the torch stands; with the burn-back where that is not timed by itself.
+    GasAfter,
+    /// Straight away from the end of a weld.
+    Retract,
+    /// Lifted, from one stitch to the next.
+    Shift,
+    /// The arm stands while external axes move within a visit.
+    Position,
+    /// The arm stands at home while external axes go from one station's values to the next one's.
+    Index,
+    /// The arm comes to rest after a move.
+    Settle,
+    /// The arm waits at home to be told to begin.
+    StartSignal,
+    /// The cell makes sure that the arm is home.
+    ArmClear,
+}
+
+impl EventKind {
+    /// In one word, for a table.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::AirMove => "air_move",
+            Self::AssumedAirMove => "assumed_air_move",
+            Self::Approach => "approach",
+            Self::GasBefore => "gas_before",
+            Self::RunIn => "run_in",
+            Self::ArcStart => "arc_start",
+            Self::ArcRetry => "arc_retry",
+            Self::Weld => "weld",
+            Self::Crater => "crater",
+            Self::BurnBack => "burn_back",
+            Self::WireCheck => "wire_check",
+            Self::GasAfter => "gas_after",
+            Self::Retract => "retract",
+            Self::Shift => "shift",
+            Self::Position => "position",
+            Self::Index => "index",
+            Self::Settle => "settle",
+            Self::StartSignal => "start_signal",
+            Self::ArmClear => "arm_clear",
+        }
+    }
+}
+
+/// One thing that happens.
+#[derive(Clone, Debug)]
+pub struct Event {
+    /// What.
+    pub kind: EventKind,
+    /// The seam it serves.
+    pub seam: Option<SeamId>,
+    /// Index into the visit's planned moves: the move itself, or the weld that a standing time belongs to. `None` where
+    /// nothing was planned.
+    pub planned_move: Option<usize>,
+    /// Start, s from the start of the visit.
+    pub start: f64,
+    /// How long it takes, s.
+    pub duration: f64,
+    /// How long it would take with every axis at its limits in the air, s.
+    pub least_possible: f64,
+    pub(super) course: Course,
+}
+
+/// A number for every axis: where all stand, or how fast.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Stance {
+    /// Arm axes, rad (as rates rad/s, as accelerations rad/s²).
+    pub axes: AxisValues,
+    /// External axes, rad or m, in the order of the cell's axes.
+    pub external: ExternalValues,
+}
+
+/// How arm and external axes stand and move at one instant.
+///
+/// Rates and accelerations are the derivatives of where they stand. On a weld they are those of a way of constant travel
+/// speed: its first and last instant, at which the torch would have to start and stop at once, count as if it travelled.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Motion {
+    /// Where every axis stands.
+    pub stance: Stance,
+    /// How fast every axis moves.
+    pub rates: Stance,
+    /// How fast those change.
+    pub accelerations: Stance,
+}
+
+/// How the arm moves during an event.
+#[derive(Clone, Debug)]
+pub(super) enum Course {
+    Axis(AxisMove, ExternalValues),
+    Linear(LinearMove, ExternalValues),
+    /// At constant speed.
+    Weld {
+        path: AxisPath,
+        travel_speed: f64,
+        external: ExternalLaw,
+    },
+    Standing(Stance),
+    External(AxisValues, ExternalMove),
+    /// Nothing was planned.
+    Unknown,
+}
+
+impl Event {
+    /// When it ends, s from the start of the visit.
+    #[must_use]
+    pub fn end(&self) -> f64 {
+        self.start + self.duration
+    }
+
+    /// How arm and external axes stand `t` seconds after the event's start; `None` where nothing was planned.
+    #[must_use]
+    pub fn at(&self, t: f64) -> Option<Stance> {
+        match &self.course {
+            Course::Axis(axis_move, external) => {
+                Some(Stance { axes: axis_move.at(t), external: external.clone() })
+            }
+            Course::Linear(linear_move, external) => {
+                Some(Stance { axes: linear_move.at(t), external: external.clone() })
+            }
+            Course::Weld { path, travel_speed, external } => {
+                let s = path.start() + travel_speed * t;
+                Some(Stance { axes: path.at(s), external: external.at(s) })
+            }
+            Course::Standing(stance) => Some(stance.clone()),
+            Course::External(axes, external_move) => {
+                Some(Stance { axes: *axes, external: external_move.at(t) })
+            }
+            Course::Unknown => None,
+        }
+    }
+
+    /// Whether the external axis with this index moves in it.
+    #[must_use]
+    pub fn moves_external(&self, axis: usize) -> bool {
+        match &self.course {
+            Course::External(_, external_move) => external_move.moves(axis),
+            Course::Weld { external, .. } => external.moves(axis),
+            Course::Axis(..) | Course::Linear(..) | Course::Standing(_) | Course::Unknown => false,
+        }
+    }
+
+    /// The same with speeds and accelerations.
+    #[must_use]
+    pub fn motion_at(&self, t: f64) -> Option<Motion> {
+        let stance = self.at(t)?;
+        let external_still = vec![0.0; stance.external.len()];
+        let still = Stance { axes: AxisValues::zeros(), external: external_still.clone() };
+        let (rates, accelerations) = match &self.course {
+            Course::Axis(axis_move, _) => (
+                Stance { axes: axis_move.rates_at(t), external: external_still.clone() },
+                Stance { axes: axis_move.accelerations_at(t), external: external_still },
+            ),
+            Course::Linear(linear_move, _) => (
+                Stance { axes: linear_move.rates_at(t), external: external_still.clone() },
+                Stance { axes: linear_move.accelerations_at(t), external: external_still },
+            ),
+            Course::Weld { path, travel_speed, external } => {
+                let s = path.start() + travel_speed * t;
+                let [first, second, _] = path.derivatives(s);
+                let per_s = external.rates_at(s);
+                (
+                    Stance {
+                        axes: first * *travel_speed,
+                        external: per_s.into_iter().map(|rate| rate * travel_speed).collect(),
+                    },
+                    Stance { axes: second * travel_speed.powi(2), external: external_still },
+                )
+            }
+            Course::External(_, external_move) => (
+                Stance { axes: AxisValues::zeros(), external: external_move.rates_at(t) },
+                Stance { axes: AxisValues::zeros(), external: external_move.accelerations_at(t) },
+            ),
+            Course::Standing(_) | Course::Unknown => (still.clone(), still),
+        };
+        Some(Motion { stance, rates, accelerations })
+    }
+}
