@@ -62,6 +62,24 @@ fn best_ns<Input, Output>(inputs: &[Input], mut answer: impl FnMut(&Input) -> Ou
     best * 1e9 / count
 }
 
+/// Nanoseconds for one of `inputs`, all answered in one call, the best of [`REPETITIONS`].
+fn best_ns_together<Input>(inputs: &[Input], mut answer: impl FnMut(&[Input])) -> f64 {
+    #[expect(clippy::cast_precision_loss, reason = "a few thousand")]
+    let count = inputs.len() as f64;
+    best_ns(&[inputs], |inputs| answer(inputs)) / count
+}
+
+/// All ways to many poses in one call.
+fn together_row(arm: &Arm, poses: &[Pose]) {
+    let near = AxisValues::zeros();
+    let ours = best_ns_together(poses, |poses| {
+        arm.inverse_each(poses, &near, |_, found| {
+            black_box(found);
+        });
+    });
+    row("    many poses in one call", ours, &[]);
+}
+
 fn row(case: &str, ours: f64, others: &[(&str, f64)]) {
     println!("{case:<52} {ours:>9.0}");
     for (library, theirs) in others {
@@ -130,6 +148,7 @@ fn ik_geo_row(case: &str, arm: &Arm, library: &str, class: IkGeoClass) {
     let near = AxisValues::zeros();
     let ours = best_ns(&poses, |pose| arm.inverse(pose, &near));
     row(case, ours, &[(library, best_ns(&theirs, |(rotation, at)| robot.ik(*rotation, *at)))]);
+    together_row(arm, &poses);
 }
 
 fn usual_rows(arm: &Arm, case: &str, poses: &[Pose]) {
@@ -143,6 +162,7 @@ fn usual_rows(arm: &Arm, case: &str, poses: &[Pose]) {
         ("ik-geo spherical_two_parallel", best_ns(&for_ik_geo, |(rotation, at)| robot.ik(*rotation, *at))),
     ];
     row(case, best_ns(poses, |pose| arm.inverse(pose, &near)), &others);
+    together_row(arm, poses);
 }
 
 fn k_of(arm: &Arm) -> k::SerialChain<f64> {
@@ -181,6 +201,12 @@ fn forward_rows(arm: &Arm) {
         chain.update_transforms()
     });
     row("forward, all frames", ours, &[("k", theirs)]);
+    let ours = best_ns_together(&axes, |axes| {
+        arm.forward_each(axes, |_, forward| {
+            black_box(forward);
+        });
+    });
+    row("    many in one call", ours, &[("k", theirs)]);
     let ours = best_ns(&axes, |axes| arm.jacobian(axes, &Point3::origin()));
     let theirs = best_ns(&axes, |axes| {
         chain.set_joint_positions_unchecked(axes.as_slice());

@@ -29,8 +29,8 @@ const ROUNDS: f64 = 6_755_399_441_055_744.0;
 /// Up to this angle (rad) multiples of [`QUARTER_HIGH`] are exact.
 const MOST: f64 = 1e6;
 
-/// Axis angles are taken in eights: six and two to spare.
-const LANES: usize = 8;
+/// So many are taken at once; of the angles of one arm six, and two to spare.
+pub(crate) const LANES: usize = 8;
 
 /// The turns by half of each axis value (rad).
 pub(crate) fn half_turns(axes: &AxisValues) -> [Turn; 6] {
@@ -39,8 +39,7 @@ pub(crate) fn half_turns(axes: &AxisValues) -> [Turn; 6] {
 
 /// The turns by each axis value (rad).
 pub(crate) fn turns_of(axes: &AxisValues) -> [Turn; 6] {
-    // Written so that what is not a number goes the slow way too.
-    if !axes.iter().all(|axis| axis.abs() < MOST) {
+    if !can_turn_plainly(axes) {
         return std::array::from_fn(|i| Turn::of(axes[i]));
     }
     let mut angles = [0.0; LANES];
@@ -48,6 +47,11 @@ pub(crate) fn turns_of(axes: &AxisValues) -> [Turn; 6] {
     let (mut cosines, mut sines) = ([0.0; LANES], [0.0; LANES]);
     cosines_and_sines(&angles, &mut cosines, &mut sines);
     std::array::from_fn(|i| Turn { cos: cosines[i], sin: sines[i] })
+}
+
+/// Whether [`cosine_and_sine`] serves for all of these (rad); not where one is no number.
+pub(crate) fn can_turn_plainly(axes: &AxisValues) -> bool {
+    axes.iter().all(|axis| axis.abs() < MOST)
 }
 
 #[multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))]
@@ -59,7 +63,7 @@ fn cosines_and_sines(angles: &[f64; LANES], cosines: &mut [f64; LANES], sines: &
 
 /// Of an angle of at most [`MOST`].
 #[inline(always)]
-fn cosine_and_sine(angle: f64) -> (f64, f64) {
+pub(crate) fn cosine_and_sine(angle: f64) -> (f64, f64) {
     let shifted = angle * FRAC_2_PI + ROUNDS;
     let quarters = shifted.to_bits();
     let whole = shifted - ROUNDS;

@@ -3,9 +3,10 @@
 //! Frames: `base` is the robot foot, link 0 is fixed to it; link `i` (1–6) turns with axis `i`; `flange` is fixed
 //! to link 6. At axis value 0 the frame of link `i` stands at `origin` in the frame of link `i − 1`.
 
+use multiversion::multiversion;
 use nalgebra::{Isometry3, Matrix6, Point3, Quaternion, UnitQuaternion, UnitVector3, Vector3, Vector6};
 
-use crate::angle::half_turns;
+use crate::angle::{LANES, can_turn_plainly, cosine_and_sine, half_turns};
 use crate::coupling::Drives;
 use crate::dependent_range::DependentRange;
 use crate::lines::Lines;
@@ -166,6 +167,30 @@ impl Arm {
         Forward { base_from_link, base_from_flange: here * self.link6_from_flange }
     }
 
+    /// The same for many: `each` is told the place in `values` and what [`Arm::forward`] answers there, in order.
+    ///
+    /// Eight are worked out at once, several times as fast as one after the other; nothing is allocated.
+    pub fn forward_each(&self, values: &[AxisValues], mut each: impl FnMut(usize, &Forward)) {
+        let (eights, rest) = values.as_chunks();
+        let mut rows = Rows::at_the_foot();
+        for (eight, values) in eights.iter().enumerate() {
+            if !values.iter().all(can_turn_plainly) {
+                values
+                    .iter()
+                    .enumerate()
+                    .for_each(|(i, values)| each(LANES * eight + i, &self.forward(values)));
+                continue;
+            }
+            forward_eight(&self.chain, &self.link6_from_flange, values, &mut rows);
+            for lane in 0..LANES {
+                each(LANES * eight + lane, &rows.forward(lane));
+            }
+        }
+        for (i, values) in rest.iter().enumerate() {
+            each(LANES * eights.len() + i, &self.forward(values));
+        }
+    }
+
     /// Where the flange stands at `values` (rad), in the base frame.
     #[must_use]
     pub fn base_from_flange(&self, values: &AxisValues) -> Pose {
@@ -209,10 +234,63 @@ impl Link {
     }
 
     /// Where it stands, turned by twice `half`, on a link that stands at `before`.
+    #[inline(always)]
     fn after(&self, before: &Pose, half: Turn) -> Pose {
         let turn = self.plain.coords * half.cos + self.turned.coords * half.sin;
         let rotation = before.rotation.into_inner() * Quaternion::from_vector(turn);
         let at = before.translation.vector + before.rotation * self.at;
         Pose::from_parts(at.into(), UnitQuaternion::new_unchecked(rotation))
+    }
+}
+
+/// Where the links and the flange of eight arms stand: of each, three numbers of its place and four of its rotation, each number of
+/// all eight in a row.
+struct Rows {
+    places: [[[f64; LANES]; 7]; 8],
+}
+
+impl Rows {
+    /// The foot of each in its place.
+    fn at_the_foot() -> Self {
+        let mut rows = Self { places: [[[0.0; LANES]; 7]; 8] };
+        (0..LANES).for_each(|lane| rows.put(0, lane, &Pose::identity()));
+        rows
+    }
+
+    #[inline(always)]
+    fn put(&mut self, place: usize, lane: usize, pose: &Pose) {
+        for i in 0..3 {
+            self.places[place][i][lane] = pose.translation.vector[i];
+        }
+        for i in 0..4 {
+            self.places[place][3 + i][lane] = pose.rotation.coords[i];
+        }
+    }
+
+    #[inline(always)]
+    fn get(&self, place: usize, lane: usize) -> Pose {
+        let [x, y, z, i, j, k, w] = self.places[place].each_ref().map(|row| row[lane]);
+        let rotation = UnitQuaternion::new_unchecked(Quaternion::new(w, i, j, k));
+        Pose::from_parts(Vector3::new(x, y, z).into(), rotation)
+    }
+
+    fn forward(&self, lane: usize) -> Forward {
+        let base_from_link = std::array::from_fn(|link| self.get(link, lane));
+        Forward { base_from_link, base_from_flange: self.get(7, lane) }
+    }
+}
+
+#[multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))]
+fn forward_eight(chain: &[Link; 6], link6_from_flange: &Pose, values: &[AxisValues; LANES], rows: &mut Rows) {
+    for (axis, link) in chain.iter().enumerate() {
+        let halves = values.each_ref().map(|values| values[axis] / 2.0);
+        for (lane, half) in halves.iter().enumerate() {
+            let (cos, sin) = cosine_and_sine(*half);
+            let place = link.after(&rows.get(axis, lane), Turn { cos, sin });
+            rows.put(axis + 1, lane, &place);
+        }
+    }
+    for lane in 0..LANES {
+        rows.put(7, lane, &(rows.get(6, lane) * link6_from_flange));
     }
 }

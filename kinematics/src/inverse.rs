@@ -7,7 +7,7 @@
 use arrayvec::ArrayVec;
 use nalgebra::Vector2;
 
-use crate::solver::Solver;
+use crate::angle::LANES;
 use crate::{Arm, AxisValues, Pose};
 
 /// Beyond this (m) a place is no place.
@@ -81,6 +81,13 @@ pub struct Solutions {
     pub unresolved: usize,
 }
 
+impl Solutions {
+    /// None yet.
+    fn none() -> Self {
+        Self { all: ArrayVec::new(), shortfall: None, unresolved: 0 }
+    }
+}
+
 impl Arm {
     /// Every axis vector that puts the flange at `base_from_flange`, axis ranges not considered.
     ///
@@ -109,14 +116,62 @@ impl Arm {
     /// ```
     #[must_use]
     pub fn inverse(&self, base_from_flange: &Pose, near: &AxisValues) -> Solutions {
-        let mut solutions = Solutions { all: ArrayVec::new(), shortfall: None, unresolved: 0 };
+        let mut solutions = Solutions::none();
         let Some(solver) = self.solver().ok().filter(|_| is_sane(base_from_flange)) else { return solutions };
-        let near = near.map(|x| if x.is_finite() { x } else { 0.0 });
-        solver.method.solve(base_from_flange, &near, solver.slack, &mut solutions);
-        if solver.corrects {
-            Self::correct(&mut solutions, solver, base_from_flange);
+        if solver.usual.as_ref().is_some_and(|usual| usual.solve(base_from_flange, &mut solutions)) {
+            return solutions;
         }
+        solver.solve_carefully(base_from_flange, near, &mut solutions);
         solutions
+    }
+
+    /// The same for many poses: `each` is told the place in `base_from_flange` and what [`Arm::inverse`] answers there, in order.
+    ///
+    /// For the usual arms (a square spherical wrist behind parallel axes 2 and 3; three parallel axes and a square hand) eight poses are
+    /// solved at once, about twice as fast as one after the other, to the same bits. Nothing is allocated.
+    ///
+    /// ```
+    /// # use seamwright_kinematics::description::Dimensions;
+    /// # use seamwright_kinematics::{ArmBuilder, AxisValues};
+    /// # let dimensions = Dimensions {
+    /// #     axis2_height: 0.45, axis2_forward: 0.15, axis2_sideways: 0.0, upper_arm: 0.6, elbow_offset: 0.12,
+    /// #     forearm: 0.64, wrist_to_flange: 0.1,
+    /// # };
+    /// # let arm = ArmBuilder::new("bench arm", dimensions.links()).build()?;
+    /// let turned = |q6: f64| arm.base_from_flange(&AxisValues::new(0.3, -0.2, 0.4, 0.1, 0.9, q6));
+    /// let poses: Vec<_> = (0..20).map(|i| turned(0.1 * f64::from(i))).collect();
+    /// let mut most = 0;
+    /// arm.inverse_each(&poses, &AxisValues::zeros(), |_, found| most = most.max(found.all.len()));
+    /// assert_eq!(most, 8);
+    /// # Ok::<(), seamwright_kinematics::BuildError>(())
+    /// ```
+    pub fn inverse_each(
+        &self,
+        base_from_flange: &[Pose],
+        near: &AxisValues,
+        mut each: impl FnMut(usize, &Solutions),
+    ) {
+        let (eights, rest) = base_from_flange.as_chunks();
+        let Some((solver, usual)) = self.solver().ok().and_then(|s| s.usual.as_ref().map(|usual| (s, usual)))
+        else {
+            base_from_flange.iter().enumerate().for_each(|(i, pose)| each(i, &self.inverse(pose, near)));
+            return;
+        };
+        let mut solutions: [Solutions; LANES] = std::array::from_fn(|_| Solutions::none());
+        for (eight, poses) in eights.iter().enumerate() {
+            let careful = usual.solve_eight(poses, &mut solutions);
+            for (lane, solutions) in solutions.iter_mut().enumerate() {
+                if careful[lane] && is_sane(&poses[lane]) {
+                    solver.solve_carefully(&poses[lane], near, solutions);
+                }
+                each(LANES * eight + lane, solutions);
+                solutions.all.clear();
+                (solutions.shortfall, solutions.unresolved) = (None, 0);
+            }
+        }
+        for (i, pose) in rest.iter().enumerate() {
+            each(LANES * eights.len() + i, &self.inverse(pose, near));
+        }
     }
 
     /// The solution that `from` (rad) comes to when the flange goes on to `base_from_flange`, on the turns of `from`; none
@@ -130,19 +185,6 @@ impl Arm {
         let solver = self.solver().ok().filter(|_| is_sane(base_from_flange))?;
         let axes = solver.lines.polished(*from, base_from_flange)?;
         Some(self.nearest_turn(&axes, from))
-    }
-
-    /// Moves every solution onto the true arm, where there is one, once.
-    fn correct(solutions: &mut Solutions, solver: &Solver, base_from_flange: &Pose) {
-        for solution in std::mem::take(&mut solutions.all) {
-            let Some(axes) = solver.lines.polished(solution.axes, base_from_flange) else { continue };
-            if !solutions.all.iter().any(|known| is_same(&known.axes, &axes)) {
-                solutions.all.push(Solution { axes, ..solution });
-            }
-        }
-        if solutions.all.is_empty() && solutions.shortfall.is_none() {
-            solutions.shortfall = Some(solver.method.shortfall_of(base_from_flange));
-        }
     }
 }
 
@@ -213,6 +255,25 @@ mod tests {
         )
     }
 
+    /// Axes 2, 3 and 4 parallel, the hand square: heights and lengths (m).
+    fn collaborative([height, sideways, upper, fore]: [f64; 4]) -> Links {
+        let line = |point: [f64; 3], direction: [f64; 3]| OriginAxis {
+            point: point.into(),
+            direction: nalgebra::UnitVector3::new_normalize(direction.into()),
+        };
+        let out = upper + fore;
+        let axes = [
+            line([0.0, 0.0, 0.0], [0.0, 0.0, 1.0]),
+            line([0.0, 0.1, height], [0.0, 1.0, 0.0]),
+            line([upper, 0.1, height], [0.0, 1.0, 0.0]),
+            line([out, sideways, height], [0.0, -1.0, 0.0]),
+            line([out, sideways, height - 0.1], [0.0, 0.0, -1.0]),
+            line([out, sideways + 0.09, height - 0.1], [0.0, 1.0, 0.0]),
+        ];
+        let flange = nalgebra::Vector3::new(out, sideways + 0.2, height - 0.1);
+        origin_axes(&axes, &Pose::new(flange, nalgebra::Vector3::new(0.3, 1.0, -0.4)))
+    }
+
     fn pose_error(arm: &Arm, axes: &AxisValues, wanted: &Pose) -> f64 {
         let now = arm.base_from_flange(axes);
         let way = (now.translation.vector - wanted.translation.vector).norm();
@@ -248,6 +309,66 @@ mod tests {
             check(&arm(&usual(0.0).links()), &axes, 1e-11, 1e-6);
             check(&arm(&usual(sideways).links()), &axes, 1e-11, 1e-6);
             check(&arm(&leaning()), &axes, 1e-11, 1e-6);
+        }
+
+        #[test]
+        fn the_quick_way_answers_as_the_careful_one(
+            axes in any_axes(), bent in prop::sample::select(vec![1e-9, 1e-5, 2e-4, 1e-2, 1.0]), lengths in prop::array::uniform4(-0.3..0.9_f64),
+            stretched: bool, three_parallel: bool,
+        ) {
+            let [height, sideways, upper, fore] = lengths;
+            let usual = Dimensions { axis2_height: height, upper_arm: upper, forearm: fore, ..usual(sideways) };
+            let arm = arm(&if three_parallel { collaborative(lengths) } else { usual.links() });
+            let mut axes = axes;
+            axes[if stretched { 2 } else { 4 }] *= bent;
+            prop_assume!(upper.abs().min(fore.abs()) > 0.02);
+            let solver = arm.solver().expect("usual");
+            prop_assert!(solver.usual.is_some());
+            let pose = arm.base_from_flange(&axes);
+            let quick = arm.inverse(&pose, &axes);
+            let mut careful = Solutions::none();
+            solver.solve_carefully(&pose, &axes, &mut careful);
+            prop_assert_eq!(quick.all.len(), careful.all.len(), "{:?} {:?}", quick, careful);
+            for (one, other) in quick.all.iter().zip(&careful.all) {
+                prop_assert!((one.axes - other.axes).map(wrapped).amax() < 1e-7, "{:?} {:?}", one, other);
+                prop_assert_eq!(one.free_axis, other.free_axis);
+                // An axis that moves the flange by less than 1e-10 counts as free.
+                prop_assert!(pose_error(&arm, &one.axes, &pose) < 2e-10);
+            }
+        }
+
+        #[test]
+        fn many_poses_are_answered_as_one_by_one(axes in prop::collection::vec(any_axes(), 0..30), far in 0..30_usize, three_parallel: bool) {
+            for arm in [arm(&if three_parallel { collaborative([0.2, 0.1, 0.5, 0.4]) } else { usual(0.1).links() }), arm(&leaning())] {
+                let mut poses: Vec<Pose> = axes.iter().map(|axes| arm.base_from_flange(axes)).collect();
+                if let Some(pose) = poses.get_mut(far) {
+                    pose.translation.vector.z += 9.0;
+                }
+                if let Some(pose) = poses.get_mut(far / 2) {
+                    pose.translation.vector.z = f64::NAN;
+                }
+                if let Some(axes) = axes.get(far / 3) {
+                    let mut singular = *axes;
+                    singular[4] = 0.0;
+                    poses[far / 3] = arm.base_from_flange(&singular);
+                }
+                let near = AxisValues::repeat(0.2);
+                let mut next = 0;
+                arm.inverse_each(&poses, &near, |i, found| {
+                    assert_eq!(i, next);
+                    next += 1;
+                    let alone = arm.inverse(&poses[i], &near);
+                    assert_eq!(format!("{found:?}"), format!("{alone:?}"));
+                });
+                prop_assert_eq!(next, poses.len());
+                let mut next = 0;
+                arm.forward_each(&axes, |i, found| {
+                    assert_eq!(i, next);
+                    next += 1;
+                    assert_eq!(format!("{found:?}"), format!("{:?}", arm.forward(&axes[i])));
+                });
+                prop_assert_eq!(next, axes.len());
+            }
         }
 
         #[test]

@@ -8,6 +8,7 @@
 //! - `differential`: axis rates for a motion of the tool, and how they grow near a singularity
 //! - `enclosure`: how far the axes can travel while the tool stays near a place
 //! - `inverse`: every axis vector that reaches a pose
+//! - `usual`: the same for the usual arms, eight at once
 //! - `limits`: ranges and speeds of axes and motors, and what exceeds them
 //! - `coupling`, `dependent_range`: limits that are not those of one axis by itself
 //! - `envelope`, `region`: where a point of the arm can be at all
@@ -49,6 +50,7 @@ mod turn;
 mod turns;
 pub mod units;
 mod urdf;
+mod usual;
 mod wrist;
 mod written;
 

@@ -5,6 +5,7 @@
 //! | 4, 5, 6 meet; 2 and 3 parallel | closed form, `spherical_wrist` | Pieper's split of place and orientation |
 //! | 4, 5, 6 meet; 1 to 3 anyhow | polynomial of degree 4, `skew_shoulder` | Pieper: four ways to carry the wrist |
 //! | 2, 3, 4 parallel; 5 and 6 meet | closed form, `three_parallel` | derived there |
+//! | first and third, 5 square to 4 and 6 | the same in plain arithmetic, `usual`, but for singular poses | - |
 //! | one of these, seen from the flange | the same, the arm turned round | - |
 //! | any other | determinant of degree 16, `general` | Raghavan and Roth 1990 |
 //!
@@ -15,11 +16,12 @@ use std::fmt;
 use nalgebra::Vector3;
 
 use crate::general::General;
-use crate::inverse::{Shortfall, Solution, Solutions};
+use crate::inverse::{Shortfall, Solution, Solutions, is_same};
 use crate::lines::Lines;
 use crate::skew_shoulder::SkewShoulder;
 use crate::spherical_wrist::{Slack, SphericalWrist, Stance};
 use crate::three_parallel::ThreeParallel;
+use crate::usual::Usual;
 use crate::wrist::Wrist;
 use crate::{AxisValues, Pose};
 
@@ -130,6 +132,8 @@ pub(crate) struct Solver {
     pub(crate) slack: Slack,
     /// Whether solutions must be corrected on the true arm.
     pub(crate) corrects: bool,
+    /// The quick way, where the arm has one.
+    pub(crate) usual: Option<Box<Usual>>,
 }
 
 impl Solver {
@@ -151,7 +155,43 @@ impl Solver {
         let corrects =
             deviation > ROUNDING || matches!(method, Method::SkewShoulder(_) | Method::Reversed(_));
         let slack = if deviation > ROUNDING { Slack::about(deviation) } else { Slack::EXACT };
-        Ok(Self { method, lines: lines.clone(), slack, corrects })
+        let usual = match &method {
+            Method::ParallelElbow(_) if !corrects => {
+                lines.meeting_point(&[3, 4, 5]).and_then(|(centre, _)| Usual::spherical_wrist(lines, centre))
+            }
+            Method::ThreeParallel(_) if !corrects => {
+                lines.meeting_point(&[4, 5]).and_then(|(centre, _)| Usual::three_parallel(lines, centre))
+            }
+            _ => None,
+        };
+        Ok(Self { method, lines: lines.clone(), slack, corrects, usual: usual.map(Box::new) })
+    }
+
+    /// Puts every solution into `solutions`, which must be empty, corrected on the true arm; if there is none, how far they are.
+    pub(crate) fn solve_carefully(
+        &self,
+        base_from_flange: &Pose,
+        near: &AxisValues,
+        solutions: &mut Solutions,
+    ) {
+        let near = near.map(|x| if x.is_finite() { x } else { 0.0 });
+        self.method.solve(base_from_flange, &near, self.slack, solutions);
+        if self.corrects {
+            self.correct(solutions, base_from_flange);
+        }
+    }
+
+    /// Moves every solution onto the true arm, where there is one, once.
+    fn correct(&self, solutions: &mut Solutions, base_from_flange: &Pose) {
+        for solution in std::mem::take(&mut solutions.all) {
+            let Some(axes) = self.lines.polished(solution.axes, base_from_flange) else { continue };
+            if !solutions.all.iter().any(|known| is_same(&known.axes, &axes)) {
+                solutions.all.push(Solution { axes, ..solution });
+            }
+        }
+        if solutions.all.is_empty() && solutions.shortfall.is_none() {
+            solutions.shortfall = Some(self.method.shortfall_of(base_from_flange));
+        }
     }
 
     pub(crate) fn geometry(&self) -> Geometry {

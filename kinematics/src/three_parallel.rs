@@ -34,17 +34,11 @@ pub(crate) struct ThreeParallel {
 impl ThreeParallel {
     /// The constants for `lines`, which must be of this class; `wrist_centre` is where axes 5 and 6 meet.
     pub(crate) fn new(lines: &Lines, wrist_centre: Vector3<f64>) -> Self {
-        let n = lines.direction[1];
-        let way = wrist_centre - lines.point[3];
-        let hand = way - n * n.dot(&way);
-        let mut moved = lines.clone();
-        moved.direction[3] = n;
-        moved.point[1] += hand;
-        moved.point[2] += hand;
+        let (moved, hand) = moved_by_hand(lines, wrist_centre);
         Self {
             moved: SphericalWrist::new(&moved, wrist_centre),
             hand,
-            sense4: n.dot(&lines.direction[3]).signum(),
+            sense4: lines.direction[1].dot(&lines.direction[3]).signum(),
         }
     }
 
@@ -148,4 +142,17 @@ impl ThreeParallel {
         wrist[2] = Turn::of(turned6);
         wrapped(turned6 - q6).abs() < NOTHING
     }
+}
+
+/// The lines with those of axes 2 to 4 moved by the hand and axis 4 pointing as axis 2 does; and the hand, the way from axis 4 to
+/// `wrist_centre` across axis 4.
+pub(crate) fn moved_by_hand(lines: &Lines, wrist_centre: Vector3<f64>) -> (Lines, Vector3<f64>) {
+    let n = lines.direction[1];
+    let way = wrist_centre - lines.point[3];
+    let hand = way - n * n.dot(&way);
+    let mut moved = lines.clone();
+    moved.direction[3] = n;
+    moved.point[1] += hand;
+    moved.point[2] += hand;
+    (moved, hand)
 }

@@ -12,7 +12,7 @@ use crate::turn::Turn;
 use crate::{AxisValues, Pose};
 
 /// Directions are square where the cosine between them is less: rounding of what stands in a file.
-const EXACT: f64 = 4e-15;
+pub(crate) const EXACT: f64 = 4e-15;
 
 /// The constants of a wrist.
 #[derive(Clone, Debug)]
