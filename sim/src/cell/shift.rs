@@ -79,6 +79,8 @@ pub enum Clock {
 pub enum Law {
     /// Always the same.
     Fixed(f64),
+    /// Always the same, and already under way when the shift begins: the first one is what is left, any part of it as likely.
+    UnderWay(f64),
     /// Exponential with this mean: as likely in any second as in any other.
     Exponential(f64),
 }
@@ -97,7 +99,7 @@ impl Law {
     /// Its mean.
     #[must_use]
     pub fn mean(&self) -> f64 {
-        let (Self::Fixed(mean) | Self::Exponential(mean)) = self;
+        let (Self::Fixed(mean) | Self::UnderWay(mean) | Self::Exponential(mean)) = self;
         *mean
     }
 
@@ -106,6 +108,7 @@ impl Law {
     pub fn scaled(&self, factor: f64) -> Self {
         match self {
             Self::Fixed(time) => Self::Fixed(time * factor),
+            Self::UnderWay(time) => Self::UnderWay(time * factor),
             Self::Exponential(mean) => Self::Exponential(mean * factor),
         }
     }

@@ -11,9 +11,10 @@ pub(super) const NEVER_CHECKED: [&str; 6] = [
 ];
 
 /// What a user must know before anything is built or moved by these results.
-pub(super) const CAUTIONS: [&str; 4] = [
+pub(super) const CAUTIONS: [&str; 5] = [
     "This is a planning aid, not a validation of a cell, a program or a weld.",
     "Prove every program on the real arm at reduced speed, under the local rules for industrial robots, before it runs.",
     "The maker's data for arm, torch and positioner come before any figure here; check the files against them.",
     "A competent person must judge the cell's safeguarding; distances here are geometry, not safety distances.",
+    "Welding makes fume that harms: no amount is worked out here; extraction and exposure are for local rules and a competent person.",
 ];

@@ -2,7 +2,7 @@
 //!
 //! Every figure is low, expected and high. Low is everything at its best at once (lowest rates, most parts in a shift), high everything
 //! at its worst: no honest range is wider. Time is paid for the whole shift, its breaks and stoppages included, and shared out over
-//! the good parts that the shift makes.
+//! the good parts that the shift makes; a person who welds by hand is paid for breaks in the same proportion.
 
 use super::consumption::Consumption;
 use super::cost::{PartCost, PartNeeds, Payback, Rates, break_even_quantity, payback, welding_by_hand};
@@ -56,6 +56,8 @@ pub struct HandReturns {
     pub part: Three<PartCost>,
     /// Hand's cost less the cell's for each part: least (cheapest hand, dearest cell), expected, most.
     pub saving: Three<f64>,
+    /// Good parts that the cell makes in the year's shifts: fewest, expected, most. None where no shifts are counted.
+    pub capacity: Option<Three<f64>>,
     /// Parts a year on which the payback rests: those wanted, or as many as the cell makes if that is fewer. None where nothing is
     /// wanted.
     pub yearly: Option<Three<f64>>,
@@ -101,16 +103,19 @@ pub(super) fn returns(
         arc: used.arc / in_cycle / good_share,
         ..PartNeeds::default()
     };
+    // People are few: the number is exact.
+    let people = cycle.people() as f64;
     let needs = |case: usize| PartNeeds {
-        labour: shift.length * money.attendance / good_parts[case],
+        labour: people * shift.length * money.attendance / good_parts[case],
         cell: (shift.length - shift.breaks) / good_parts[case],
         ..material
     };
     let part = [0, 1, 2].map(|case| PartCost::of(&needs(case), &rates(money, case)));
     let once = [0, 1, 2].map(|case| once(money, taught_points, case));
-    let capacity = good_parts;
     let by_hand = money.by_hand.as_ref().map(|hand| {
-        hand_returns(cell, money, hand, used.weld / in_cycle, &material, &part, &once, &capacity)
+        let paid = shift.length / (shift.length - shift.breaks);
+        let against = Against { part: &part, once: &once, good_parts: &good_parts };
+        hand_returns(cell, money, hand, used.weld / in_cycle, paid, &material, &against)
     });
     Returns {
         good_parts,
@@ -123,16 +128,22 @@ pub(super) fn returns(
     }
 }
 
-#[expect(clippy::too_many_arguments, reason = "each is one line of the sum")]
+/// The cell that a person's welding is compared with.
+struct Against<'a> {
+    part: &'a Three<PartCost>,
+    once: &'a Three<OnceCost>,
+    good_parts: &'a Three<f64>,
+}
+
+/// A person welds `weld` m for each part; each second of work is paid `paid` times, breaks included.
 fn hand_returns(
     cell: &Cell,
     money: &Money,
     hand: &ByHand,
     weld: f64,
+    paid: f64,
     material: &PartNeeds,
-    part: &Three<PartCost>,
-    once: &Three<OnceCost>,
-    capacity: &Three<f64>,
+    against: &Against<'_>,
 ) -> HandReturns {
     // The fastest person is the cheapest.
     let time = [0, 1, 2].map(|case| {
@@ -140,15 +151,16 @@ fn hand_returns(
             + hand.handling.0[case]
     });
     let cost = [0, 1, 2].map(|case| {
-        let needs = PartNeeds { labour: time[case], cell: 0.0, ..*material };
+        let needs = PartNeeds { labour: paid * time[case], cell: 0.0, ..*material };
         PartCost::of(&needs, &rates(money, case))
     });
-    let saving = [0, 1, 2].map(|case| cost[case].total() - part[2 - case].total());
+    let saving = [0, 1, 2].map(|case| cost[case].total() - against.part[2 - case].total());
     // With the least saving the most is spent, and the fewest parts are made.
-    let spent = |case: usize| (once[2 - case].total(), money.yearly.0[2 - case]);
-    let yearly = cell.demand.map(|demand| {
-        [0, 1, 2].map(|case| demand.yearly_quantity.min(capacity[2 - case] * demand.yearly_shifts))
-    });
+    let spent = |case: usize| (against.once[2 - case].total(), money.yearly.0[2 - case]);
+    let capacity =
+        cell.demand.map(|demand| [0, 1, 2].map(|case| against.good_parts[2 - case] * demand.yearly_shifts));
+    let wanted = cell.demand.map_or(f64::INFINITY, |demand| demand.yearly_quantity);
+    let yearly = capacity.map(|capacity| capacity.map(|made| made.min(wanted)));
     let payback = yearly.map(|yearly| {
         [0, 1, 2].map(|case| {
             let (once, running) = spent(case);
@@ -161,7 +173,7 @@ fn hand_returns(
             break_even_quantity(once, saving[case], years, running)
         })
     });
-    HandReturns { time, part: cost, saving, yearly, payback, break_even }
+    HandReturns { time, part: cost, saving, capacity, yearly, payback, break_even }
 }
 
 fn at(guess: Option<Guess>, case: usize) -> f64 {

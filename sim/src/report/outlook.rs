@@ -24,9 +24,9 @@ impl Page {
     pub(super) fn outlook(&mut self, outlook: &OutlookFindings) {
         if let Some(played) = &outlook.played {
             self.heading("Where the time of a shift goes, and what would change it");
+            self.item(&played.breakdown());
             self.item(&played.arm.sentence());
             self.item(&played.people.sentence());
-            self.item(&played.oee.sentence());
             for effect in &played.effects {
                 self.item(&effect.sentence());
             }

@@ -111,13 +111,14 @@ fn stoppages(shift: &Table<'_>) -> Vec<Stoppage> {
         let Some(name) = name else { continue };
         names.add(name.clone(), Some(()));
         if let (Some(between), Some(repair)) = (between, repair) {
-            let law = if regular { Law::Fixed } else { Law::Exponential };
+            let laws: [fn(f64) -> Law; 2] =
+                if regular { [Law::UnderWay, Law::Fixed] } else { [Law::Exponential, Law::Exponential] };
             stoppages.push(Stoppage {
                 name,
                 stops: stops.unwrap_or(Stopped::Arm),
                 clock: clock.unwrap_or(Clock::Shift),
-                between: law(between),
-                repair: law(repair),
+                between: laws[0](between),
+                repair: laws[1](repair),
             });
         }
     }

@@ -88,6 +88,8 @@ pub struct HandFindings {
     pub part: CostFindings,
     /// Saved with each part: `low` with the cheapest hand and the dearest cell, `high` the other way round.
     pub saving: Range,
+    /// Good parts that the cell makes in the year's shifts, where they are counted.
+    pub yearly_capacity: Option<Range>,
     /// Parts a year on which the payback rests, where a quantity is wanted.
     pub yearly_parts: Option<Range>,
     /// Years until it is paid back.
@@ -139,17 +141,20 @@ impl MoneyFindings {
     #[must_use]
     pub fn breakdown(&self) -> String {
         let parts = [
-            (self.part.labour.expected, format!("people {} min", fixed(self.labour_min, 2))),
-            (self.part.cell.expected, format!("cell {} min", fixed(self.cell_min, 2))),
-            (self.part.wire.expected, "wire".to_owned()),
-            (self.part.gas.expected, "gas".to_owned()),
-            (self.part.power.expected, "power".to_owned()),
-            (self.part.consumables.expected, "tips and nozzles".to_owned()),
+            (self.part.labour.expected, "people", Some(self.labour_min)),
+            (self.part.cell.expected, "cell", Some(self.cell_min)),
+            (self.part.wire.expected, "wire", None),
+            (self.part.gas.expected, "gas", None),
+            (self.part.power.expected, "power", None),
+            (self.part.consumables.expected, "tips and nozzles", None),
         ];
         let parts: Vec<String> = parts
             .iter()
-            .filter(|(cost, _)| *cost > 0.0)
-            .map(|(cost, what)| format!("{what} {}", fixed(*cost, 3)))
+            .filter(|(cost, ..)| *cost > 0.0)
+            .map(|(cost, what, minutes)| {
+                let minutes = minutes.map(|minutes| format!(" ({} min)", fixed(minutes, 2)));
+                format!("{what} {}{}", fixed(*cost, 3), minutes.unwrap_or_default())
+            })
             .collect();
         format!(
             "expected, for {} good parts in a shift (its whole length paid, shared out over them): {}",
@@ -207,6 +212,7 @@ impl HandFindings {
             time_min: Range::of(hand.time.map(to_minutes)),
             part: CostFindings::new(&hand.part),
             saving: Range::of(hand.saving),
+            yearly_capacity: hand.capacity.map(Range::of),
             yearly_parts: hand.yearly.map(Range::of),
             payback,
             break_even_parts: hand.break_even.map(YearsFindings::of),
@@ -234,22 +240,30 @@ impl HandFindings {
     /// When it is paid back, in words; none where no quantity and no years are asked.
     #[must_use]
     pub fn payback_sentence(&self) -> Option<String> {
-        let three = |years: &YearsFindings, decimals: usize| {
+        let three = |years: &YearsFindings, decimals: usize, unit: &str| {
             let one =
                 |figure: Option<f64>| figure.map_or("never".to_owned(), |figure| fixed(figure, decimals));
+            let unit = if years.expected.is_some() { unit } else { "" };
             format!(
-                "{} ({} with the least saving, {} with the most)",
+                "{}{unit} ({} with the least saving, {} with the most)",
                 one(years.expected),
                 one(years.at_least_saving),
                 one(years.at_most_saving)
             )
         };
-        let paid = self.payback.as_ref().map(|years| format!("paid back after {} years", three(years, 1)));
-        let even = self
-            .break_even_parts
-            .as_ref()
-            .map(|parts| format!("parts a year that pay it back in the years asked: {}", three(parts, 0)));
-        let said: Vec<String> = paid.into_iter().chain(even).collect();
+        let paid = self.payback.as_ref().map(|years| format!("paid back: {}", three(years, 1, " years")));
+        let even = self.break_even_parts.as_ref().map(|parts| {
+            format!("parts a year that pay it back in the years asked: {}", three(parts, 0, ""))
+        });
+        let made = self.yearly_capacity.map(|made| {
+            format!(
+                "the cell makes {} a year ({} to {})",
+                fixed(made.expected, 0),
+                fixed(made.low, 0),
+                fixed(made.high, 0)
+            )
+        });
+        let said: Vec<String> = paid.into_iter().chain(even).chain(made).collect();
         (!said.is_empty()).then(|| said.join("; "))
     }
 }

@@ -31,6 +31,10 @@ pub struct PlayedFindings {
     pub arm: ArmTimeFindings,
     /// Where the people's time went, mean of a shift.
     pub people: PeopleTimeFindings,
+    /// Planned time of a shift: its length less breaks in which the arm stands.
+    pub planned_min: f64,
+    /// Time of a part if nothing waits and nothing stops: the plain cycle over its parts.
+    pub ideal_part_s: f64,
     /// Overall equipment effectiveness and its parts.
     pub oee: OeeFindings,
     /// What each thing that can be changed is worth, one at a time, on the same luck.
@@ -120,9 +124,27 @@ impl PlayedFindings {
             parts_if_fast: rounded(played.fast.parts.mean, 6),
             arm: ArmTimeFindings::new(&shifts.arm),
             people: PeopleTimeFindings::new(&shifts.people),
+            planned_min: min(shifts.planned),
+            ideal_part_s: rounded(shifts.ideal, 6),
             oee: OeeFindings::new(&shifts.oee),
             effects: played.effects.iter().map(EffectFindings::new).collect(),
         }
+    }
+
+    /// How the count follows from planned time, in words, for following it on paper.
+    #[must_use]
+    pub fn breakdown(&self) -> String {
+        format!(
+            "{} min planned × availability {} % × effectiveness {} % / {} s a part = {} parts; × quality ratio {} % = {} good (names of ISO              22400-2; OEE index {} %)",
+            fixed(self.planned_min, 1),
+            fixed(self.oee.availability_percent, 2),
+            fixed(self.oee.effectiveness_percent, 2),
+            fixed(self.ideal_part_s, 2),
+            fixed(self.parts.mean, 1),
+            fixed(self.oee.quality_ratio_percent, 2),
+            fixed(self.good_parts.mean, 1),
+            fixed(self.oee.oee_index_percent, 1)
+        )
     }
 
     /// What comes out, in words.
@@ -226,18 +248,6 @@ impl OeeFindings {
             oee_index_percent: percent(oee.index()),
         }
     }
-
-    /// The indicators in words.
-    #[must_use]
-    pub fn sentence(&self) -> String {
-        format!(
-            "by the names of ISO 22400-2: availability {} % × effectiveness {} % × quality ratio {} % = OEE index {} %",
-            fixed(self.availability_percent, 1),
-            fixed(self.effectiveness_percent, 1),
-            fixed(self.quality_ratio_percent, 1),
-            fixed(self.oee_index_percent, 1)
-        )
-    }
 }
 
 impl EffectFindings {
@@ -254,10 +264,10 @@ impl EffectFindings {
     pub fn sentence(&self) -> String {
         let sign = if self.good_parts.mean > 0.0 { "+" } else { "" };
         format!(
-            "{}: {sign}{} ±{} good parts in a shift",
-            self.change,
-            fixed(self.good_parts.mean, 1),
-            fixed(self.good_parts.within, 1)
+            "{sign}{} ±{} good parts in a shift: {}",
+            fixed(self.good_parts.mean, 2),
+            fixed(self.good_parts.within, 2),
+            self.change
         )
     }
 }

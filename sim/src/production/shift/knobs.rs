@@ -112,26 +112,27 @@ fn change(model: &mut ShiftModel, name: &str, how: impl Fn(&mut Stoppage)) {
     model.stoppages.iter_mut().filter(|stoppage| stoppage.name == name).for_each(how);
 }
 
-/// What each knob is worth over `shifts` shifts.
+/// What each knob is worth over `shifts` shifts, the greatest gain of good parts first.
 #[must_use]
 pub fn effects(model: &ShiftModel, seed: u64, shifts: u32) -> Vec<Effect> {
     // The ideal time only goes into indicators that are not asked for.
     let as_it_stands = many(model, seed, shifts, 0.0);
     let knobs = Knob::all(model).into_iter();
-    knobs
-        .map(|knob| {
-            let turned = many(&knob.turned(model), seed, shifts, 0.0);
-            let more = |now: &[u64], before: &[u64]| {
-                // Parts of a shift are few: the numbers are exact.
-                let more: Vec<f64> =
-                    now.iter().zip(before).map(|(now, before)| *now as f64 - *before as f64).collect();
-                Mean::of(&more)
-            };
-            Effect {
-                parts: more(&turned.parts_each, &as_it_stands.parts_each),
-                good: more(&turned.good_each, &as_it_stands.good_each),
-                knob,
-            }
-        })
-        .collect()
+    let effect = |knob: Knob| {
+        let turned = many(&knob.turned(model), seed, shifts, 0.0);
+        let more = |now: &[u64], before: &[u64]| {
+            // Parts of a shift are few: the numbers are exact.
+            let more: Vec<f64> =
+                now.iter().zip(before).map(|(now, before)| *now as f64 - *before as f64).collect();
+            Mean::of(&more)
+        };
+        Effect {
+            parts: more(&turned.parts_each, &as_it_stands.parts_each),
+            good: more(&turned.good_each, &as_it_stands.good_each),
+            knob,
+        }
+    };
+    let mut effects: Vec<Effect> = knobs.map(effect).collect();
+    effects.sort_by(|one, other| other.good.mean.total_cmp(&one.good.mean));
+    effects
 }

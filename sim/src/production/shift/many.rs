@@ -43,6 +43,10 @@ pub struct Shifts {
     pub arm: ArmTime,
     /// Where the people's time went, mean over shifts, s.
     pub people: PeopleTime,
+    /// Time in which the arm should work, s.
+    pub planned: f64,
+    /// Time of a part if nothing waits and nothing stops, s.
+    pub ideal: f64,
     /// Indicators over all shifts together.
     pub oee: Oee,
 }
@@ -124,6 +128,8 @@ pub fn many(model: &ShiftModel, seed: u64, shifts: u32, ideal: f64) -> Shifts {
         parts_rich: rank(0.95),
         arm: arm.over(all),
         people: people.over(all),
+        planned: model.planned(),
+        ideal,
         oee: Oee::of(planned, planned - lost, ideal, made, sound),
         parts_each,
         good_each,

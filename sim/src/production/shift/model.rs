@@ -69,10 +69,18 @@ pub struct Service {
     pub every_loads: u32,
 }
 
+/// The first draw of a time in a shift.
+pub(super) fn draw_first(law: &Law, stream: &mut ChaCha8Rng) -> f64 {
+    match law {
+        Law::UnderWay(time) => time * even(stream),
+        Law::Fixed(_) | Law::Exponential(_) => draw(law, stream),
+    }
+}
+
 /// One draw of a time.
 pub(super) fn draw(law: &Law, stream: &mut ChaCha8Rng) -> f64 {
     match law {
-        Law::Fixed(time) => *time,
+        Law::Fixed(time) | Law::UnderWay(time) => *time,
         // 1 − u is never 0.
         Law::Exponential(mean) => -mean * (1.0 - even(stream)).ln(),
     }

@@ -2,7 +2,7 @@
 
 use rand_chacha::ChaCha8Rng;
 
-use super::model::{ShiftModel, draw};
+use super::model::{ShiftModel, draw, draw_first};
 use crate::cell::{Break, Clock, Stoppage, Stopped};
 use crate::streams::stream;
 
@@ -45,7 +45,7 @@ impl<'m> Worker<'m> {
         let ticker = |stoppage: &'m Stoppage| {
             // Everyone who loads is stopped at the same times: one stream, not one for each person.
             let mut stream = stream(seed, shift, &format!("stoppage {}", stoppage.name));
-            let next = draw(&stoppage.between, &mut stream);
+            let next = draw_first(&stoppage.between, &mut stream);
             Ticker { stoppage, stream, next }
         };
         let of = |clock: Clock| {

@@ -76,7 +76,7 @@ fn a_shift_with_everything_in_it_is_read() {
         name: "no parts".into(),
         stops: Stopped::People,
         clock: Clock::Shift,
-        between: Law::Fixed(7200.0),
+        between: Law::UnderWay(7200.0),
         repair: Law::Fixed(300.0),
     };
     assert_eq!(play.stoppages, [no_arc, no_parts]);
