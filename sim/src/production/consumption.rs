@@ -1,7 +1,7 @@
 //! Decides what the loads of one cycle use up: wire, gas, energy into the arc, arc time.
 //!
 //! Wire runs and power flows while the arc travels and while the crater fills, both counted at the procedure's settings; gas also flows
-//! before and after. A seam whose procedure states no settings is not counted, and said to be missing.
+//! before, while the arc is struck, and after. A seam whose procedure states no settings is not counted, and said to be missing.
 
 use super::weld_metal::{STEEL_DENSITY, melt_off};
 use crate::cell::Cell;
@@ -36,7 +36,12 @@ pub fn consumption(cell: &Cell, schedule: &Schedule) -> Consumption {
         let settings = cell.seams[seam.0].procedure.settings.as_ref();
         let (arc_on, gas_on) = match event.kind {
             EventKind::Weld | EventKind::Crater => (event.duration, event.duration),
-            EventKind::GasBefore | EventKind::ArcStart | EventKind::GasAfter => (0.0, event.duration),
+            EventKind::GasBefore
+            | EventKind::RunIn
+            | EventKind::ArcStart
+            | EventKind::ArcRetry
+            | EventKind::BurnBack
+            | EventKind::GasAfter => (0.0, event.duration),
             _ => continue,
         };
         sum.arc += arc_on;

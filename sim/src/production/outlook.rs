@@ -112,7 +112,7 @@ fn shift_model(cell: &Cell, shift: &Shift, play: &ShiftPlay, cycle: &Cycle, fact
             unload: loading.unload,
             load: loading.load,
             spread: loading.spread.value,
-            clamp: loading.clamping + loading.acknowledge,
+            clamp: loading.total() - loading.unload - loading.load,
             parts: station.parts_per_load,
         }
     });

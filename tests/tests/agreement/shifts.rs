@@ -104,8 +104,8 @@ fn where_things_vary_the_means_agree_with_simpy() {
         let allowed = 4.0 * ours.hypot(theirs);
         let difference = shifts.parts.mean - row.number("parts_mean");
         assert!(difference.abs() < allowed, "{row}: {difference} of {allowed}, {:?}", shifts.parts);
-        // The interval is narrow enough for the comparison to say something: under half a percent.
-        assert!(allowed < 0.005 * shifts.parts.mean, "{row}: {allowed}");
+        // The interval is narrow enough for the comparison to say something: under one percent.
+        assert!(allowed < 0.01 * shifts.parts.mean, "{row}: {allowed}");
     }
 }
 

@@ -54,7 +54,7 @@ pub struct Side {
     pub load: f64,
     /// Standard deviation of the two together.
     pub spread: f64,
-    /// Clamps, stepping back and acknowledging.
+    /// All else: cooling, clamps, stepping back and acknowledging.
     pub clamp: f64,
     /// Finished parts of a load.
     pub parts: u32,

@@ -50,11 +50,9 @@ pub fn play(model: &ShiftModel, seed: u64, shift: u64) -> Played {
         loads: 0,
         played: Played::default(),
     };
-    for round in 0.. {
-        if !run.round(round) {
-            break;
-        }
-    }
+    let last = (0..).find(|round| !run.round(*round)).unwrap_or_default();
+    // The arm begins nothing more, but people load what it has left.
+    run.round(last + 1);
     run.closes()
 }
 
@@ -90,7 +88,6 @@ impl Run<'_> {
     /// The arm goes once round; false when the shift is over.
     fn round(&mut self, round: usize) -> bool {
         let mut first_side = 0;
-        // People go on loading the places that the arm no longer comes to.
         let mut goes_on = true;
         for (at, place) in self.model.places.iter().enumerate() {
             let side = &place.sides[round % place.sides.len()];
@@ -138,10 +135,13 @@ impl Run<'_> {
 
     /// A person loads a side; when that is done.
     fn loads(&mut self, side: &Side, number: usize, ready: f64, empty: bool) -> f64 {
+        let free = self.people[side.person].free;
+        let ready = ready.max(free);
+        if ready >= self.model.length {
+            return self.never_loads(side.person, ready);
+        }
         let work = side.draw(empty, &mut self.loading[number]);
-        let person = &mut self.people[side.person];
-        let free = person.free;
-        let done = person.does(ready, work, 0.0);
+        let done = self.people[side.person].does(ready, work, 0.0);
         let waited = self.between(free, done.ready) - self.breaks(free, done.ready);
         let resting = self.breaks(done.ready, done.start);
         let stopped =
@@ -155,6 +155,15 @@ impl Run<'_> {
         done.end
     }
 
+    /// What a person waits for does not come before the shift ends; they load nothing more.
+    fn never_loads(&mut self, person: usize, ready: f64) -> f64 {
+        let free = std::mem::replace(&mut self.people[person].free, ready);
+        let breaks = self.breaks(free, ready);
+        let waiting = self.between(free, ready) - breaks;
+        self.played.people += PeopleTime { waiting, breaks, ..PeopleTime::default() };
+        f64::INFINITY
+    }
+
     /// Someone may step into the light curtain: the time that costs.
     fn trips(&mut self) -> f64 {
         let Some(Curtain { share, clear }) = self.model.curtain else { return 0.0 };
@@ -165,6 +174,13 @@ impl Run<'_> {
     fn welds(&mut self, at: usize, side: &Side, ready: f64, turn: Option<Turn>) -> bool {
         let free = self.arm.free;
         let at_table = turn.is_some();
+        let ready = ready.max(free);
+        if ready >= self.model.length {
+            self.waits(free, ready, turn);
+            self.arm.free = ready;
+            self.places[at].left = f64::INFINITY;
+            return false;
+        }
         let trip = if at_table { 0.0 } else { self.trips() };
         let done = self.arm.does(ready, side.arm + trip, side.arc);
         self.waits(free, done.ready, turn);
@@ -180,6 +196,7 @@ impl Run<'_> {
             ..ArmTime::default()
         };
         if done.start >= self.model.length {
+            self.places[at].left = f64::INFINITY;
             return false;
         }
         self.places[at].left = done.end;
