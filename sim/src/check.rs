@@ -5,6 +5,7 @@ use crate::findings::Findings;
 use crate::fitup::{self, FitUp};
 use crate::plan::{self, Plan};
 use crate::production::{self, Cycle, CycleNotChecked, Outlook};
+use crate::safety::{self, Safety};
 use crate::schedule::{self, PathRow, Schedule};
 
 /// How to check.
@@ -30,6 +31,8 @@ pub enum Stage {
     Path,
     /// Drawing parts to see whether the wire hits.
     FitUp,
+    /// Looking at people's safety.
+    Safety,
     /// Putting the findings together.
     Findings,
     /// Writing the files.
@@ -47,6 +50,7 @@ impl Stage {
             Self::Outlook => "shifts",
             Self::Path => "path",
             Self::FitUp => "fit-up",
+            Self::Safety => "safety",
             Self::Findings => "findings",
             Self::Write => "write",
         }
@@ -81,6 +85,8 @@ pub struct Checked {
     pub path: Vec<PathRow>,
     /// Whether the wire hits when parts differ; none where no fixture has locators.
     pub fit_up: Option<FitUp>,
+    /// What can be seen early of people's safety; none where the file says nothing of safeguarding.
+    pub safety: Option<Safety>,
     /// What was learnt.
     pub findings: Findings,
 }
@@ -102,7 +108,10 @@ pub fn check(cell: &Cell, options: &Options<'_>) -> Checked {
     let path = schedule::path_rows(cell, &plan, &schedule);
     watch.begins(Stage::FitUp);
     let fit_up = fitup::fit_up(cell, &plan, options.seed);
+    watch.begins(Stage::Safety);
+    let safety = safety::safety(cell, &schedule, &path, options.seed);
     watch.begins(Stage::Findings);
-    let findings = Findings::new(cell, &plan, &cycle, outlook.as_ref(), fit_up.as_ref(), options.seed);
-    Checked { plan, schedule, cycle, outlook, path, fit_up, findings }
+    let findings =
+        Findings::new(cell, &plan, &cycle, outlook.as_ref(), fit_up.as_ref(), safety.as_ref(), options.seed);
+    Checked { plan, schedule, cycle, outlook, path, fit_up, safety, findings }
 }

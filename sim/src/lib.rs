@@ -12,6 +12,7 @@ pub mod motion;
 pub mod plan;
 pub mod production;
 pub mod report;
+pub mod safety;
 pub mod schedule;
 mod streams;
 pub use seamwright_kinematics::units;

@@ -5,6 +5,8 @@
 use nalgebra::{Translation3, UnitQuaternion, UnitVector3};
 use seamwright_kinematics::{Basis, Pose, Range};
 
+use super::stopping::StoppingRow;
+
 /// Index of a frame in [`Frames`]; 0 is the world.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct FrameId(pub usize);
@@ -73,6 +75,8 @@ pub struct ExternalAxis {
     pub acceleration_basis: Basis,
     /// Whole time of one index with locking, where the file states it, s.
     pub index_time: Option<f64>,
+    /// How it stops, where stated.
+    pub stopping: Vec<StoppingRow>,
 }
 
 /// The frame tree.

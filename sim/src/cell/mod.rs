@@ -11,10 +11,12 @@ pub mod mesh;
 mod money;
 mod procedure;
 pub mod read;
+mod safety;
 mod seam;
 mod shift;
 mod solid;
 mod station;
+mod stopping;
 mod torch;
 mod weld_position;
 
@@ -23,10 +25,12 @@ pub use elements::{ArcElements, NearPart, Signals};
 pub use fit_up::{Allowed, Body, Clamp, Locator, LocatorKind, Variation};
 pub use money::{ByHand, Demand, Guess, Money, Once};
 pub use procedure::{Band, FilletSize, Procedure, Settings};
+pub use safety::{Active, Detection, Device, Guard, Opening, OpeningShape, Region, Zone, ZoneId, ZoneRole};
 pub use seam::{CornerZone, Form, Joint, Piece, Run, Seam, SeamId, SeamPath, SeamPoint};
 pub use shift::{Break, Clock, Curtain, Law, ShiftPlay, Start, Stoppage, Stopped};
 pub use solid::{Mesh, Solid};
 pub use station::{Loading, ServiceStop, Shift, Station, StationId};
+pub use stopping::{EmergencyStop, Rules, Safeguarding, StopCategory, StopPlace, StoppingRow};
 pub use torch::{DressLimits, Torch, TorchPart, TorchShape};
 pub use weld_position::{Main, Production, WeldPosition};
 
@@ -68,6 +72,10 @@ pub struct Cell {
     pub demand: Option<Demand>,
     /// What things cost, where stated.
     pub money: Option<Money>,
+    /// Spaces, devices that watch, guards, places where people stand; in file order.
+    pub zones: Vec<Zone>,
+    /// How the cell is watched over, beyond its zones.
+    pub safeguarding: Safeguarding,
     /// What the reader assumed, repaired or left out, for the findings: one sentence each.
     pub notes: Vec<String>,
 }
@@ -97,6 +105,8 @@ pub struct MountedArm {
     pub settle: f64,
     /// What a load on the flange leaves of the arm's limits, as its file says; `arm` is the one loaded with the torch.
     pub load_shares: Vec<LoadShare>,
+    /// How each axis stops, where stated.
+    pub stopping: [Vec<StoppingRow>; 6],
 }
 
 /// A solid fixed to a link.

@@ -4,7 +4,7 @@ use super::seam::{SeamFindings, Taught, TaughtMove, WorstAngles};
 use super::stop::{Limit, Place, Stop};
 use super::time::{Covers, CycleFindings, LayoutName, SetBy, ShiftFindings, StationTime};
 use super::{
-    BlockedWay, CellName, FORMAT, Findings, Load, Margin, Obstacle, Overall, PositionFindings,
+    Analyses, BlockedWay, CellName, FORMAT, Findings, Load, Margin, Obstacle, Overall, PositionFindings,
     ProcedureFindings, Room, Search, Tight, Yardstick, caution,
 };
 use crate::cell::{Joint, Main, Production};
@@ -34,7 +34,7 @@ pub(crate) fn findings() -> Findings {
             arm: "reach-1400".into(),
             torch: "bent-neck".into(),
         },
-        overall: Overall::new(&seams, &blocked_ways, &load, None),
+        overall: Overall::new(&seams, &blocked_ways, &load, &Analyses::default()),
         tightest: vec![Tight {
             number: 1,
             seam: seams[0].full_name(),
@@ -48,6 +48,7 @@ pub(crate) fn findings() -> Findings {
         cycle_not_checked: None,
         outlook: None,
         fit_up: None,
+        safety: None,
         procedures: vec![ProcedureFindings {
             procedure: "fillet 5".into(),
             travel_speed_mm_s: 7.0,

@@ -17,6 +17,8 @@ mod position;
 mod process;
 mod reach;
 mod remedy;
+mod safety;
+mod safety_device;
 mod seam;
 mod search;
 mod stop;
@@ -40,6 +42,10 @@ pub use position::{PositionFindings, positions_sentence};
 pub use process::{AskedFindings, ProcedureFindings};
 pub use reach::wrist_reach;
 pub use remedy::RemedyFindings;
+pub use safety::{PlaceFindings, SafetyFindings, SpaceFindings, StopFindings};
+pub use safety_device::{
+    DeviceFindings, DeviceTimeFindings, IntrusionFindings, NearestFindings, RuleFindings,
+};
 pub use seam::{SeamFindings, Taught, TaughtMove, WorstAngles, external_column_names, quaternion_wxyz};
 pub use search::{Search, SearchWeights};
 pub use stop::{Limit, Place, Reach, Stop, Stretches, by_limit};
@@ -56,6 +62,7 @@ use crate::fitup::FitUp;
 use crate::plan::clearance::{Scene, Why};
 use crate::plan::{self, BlockedBy, BlockedMove, Plan, Verdict};
 use crate::production::{Cycle, CycleNotChecked, Outlook};
+use crate::safety::Safety;
 use words::{LengthUnit, angle, rounded};
 
 /// The version of the format of `findings.json` and of the tables beside it.
@@ -91,6 +98,8 @@ pub struct Findings {
     pub outlook: Option<OutlookFindings>,
     /// Whether the wire still hits when parts, people and fixtures differ; none where no fixture has locators.
     pub fit_up: Option<FitUpFindings>,
+    /// What can be seen early of people's safety; none where the file says nothing of safeguarding.
+    pub safety: Option<SafetyFindings>,
     /// What the power source settings come to, where they are stated.
     pub procedures: Vec<ProcedureFindings>,
     /// What the results rest on that no file states: one sentence each.
@@ -233,6 +242,7 @@ impl Findings {
         cycle: &Result<Cycle, CycleNotChecked>,
         outlook: Option<&Outlook>,
         fit_up: Option<&FitUp>,
+        safety: Option<&Safety>,
         seed: u64,
     ) -> Self {
         let left_out = |seam: SeamId| plan.visits.iter().any(|visit| visit.left_out.contains(&seam));
@@ -244,6 +254,8 @@ impl Findings {
             rated_kg: cell.arm.rated_load.map(|rated| rounded(rated, 6)),
         };
         let fit_up = fit_up.map(|fit_up| FitUpFindings::new(cell, fit_up));
+        let safety = safety.map(|safety| SafetyFindings::new(cell, safety));
+        let analyses = Analyses { fit_up: fit_up.as_ref(), safety: safety.as_ref() };
         Self {
             format: FORMAT,
             made_by: MADE_BY.to_owned(),
@@ -253,7 +265,7 @@ impl Findings {
                 arm: cell.arm.arm.name().to_owned(),
                 torch: cell.torch.name.clone(),
             },
-            overall: Overall::new(&seams, &blocked_ways, &load, fit_up.as_ref()),
+            overall: Overall::new(&seams, &blocked_ways, &load, &analyses),
             tightest: tightest(&seams),
             assumed: assumed(cell, &seams),
             not_checked: not_checked(cell, &seams, &load),
@@ -268,6 +280,7 @@ impl Findings {
                 .zip(outlook)
                 .map(|(cycle, outlook)| OutlookFindings::new(cell, cycle, outlook)),
             fit_up,
+            safety,
             procedures: process::all(cell),
             cautions: caution::CAUTIONS.map(str::to_owned).to_vec(),
             search: Search { effort: plan.effort, weights: plan::weights().into(), seed },
@@ -282,12 +295,19 @@ impl Findings {
     }
 }
 
+/// What some cells are asked besides.
+#[derive(Clone, Copy, Default)]
+struct Analyses<'f> {
+    fit_up: Option<&'f FitUpFindings>,
+    safety: Option<&'f SafetyFindings>,
+}
+
 impl Overall {
     fn new(
         seams: &[SeamFindings],
         blocked_ways: &[BlockedWay],
         load: &Load,
-        fit_up: Option<&FitUpFindings>,
+        analyses: &Analyses<'_>,
     ) -> Self {
         let count = |verdict| seams.iter().filter(|seam| seam.verdict == verdict).count();
         let (cannot_hold, not_found) = (count(Verdict::CannotHold), count(Verdict::NotFound));
@@ -297,7 +317,8 @@ impl Overall {
                 && !seams.iter().any(|seam| seam.unreached)
                 && blocked_ways.is_empty()
                 && load.holds() != Some(false)
-                && fit_up.is_none_or(|fit_up| fit_up.holds),
+                && analyses.fit_up.is_none_or(|fit_up| fit_up.holds)
+                && analyses.safety.is_none_or(|safety| safety.holds),
             seams: seams.len(),
             holding: seams.iter().filter(|seam| seam.is_welded()).count(),
             unreached: seams.iter().filter(|seam| seam.unreached).count(),

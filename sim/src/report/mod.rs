@@ -15,5 +15,6 @@ pub mod folder;
 mod outlook;
 mod page;
 mod path;
+mod safety;
 mod tables;
 pub mod terminal;

@@ -31,6 +31,9 @@ pub fn text(findings: &Findings, unit: LengthUnit) -> String {
     if let Some(fit_up) = &findings.fit_up {
         page.fit_up(fit_up);
     }
+    if let Some(safety) = &findings.safety {
+        page.safety(safety);
+    }
     page.procedures(findings);
     page.list("What this rests on", &findings.assumed);
     page.search(findings);
@@ -91,6 +94,9 @@ impl Page {
         }
         if let Some(fit_up) = &findings.fit_up {
             self.wrapped("Fit-up", &fit_up.sentence());
+        }
+        if let Some(safety) = &findings.safety {
+            self.wrapped("Safeguarding", &safety.sentence());
         }
     }
 
@@ -270,6 +276,9 @@ fn what_does_not(findings: &Findings) -> String {
     }
     if findings.fit_up.as_ref().is_some_and(|fit_up| !fit_up.holds) {
         parts.push("parts do not lie or come out as asked, see fit-up below".to_owned());
+    }
+    if let Some(safety) = findings.safety.as_ref().filter(|safety| !safety.holds) {
+        parts.push(safety.wrong(LengthUnit::Millimetre).join("; "));
     }
     if parts.is_empty() { "nothing that was checked".to_owned() } else { parts.join("; ") }
 }

@@ -9,6 +9,7 @@ mod fit_up;
 mod kinematics;
 mod motion;
 mod process;
+mod separation;
 mod station;
 mod torch;
 mod weld_position;

@@ -96,8 +96,8 @@ fn arm_file(reading: &Reading<'_>, text: &str, links: UrdfLinks<'_>) -> Option<A
     let document = Document::parse(&reading.file.to_string_lossy(), text, reading.problems);
     let root = document.root(reading.problems);
     let file = arm::axes_of(reading, &root, reading.file);
-    for shapes in ["link_shape", "ignored_pairs"] {
-        root.excuse(shapes);
+    for of_a_cell in ["link_shape", "ignored_pairs", "stopping"] {
+        root.excuse(of_a_cell);
     }
     root.finish();
     let file = file?;

@@ -14,7 +14,8 @@ use super::frames;
 use super::names;
 use super::place;
 use super::shapes::{full_name, solids};
-use crate::cell::{LinkShape, MountedArm};
+use super::stopping;
+use crate::cell::{LinkShape, MountedArm, StoppingRow};
 use crate::units;
 
 /// Pace of air moves, as a share of what the axes allow, where a cell does not say: common practice, no source.
@@ -27,6 +28,7 @@ struct FromFile {
     arm: ArmFile,
     shapes: Vec<LinkShape>,
     ignored_pairs: Vec<(usize, usize)>,
+    stopping: [Vec<StoppingRow>; 6],
 }
 
 /// Reads `[arm]` and the file it names.
@@ -47,13 +49,14 @@ pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>, frames: &frames::Rea
     let mut ignored_pairs = ignored_pairs(&table);
     let from_file = file.and_then(|file| arm_file(reading, &table, &file));
     let home = from_file.as_ref().and_then(|read| home_of(&table, home, &read.arm));
+    let own_stops = stopping::arm_rows(&table, from_file.as_ref().map(|read| &read.arm.arm));
     table.finish();
     if air.is_none() {
         reading.note(format!(
             "air moves are assumed to run at {ASSUMED_AIR_MOVE_PERCENT} % of the pace that the axes allow {PRACTICE}"
         ));
     }
-    let FromFile { arm, shapes, ignored_pairs: by_file } = from_file?;
+    let FromFile { arm, shapes, ignored_pairs: by_file, stopping: file_stops } = from_file?;
     note_assumptions(reading, &arm);
     ignored_pairs.extend(by_file);
     ignored_pairs.sort_unstable();
@@ -73,6 +76,7 @@ pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>, frames: &frames::Rea
             value: units::percent(air.unwrap_or(ASSUMED_AIR_MOVE_PERCENT)),
             basis: if air.is_some() { Basis::File } else { Basis::Assumed },
         },
+        stopping: stopping::or_else(own_stops, file_stops),
     })
 }
 
@@ -155,13 +159,14 @@ fn arm_file(reading: &Reading<'_>, table: &Table<'_>, file: &str) -> Option<From
     }
     let shapes = link_shapes(reading, &root);
     let ignored_pairs = ignored_pairs(&root);
+    let stopping = stopping::arm_rows(&root, arm.as_ref().map(|read| &read.arm));
     root.finish();
     if shapes.is_empty() {
         let file = reading.seen_from_cell(&path);
         reading
             .note(format!("{file}: the arm has no link shapes, so only its torch is checked for clearance"));
     }
-    Some(FromFile { arm: arm?, shapes, ignored_pairs })
+    Some(FromFile { arm: arm?, shapes, ignored_pairs, stopping })
 }
 
 /// What an arm file at `path` says of its axes, those of a URDF it names included.

@@ -9,6 +9,7 @@ use seamwright_kinematics::{Basis, Pose, Range};
 use super::Reading;
 use super::names::Catalogue;
 use super::place;
+use super::stopping;
 use crate::cell::frames::{AxisKind, AxisUse, ExternalAxis, Frame, FrameId, Frames};
 use crate::units;
 
@@ -29,6 +30,11 @@ impl Read {
     pub(super) fn refer(&self, table: &Table<'_>, key: &str) -> Option<FrameId> {
         let Some(name) = table.opt_text(key) else { return Some(FrameId::WORLD) };
         self.names.refer(table, key, &name).and_then(|index| self.names.get(index).copied())
+    }
+
+    /// Index of the external axis named `name` by `key`.
+    pub(super) fn refer_axis(&self, table: &Table<'_>, key: &str, name: &str) -> Option<usize> {
+        self.axis_names.refer(table, key, name).and_then(|index| self.axis_names.get(index).copied())
     }
 }
 
@@ -145,6 +151,7 @@ fn axis(table: &Table<'_>, name: &str) -> Option<ExternalAxis> {
     let direction = place::opt_direction(table, "direction").unwrap_or_else(Vector3::z_axis);
     let index_time = table.opt_number("index_s", 0.01..=600.0);
     let Some(kind) = kind else {
+        table.excuse("stopping");
         // It is not known which of these belong here.
         ["deg", "mm"].iter().flat_map(|unit| keys(unit)).for_each(|key| table.excuse(&key));
         return None;
@@ -159,6 +166,7 @@ fn axis(table: &Table<'_>, name: &str) -> Option<ExternalAxis> {
     let rest = table.opt_number(&rest_key, bounds).map(si);
     let speed = table.number(&speed_key, 0.1..=10_000.0).map(si);
     let acceleration = table.opt_number(&acceleration_key, 0.1..=1e6).map(si);
+    let stopping = stopping::external_rows(table, kind, speed);
     let (min, max, speed) = (min?, max?, speed?);
     if min > max {
         let right = format!("write more than {min_key}");
@@ -182,6 +190,7 @@ fn axis(table: &Table<'_>, name: &str) -> Option<ExternalAxis> {
         max_acceleration: acceleration.unwrap_or(speed / ASSUMED_TIME_TO_SPEED),
         acceleration_basis: if acceleration.is_some() { Basis::File } else { Basis::Assumed },
         index_time,
+        stopping,
     })
 }
 

@@ -20,16 +20,20 @@ mod place;
 mod points_file;
 pub mod poses_file;
 mod procedure;
+mod region;
+mod safety_device;
 mod seam;
 mod section;
 mod settings;
 mod shapes;
 mod shift;
 mod station;
+mod stopping;
 #[cfg(test)]
 mod tests;
 mod torch;
 mod variation;
+mod zone;
 
 use std::cell::RefCell;
 use std::collections::BTreeMap;
@@ -167,6 +171,9 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
     let demand = money::demand(&root);
     let money = money::money(reading, &root);
     let variation = variation::read(reading, &root, !placed.bodies.is_empty());
+    let around = zone::Around { tree: &frames, stations: &placed.stations, arm: arm.as_ref() };
+    let zones = zone::read_all(&root, &around);
+    let safeguarding = stopping::safeguarding(reading, &root, !zones.is_empty());
     root.finish();
     // The stations' seams count the stations' shapes alone; the surroundings come first.
     let mut seams = placed.seams;
@@ -193,6 +200,8 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
         shift_play: shift.and_then(|shift| shift.1),
         demand,
         money,
+        zones,
+        safeguarding,
         notes: Vec::new(),
     })
 }

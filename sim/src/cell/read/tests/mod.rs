@@ -7,6 +7,7 @@ mod problems;
 mod reference;
 mod resolved;
 mod shift;
+mod zones;
 
 use proptest::test_runner::{Config as ProptestConfig, RngSeed};
 

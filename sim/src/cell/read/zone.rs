@@ -1,0 +1,85 @@
+//! Decides what a cell file says of its zones: what they are, where they are, and whose loading they belong to.
+
+use seamwright_kinematics::document::Table;
+
+use super::frames;
+use super::names::Catalogue;
+use super::region::{self, Kind};
+use super::safety_device;
+use crate::cell::{MountedArm, Station, StationId, Zone, ZoneRole};
+
+/// What zones refer to.
+pub(super) struct Around<'a> {
+    pub(super) tree: &'a frames::Read,
+    pub(super) stations: &'a [Station],
+    /// None where its description is unsound.
+    pub(super) arm: Option<&'a MountedArm>,
+}
+
+/// Reads all `[[zone]]` tables.
+pub(super) fn read_all(root: &Table<'_>, around: &Around<'_>) -> Vec<Zone> {
+    let mut names = Catalogue::new("zone");
+    let mut zones: Vec<Zone> = Vec::new();
+    for table in root.tables("zone") {
+        let name = names.claim(&table);
+        let zone = zone(&table, name.as_deref().unwrap_or_default(), around);
+        if let Some(zone) = &zone
+            && zone.role.is_space()
+            && zones.iter().any(|other| other.role == zone.role)
+        {
+            let wrong = format!("there is a {} already", zone.role.name());
+            table.problem("role", wrong, "draw one outline round both".to_owned());
+        }
+        table.finish();
+        if let Some(name) = name {
+            names.add(name, Some(()));
+        }
+        zones.extend(zone);
+    }
+    zones
+}
+
+fn zone(table: &Table<'_>, name: &str, around: &Around<'_>) -> Option<Zone> {
+    let role = table.choice("role", &ZoneRole::WORDS);
+    let frame = around.tree.refer(table, "on");
+    let station = station(table, around.stations);
+    let kind = region::kind(table);
+    if let (Some(role), Some(kind)) = (role, kind) {
+        check_kind(table, role, kind);
+    }
+    let found = region::read(table, kind, frame, around);
+    let Some(role) = role else {
+        // It is not known which of these belong here.
+        safety_device::KEYS.iter().for_each(|key| table.excuse(key));
+        return None;
+    };
+    let device =
+        if role.is_device() { Some(safety_device::device(table, role, station, around)?) } else { None };
+    let guard = if role == ZoneRole::Guard { Some(safety_device::guard(table)?) } else { None };
+    let (frame_from_zone, region) = found?;
+    Some(Zone { name: name.to_owned(), role, frame: frame?, frame_from_zone, region, station, device, guard })
+}
+
+/// The station that `station` names; none where the key is absent.
+fn station(table: &Table<'_>, stations: &[Station]) -> Option<StationId> {
+    let name = table.opt_text("station")?;
+    let mut names = Catalogue::new("station");
+    for station in stations {
+        names.add(station.name.clone(), Some(()));
+    }
+    names.refer(table, "station", &name).map(StationId)
+}
+
+/// What is crossed is flat, and what something is in is not.
+fn check_kind(table: &Table<'_>, role: ZoneRole, kind: Kind) {
+    let crossed = matches!(role, ZoneRole::Curtain | ZoneRole::BeamGrid | ZoneRole::Gate);
+    let either = matches!(role, ZoneRole::Guard | ZoneRole::TwoHandControl);
+    let is_field = kind == Kind::Field;
+    if crossed && !is_field {
+        let wrong = format!("a {} is a flat field", role.name());
+        table.problem("kind", wrong, "write kind = \"field\"".to_owned());
+    } else if is_field && !crossed && !either {
+        let wrong = format!("a {} is no flat field", role.name());
+        table.problem("kind", wrong, "write \"box\", \"cylinder\" or \"outline\"".to_owned());
+    }
+}

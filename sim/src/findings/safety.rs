@@ -1,0 +1,348 @@
+//! Decides what is said of people's safety: devices, spaces, places, and what none of it means.
+
+use schemars::JsonSchema;
+use seamwright_kinematics::Basis;
+use seamwright_kinematics::units::{to_deg, to_mm, to_percent};
+use serde::{Deserialize, Serialize};
+
+use super::safety_device::{DeviceFindings, NearestFindings};
+use super::words::{LengthUnit, fixed, rounded};
+use crate::cell::frames::AxisKind;
+use crate::cell::{Cell, StopCategory, ZoneRole};
+use crate::safety::Safety;
+use crate::safety::spaces::{Inner, Nested};
+use crate::safety::stopping::{ASSUMED_BRAKE_REACTION, ASSUMED_REACTION, AxisStop, Stops};
+
+/// What no reader may miss.
+const SCREENING: &str = "Screening for planning, not a validation and no certificate: the local code, the makers' data, a stopping \
+                         time measured on the machine and a competent person come before every figure here.";
+
+/// What was learnt of people's safety.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct SafetyFindings {
+    /// What these findings are not.
+    pub screening: String,
+    /// Whether everything that was looked at keeps what is asked.
+    pub holds: bool,
+    /// Protective devices, in the order of the file.
+    pub devices: Vec<DeviceFindings>,
+    /// Which space lies in which.
+    pub spaces: Vec<SpaceFindings>,
+    /// Places where people stand.
+    pub places: Vec<PlaceFindings>,
+    /// How every axis stops from its greatest speed, by stop category.
+    pub stopping: Vec<StopFindings>,
+    /// What was not checked: one phrase each.
+    pub not_checked: Vec<String>,
+    /// What this rests on.
+    pub rests_on: Vec<String>,
+}
+
+/// Whether one space lies in another.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct SpaceFindings {
+    /// What should lie inside.
+    pub inner: String,
+    /// In what.
+    pub outer: String,
+    /// Whether it does.
+    pub holds: bool,
+    /// How far it sticks out; negative: the room that is left.
+    pub out_by_mm: f64,
+    /// Where in the world it sticks out farthest or has least room.
+    pub point_mm: [f64; 3],
+    /// Body and instant, of what moves.
+    pub body: Option<NearestFindings>,
+    /// The answer in one sentence.
+    pub sentence: String,
+}
+
+/// Whether anything that moves enters a place where a person may stand.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PlaceFindings {
+    /// Name in the file.
+    pub place: String,
+    /// Whether nothing enters it while somebody may stand there.
+    pub holds: bool,
+    /// What comes nearest then; none where nothing moves, or a device watches the place whenever something does.
+    pub nearest: Option<NearestFindings>,
+    /// The answer in one sentence.
+    pub sentence: String,
+}
+
+/// How an axis stops from its greatest speed.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct StopFindings {
+    /// The axis.
+    pub axis: String,
+    /// Stop category of IEC 60204-1.
+    pub category: u32,
+    /// Until it stands.
+    pub time_s: f64,
+    /// How far a turning axis goes on.
+    pub turn_deg: Option<f64>,
+    /// How far a slide goes on.
+    pub slide_mm: Option<f64>,
+    /// Whether that is assumed.
+    pub assumed: bool,
+}
+
+impl SafetyFindings {
+    pub(super) fn new(cell: &Cell, safety: &Safety) -> Self {
+        let devices: Vec<DeviceFindings> = safety
+            .devices
+            .iter()
+            .zip(&safety.intrusions)
+            .filter_map(|(device, intrusions)| DeviceFindings::new(cell, device, intrusions.as_ref()))
+            .collect();
+        let spaces: Vec<SpaceFindings> = safety
+            .spaces
+            .iter()
+            .flat_map(|spaces| &spaces.nest)
+            .map(|nested| SpaceFindings::new(cell, nested))
+            .collect();
+        let places = places(cell, safety);
+        Self {
+            screening: SCREENING.to_owned(),
+            holds: devices.iter().all(|device| device.holds != Some(false))
+                && spaces.iter().all(|space| space.holds)
+                && places.iter().all(|place| place.holds),
+            not_checked: not_checked(cell, safety, &devices),
+            rests_on: rests_on(cell, safety),
+            stopping: stopping(cell),
+            devices,
+            spaces,
+            places,
+        }
+    }
+
+    /// The answer in one sentence.
+    #[must_use]
+    pub fn sentence(&self) -> String {
+        let wrong = self.wrong(LengthUnit::Millimetre).len();
+        let looked_at = self.devices.iter().filter(|device| device.holds.is_some()).count();
+        let checked = format!(
+            "{looked_at} of {} devices, {} steps of the spaces and {} places looked at",
+            self.devices.len(),
+            self.spaces.len(),
+            self.places.len()
+        );
+        let answer = match wrong {
+            0 if looked_at + self.spaces.len() + self.places.len() == 0 => {
+                "nothing could be looked at".to_owned()
+            }
+            0 => "no fault seen with these figures".to_owned(),
+            1 => "1 fault".to_owned(),
+            wrong => format!("{wrong} faults"),
+        };
+        format!("screening only: {answer} ({checked})")
+    }
+
+    /// Everything that does not keep what is asked, a sentence each.
+    #[must_use]
+    pub fn wrong(&self, unit: LengthUnit) -> Vec<String> {
+        let devices = self.devices.iter().filter(|device| device.holds == Some(false));
+        let spaces = self.spaces.iter().filter(|space| !space.holds);
+        let places = self.places.iter().filter(|place| !place.holds);
+        devices
+            .map(|device| format!("{}: {}", device.device, device.sentence_in(unit)))
+            .chain(spaces.map(|space| space.sentence_in(unit)))
+            .chain(places.map(|place| place.sentence_in(unit)))
+            .collect()
+    }
+}
+
+impl SpaceFindings {
+    fn new(cell: &Cell, nested: &Nested) -> Self {
+        let name = |zone: crate::cell::ZoneId| cell.zones[zone.0].name.clone();
+        let inner = match nested.inner {
+            Inner::Sweep => "all that moves (stopping included)".to_owned(),
+            Inner::Zone(zone) => name(zone),
+            Inner::Reach => "what arm and torch can reach".to_owned(),
+        };
+        let mut findings = Self {
+            inner,
+            outer: name(nested.outer),
+            holds: nested.holds(),
+            out_by_mm: rounded(to_mm(nested.out_by), 6),
+            point_mm: [nested.point.x, nested.point.y, nested.point.z].map(|c| rounded(to_mm(c), 6)),
+            body: nested.sweep.as_ref().map(NearestFindings::new),
+            sentence: String::new(),
+        };
+        findings.sentence = findings.sentence_in(LengthUnit::Millimetre);
+        findings
+    }
+
+    /// The answer in one sentence.
+    #[must_use]
+    pub fn sentence_in(&self, unit: LengthUnit) -> String {
+        let whose = match &self.body {
+            Some(body) => format!(" ({} {})", body.body, body.when()),
+            None => String::new(),
+        };
+        if self.holds {
+            let room = unit.distance((-self.out_by_mm).max(0.0));
+            return format!("{} lies in {}, {room} to its edge{whose}", self.inner, self.outer);
+        }
+        let at = self.point_mm.map(|c| unit.place_number(c)).join(", ");
+        format!(
+            "{} sticks out of {} by {}{whose}, at {at} {}",
+            self.inner,
+            self.outer,
+            unit.distance(self.out_by_mm),
+            unit.name()
+        )
+    }
+}
+
+fn places(cell: &Cell, safety: &Safety) -> Vec<PlaceFindings> {
+    let zones = cell.zones.iter().zip(&safety.gathered);
+    let places = zones.filter(|(zone, _)| zone.role == ZoneRole::OperatorPlace);
+    places
+        .map(|(zone, gathered)| {
+            let nearest = gathered.unwatched.as_ref().map(NearestFindings::new);
+            let mut findings = PlaceFindings {
+                place: zone.name.clone(),
+                holds: nearest.as_ref().is_none_or(|nearest| nearest.distance_mm > 0.0),
+                nearest,
+                sentence: String::new(),
+            };
+            findings.sentence = findings.sentence_in(LengthUnit::Millimetre);
+            findings
+        })
+        .collect()
+}
+
+impl PlaceFindings {
+    /// The answer in one sentence.
+    #[must_use]
+    pub fn sentence_in(&self, unit: LengthUnit) -> String {
+        match &self.nearest {
+            None => format!("{}: nothing moves there that its device does not stop", self.place),
+            Some(nearest) if self.holds => format!(
+                "{}: {} comes no nearer than {} ({})",
+                self.place,
+                nearest.body,
+                unit.distance(nearest.distance_mm),
+                nearest.when()
+            ),
+            Some(nearest) => format!(
+                "{}: {} comes {} into it while somebody may stand there ({})",
+                self.place,
+                nearest.body,
+                unit.distance(-nearest.distance_mm),
+                nearest.when()
+            ),
+        }
+    }
+}
+
+/// Every axis from its greatest speed, category by category.
+fn stopping(cell: &Cell) -> Vec<StopFindings> {
+    let of_axis = |axis: String, category: StopCategory, stop: &AxisStop, kind: AxisKind| {
+        let braking = stop.from_full_speed();
+        let is_turn = kind == AxisKind::Turn;
+        StopFindings {
+            axis,
+            category: category.number(),
+            time_s: rounded(braking.time, 6),
+            turn_deg: is_turn.then(|| rounded(to_deg(braking.way), 6)),
+            slide_mm: (!is_turn).then(|| rounded(to_mm(braking.way), 6)),
+            assumed: stop.basis() == Basis::Assumed,
+        }
+    };
+    StopCategory::ALL
+        .into_iter()
+        .flat_map(|category| {
+            let stops = Stops::new(cell, category);
+            let arm =
+                stops.arm.iter().enumerate().map(|(index, stop)| {
+                    of_axis(format!("axis {}", index + 1), category, stop, AxisKind::Turn)
+                });
+            let external = stops
+                .external
+                .iter()
+                .zip(&cell.frames.axes)
+                .map(|(stop, axis)| of_axis(axis.name.clone(), category, stop, axis.kind));
+            arm.chain(external).collect::<Vec<_>>()
+        })
+        // An axis without a speed limit cannot be stopped on paper.
+        .filter(|stop| stop.time_s.is_finite())
+        .collect()
+}
+
+fn not_checked(cell: &Cell, safety: &Safety, devices: &[DeviceFindings]) -> Vec<String> {
+    let mut all = Vec::new();
+    if !safety.anything_moves {
+        all.push("nothing moves in the schedule, so nothing was looked at while it moves".to_owned());
+    }
+    if devices.is_empty() {
+        all.push("separation distances: the file has no protective device".to_owned());
+    }
+    for device in devices.iter().filter(|device| device.holds.is_none()) {
+        all.push(format!("{}: {}", device.device, device.sentence));
+    }
+    for zone in &cell.zones {
+        let over = match (&zone.device, &zone.guard) {
+            (Some(device), _) => {
+                device.reach_over.is_none() && matches!(zone.role, ZoneRole::Curtain | ZoneRole::BeamGrid)
+            }
+            (_, Some(guard)) => guard.reach_over.is_none(),
+            _ => false,
+        };
+        if over {
+            all.push(format!(
+                "reaching over {}: reach_over_mm is not stated (table of the standard, by height of field and hazard)",
+                zone.name
+            ));
+        }
+    }
+    for role in [ZoneRole::RestrictedSpace, ZoneRole::MaximumSpace, ZoneRole::SafeguardedSpace] {
+        if cell.zones.iter().all(|zone| zone.role != role) {
+            all.push(format!("the {} is not stated", role.name()));
+        }
+    }
+    all.push(
+        "whether anything is hit while it stops: axes that brake by themselves leave the path".to_owned(),
+    );
+    all.push(
+        "performance levels, wiring, muting, restart, access from behind a field, and whether a device may be used here at all"
+            .to_owned(),
+    );
+    all
+}
+
+fn rests_on(cell: &Cell, safety: &Safety) -> Vec<String> {
+    let safeguarding = &cell.safeguarding;
+    let mut all = vec![
+        format!(
+            "protective devices call for stop category {} (IEC 60204-1, 9.2); where a stop is not stated, axes are assumed to brake \
+             with their greatest acceleration {} s after the order, {} s after the power goes off in category 0",
+            safeguarding.category.number(),
+            fixed(ASSUMED_REACTION, 1),
+            fixed(ASSUMED_BRAKE_REACTION, 1)
+        ),
+        "each axis brakes by itself, from every instant of the path at most 20 ms apart; load, gravity and worn brakes only as far as \
+         the stated figures have them"
+            .to_owned(),
+        "a field goes on upward and downward without end; where the arm is stopped and a restricted space is stated, the \
+         distance is that to the nearer of the two, what moves and that space"
+            .to_owned(),
+        "a person can stand between a field and what it stops: reset by hand, from where the whole space is seen, out of reach from \
+         inside"
+            .to_owned(),
+        format!(
+            "63 in/s are 1600.2 mm/s; without a brake monitor {} % of the stopping time are added by ANSI B11.19; numbers of clauses \
+             are from memory",
+            fixed(to_percent(safeguarding.brake_share.value), 0)
+        ),
+    ];
+    if let Some(spaces) = &safety.spaces {
+        all.push(format!(
+            "arm and torch reach {} m from the foot, at stances 10° apart on axes 1 to 3, wrist straight and bent, external axes at \
+             rest",
+            fixed(spaces.reach, 2)
+        ));
+    }
+    all
+}

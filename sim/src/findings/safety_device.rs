@@ -1,0 +1,362 @@
+//! Decides what is said of one protective device: what its distance is made of, what each rule book asks, what is there.
+
+use schemars::JsonSchema;
+use seamwright_kinematics::units::to_mm;
+use serde::{Deserialize, Serialize};
+
+use super::words::{LengthUnit, fixed, rounded};
+use crate::cell::{Active, Cell, Detection, Device, ZoneRole};
+use crate::safety::gather::Nearest;
+use crate::safety::intrusion::Intrusions;
+use crate::safety::separation::Branch;
+use crate::safety::watch::{Asked, Rule, StopBasis, Times, Watched};
+
+/// What was learnt of a protective device.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct DeviceFindings {
+    /// Name in the file.
+    pub device: String,
+    /// What it is.
+    pub role: ZoneRole,
+    /// When it watches.
+    pub active: Active,
+    /// What it stops: `arm`, names of external axes.
+    pub stops: Vec<String>,
+    /// Whether it stands far enough and nothing passes it unwatched; none where that was not checked.
+    pub holds: Option<bool>,
+    /// What its time is made of; none where its response is not stated.
+    pub times: Option<DeviceTimeFindings>,
+    /// What the rule books ask.
+    pub asked: Vec<RuleFindings>,
+    /// The greatest distance asked by the rules that count.
+    pub asked_mm: Option<f64>,
+    /// The clause it comes from.
+    pub clause: Option<String>,
+    /// What is there, from the field to what it stops; negative where that passes the field.
+    pub present_mm: Option<f64>,
+    /// Where it comes nearest in the schedule, stopping included.
+    pub nearest: Option<NearestFindings>,
+    /// From the field to the restricted space, which then counts where it is nearer.
+    pub to_restricted_space_mm: Option<f64>,
+    /// What passes the field though the device does not stop it then.
+    pub passes_unwatched: Option<NearestFindings>,
+    /// What happens when somebody reaches in.
+    pub intrusion: Option<IntrusionFindings>,
+    /// The answer in one sentence.
+    pub sentence: String,
+}
+
+/// What the time from a person's coming to standstill is made of.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct DeviceTimeFindings {
+    /// The device.
+    pub device_s: f64,
+    /// From its output to the stop order.
+    pub controller_s: f64,
+    /// From the order to standstill.
+    pub machine_s: f64,
+    /// Where that comes from.
+    pub machine_basis: StopBasis,
+    /// What stands last.
+    pub slowest: Option<String>,
+    /// All three.
+    pub total_s: f64,
+    /// What ANSI B11.19 adds for wear of the brakes.
+    pub brake_allowance_s: f64,
+}
+
+/// What one rule book asks.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct RuleFindings {
+    /// Rule book.
+    pub rule: Rule,
+    /// Clause and formula.
+    pub clause: String,
+    /// Distance; none where `not_covered` says why.
+    pub distance_mm: Option<f64>,
+    /// Speed of approach.
+    pub speed_mm_s: Option<f64>,
+    /// Intrusion distance in it.
+    pub intrusion_mm: Option<f64>,
+    /// Why there is no figure.
+    pub not_covered: Option<String>,
+    /// Whether it takes part in the answer.
+    pub counts: bool,
+}
+
+/// What came nearest, and when.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct NearestFindings {
+    /// The body.
+    pub body: String,
+    /// Distance; negative where it passes, enters, or (of a space) lies inside by so much.
+    pub distance_mm: f64,
+    /// When, from the start of the round; of a stop, when it was ordered.
+    pub at_s: f64,
+    /// How long after the order to stop; 0 on the path.
+    pub after_stop_order_s: f64,
+    /// Where in the world.
+    pub point_mm: [f64; 3],
+}
+
+/// What happens when somebody breaks a field and walks on.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct IntrusionFindings {
+    /// The instant at which least way is left to the person, from the start of the round.
+    pub worst_at_s: f64,
+    /// Until everything that the device stops stands.
+    pub stands_after_s: f64,
+    /// What stands last.
+    pub last_to_stand: String,
+    /// What comes nearest to the field.
+    pub body: String,
+    /// Speed of the person.
+    pub approach_mm_s: f64,
+    /// Way left when everything stands.
+    pub left_mm: f64,
+    /// The same, less the intrusion distance (and not less than the least distances of ISO 13855:2010).
+    pub left_with_intrusion_mm: f64,
+    /// Instants drawn by chance at which the device watches and something moves.
+    pub drawn: u64,
+    /// Of these, those that leave no way, intrusion distance counted.
+    pub reached: u64,
+    /// Way left in the middling one, intrusion distance counted.
+    pub middling_left_mm: f64,
+}
+
+impl NearestFindings {
+    pub(super) fn new(nearest: &Nearest) -> Self {
+        Self {
+            body: nearest.body.clone(),
+            distance_mm: mm(nearest.distance),
+            at_s: rounded(nearest.t, 6),
+            after_stop_order_s: rounded(nearest.stopping_for, 6),
+            point_mm: [nearest.point.x, nearest.point.y, nearest.point.z].map(mm),
+        }
+    }
+
+    /// Body and time in words.
+    pub(super) fn when(&self) -> String {
+        if self.after_stop_order_s > 0.0 {
+            return format!("stopping from {} s", fixed(self.at_s, 2));
+        }
+        format!("at {} s", fixed(self.at_s, 2))
+    }
+}
+
+impl DeviceFindings {
+    pub(super) fn new(cell: &Cell, watched: &Watched, intrusions: Option<&Intrusions>) -> Option<Self> {
+        let zone = &cell.zones[watched.zone.0];
+        let device = zone.device.as_ref()?;
+        let deciding = watched.deciding();
+        let passes = watched.unwatched.as_ref().filter(|nearest| nearest.distance < 0.0);
+        let far_enough = watched.is_far_enough();
+        let mut findings = Self {
+            device: zone.name.clone(),
+            role: zone.role,
+            active: device.active,
+            stops: stops(cell, device),
+            holds: match (far_enough, passes) {
+                (_, Some(_)) => Some(false),
+                (far_enough, None) => far_enough,
+            },
+            times: watched.times.as_ref().map(DeviceTimeFindings::new),
+            asked: watched.asked.iter().map(|asked| RuleFindings::new(asked, device)).collect(),
+            asked_mm: deciding.map(|(_, distance)| mm(distance.distance)),
+            clause: deciding.map(|(rule, distance)| clause(rule, Some(distance.branch), device.detection)),
+            present_mm: watched.present().map(mm),
+            nearest: watched.nearest.as_ref().map(NearestFindings::new),
+            to_restricted_space_mm: watched.to_restricted_space.map(mm),
+            passes_unwatched: passes.map(NearestFindings::new),
+            intrusion: intrusions.map(IntrusionFindings::new),
+            sentence: String::new(),
+        };
+        findings.sentence = findings.sentence_in(LengthUnit::Millimetre);
+        Some(findings)
+    }
+
+    /// The answer in one sentence.
+    #[must_use]
+    pub fn sentence_in(&self, unit: LengthUnit) -> String {
+        let passes = self.passes_unwatched.as_ref().map(|nearest| {
+            format!(
+                "{} passes it by {} {} while it does not stop that",
+                nearest.body,
+                unit.distance(-nearest.distance_mm),
+                nearest.when()
+            )
+        });
+        let distance = match (self.present_mm, self.asked_mm, &self.clause) {
+            (Some(present), Some(asked), Some(clause)) => {
+                let hazard = self.hazard(present);
+                if present < asked {
+                    Some(format!(
+                        "{} too near: {} to {hazard}, {} asked by {clause}",
+                        unit.distance(asked - present),
+                        unit.distance(present),
+                        unit.distance(asked)
+                    ))
+                } else {
+                    Some(format!(
+                        "far enough for these figures: {} to {hazard}, {} asked by {clause}",
+                        unit.distance(present),
+                        unit.distance(asked)
+                    ))
+                }
+            }
+            (_, None, _) if self.times.is_none() => {
+                Some("not checked: its response_s is not stated".to_owned())
+            }
+            (_, None, _) => Some("not checked: none of the rules that count has a figure for it".to_owned()),
+            _ => Some("not checked: nothing that it stops moves in the schedule".to_owned()),
+        };
+        [passes, distance].into_iter().flatten().collect::<Vec<_>>().join("; ")
+    }
+
+    /// What the distance leads to.
+    fn hazard(&self, present: f64) -> String {
+        match &self.nearest {
+            Some(nearest) if nearest.distance_mm <= present => {
+                format!("{} {}", nearest.body, nearest.when())
+            }
+            _ => "the restricted space".to_owned(),
+        }
+    }
+}
+
+impl DeviceTimeFindings {
+    fn new(times: &Times) -> Self {
+        Self {
+            device_s: rounded(times.device, 6),
+            controller_s: rounded(times.controller, 6),
+            machine_s: rounded(times.machine, 6),
+            machine_basis: times.machine_basis,
+            slowest: times.slowest.clone(),
+            total_s: rounded(times.total(), 6),
+            brake_allowance_s: rounded(times.brake, 6),
+        }
+    }
+
+    /// What it is made of, in words.
+    #[must_use]
+    pub fn sentence(&self) -> String {
+        let of = match (self.machine_basis, &self.slowest) {
+            (StopBasis::Measured, _) => "measured".to_owned(),
+            (StopBasis::Stated, Some(slowest)) => format!("{slowest} from full speed, by its stated figures"),
+            (StopBasis::Assumed, Some(slowest)) => format!("{slowest} from full speed, braking ASSUMED"),
+            (_, None) => "nothing to stop".to_owned(),
+        };
+        format!(
+            "{} s until everything stands: device {} s, controller {} s, machine {} s ({of})",
+            fixed(self.total_s, 3),
+            fixed(self.device_s, 3),
+            fixed(self.controller_s, 3),
+            fixed(self.machine_s, 3)
+        )
+    }
+}
+
+impl RuleFindings {
+    fn new(asked: &Asked, device: &Device) -> Self {
+        let distance = asked.distance.ok();
+        Self {
+            rule: asked.rule,
+            clause: clause(asked.rule, distance.map(|distance| distance.branch), device.detection),
+            distance_mm: distance.map(|distance| mm(distance.distance)),
+            speed_mm_s: distance.map(|distance| mm(distance.speed)),
+            intrusion_mm: distance.map(|distance| mm(distance.intrusion)),
+            not_covered: asked.distance.err().map(|why| why.reason().to_owned()),
+            counts: asked.counts,
+        }
+    }
+
+    /// In words.
+    #[must_use]
+    pub fn sentence_in(&self, unit: LengthUnit) -> String {
+        let aside = if self.counts { "" } else { " (for comparison)" };
+        match (self.distance_mm, &self.not_covered) {
+            (Some(distance), _) => format!("{}{aside}: {}", self.clause, unit.distance(distance)),
+            (None, Some(why)) => format!("{}: no figure: {why}", self.clause),
+            (None, None) => format!("{}: no figure", self.clause),
+        }
+    }
+}
+
+impl IntrusionFindings {
+    fn new(intrusions: &Intrusions) -> Self {
+        let worst = &intrusions.worst;
+        Self {
+            worst_at_s: rounded(worst.t, 6),
+            stands_after_s: rounded(worst.stands_after, 6),
+            last_to_stand: worst.last_to_stand.clone(),
+            body: worst.body.clone(),
+            approach_mm_s: mm(worst.approach_speed),
+            left_mm: mm(worst.left),
+            left_with_intrusion_mm: mm(worst.left_with_intrusion),
+            drawn: intrusions.drawn as u64,
+            reached: intrusions.reached as u64,
+            middling_left_mm: mm(intrusions.middling),
+        }
+    }
+
+    /// The worst instant in words.
+    #[must_use]
+    pub fn sentence_in(&self, unit: LengthUnit) -> String {
+        let left = if self.left_mm < 0.0 {
+            format!("{} would be MISSING", unit.distance(-self.left_mm))
+        } else {
+            format!("{} are left", unit.distance(self.left_mm))
+        };
+        format!(
+            "somebody who breaks it at {} s (the worst instant) and goes on at {} m/s: everything stands after {} s, {} last; \
+             {left} to {} ({} with the intrusion distance); of {} instants by chance {} leave too little",
+            fixed(self.worst_at_s, 2),
+            fixed(self.approach_mm_s / 1000.0, 1),
+            fixed(self.stands_after_s, 3),
+            self.last_to_stand,
+            self.body,
+            unit.distance(self.left_with_intrusion_mm),
+            self.drawn,
+            self.reached
+        )
+    }
+}
+
+/// Clause and formula. The numbers of clauses of ISO 13855:2010 are from memory.
+fn clause(rule: Rule, branch: Option<Branch>, detection: Detection) -> String {
+    match (rule, branch) {
+        (Rule::Iso2010, Some(Branch::HandSpeed)) => {
+            "ISO 13855:2010, 6.2.3 (S = 2000 T + C up to 500 mm)".to_owned()
+        }
+        (Rule::Iso2010, Some(Branch::LeastOfAll)) => "ISO 13855:2010, 6.2.3 (at least 100 mm)".to_owned(),
+        (Rule::Iso2010, Some(Branch::WalkingSpeed)) if detection == Detection::Contact => {
+            "ISO 13855:2010 (S = 1600 T + C, C as stated)".to_owned()
+        }
+        (Rule::Iso2010, Some(Branch::WalkingSpeed)) => {
+            "ISO 13855:2010, 6.2.3 (S = 1600 T + C beyond 500 mm)".to_owned()
+        }
+        (Rule::Iso2010, Some(Branch::LeastByWalking)) => {
+            "ISO 13855:2010, 6.2.3 (S = 1600 T + C, at least 500 mm)".to_owned()
+        }
+        (Rule::Iso2010, Some(Branch::ArmThrough)) => "ISO 13855:2010, 6.2 (S = 1600 T + 850 mm)".to_owned(),
+        (Rule::Iso2010, Some(Branch::OneBeam)) => "ISO 13855:2010, 6.2.5 (S = 1600 T + 1200 mm)".to_owned(),
+        (Rule::Iso2010, Some(Branch::Parallel)) => {
+            "ISO 13855:2010, 6.3 (S = 1600 T + 1200 mm - 0.4 H)".to_owned()
+        }
+        (Rule::Iso2010, None) => "ISO 13855:2010".to_owned(),
+        (Rule::Iso2024, Some(_)) => "ISO 13855:2024, parallel (S = 1600 T + 1200 mm + Z)".to_owned(),
+        (Rule::Iso2024, None) => "ISO 13855:2024".to_owned(),
+        (Rule::Osha, _) => "29 CFR 1910.217(c)(3)(iii)(e) (Ds = 63 in/s T)".to_owned(),
+        (Rule::Ansi, _) => "ANSI B11.19 (Ds = 63 in/s T + Dpf)".to_owned(),
+    }
+}
+
+fn stops(cell: &Cell, device: &Device) -> Vec<String> {
+    let arm = device.stops_arm.then(|| "arm".to_owned());
+    let axes = device.stops_axes.iter().map(|&axis| cell.frames.axes[axis].name.clone());
+    arm.into_iter().chain(axes).collect()
+}
+
+fn mm(metres: f64) -> f64 {
+    rounded(to_mm(metres), 6)
+}

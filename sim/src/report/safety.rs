@@ -1,0 +1,63 @@
+//! Decides what of people's safety stands on the screen: what it is not, what is wrong, device by device, spaces, places.
+
+use super::page::Page;
+use crate::findings::SafetyFindings;
+use crate::findings::words::fixed;
+
+impl Page {
+    pub(super) fn safety(&mut self, safety: &SafetyFindings) {
+        self.heading("Safeguarding: where people and motion meet (screening only)");
+        self.item(&safety.screening);
+        let unit = self.unit;
+        for wrong in safety.wrong(unit) {
+            self.item(&format!("WRONG: {wrong}"));
+        }
+        for device in &safety.devices {
+            self.item(&format!("{}, {}: {}", device.device, device.role.name(), device.sentence_in(unit)));
+            if let Some(times) = &device.times {
+                self.sub_item(&times.sentence());
+            }
+            for asked in &device.asked {
+                self.sub_item(&asked.sentence_in(unit));
+            }
+            if let Some(intrusion) = &device.intrusion {
+                self.sub_item(&intrusion.sentence_in(unit));
+            }
+        }
+        for space in &safety.spaces {
+            self.item(&space.sentence_in(unit));
+        }
+        for place in &safety.places {
+            self.item(&place.sentence_in(unit));
+        }
+        self.stopping(safety);
+        for reason in &safety.rests_on {
+            self.sub_item(reason);
+        }
+        for reason in &safety.not_checked {
+            self.sub_item(&format!("not checked: {reason}"));
+        }
+    }
+
+    fn stopping(&mut self, safety: &SafetyFindings) {
+        for category in 0..=2 {
+            let axes: Vec<String> = safety
+                .stopping
+                .iter()
+                .filter(|stop| stop.category == category)
+                .map(|stop| {
+                    let way = match (stop.turn_deg, stop.slide_mm) {
+                        (Some(turn), _) => format!("{}°", fixed(turn, 0)),
+                        (_, Some(slide)) => self.unit.distance(slide),
+                        (None, None) => String::new(),
+                    };
+                    let assumed = if stop.assumed { " assumed" } else { "" };
+                    format!("{} {} s {way}{assumed}", stop.axis, fixed(stop.time_s, 2))
+                })
+                .collect();
+            if !axes.is_empty() {
+                self.item(&format!("stop category {category} from full speed: {}", axes.join(", ")));
+            }
+        }
+    }
+}

@@ -1,0 +1,156 @@
+//! Decides what in the cell moves, as points with a radius each: every solid lies in the hull of the balls about its points.
+//!
+//! Boxes, capsules and balls are given exactly. A round rim is a polygon about it, at most half a millimetre too wide up to a radius of
+//! a metre; a mesh is the box about it. So what is said to stick out may do so by a little less, never by more, and what is said to stay in does.
+
+use nalgebra::Point3;
+use seamwright_kinematics::{AxisValues, Pose};
+
+use crate::cell::frames::FrameId;
+use crate::cell::{Cell, Solid};
+use crate::units;
+
+/// How much too wide the polygon about a rim may be, mm.
+const RIM_EXCESS_MM: f64 = 0.5;
+
+/// What carries a body.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Carrier {
+    /// A link of the arm, 0 to 6.
+    Link(usize),
+    /// The flange.
+    Flange,
+    /// A frame that external axes move.
+    Frame(FrameId),
+}
+
+/// A solid that may move.
+#[derive(Clone, Debug)]
+pub struct MovingBody {
+    /// Name in the file.
+    pub name: String,
+    /// What carries it.
+    pub carrier: Carrier,
+    /// Points in the carrier's frame.
+    pub points: Vec<Point3<f64>>,
+    /// Radius of the ball about each, m.
+    pub radius: f64,
+    /// External axes that move it, by index.
+    pub moved_by: Vec<usize>,
+}
+
+impl MovingBody {
+    /// Whether the arm moves it.
+    #[must_use]
+    pub fn is_of_arm(&self) -> bool {
+        !matches!(self.carrier, Carrier::Frame(_))
+    }
+}
+
+/// Everything that moves: links of the arm but its foot, torch, and whatever hangs below an external axis.
+#[derive(Clone, Debug)]
+pub struct MovingBodies {
+    /// Links first, then the torch, then shapes, each in file order.
+    pub bodies: Vec<MovingBody>,
+}
+
+impl MovingBodies {
+    /// Those of a cell.
+    #[must_use]
+    pub fn new(cell: &Cell) -> Self {
+        let axes_below = |frame: FrameId| {
+            (0..cell.frames.axes.len()).filter(move |&axis| cell.frames.moves_with(frame, axis))
+        };
+        let under_arm: Vec<usize> = axes_below(cell.arm.frame).collect();
+        let body = |name: &str, carrier: Carrier, pose: &Pose, solid: &Solid, moved_by: Vec<usize>| {
+            let (points, radius) = rounded_points(solid);
+            let points = points.into_iter().map(|point| pose * point).collect();
+            MovingBody { name: name.to_owned(), carrier, points, radius, moved_by }
+        };
+        let links = cell.arm.shapes.iter().filter(|shape| shape.link > 0 || !under_arm.is_empty());
+        let links = links.map(|shape| {
+            let carrier = Carrier::Link(shape.link);
+            body(&shape.name, carrier, &shape.link_from_shape, &shape.solid, under_arm.clone())
+        });
+        let torch = cell.torch.shapes.iter().map(|shape| {
+            body(&shape.name, Carrier::Flange, &shape.flange_from_shape, &shape.solid, under_arm.clone())
+        });
+        let shapes = cell.shapes.iter().filter_map(|shape| {
+            let moved_by: Vec<usize> = axes_below(shape.frame).collect();
+            (!moved_by.is_empty()).then(|| {
+                let carrier = Carrier::Frame(shape.frame);
+                body(&shape.name, carrier, &shape.frame_from_shape, &shape.solid, moved_by)
+            })
+        });
+        Self { bodies: links.chain(torch).chain(shapes).collect() }
+    }
+
+    /// Where every body's points are in the world, in the order of `bodies`.
+    #[must_use]
+    pub fn world_points(&self, cell: &Cell, axes: &AxisValues, external: &[f64]) -> Vec<Vec<Point3<f64>>> {
+        let poses = self.world_from_carriers(cell, axes, external);
+        let placed = self.bodies.iter().zip(&poses);
+        placed.map(|(body, pose)| body.points.iter().map(|point| pose * point).collect()).collect()
+    }
+
+    /// `world_from_carrier` of every body.
+    #[must_use]
+    pub fn world_from_carriers(&self, cell: &Cell, axes: &AxisValues, external: &[f64]) -> Vec<Pose> {
+        let world_from_base = cell.frames.world_from(cell.arm.frame, external) * cell.arm.frame_from_base;
+        let forward = cell.arm.arm.forward(axes);
+        let pose = |body: &MovingBody| match body.carrier {
+            Carrier::Link(link) => world_from_base * forward.base_from_link[link],
+            Carrier::Flange => world_from_base * forward.base_from_flange,
+            Carrier::Frame(frame) => cell.frames.world_from(frame, external),
+        };
+        self.bodies.iter().map(pose).collect()
+    }
+}
+
+/// Points and the radius about them in whose hull a solid lies.
+fn rounded_points(solid: &Solid) -> (Vec<Point3<f64>>, f64) {
+    let rim = |radius: f64, z: f64| {
+        let half_side = (radius / (radius + units::mm(RIM_EXCESS_MM))).acos();
+        let corners = (std::f64::consts::PI / half_side).ceil().clamp(8.0, 100.0) as u32;
+        // About the rim, not in it.
+        let radius = radius / (std::f64::consts::PI / f64::from(corners)).cos();
+        (0..corners).map(move |corner| {
+            let turn = std::f64::consts::TAU * f64::from(corner) / f64::from(corners);
+            let (sin, cos) = turn.sin_cos();
+            Point3::new(radius * cos, radius * sin, z)
+        })
+    };
+    let block = |low: Point3<f64>, high: Point3<f64>| {
+        let of = |bit: usize, low: f64, high: f64, corner: usize| if corner & bit == 0 { low } else { high };
+        let corners = (0..8).map(|corner| {
+            Point3::new(
+                of(1, low.x, high.x, corner),
+                of(2, low.y, high.y, corner),
+                of(4, low.z, high.z, corner),
+            )
+        });
+        (corners.collect(), 0.0)
+    };
+    match solid {
+        Solid::Box { half } => block(Point3::from(-half), Point3::from(*half)),
+        Solid::Cylinder { radius, half_height } => {
+            (rim(*radius, -half_height).chain(rim(*radius, *half_height)).collect(), 0.0)
+        }
+        Solid::Capsule { radius, half_length } => {
+            (vec![Point3::new(0.0, 0.0, -half_length), Point3::new(0.0, 0.0, *half_length)], *radius)
+        }
+        Solid::Sphere { radius } => (vec![Point3::origin()], *radius),
+        Solid::Frustum { radius_low, radius_high, half_height } => {
+            (rim(*radius_low, -half_height).chain(rim(*radius_high, *half_height)).collect(), 0.0)
+        }
+        Solid::Mesh(mesh) => {
+            let Some(first) = mesh.vertices.first() else { return (Vec::new(), 0.0) };
+            let fold = |of: fn(f64, f64) -> f64| {
+                mesh.vertices
+                    .iter()
+                    .fold(*first, |kept, vertex| Point3::from(kept.coords.zip_map(&vertex.coords, of)))
+            };
+            block(fold(f64::min), fold(f64::max))
+        }
+    }
+}

@@ -1,0 +1,251 @@
+//! Decides, over all instants and stops at once, what comes nearest to each field and guard, enters each operator place, and sticks
+//! out of each space.
+
+use nalgebra::Point3;
+use seamwright_kinematics::Pose;
+
+use super::bodies::{MovingBodies, MovingBody};
+use super::extent::{is_convex, signed_distance};
+use super::instants::Instant;
+use super::stopping::Stops;
+use super::sweep::{Look, sweep};
+use super::watch::Front;
+use crate::cell::{Active, Cell, Device, Zone, ZoneRole};
+use crate::units;
+
+/// What turns or slides more slowly than this stands, rad/s or m/s.
+const STANDS: f64 = 1e-6;
+/// In a space whose outline has a notch the edges of bodies are looked at every so many millimetres.
+const NOTCH_STEP_MM: f64 = 25.0;
+
+/// What came nearest, or stuck out farthest.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Nearest {
+    /// From the field or place, m, negative where it passes or enters; of a space how far outside, negative inside.
+    pub distance: f64,
+    /// Name of the body.
+    pub body: String,
+    /// The instant, s from the start of the round: when the stop was ordered, where `stopping_for` is above 0.
+    pub t: f64,
+    /// Index of that instant.
+    pub instant: usize,
+    /// How long after the order to stop, s; 0 on the path.
+    pub stopping_for: f64,
+    /// Where in the world: the point that is farthest out, or nearest.
+    pub point: Point3<f64>,
+}
+
+/// What was gathered of one zone.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Gathered {
+    /// Of a device: the nearest of what it stops while it watches. Of a guard: the nearest of anything that moves.
+    pub nearest: Option<Nearest>,
+    /// Of a device: what passes it, that it does not stop or not then. Of an operator place: the nearest of what moves while
+    /// somebody may stand there.
+    pub unwatched: Option<Nearest>,
+    /// Of a space: what sticks out farthest, or has least room in it.
+    pub outermost: Option<Nearest>,
+}
+
+/// Gathers for every zone of the cell, in their order.
+#[must_use]
+pub fn gather(cell: &Cell, bodies: &MovingBodies, instants: &[Instant], stops: &Stops) -> Vec<Gathered> {
+    let seen: Vec<Seen<'_>> = cell.zones.iter().map(|zone| Seen::new(cell, zone)).collect();
+    let new = || vec![Gathered::default(); seen.len()];
+    let of_moments = sweep(cell, bodies, instants, stops, new, |gathered, look| {
+        for (seen, gathered) in seen.iter().zip(gathered) {
+            seen.look(cell, bodies, look, gathered);
+        }
+    });
+    let mut all = vec![Gathered::default(); seen.len()];
+    for of_moment in of_moments {
+        for (kept, new) in all.iter_mut().zip(of_moment) {
+            nearer(&mut kept.nearest, new.nearest);
+            nearer(&mut kept.unwatched, new.unwatched);
+            farther(&mut kept.outermost, new.outermost);
+        }
+    }
+    all
+}
+
+fn nearer(kept: &mut Option<Nearest>, new: Option<Nearest>) {
+    if new.as_ref().is_some_and(|new| kept.as_ref().is_none_or(|kept| new.distance < kept.distance)) {
+        *kept = new;
+    }
+}
+
+fn farther(kept: &mut Option<Nearest>, new: Option<Nearest>) {
+    if new.as_ref().is_some_and(|new| kept.as_ref().is_none_or(|kept| new.distance > kept.distance)) {
+        *kept = new;
+    }
+}
+
+/// A zone with what is asked about it.
+struct Seen<'c> {
+    zone: &'c Zone,
+    front: Option<Front>,
+    /// For an operator place: the devices through which its station is loaded.
+    watched_by: Vec<&'c Device>,
+    has_notch: bool,
+}
+
+impl<'c> Seen<'c> {
+    fn new(cell: &'c Cell, zone: &'c Zone) -> Self {
+        let of_station = |other: &&Zone| other.station.is_some() && other.station == zone.station;
+        Self {
+            zone,
+            front: Front::of(zone),
+            watched_by: cell
+                .zones
+                .iter()
+                .filter(of_station)
+                .filter_map(|other| other.device.as_ref())
+                .collect(),
+            has_notch: !is_convex(&zone.region),
+        }
+    }
+
+    fn look(&self, cell: &Cell, bodies: &MovingBodies, look: &Look<'_>, gathered: &mut Gathered) {
+        let zone = self.zone;
+        let zone_from_world =
+            (cell.frames.world_from(zone.frame, &look.stance.external) * zone.frame_from_zone).inverse();
+        for (body, points) in bodies.bodies.iter().zip(look.points) {
+            if zone.role.is_space() {
+                farther(&mut gathered.outermost, self.farthest(body, points, &zone_from_world, look));
+                continue;
+            }
+            if !moves(body, look.instant) {
+                continue;
+            }
+            if zone.role == ZoneRole::OperatorPlace {
+                if !self.watched_by.iter().any(|device| watches(device, zone, look.instant)) {
+                    nearer(&mut gathered.unwatched, self.nearest_in(body, points, &zone_from_world, look));
+                }
+                continue;
+            }
+            let Some(front) = &self.front else { continue };
+            let local: Vec<Point3<f64>> = points.iter().map(|point| zone_from_world * point).collect();
+            let Some(distance) = front.distance(&local, body.radius) else { continue };
+            let stopped = zone
+                .device
+                .as_ref()
+                .is_none_or(|device| watches(device, zone, look.instant) && is_stopped(device, body));
+            let kept = if stopped { &mut gathered.nearest } else { &mut gathered.unwatched };
+            if kept.as_ref().is_none_or(|kept| distance < kept.distance) {
+                let front_point = nearest_to(front, &local);
+                let point = front_point.map_or(Point3::origin(), |index| points[index]);
+                *kept = Some(found(body, look, distance, point));
+            }
+        }
+    }
+
+    /// What of a body sticks out of a space farthest.
+    fn farthest(
+        &self,
+        body: &MovingBody,
+        points: &[Point3<f64>],
+        zone_from_world: &Pose,
+        look: &Look<'_>,
+    ) -> Option<Nearest> {
+        let out = |point: &Point3<f64>| {
+            signed_distance(&self.zone.region, &(zone_from_world * point)) + body.radius
+        };
+        let farthest = |points: &[Point3<f64>]| {
+            points
+                .iter()
+                .map(|point| (out(point), *point))
+                .reduce(|most, other| if other.0 > most.0 { other } else { most })
+        };
+        let found_at = if self.has_notch { farthest(&along_edges(points)) } else { farthest(points) };
+        found_at.map(|(distance, point)| found(body, look, distance, point))
+    }
+
+    /// What of a body comes nearest to a place, looked at along its edges.
+    fn nearest_in(
+        &self,
+        body: &MovingBody,
+        points: &[Point3<f64>],
+        zone_from_world: &Pose,
+        look: &Look<'_>,
+    ) -> Option<Nearest> {
+        let near = |point: Point3<f64>| {
+            (signed_distance(&self.zone.region, &(zone_from_world * point)) - body.radius, point)
+        };
+        let nearest = along_edges(points)
+            .into_iter()
+            .map(near)
+            .reduce(|least, other| if other.0 < least.0 { other } else { least });
+        nearest.map(|(distance, point)| found(body, look, distance, point))
+    }
+}
+
+fn found(body: &MovingBody, look: &Look<'_>, distance: f64, point: Point3<f64>) -> Nearest {
+    Nearest {
+        distance,
+        body: body.name.clone(),
+        t: look.instant.t,
+        instant: look.index,
+        stopping_for: look.stopping_for,
+        point,
+    }
+}
+
+/// The points themselves and points on the lines between each two of them, no farther apart than the step; of rims with many points
+/// only the lines from each to the next.
+fn along_edges(points: &[Point3<f64>]) -> Vec<Point3<f64>> {
+    /// Up to so many points every pair is joined.
+    const FEW: usize = 8;
+    let mut all = points.to_vec();
+    let mut line = |a: &Point3<f64>, b: &Point3<f64>| {
+        let steps = ((b - a).norm() / units::mm(NOTCH_STEP_MM)).ceil().min(400.0) as u32;
+        all.extend((1..steps).map(|step| a + (b - a) * (f64::from(step) / f64::from(steps))));
+    };
+    if points.len() <= FEW {
+        for (index, a) in points.iter().enumerate() {
+            points[index + 1..].iter().for_each(|b| line(a, b));
+        }
+    } else {
+        points.windows(2).for_each(|pair| line(&pair[0], &pair[1]));
+        // A bar's rims: from each point of the one to its fellow on the other.
+        let half = points.len() / 2;
+        (0..half).for_each(|index| line(&points[index], &points[half + index]));
+    }
+    all
+}
+
+fn nearest_to(front: &Front, local: &[Point3<f64>]) -> Option<usize> {
+    let behind = |point: &Point3<f64>| match front {
+        Front::Upright { .. } => point.y,
+        Front::Edge { into, .. } => into.dot(&point.coords),
+    };
+    (0..local.len()).reduce(
+        |least, other| {
+            if behind(&local[other]) < behind(&local[least]) { other } else { least }
+        },
+    )
+}
+
+/// Whether a body moves at a instant.
+#[must_use]
+pub fn moves(body: &MovingBody, instant: &Instant) -> bool {
+    let by_external = body.moved_by.iter().any(|&axis| instant.motion.rates.external[axis].abs() > STANDS);
+    by_external || (body.is_of_arm() && instant.motion.rates.axes.amax() > STANDS)
+}
+
+/// Whether a device watches at a instant.
+#[must_use]
+pub fn watches(device: &Device, zone: &Zone, instant: &Instant) -> bool {
+    match device.active {
+        Active::Always => true,
+        Active::WhileAxesMove => {
+            device.stops_axes.iter().any(|&axis| instant.motion.rates.external[axis].abs() > STANDS)
+        }
+        Active::WhileArmHere => zone.station == Some(instant.station),
+    }
+}
+
+/// Whether a device stops all that may move a body.
+fn is_stopped(device: &Device, body: &MovingBody) -> bool {
+    (!body.is_of_arm() || device.stops_arm)
+        && body.moved_by.iter().all(|axis| device.stops_axes.contains(axis))
+}

@@ -1,0 +1,191 @@
+//! Decides what happens when somebody breaks a field at a instant of the schedule and walks on: whether everything stands before they
+//! arrive, and how much way is left to them.
+//!
+//! From the break of the field the planned motion goes on for the times of device and controller; then each axis brakes by
+//! itself from the speed it has, to standstill. The person goes from the field toward the nearest point that anything comes
+//! to in all that time, at the speed of the standard, and may have been through the field by its intrusion distance before it acted.
+
+use rayon::prelude::*;
+
+use super::bodies::MovingBodies;
+use super::gather::{moves, watches};
+use super::instants::Instant;
+use super::separation;
+use super::stopping::{StopFrom, Stops};
+use super::watch::Front;
+use crate::cell::{Cell, ZoneId};
+use crate::schedule::{Schedule, Stance};
+use crate::streams;
+
+/// Looks at a stop, and at the path before it.
+const LOOKS: u32 = 12;
+const PATH_LOOKS: u32 = 4;
+
+/// Somebody reaches in.
+#[derive(Clone, Debug)]
+pub struct Intrusion {
+    /// The field.
+    pub zone: ZoneId,
+    /// When it is broken, s from the start of the round.
+    pub t: f64,
+    /// When the stop is ordered at the drives, s from the start of the round.
+    pub ordered_at: f64,
+    /// How everything stops from there.
+    pub stop: StopFrom,
+    /// From the break of the field until everything that the device stops stands, s.
+    pub stands_after: f64,
+    /// From the field to the nearest point that anything comes to until then, m.
+    pub nearest: f64,
+    /// What comes there.
+    pub body: String,
+    /// What stands last.
+    pub last_to_stand: String,
+    /// Speed of the person, m/s.
+    pub approach_speed: f64,
+    /// Way left to the person when everything stands, m; negative where they would have been reached.
+    pub left: f64,
+    /// The same, less the intrusion distance of the standard (and not less than its least distances), m.
+    pub left_with_intrusion: f64,
+}
+
+impl Intrusion {
+    /// Where everything stands `t` seconds after the order to stop.
+    #[must_use]
+    pub fn at(&self, t: f64) -> Stance {
+        self.stop.at(t)
+    }
+}
+
+/// What a whole round says of one field.
+#[derive(Clone, Debug)]
+pub struct Intrusions {
+    /// The instant at which least way is left, intrusion distance counted.
+    pub worst: Intrusion,
+    /// How many instants were drawn.
+    pub drawn: usize,
+    /// Of these, how many left the person no way, or less, intrusion distance counted.
+    pub reached: usize,
+    /// Way left in the middling one of these, m, intrusion distance counted.
+    pub middling: f64,
+}
+
+/// Everything that an intrusion is worked out from.
+#[derive(Clone, Copy, Debug)]
+pub struct Scene<'s> {
+    /// The cell.
+    pub cell: &'s Cell,
+    /// What moves.
+    pub bodies: &'s MovingBodies,
+    /// When.
+    pub schedule: &'s Schedule,
+    /// Instants that are looked at over the whole round.
+    pub instants: &'s [Instant],
+    /// How it stops.
+    pub stops: &'s Stops,
+}
+
+impl Scene<'_> {
+    /// Somebody breaks the field of `zone` at `t` (s from the start of the round).
+    ///
+    /// None where it is no field of a device with a stated response, where it does not watch then, or where nothing that it
+    /// stops moves.
+    #[must_use]
+    pub fn intrusion(&self, zone: ZoneId, t: f64) -> Option<Intrusion> {
+        let Self { cell, bodies, schedule, stops, .. } = *self;
+        let place = cell.zones.get(zone.0)?;
+        let device = place.device.as_ref()?;
+        let front = Front::of(place)?;
+        if !watches(device, place, &Instant::at(schedule, t)?) {
+            return None;
+        }
+        let delay = device.response? + cell.safeguarding.controller.value;
+        let mut ordered = Instant::at(schedule, t + delay)?;
+        if !device.stops_arm {
+            ordered.motion.rates.axes.fill(0.0);
+        }
+        for (axis, rate) in ordered.motion.rates.external.iter_mut().enumerate() {
+            if !device.stops_axes.contains(&axis) {
+                *rate = 0.0;
+            }
+        }
+        let stop = stops.from(&ordered.motion);
+        let on_path: Vec<Instant> = (0..=PATH_LOOKS)
+            .filter_map(|look| Instant::at(schedule, t + delay * f64::from(look) / f64::from(PATH_LOOKS)))
+            .collect();
+        let moving: Vec<bool> =
+            bodies.bodies.iter().map(|body| on_path.iter().any(|instant| moves(body, instant))).collect();
+        let on_path = on_path.into_iter().map(|instant| instant.motion.stance);
+        let braking = (1..=LOOKS).map(|look| stop.at(stop.time() * f64::from(look) / f64::from(LOOKS)));
+        let mut nearest: Option<(f64, usize)> = None;
+        for Stance { axes, external } in on_path.chain(braking) {
+            let zone_from_world =
+                (cell.frames.world_from(place.frame, &external) * place.frame_from_zone).inverse();
+            let world = bodies.world_points(cell, &axes, &external);
+            for (index, points) in world.iter().enumerate().filter(|(index, _)| moving[*index]) {
+                let local: Vec<_> = points.iter().map(|point| zone_from_world * point).collect();
+                if let Some(distance) = front.distance(&local, bodies.bodies[index].radius)
+                    && nearest.is_none_or(|(least, _)| distance < least)
+                {
+                    nearest = Some((distance, index));
+                }
+            }
+        }
+        let (nearest, body) = nearest?;
+        let time = delay + stop.time();
+        let asked = separation::iso_2010(time, device.detection, device.reach_over).ok();
+        let approach_speed = asked.map_or(separation::WALKING_SPEED, |asked| asked.speed);
+        let way = approach_speed * time;
+        Some(Intrusion {
+            zone,
+            t,
+            ordered_at: t + delay,
+            stands_after: time,
+            nearest,
+            body: bodies.bodies[body].name.clone(),
+            last_to_stand: last_to_stand(cell, &stop),
+            approach_speed,
+            left: nearest - way,
+            left_with_intrusion: nearest
+                - asked.map_or(way + device.intrusion.unwrap_or(0.0), |asked| asked.distance),
+            stop,
+        })
+    }
+
+    /// Somebody breaks the field at every instant of the schedule, and at `draws` instants drawn evenly over it from `seed`.
+    #[must_use]
+    pub fn intrusions(&self, zone: ZoneId, draws: usize, seed: u64) -> Option<Intrusions> {
+        let all: Vec<Option<Intrusion>> =
+            self.instants.par_iter().map(|instant| self.intrusion(zone, instant.t)).collect();
+        let worst = all.into_iter().flatten().reduce(|worst, other| {
+            if other.left_with_intrusion < worst.left_with_intrusion { other } else { worst }
+        })?;
+        let (first, last) = (self.instants.first()?.t, self.instants.last()?.t);
+        let mut stream = streams::stream(seed, 0, &format!("intrusion {}", self.cell.zones[zone.0].name));
+        let drawn: Vec<f64> =
+            (0..draws).map(|_| first + (last - first) * streams::even(&mut stream)).collect();
+        let left: Vec<Option<f64>> = drawn
+            .par_iter()
+            .map(|t| self.intrusion(zone, *t).map(|intrusion| intrusion.left_with_intrusion))
+            .collect();
+        let mut left: Vec<f64> = left.into_iter().flatten().collect();
+        left.sort_by(f64::total_cmp);
+        Some(Intrusions {
+            drawn: left.len(),
+            reached: left.iter().filter(|left| **left < 0.0).count(),
+            middling: left.get(left.len() / 2).copied().unwrap_or(worst.left_with_intrusion),
+            worst,
+        })
+    }
+}
+
+/// What stands last.
+fn last_to_stand(cell: &Cell, stop: &StopFrom) -> String {
+    let arm = stop.arm.iter().enumerate().map(|(axis, braking)| (format!("axis {}", axis + 1), braking.time));
+    let external = stop
+        .outside
+        .iter()
+        .enumerate()
+        .map(|(axis, braking)| (cell.frames.axes[axis].name.clone(), braking.time));
+    let last = arm.chain(external).reduce(|last, other| if other.1 > last.1 { other } else { last });
+    last.filter(|(_, time)| *time > 0.0).map_or_else(|| "nothing moves".to_owned(), |(name, _)| name)
+}

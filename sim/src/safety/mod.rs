@@ -1,0 +1,83 @@
+//! Decides what can be seen early of people's safety: whether devices stand far enough, what moves where, how it stops, what happens
+//! when somebody reaches in. Screening, never validation.
+//!
+//! - [`separation`]: distances by the rule books, from a time and a device
+//! - [`stopping`]: how each axis comes to rest
+//! - [`watch`], [`spaces`], [`intrusion`]: the questions asked of a cell
+//! - [`instants`], [`bodies`], [`sweep`], [`gather`]: what moves where at which instant, stopping included
+
+pub mod bodies;
+pub mod extent;
+pub mod gather;
+pub mod instants;
+pub mod intrusion;
+pub mod separation;
+pub mod spaces;
+pub mod stopping;
+pub mod sweep;
+pub mod watch;
+
+use crate::cell::{Cell, ZoneId};
+use crate::schedule::{PathRow, Schedule};
+use bodies::MovingBodies;
+use gather::Gathered;
+use instants::Instant;
+use intrusion::{Intrusions, Scene};
+use spaces::Spaces;
+use stopping::Stops;
+use watch::Watched;
+
+/// Moments at which somebody reaches in by chance.
+const DRAWS: usize = 1000;
+
+/// What was learnt.
+#[derive(Clone, Debug)]
+pub struct Safety {
+    /// Every device, in the order of its zone.
+    pub devices: Vec<Watched>,
+    /// What happens when somebody reaches in, by device; none where it could not be worked out.
+    pub intrusions: Vec<Option<Intrusions>>,
+    /// How the spaces lie in each other; none where none is stated.
+    pub spaces: Option<Spaces>,
+    /// What was gathered of every zone of the cell, in their order.
+    pub gathered: Vec<Gathered>,
+    /// Whether anything moves at all in the schedule.
+    pub anything_moves: bool,
+}
+
+/// Looks at the cell's safeguarding; none where its file says nothing of it.
+#[must_use]
+pub fn safety(cell: &Cell, schedule: &Schedule, path: &[PathRow], seed: u64) -> Option<Safety> {
+    if !cell.safeguarding.is_stated {
+        return None;
+    }
+    let instants = Instant::all(schedule, path);
+    let bodies = MovingBodies::new(cell);
+    let stops = Stops::new(cell, cell.safeguarding.category);
+    let gathered = gather::gather(cell, &bodies, &instants, &stops);
+    let devices: Vec<Watched> = cell
+        .zones
+        .iter()
+        .zip(&gathered)
+        .enumerate()
+        .filter_map(|(index, (zone, gathered))| {
+            let device = zone.device.as_ref()?;
+            let times = watch::times(cell, &stops, device);
+            Some(Watched {
+                zone: ZoneId(index),
+                asked: times
+                    .as_ref()
+                    .map(|times| watch::asked(cell, zone, device, times))
+                    .unwrap_or_default(),
+                times,
+                nearest: gathered.nearest.clone(),
+                to_restricted_space: watch::to_restricted_space(cell, zone, device),
+                unwatched: gathered.unwatched.clone(),
+            })
+        })
+        .collect();
+    let scene = Scene { cell, bodies: &bodies, schedule, instants: &instants, stops: &stops };
+    let intrusions = devices.iter().map(|device| scene.intrusions(device.zone, DRAWS, seed)).collect();
+    let spaces = spaces::spaces(cell, &bodies, &gathered);
+    Some(Safety { devices, intrusions, spaces, gathered, anything_moves: !instants.is_empty() })
+}

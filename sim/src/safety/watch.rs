@@ -1,0 +1,318 @@
+//! Decides whether each protective device stands far enough from what it stops, and whether anything passes it unwatched.
+//!
+//! The time is that of the device, the controller and the machine; the machine's is measured on it, or that of the slowest thing the
+//! device stops from its greatest speed, whatever the program does. The distance is that from the field to the nearest point that
+//! anything it stops comes to while the device watches, stopping included; where a restricted space is stated and the device stops
+//! the arm, to that space, since the arm may be anywhere in it. A field is taken to go on upward and downward without end:
+//! what passes over it counts as passing through it.
+
+use seamwright_kinematics::Basis;
+
+use super::extent::corners;
+use super::gather::Nearest;
+use super::separation::{self, Distance, NotCovered};
+use super::stopping::{AxisStop, Stops};
+use crate::cell::{Cell, Detection, Device, Region, Rules, Safeguarding, Zone, ZoneId, ZoneRole};
+
+/// A rule book's formula.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize, schemars::JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Rule {
+    /// ISO 13855:2010.
+    #[serde(rename = "iso_13855_2010")]
+    Iso2010,
+    /// ISO 13855:2024.
+    #[serde(rename = "iso_13855_2024")]
+    Iso2024,
+    /// 29 CFR 1910.217(c)(3)(iii)(e).
+    Osha,
+    /// ANSI B11.19.
+    Ansi,
+}
+
+/// Where the machine's stopping time comes from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize, schemars::JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum StopBasis {
+    /// Measured on the machine, as the file says.
+    Measured,
+    /// Worked out from stopping figures in the files.
+    Stated,
+    /// Worked out from assumed braking.
+    Assumed,
+}
+
+/// What the time from a person's coming to standstill is made of, s.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Times {
+    /// The device.
+    pub device: f64,
+    /// From its output to the stop order.
+    pub controller: f64,
+    /// From the order to standstill.
+    pub machine: f64,
+    /// Where that comes from.
+    pub machine_basis: StopBasis,
+    /// What stands last, where the machine's time was worked out.
+    pub slowest: Option<String>,
+    /// What the rules of the United States add for wear of the brakes.
+    pub brake: f64,
+}
+
+impl Times {
+    /// Without the brake allowance.
+    #[must_use]
+    pub fn total(&self) -> f64 {
+        self.device + self.controller + self.machine
+    }
+}
+
+/// What one rule asks.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Asked {
+    /// The rule.
+    pub rule: Rule,
+    /// The distance, or why there is none.
+    pub distance: Result<Distance, NotCovered>,
+    /// Whether it takes part in the answer.
+    pub counts: bool,
+}
+
+/// What is known of one device.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Watched {
+    /// The device's zone.
+    pub zone: ZoneId,
+    /// The time that counts; none where its response is not stated.
+    pub times: Option<Times>,
+    /// What the rules ask, each once.
+    pub asked: Vec<Asked>,
+    /// The nearest of what it stops, while it watches.
+    pub nearest: Option<Nearest>,
+    /// From the field to the restricted space, m, where that decides.
+    pub to_restricted_space: Option<f64>,
+    /// What moves past the field though the device does not stop it then, where something does.
+    pub unwatched: Option<Nearest>,
+}
+
+impl Watched {
+    /// From the field to the hazard, m; negative where the hazard passes the field. None where nothing that it stops moves.
+    #[must_use]
+    pub fn present(&self) -> Option<f64> {
+        let nearest = self.nearest.as_ref().map(|nearest| nearest.distance);
+        [nearest, self.to_restricted_space].into_iter().flatten().reduce(f64::min)
+    }
+
+    /// What decides: the greatest distance asked among the rules that count.
+    #[must_use]
+    pub fn deciding(&self) -> Option<(Rule, Distance)> {
+        let counted = self.asked.iter().filter(|asked| asked.counts);
+        let counted = counted.filter_map(|asked| Some((asked.rule, asked.distance.ok()?)));
+        counted.reduce(|most, other| if other.1.distance > most.1.distance { other } else { most })
+    }
+
+    /// Whether it stands far enough; none where that was not checked.
+    #[must_use]
+    pub fn is_far_enough(&self) -> Option<bool> {
+        Some(self.present()? >= self.deciding()?.1.distance - ROUNDING)
+    }
+}
+
+/// A device that stands exactly where it is asked to is not too near by rounding, m.
+const ROUNDING: f64 = 1e-9;
+
+/// What the rules ask of a device.
+#[must_use]
+pub fn asked(cell: &Cell, zone: &Zone, device: &Device, times: &Times) -> Vec<Asked> {
+    let safeguarding = &cell.safeguarding;
+    let time = times.total();
+    let with_brake = time + times.brake;
+    let (iso, iso_2024, ansi) = match (zone.role, device.detection) {
+        (ZoneRole::ScannerField, Detection::Resolution(resolution)) => {
+            let height = height_above_floor(cell, zone);
+            let supplement = safeguarding.supplement.unwrap_or(0.0);
+            (
+                separation::iso_2010_parallel(time, height, resolution),
+                separation::iso_2024_parallel(time, height, resolution, supplement),
+                Err(NotCovered::OnlyRightAngled),
+            )
+        }
+        (ZoneRole::Gate | ZoneRole::TwoHandControl, _) => {
+            let stated = device.intrusion.ok_or(NotCovered::NoValues).map(|intrusion| Distance {
+                distance: separation::WALKING_SPEED * time + intrusion,
+                speed: separation::WALKING_SPEED,
+                intrusion,
+                branch: separation::Branch::WalkingSpeed,
+            });
+            (stated, Err(NotCovered::TextNotSeen), Err(NotCovered::OnlyRightAngled))
+        }
+        (_, detection) => (
+            separation::iso_2010(time, detection, device.reach_over),
+            Err(NotCovered::TextNotSeen),
+            separation::ansi(with_brake, detection),
+        ),
+    };
+    let osha = Distance {
+        distance: separation::osha(time),
+        speed: separation::osha(1.0),
+        intrusion: 0.0,
+        branch: separation::Branch::HandSpeed,
+    };
+    let counts = |rule: Rule| match rule {
+        Rule::Iso2010 => safeguarding.rules != Rules::UnitedStates,
+        // Shown beside the other: what was seen of it is not its whole text.
+        Rule::Iso2024 => false,
+        Rule::Osha | Rule::Ansi => safeguarding.rules != Rules::Iso,
+    };
+    [(Rule::Iso2010, iso), (Rule::Iso2024, iso_2024), (Rule::Osha, Ok(osha)), (Rule::Ansi, ansi)]
+        .map(|(rule, distance)| Asked { rule, distance, counts: counts(rule) })
+        .to_vec()
+}
+
+/// The time from a person's coming to standstill of what a device stops; none where its response is not stated.
+#[must_use]
+pub fn times(cell: &Cell, stops: &Stops, device: &Device) -> Option<Times> {
+    let Safeguarding { controller, measured_stop, brake_share, .. } = &cell.safeguarding;
+    let slowest = slowest(cell, stops, device);
+    let (machine, machine_basis, slowest) = match (measured_stop, slowest) {
+        (Some(measured), _) => (*measured, StopBasis::Measured, None),
+        (None, Some((name, stop))) => {
+            let basis = if stop.basis() == Basis::File { StopBasis::Stated } else { StopBasis::Assumed };
+            (stop.from_full_speed().time, basis, Some(name))
+        }
+        (None, None) => (0.0, StopBasis::Assumed, None),
+    };
+    Some(Times {
+        device: device.response?,
+        controller: controller.value,
+        machine,
+        machine_basis,
+        slowest,
+        brake: brake_share.value * (machine + controller.value),
+    })
+}
+
+/// What a device stops that takes longest from its greatest speed.
+fn slowest<'s>(cell: &Cell, stops: &'s Stops, device: &Device) -> Option<(String, &'s AxisStop)> {
+    let arm = stops.arm.iter().enumerate().map(|(axis, stop)| (format!("axis {}", axis + 1), stop));
+    let external =
+        device.stops_axes.iter().map(|&axis| (cell.frames.axes[axis].name.clone(), &stops.external[axis]));
+    let all = arm.filter(|_| device.stops_arm).chain(external);
+    all.reduce(|most, other| {
+        let time = |one: &(String, &AxisStop)| one.1.from_full_speed().time;
+        if time(&other) > time(&most) { other } else { most }
+    })
+}
+
+/// How high the lowest point of a zone is above the floor, m, at rest.
+#[must_use]
+pub fn height_above_floor(cell: &Cell, zone: &Zone) -> f64 {
+    lowest_and_highest(cell, zone).0 - cell.safeguarding.floor
+}
+
+/// Height of the lowest and highest point of a zone, m, at rest.
+#[must_use]
+pub fn lowest_and_highest(cell: &Cell, zone: &Zone) -> (f64, f64) {
+    let world_from_zone = cell.frames.world_from(zone.frame, &cell.frames.rest()) * zone.frame_from_zone;
+    let heights = corners(&zone.region).into_iter().map(|point| (world_from_zone * point).z);
+    heights.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), z| (low.min(z), high.max(z)))
+}
+
+/// From a field to the restricted space, m, as far as it lies before the field; both in the world at rest.
+#[must_use]
+pub fn to_restricted_space(cell: &Cell, zone: &Zone, device: &Device) -> Option<f64> {
+    if !device.stops_arm {
+        return None;
+    }
+    let restricted = cell.zones.iter().find(|other| other.role == ZoneRole::RestrictedSpace)?;
+    let rest = cell.frames.rest();
+    let zone_from_world = (cell.frames.world_from(zone.frame, &rest) * zone.frame_from_zone).inverse();
+    let world_from_restricted = cell.frames.world_from(restricted.frame, &rest) * restricted.frame_from_zone;
+    let zone_from_restricted = zone_from_world * world_from_restricted;
+    let points: Vec<_> =
+        corners(&restricted.region).into_iter().map(|point| zone_from_restricted * point).collect();
+    let front = Front::of(zone)?;
+    front.distance(&points, 0.0)
+}
+
+/// The side of a zone from which people come, as something whose distance to points can be told.
+#[derive(Clone, Debug)]
+pub enum Front {
+    /// A flat field: half of its width along x; people come along +y.
+    Upright {
+        /// Half of its width, m.
+        half_width: f64,
+    },
+    /// The outer edge of a field parallel to the floor: the way people come, and where along it the edge is, m.
+    Edge {
+        /// The way people come, in the zone's frame.
+        into: nalgebra::Vector3<f64>,
+        /// Where along it the edge is.
+        at: f64,
+    },
+}
+
+impl Front {
+    /// Of a device or guard; none of a volume that nobody walks into.
+    #[must_use]
+    pub fn of(zone: &Zone) -> Option<Self> {
+        if let Region::Field { half_width, .. } = zone.region {
+            return Some(Self::Upright { half_width });
+        }
+        let into = zone.device.as_ref()?.into?.into_inner();
+        let at = corners(&zone.region)
+            .into_iter()
+            .map(|point| into.dot(&point.coords))
+            .fold(f64::INFINITY, f64::min);
+        Some(Self::Edge { into, at })
+    }
+
+    /// How far the hull of balls of `radius` about `points` is behind it, m; negative where it passes it. All in the zone's frame.
+    ///
+    /// Never more than it really is: sideways the hull is taken as wide as it is anywhere. None where the hull is beside an upright
+    /// field and not behind it.
+    #[must_use]
+    pub fn distance(&self, points: &[nalgebra::Point3<f64>], radius: f64) -> Option<f64> {
+        match self {
+            Self::Edge { into, at } => {
+                let nearest = points.iter().map(|point| into.dot(&point.coords)).reduce(f64::min)?;
+                Some(nearest - at - radius)
+            }
+            Self::Upright { half_width } => {
+                let first = points.first()?;
+                let (mut left, mut right, mut nearest) = (first.x, first.x, first.y);
+                for point in points {
+                    left = left.min(point.x);
+                    right = right.max(point.x);
+                    nearest = nearest.min(point.y);
+                }
+                let beside = (left - radius - half_width).max(-half_width - right - radius).max(0.0);
+                let behind = nearest - radius;
+                if beside == 0.0 {
+                    return Some(behind);
+                }
+                (behind > 0.0).then(|| beside.hypot(behind))
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use nalgebra::Point3;
+
+    use super::*;
+
+    #[test]
+    fn a_ball_before_a_field_is_as_far_as_its_surface_and_one_through_it_is_negative() {
+        let front = Front::Upright { half_width: 1.0 };
+        let far = |x: f64, y: f64| front.distance(&[Point3::new(x, y, 9.0)], 0.25);
+        assert_eq!(far(0.0, 2.0), Some(1.75));
+        assert_eq!(far(1.2, 2.0), Some(1.75));
+        assert_eq!(far(0.0, 0.125), Some(-0.125));
+        // Beside it by 4 - 0.25 - 1 = 2.75, behind by 3.25 - 0.25 = 3.
+        let beside = far(4.0, 3.25).unwrap();
+        assert!((beside - 2.75_f64.hypot(3.0)).abs() < 1e-12, "{beside}");
+        assert_eq!(far(4.0, -1.0), None);
+    }
+}
