@@ -125,7 +125,10 @@ fn what_cannot_be_is_refused_by_name() {
             "[[arm.stopping]]\ncategory = 1\naxis = 1\ntime_s = 0.1\nturn_deg = 900\n".to_owned(),
             "arm.stopping[1].turn_deg: in 0.1 s it cannot go on for more than",
         ),
-        ("[safety]\nstop_category = 3\n".to_owned(), "safety.stop_category: this is not a number that fits here"),
+        (
+            "[safety]\nstop_category = 3\n".to_owned(),
+            "safety.stop_category: this is not a number that fits here",
+        ),
     ];
     for (rest, expected) in cases {
         let found = wrong(&rest);
