@@ -88,6 +88,12 @@ impl Coupling {
         self.motors_from_axes * axis_rates
     }
 
+    /// Motor rates (rad/s) that none exceeds where no axis exceeds `axis_rates` (rad/s, at least 0); differences likewise.
+    #[must_use]
+    pub fn greatest_motor_rates(&self, axis_rates: &AxisValues) -> MotorValues {
+        self.motors_from_axes.abs() * axis_rates
+    }
+
     /// How far each motor turns when the axis that moves it most turns by one.
     #[must_use]
     pub fn motors_per_axis(&self) -> MotorValues {

@@ -36,6 +36,11 @@
 //! strictly inside the box, so no way from q₀ passes its boundary. F tells all rotations apart that are within a quarter
 //! turn: a and s₆ are kept to π/2.
 //!
+//! # Rates
+//! While the tool goes along a path, F_wanted' = DF·q', so with y = A·F_wanted' and E = A·DF − 1: q' = y − E·q'. From |E|·r ≤
+//! c = 2Q + 3C and κ = max |q'ⱼ|/rⱼ follows |q'ᵢ| ≤ |yᵢ| + κ·cᵢ, and from the axis with the largest |q'ⱼ|/rⱼ that
+//! κ ≤ max |yⱼ|/(rⱼ − cⱼ). The lower three rows of F' are vee skew([ω]·R·Rₒᵀ), which differs from ω by no more than |ω|·a.
+//!
 //! Rounding is covered by a margin far above it, not by directed rounding.
 
 use std::f64::consts::FRAC_PI_2;
@@ -60,6 +65,26 @@ pub struct ToolBall {
     pub distance: f64,
     /// Of its rotation, rad, at least 0.
     pub angle: f64,
+}
+
+/// How fast a tool goes, for a unit of whatever its path is counted in (s, m of seam).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ToolRates {
+    /// Somewhere in the ball or as a mean over the way, in base axes: linear rows first (m), then angular (rad).
+    pub mean: Vector6<f64>,
+    /// Linear rates anywhere on the way differ from it by no more than this, m.
+    pub linear_spread: f64,
+    /// Angular rates likewise, rad.
+    pub angular_spread: f64,
+}
+
+/// How far axes can travel, and how fast.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Travelled {
+    /// To either side of where they were, rad.
+    pub travel: AxisValues,
+    /// Rates that none exceeds, rad for the unit of [`ToolRates`].
+    pub rates: AxisValues,
 }
 
 /// Why no bound on the axes is given.
@@ -94,6 +119,35 @@ impl Arm {
         point_in_flange: &Point3<f64>,
         ball: ToolBall,
     ) -> Result<AxisValues, Unbounded> {
+        self.enclosed(values, point_in_flange, ball).map(|enclosed| enclosed.travel)
+    }
+
+    /// As [`Arm::enclosure`], and how fast each axis turns at most while the tool goes at `rates` there.
+    ///
+    /// # Errors
+    /// [`Unbounded`] as there.
+    pub fn enclosure_with_rates(
+        &self,
+        values: &AxisValues,
+        point_in_flange: &Point3<f64>,
+        ball: ToolBall,
+        rates: &ToolRates,
+    ) -> Result<Travelled, Unbounded> {
+        let Enclosed { bounds, travel, radius, contracts } = self.enclosed(values, point_in_flange, ball)?;
+        let angular = rates.mean.fixed_rows::<3>(3).norm() + rates.angular_spread;
+        let spread = bounds.linear * rates.linear_spread
+            + bounds.angular * (rates.angular_spread + angular * ball.angle);
+        let wanted = (bounds.inverse * rates.mean).abs() + spread;
+        let most = (0..6).map(|i| wanted[i] / (radius[i] - contracts[i])).fold(0.0, f64::max);
+        Ok(Travelled { travel, rates: padded(&(wanted + contracts * most)) })
+    }
+
+    fn enclosed(
+        &self,
+        values: &AxisValues,
+        point_in_flange: &Point3<f64>,
+        ball: ToolBall,
+    ) -> Result<Enclosed, Unbounded> {
         let ToolBall { distance, angle } = ball;
         let is_size = |x: f64| x.is_finite() && x >= 0.0;
         if !is_size(distance) || !is_size(angle) {
@@ -111,7 +165,7 @@ impl Arm {
             let contracts = 2.0 * second + 3.0 * third;
             if (0..6).all(|i| travel[i] < radius[i] && contracts[i] < radius[i]) && radius.sum() <= FRAC_PI_2
             {
-                return Ok(travel);
+                return Ok(Enclosed { bounds, travel, radius, contracts });
             }
             let needed = travel.sup(&contracts);
             radius = needed * WIDER;
@@ -127,8 +181,20 @@ fn padded(radius: &AxisValues) -> AxisValues {
     radius.map(|r| r * (1.0 + ROUNDING.0) + ROUNDING.1)
 }
 
+/// What was found.
+struct Enclosed {
+    bounds: Bounds,
+    travel: AxisValues,
+    /// r, of the trial that proved it.
+    radius: AxisValues,
+    /// c.
+    contracts: AxisValues,
+}
+
 /// What the bounds at one stance need; see the top of the file.
 struct Bounds {
+    /// A.
+    inverse: Matrix6<f64>,
     /// |J_lin,k|: distance of the point from each axis.
     from_axis: [f64; 6],
     /// |Aᵢ,lin| and |Aᵢ,ang|.
@@ -157,6 +223,7 @@ impl Bounds {
             from_axis: std::array::from_fn(|k| linear(k).norm()),
             linear: AxisValues::from_fn(|i, _| inverse.fixed_view::<1, 3>(i, 0).norm()),
             angular: AxisValues::from_fn(|i, _| inverse.fixed_view::<1, 3>(i, 3).norm()),
+            inverse,
             second,
         })
     }

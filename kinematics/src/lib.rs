@@ -64,7 +64,7 @@ pub use configuration::{Configuration, Elbow, Shoulder, Singularity, Wrist};
 pub use coupling::{Coupling, Motor, MotorValues, NotInvertible};
 pub use dependent_range::{DependentRange, DependentRangeError, RangePoint};
 pub use differential::{Dexterity, Nearness, NoRates, SingularityRates, Travel};
-pub use enclosure::{ToolBall, Unbounded};
+pub use enclosure::{ToolBall, ToolRates, Travelled, Unbounded};
 pub use envelope::{Envelope, Traced};
 pub use inverse::{ReachBound, Shortfall, Solution, Solutions};
 pub use limits::{Drive, RangeUse, SpeedUse};

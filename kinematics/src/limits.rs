@@ -131,6 +131,64 @@ impl Arm {
             .reduce(|worst, next| if next.1 > worst.1 { next } else { worst })
     }
 
+    /// The axis or motor that leaves its range farthest, by how much (its own rad), where every axis may be anywhere within `around`
+    /// (rad, at least 0) of `axes` (rad); none where all stay inside.
+    ///
+    /// Exact for ranges of axes by themselves and of motors; for an axis whose range depends on another, the range is the one that
+    /// all places of the other have in common.
+    #[must_use]
+    pub fn range_excess_around(&self, axes: &AxisValues, around: &AxisValues) -> Option<(Drive, f64)> {
+        let mut ranges = self.axis_ranges(axes);
+        for dependent in self.dependent_ranges() {
+            let by = dependent.by_axis();
+            let (from, to) = (axes[by] - around[by], axes[by] + around[by]);
+            let bends = dependent.points().iter().map(|point| point.at).filter(|at| (from..=to).contains(at));
+            for at in [from, to].into_iter().chain(bends) {
+                let (here, range) = (dependent.at(at), &mut ranges[dependent.axis()]);
+                *range = Range { min: range.min.max(here.min), max: range.max.min(here.max) };
+            }
+        }
+        let of_axes = (0..6).map(|i| {
+            let excess = ranges[i].excess(axes[i] - around[i]).max(ranges[i].excess(axes[i] + around[i]));
+            (Drive::Axis(i), excess, 1.0)
+        });
+        let of_motors = self.drives.iter().flat_map(|drives| {
+            let (values, per_axis) = (drives.coupling.motors(axes), drives.coupling.motors_per_axis());
+            let around = drives.coupling.greatest_motor_rates(around);
+            drives.motors.iter().enumerate().filter_map(move |(i, motor)| {
+                let range = motor.range?;
+                let excess = range.excess(values[i] - around[i]).max(range.excess(values[i] + around[i]));
+                Some((Drive::Motor(i), excess, per_axis[i]))
+            })
+        });
+        of_axes
+            .chain(of_motors)
+            .filter(|(_, excess, per_axis)| *excess > ROUNDING * per_axis)
+            .reduce(|most, next| if next.1 / next.2 > most.1 / most.2 { next } else { most })
+            .map(|(drive, excess, _)| (drive, excess))
+    }
+
+    /// The axis or motor that uses most of its speed limit where no axis is faster than `rates` (rad/s, at least 0), whatever the
+    /// senses of turning.
+    #[must_use]
+    pub fn greatest_speed_use(&self, rates: &AxisValues) -> SpeedUse {
+        let axis =
+            |i: usize| SpeedUse { drive: Drive::Axis(i), speed: rates[i], limit: self.axes()[i].max_speed };
+        let of_motors = self.drives.iter().flat_map(|drives| {
+            let rates = drives.coupling.greatest_motor_rates(rates);
+            drives.motors.iter().enumerate().filter_map(move |(i, motor)| {
+                let limit = motor.max_speed?;
+                Some(SpeedUse { drive: Drive::Motor(i), speed: rates[i], limit })
+            })
+        });
+        (1..6).map(axis).chain(of_motors).fold(
+            axis(0),
+            |most, next| {
+                if next.share() > most.share() { next } else { most }
+            },
+        )
+    }
+
     /// Every speed limit of an axis or motor at `rates` (rad/s): axes first, each in order.
     pub fn speed_uses(&self, rates: &AxisValues) -> impl Iterator<Item = SpeedUse> + use<'_> {
         let rates = *rates;
