@@ -97,7 +97,8 @@ pub fn check(cell: &Cell, options: &Options<'_>) -> Checked {
     let watch = options.watch;
     watch.begins(Stage::Plan);
     let progress = |done, all| watch.seams_done(done, all);
-    let plan = plan::plan(cell, &plan::Options { progress: &progress, ..plan::Options::default() });
+    let planning = plan::Options { progress: &progress, seed: options.seed, ..plan::Options::default() };
+    let plan = plan::plan(cell, &planning);
     watch.begins(Stage::Schedule);
     let schedule = schedule::schedule(cell, &plan);
     let cycle = production::cycle(cell, &schedule);

@@ -167,7 +167,7 @@ pub struct SeamPoint {
     pub in_corner: bool,
 }
 
-/// Corners flatter than this are no corners: the torch's own angle tolerance takes them up.
+/// Corners flatter than this are no corners: the torch turns through them too, but inside its angle tolerance.
 const CORNER_FROM: f64 = 0.0175; // 1 degree, rad
 
 impl Form {
@@ -277,6 +277,47 @@ impl SeamPath {
         samples
     }
 
+    /// Arc lengths at which a piece, or the turn through a corner, begins or ends; unsorted.
+    #[must_use]
+    pub fn marks(&self) -> Vec<f64> {
+        let mut marks = vec![0.0];
+        let mut at = 0.0;
+        for (index, piece) in self.pieces.iter().enumerate() {
+            at += piece.length();
+            marks.push(at);
+            if index + 1 < self.pieces.len() {
+                let half = self.half_zone(index);
+                marks.extend([at - half, at + half]);
+            }
+        }
+        marks
+    }
+
+    /// The most that the seam frame turns between arc lengths `from` and `to` (m), back and forth added up, rad.
+    #[must_use]
+    pub fn turn_over(&self, from: f64, to: f64) -> f64 {
+        let overlap = |start: f64, end: f64| (to.min(end) - from.max(start)).max(0.0);
+        let mut start = 0.0;
+        let mut turn = 0.0;
+        for (index, piece) in self.pieces.iter().enumerate() {
+            let end = start + piece.length();
+            turn += piece.turn_over(overlap(start, end));
+            if index + 1 < self.pieces.len() {
+                let half = self.half_zone(index);
+                let share = if half > 0.0 {
+                    overlap(end - half, end + half) / (2.0 * half)
+                } else {
+                    f64::from((from..=to).contains(&end))
+                };
+                if share > 0.0 {
+                    turn += share * self.corner_turn(index).angle();
+                }
+            }
+            start = end;
+        }
+        turn
+    }
+
     /// The point and seam frame at arc length `s` (m; taken into the path's ends).
     ///
     /// The point is exact. Within `corner_zone` of a corner (or half the shorter neighbour, where that is less) the
@@ -331,13 +372,16 @@ impl SeamPath {
             return point;
         }
         let whole = self.corner_turn(index);
-        if whole.angle() <= CORNER_FROM {
-            return point;
-        }
         // Share of the whole turn done at the corner itself is one half; zero and one at the zone's ends.
         let share = if before { 0.5 * (1.0 - distance / half) } else { -0.5 * (1.0 - distance / half) };
         let turn = whole.powf(share);
-        SeamPoint { t: turn * point.t, n1: turn * point.n1, b: turn * point.b, in_corner: true, ..point }
+        SeamPoint {
+            t: turn * point.t,
+            n1: turn * point.n1,
+            b: turn * point.b,
+            in_corner: whole.angle() > CORNER_FROM,
+            ..point
+        }
     }
 }
 

@@ -72,4 +72,12 @@ impl DressLimits {
         .into_iter()
         .filter_map(|(name, range, value)| range.map(|range| (name, range, value)))
     }
+
+    /// The name of a limit that may be passed where every axis may be anywhere within `around` (rad, at least 0) of `axes`.
+    #[must_use]
+    pub fn excess_around(&self, axes: &AxisValues, around: &AxisValues) -> Option<&'static str> {
+        let [low, high] = [axes - around, axes + around];
+        let passed = self.values(&low).chain(self.values(&high));
+        passed.filter(|(_, range, value)| range.excess(*value) > 0.0).map(|(name, ..)| name).next()
+    }
 }

@@ -1,9 +1,8 @@
 //! Decides what every result is accompanied by: what is never checked, and the cautions without which it must not be used.
 
 /// What the program does not look at, whatever the cell.
-pub(super) const NEVER_CHECKED: [&str; 6] = [
+pub(super) const NEVER_CHECKED: [&str; 5] = [
     "beads already laid: seams are checked as if the joint were bare",
-    "the way between two samples: seams and air moves are checked at the steps that are printed above",
     "the hose package as a body: only the turn it allows is checked",
     "torques, bending of arm and fixture, and heat distortion of the part",
     "whether the weld itself will be sound",

@@ -72,6 +72,8 @@ pub(crate) fn findings() -> Findings {
                 layer_step_mm: 10.0,
                 check_step_mm: 2.0,
                 air_step_mm: 8.0,
+                finest_step_mm: 0.05,
+                detour_tries: 1000,
                 poses: 1200,
                 solutions: 3400,
                 clearance_queries: 560,

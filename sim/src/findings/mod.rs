@@ -207,6 +207,20 @@ pub enum Obstacle {
         /// How much of what is asked is missing.
         short_mm: f64,
     },
+    /// Two bodies keep clear at every sample, but are not shown to in between.
+    NotShown {
+        /// The arm's or torch's body.
+        not_shown: String,
+        /// The other body.
+        clear_of: String,
+    },
+    /// The hose would be turned past a limit.
+    Hose {
+        /// The limit's name.
+        hose: String,
+        /// How far past it.
+        past_deg: f64,
+    },
     /// An axis would leave the range that the other axes then leave it.
     Range {
         /// Which, such as `axis 3`.
@@ -355,6 +369,10 @@ impl BlockedWay {
             Obstacle::Bodies { body, other, short_mm } => {
                 format!("{body} comes {} too near {other}", unit.distance(*short_mm))
             }
+            Obstacle::NotShown { not_shown, clear_of } => {
+                format!("it is not shown that {not_shown} keeps clear of {clear_of} between the samples")
+            }
+            Obstacle::Hose { hose, past_deg } => format!("the {hose} is passed by {}", angle(*past_deg)),
             Obstacle::Range { drive, past_deg } => {
                 format!("on the straight way {drive} turns {} past its limit", angle(*past_deg))
             }
@@ -376,12 +394,21 @@ fn blocked_ways(cell: &Cell, plan: &Plan) -> Vec<BlockedWay> {
                     other: other.clone(),
                     short_mm: rounded(units::to_mm(*short), 6),
                 },
+                BlockedBy::NotShown(body, other) => {
+                    Obstacle::NotShown { not_shown: body.clone(), clear_of: other.clone() }
+                }
+                BlockedBy::Turning(body, other, short, _) if *short <= 0.0 => {
+                    Obstacle::NotShown { not_shown: body.clone(), clear_of: other.clone() }
+                }
                 BlockedBy::Turning(body, other, short, external) => Obstacle::Turning {
                     body: body.clone(),
                     other: other.clone(),
                     short_mm: rounded(units::to_mm(*short), 6),
                     external_at: seam::external_columns(cell, external).collect(),
                 },
+                BlockedBy::Hose(name, past) => {
+                    Obstacle::Hose { hose: (*name).to_owned(), past_deg: rounded(units::to_deg(*past), 6) }
+                }
                 BlockedBy::Range(drive, past) => {
                     Obstacle::Range { drive: drive.to_string(), past_deg: rounded(units::to_deg(*past), 6) }
                 }

@@ -87,8 +87,9 @@ pub fn positions_sentence(seams: &[SeamFindings]) -> Option<String> {
 
 /// External axes at arc length `s`: straight between taught points, as the plan has them; as stated where there are none.
 fn external_at(seam: &Seam, taught: &[TaughtPoint], s: f64) -> Vec<f64> {
-    let before = taught.iter().rev().find(|point| point.s <= s);
-    let after = taught.iter().find(|point| point.s >= s);
+    let mut own = taught.iter().filter(|point| !point.passed);
+    let before = own.clone().rev().find(|point| point.s <= s);
+    let after = own.find(|point| point.s >= s);
     match (before, after) {
         (Some(before), Some(after)) if after.s > before.s => {
             let share = (s - before.s) / (after.s - before.s);

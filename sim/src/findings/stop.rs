@@ -6,7 +6,7 @@ use seamwright_kinematics::{ReachBound, units};
 use serde::{Deserialize, Serialize};
 
 use super::words::{LengthUnit, angle, fixed, rounded};
-use crate::plan::{Binding, Constraint};
+use crate::plan::{Binding, Constraint, NotShown};
 
 /// A limit that is not kept on a seam, or on the way in or out of it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -107,6 +107,13 @@ pub enum Limit {
         axis: usize,
         /// How far.
         step_deg: f64,
+    },
+    /// Kept at every sample, but not shown between the samples, looked at in ever shorter steps.
+    NotShown {
+        /// What is not shown, as a clause.
+        what: String,
+        /// The step at which it was given up.
+        finest_step_mm: f64,
     },
 }
 
@@ -224,6 +231,7 @@ impl Limit {
                 Self::JointTooTight { body, part, .. },
                 Self::JointTooTight { body: body2, part: part2, .. },
             ) => (body, part) == (body2, part2),
+            (Self::NotShown { what: one, .. }, Self::NotShown { what: other, .. }) => one == other,
             _ => false,
         }
     }
@@ -241,6 +249,7 @@ impl Limit {
                 *needed_percent
             }
             Self::Jump { step_deg, .. } => *step_deg,
+            Self::NotShown { finest_step_mm, .. } => *finest_step_mm,
         }
     }
 
@@ -286,6 +295,7 @@ impl Limit {
                 limit_deg_s: binding.limit.map(deg),
             },
             Constraint::Flip(axis) => Self::Jump { axis: axis + 1, step_deg: deg(amount) },
+            Constraint::NotShown(what) => Self::NotShown { what: clause(what), finest_step_mm: mm(amount) },
         }
     }
 
@@ -335,7 +345,23 @@ impl Limit {
             Self::Jump { axis, step_deg } => {
                 format!("the arm would have to jump: axis {axis} by {} at once", angle(*step_deg))
             }
+            Self::NotShown { what, finest_step_mm } => format!(
+                "every sample keeps its limits, but down to steps of {} {} it is not shown in between that {what}",
+                unit.fine(*finest_step_mm),
+                unit.name()
+            ),
         }
+    }
+}
+
+/// What is not shown, after "that".
+fn clause(what: &NotShown) -> String {
+    match what {
+        NotShown::Clearance(body, other) => format!("{body} keeps clear of {other}"),
+        NotShown::Travel(axis) => format!("axis {} turns steadily: a singularity is too near", axis + 1),
+        NotShown::Range(drive) => format!("{drive} stays inside its range"),
+        NotShown::Hose(name) => format!("the {name} is kept"),
+        NotShown::Speed(drive) => format!("{drive} stays below its speed limit"),
     }
 }
 

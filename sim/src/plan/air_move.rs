@@ -1,20 +1,26 @@
 //! Decides how the arm gets through the air from one place to another: straight in axis space, or by way of points further back
-//! along the torch, further up, or home.
+//! along the torch, further up, or home; where all that is blocked, by a way that is searched for (`detour`).
 //!
-//! A straight move is asked at so fine a step that no point of the arm or torch moves more than 8 mm between two samples.
+//! A straight move is shown to be clear all the way; see `proof`.
 
 use nalgebra::Vector3;
 use seamwright_kinematics::{AxisValues, Drive};
 
 use super::clearance::PairId;
+use super::detour::{self, Air};
+use super::proof;
 use super::setup::Setup;
 use super::turn::Obstruction;
+use crate::cell::Cell;
 use crate::units;
 
 /// Greatest way of any point of the arm or torch between two samples of an air move.
 pub(super) fn air_step() -> f64 {
     units::mm(8.0)
 }
+
+/// A hose turned so little (rad) past its limit is not torn: rounding.
+const ROUNDING: f64 = 1e-9;
 
 /// Samples of a blocked move among which the worst is named.
 const MOST_BLOCKED_SAMPLES: usize = 60;
@@ -34,6 +40,10 @@ pub(super) enum Blocked {
     Pair { pair: PairId, short: f64 },
     /// A range that depends on how other axes stand, and by how much (rad) where it is passed farthest.
     Range { drive: Drive, excess: f64 },
+    /// The hose would be turned past this limit, by so much (rad), at an end of the way.
+    Hose { name: &'static str, excess: f64 },
+    /// Every sample keeps its limits, but the pair is not shown to keep clear in between.
+    Unshown(PairId),
     /// External axes cannot go where they must while the arm stands at home.
     Turn(Obstruction),
 }
@@ -49,12 +59,15 @@ struct Detour {
 
 /// Asks air moves in one setup.
 pub(super) struct AirMoves<'a, 'c> {
-    pub setup: &'a Setup<'c>,
-    pub hint: Option<PairId>,
+    setup: &'a Setup<'c>,
     pub clearance_queries: u64,
 }
 
-impl AirMoves<'_, '_> {
+impl<'a, 'c> AirMoves<'a, 'c> {
+    pub fn new(setup: &'a Setup<'c>) -> Self {
+        Self { setup, clearance_queries: 0 }
+    }
+
     /// Places to go through from `from` to `to`, both included, such that every straight move between them is clear; else
     /// what blocks the straight way.
     ///
@@ -106,12 +119,41 @@ impl AirMoves<'_, '_> {
                 return Ok(way);
             }
         }
+        Err(self.blocking(from, to))
+    }
+
+    /// Places to go through, searched for, where nothing simple is clear; such that every straight move between them is.
+    pub fn detour(&mut self, from: &AxisValues, to: &AxisValues, seed: u64) -> Option<Vec<AxisValues>> {
+        let arm = &self.setup.cell.arm;
+        let ranges = arm.arm.axes().each_ref().map(|axis| axis.range);
+        detour::detour(self, &ranges, (from, to), &arm.home, seed)
+    }
+
+    /// What blocks the straight move.
+    fn blocking(&mut self, from: &AxisValues, to: &AxisValues) -> Blocked {
         if let Some((drive, excess)) = self.setup.cell.arm.arm.range_excess_between(from, to) {
-            return Err(Blocked::Range { drive, excess });
+            return Blocked::Range { drive, excess };
         }
-        let pair =
-            self.hint.expect("inside all ranges, a check that fails leaves the pair that made it fail");
-        Err(self.worst(from, to).unwrap_or(Blocked::Pair { pair, short: 0.0 }))
+        let torch = &self.setup.cell.torch;
+        let torn = [from, to].into_iter().flat_map(|axes| torch.dress.values(axes)).find_map(
+            |(name, range, value)| {
+                let excess = range.excess(value);
+                (excess > ROUNDING).then_some(Blocked::Hose { name, excess })
+            },
+        );
+        if let Some(torn) = torn {
+            return torn;
+        }
+        let (shown, looks) = proof::axis_move(self.setup, from, to);
+        self.clearance_queries += looks;
+        let refuted_at = shown.err().map_or(0.5, |refuted| refuted.at);
+        match (self.worst(from, to, refuted_at), shown) {
+            (Some(worst), _) => worst,
+            (None, Err(refuted)) => {
+                Blocked::Unshown(refuted.pair().expect("an axis move is refuted by a pair"))
+            }
+            (None, Ok(())) => unreachable!("it was refuted before, and nothing has changed"),
+        }
     }
 
     /// Clear ways from a place to somewhere freer, the place itself first: staying, up, back along the torch, back and then up.
@@ -144,11 +186,6 @@ impl AirMoves<'_, '_> {
         ways
     }
 
-    /// Time a straight move takes at least, s: its slowest axis or motor at full speed.
-    fn least_time(&self, from: &AxisValues, to: &AxisValues) -> f64 {
-        self.setup.cell.arm.arm.least_time(&(to - from))
-    }
-
     /// The wire end moved by `distance` along `direction` (station frame), same branch, where the arm can.
     fn moved(&self, axes: &AxisValues, direction: &Vector3<f64>, distance: f64) -> Option<AxisValues> {
         let setup = self.setup;
@@ -168,48 +205,46 @@ impl AirMoves<'_, '_> {
         Some(at)
     }
 
-    /// Whether the straight move stays inside all ranges and every sample of it keeps its clearance.
-    fn is_clear(&mut self, from: &AxisValues, to: &AxisValues) -> bool {
-        if self.setup.cell.arm.arm.range_excess_between(from, to).is_some() {
-            return false;
-        }
-        let count = self.samples(from, to);
-        let coarsest = count.next_power_of_two();
-        // Both ends and the middle first, then quarters, and so on: a blocked move is mostly blocked in its middle.
-        let mut stride = coarsest;
-        while stride >= 1 {
-            let (start, step) = if stride == coarsest { (0, stride) } else { (stride, 2 * stride) };
-            for index in (start..=count).step_by(step) {
-                let axes = from.lerp(to, index as f64 / count as f64);
-                self.clearance_queries += 1;
-                let forward = self.setup.cell.arm.arm.forward(&axes);
-                if !self.setup.scene.clears(&forward, None, &mut self.hint) {
-                    return false;
-                }
-            }
-            stride /= 2;
-        }
-        true
-    }
-
-    /// What blocks the straight move where it is worst among some samples.
-    fn worst(&mut self, from: &AxisValues, to: &AxisValues) -> Option<Blocked> {
+    /// What blocks the straight move where it is worst among some samples and the place (a share of the way) where it was refuted.
+    fn worst(&mut self, from: &AxisValues, to: &AxisValues, refuted_at: f64) -> Option<Blocked> {
         let count = self.samples(from, to).min(MOST_BLOCKED_SAMPLES);
-        let at = |i: usize| from.lerp(to, i as f64 / count as f64);
-        let rough = (0..=count).filter_map(|i| {
-            let forward = self.setup.cell.arm.arm.forward(&at(i));
-            Some((i, self.setup.scene.worst_roughly(&forward, None)?.margin()))
+        let forward = |share: f64| self.setup.cell.arm.arm.forward(&from.lerp(to, share));
+        let shares = (0..=count).map(|i| i as f64 / count as f64).chain([refuted_at]);
+        let rough = shares.filter_map(|share| {
+            Some((share, self.setup.scene.worst_roughly(&forward(share), None)?.margin()))
         });
         let (worst, _) = rough.min_by(|a, b| a.1.total_cmp(&b.1))?;
-        self.clearance_queries += count as u64 + 2;
-        let gap = self.setup.scene.tightest(&self.setup.cell.arm.arm.forward(&at(worst)), None, 0.0)?;
+        self.clearance_queries += count as u64 + 3;
+        let gap = self.setup.scene.tightest(&forward(worst), None, 0.0)?;
         Some(Blocked::Pair { pair: gap.pair, short: -gap.margin() })
     }
 
     fn samples(&self, from: &AxisValues, to: &AxisValues) -> usize {
-        let step = to - from;
-        let reach = &self.setup.reach_beyond;
-        let way: f64 = (0..6).map(|i| step[i].abs() * reach[i]).sum();
-        (way / air_step()).ceil().max(1.0) as usize
+        (self.way(from, to) / air_step()).ceil().max(1.0) as usize
+    }
+}
+
+impl Air for AirMoves<'_, '_> {
+    /// Ranges and the hose are asked at both ends: between them every value goes straight, and so does every end of a range.
+    fn is_clear(&mut self, from: &AxisValues, to: &AxisValues) -> bool {
+        let Cell { arm, torch, .. } = self.setup.cell;
+        let hose_torn = |axes: &AxisValues| {
+            torch.dress.values(axes).any(|(_, range, value)| range.excess(value) > ROUNDING)
+        };
+        if arm.arm.range_excess_between(from, to).is_some() || hose_torn(from) || hose_torn(to) {
+            return false;
+        }
+        let (shown, looks) = proof::axis_move(self.setup, from, to);
+        self.clearance_queries += looks;
+        shown.is_ok()
+    }
+
+    fn way(&self, from: &AxisValues, to: &AxisValues) -> f64 {
+        (to - from).abs().dot(&self.setup.reach_beyond)
+    }
+
+    /// Its slowest axis or motor at full speed.
+    fn least_time(&self, from: &AxisValues, to: &AxisValues) -> f64 {
+        self.setup.cell.arm.arm.least_time(&(to - from))
     }
 }

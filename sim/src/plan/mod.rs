@@ -5,13 +5,17 @@
 
 mod air_move;
 pub mod clearance;
+mod detour;
 mod external_law;
 mod ladder;
+mod passed;
+mod proof;
 mod seam_search;
 mod searched;
 mod setup;
 mod taught;
 mod torch_pose;
+mod torch_way;
 mod trace;
 mod turn;
 mod violation;
@@ -36,11 +40,13 @@ pub struct Options<'a> {
     pub progress: &'a (dyn Fn(usize, usize) + Sync),
     /// Use only this arm configuration.
     pub only: Option<Configuration>,
+    /// Start of every random stream.
+    pub seed: u64,
 }
 
 impl Default for Options<'_> {
     fn default() -> Self {
-        Self { progress: &|_, _| (), only: None }
+        Self { progress: &|_, _| (), only: None, seed: 1 }
     }
 }
 
@@ -50,8 +56,8 @@ pub fn plan(cell: &Cell, options: &Options<'_>) -> Plan {
     Searched::new(cell, options).plan(cell)
 }
 
-/// The way over each station, from what was found for every seam by itself; `setups`: one a station.
-fn assembled(cell: &Cell, found: &[Option<Found>], setups: &[Setup<'_>]) -> Plan {
+/// The way over each station, from what was found for every seam by itself; `setups`: one a station; `seed`: of detours.
+fn assembled(cell: &Cell, found: &[Option<Found>], setups: &[Setup<'_>], seed: u64) -> Plan {
     let setup_of = |seam: SeamId| searched::setup_of(cell, setups, seam);
     let visits: Vec<PlannedVisit> = (0..cell.stations.len())
         .into_par_iter()
@@ -63,7 +69,7 @@ fn assembled(cell: &Cell, found: &[Option<Found>], setups: &[Setup<'_>]) -> Plan
                     Some(Candidate { seam: SeamId(index), setup: setup_of(SeamId(index)), ways: &found.ways })
                 })
                 .collect();
-            let (mut visit, taken, queries) = visit::visit(cell, StationId(station), &candidates);
+            let (mut visit, taken, queries) = visit::visit(cell, StationId(station), &candidates, seed);
             let searched =
                 (0..cell.seams.len()).filter(|index| cell.seams[*index].station == StationId(station));
             visit.left_out.extend(
@@ -87,7 +93,7 @@ fn assembled(cell: &Cell, found: &[Option<Found>], setups: &[Setup<'_>]) -> Plan
             taken[seam.0] = *way;
         }
     }
-    let seams = found
+    let mut seams: Vec<SeamPlan> = found
         .iter()
         .enumerate()
         .map(|(index, found)| {
@@ -96,6 +102,9 @@ fn assembled(cell: &Cell, found: &[Option<Found>], setups: &[Setup<'_>]) -> Plan
         .collect();
     let mut visits: Vec<Visit> = visits.into_iter().map(|(visit, ..)| visit).collect();
     effort.clearance_queries += visit::changeovers(cell, setups, &mut visits);
+    for visit in &visits {
+        passed::add(&setups[visit.station.0], visit, &mut seams);
+    }
     Plan { seams, visits, effort }
 }
 
@@ -272,7 +281,7 @@ pub struct SeamPlan {
 )]
 #[serde(rename_all = "snake_case")]
 pub enum Verdict {
-    /// A way was found and every sample of it keeps every limit.
+    /// A way was found that is shown to keep every limit, at its samples and between them.
     Holds,
     /// A bound shows that there is no way.
     CannotHold,
@@ -347,6 +356,23 @@ pub enum Constraint {
     MotorSpeed(usize),
     /// The arm would have to jump from one configuration to another (rad of the largest axis step).
     Flip(usize),
+    /// Kept at every sample, but not shown between them (m of the step down to which it was looked at).
+    NotShown(NotShown),
+}
+
+/// What the proof between samples does not show at its finest step.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum NotShown {
+    /// That two bodies keep clear: the arm's or torch's, and the other.
+    Clearance(String, String),
+    /// How far an axis turns (0-based): a singularity is too near.
+    Travel(usize),
+    /// That a drive stays inside its range.
+    Range(Drive),
+    /// That a hose limit is kept, by name.
+    Hose(&'static str),
+    /// That a drive stays below its speed limit at travel speed.
+    Speed(Drive),
 }
 
 /// The smallest distance to each kind of limit along a seam, way in and out included.
@@ -400,6 +426,8 @@ pub struct TaughtPoint {
     pub s: f64,
     /// Whether the move that ends here is the second or third point of a circular move.
     pub circular: bool,
+    /// Whether it is only passed on a way through the air.
+    pub passed: bool,
 }
 
 /// An air move for which no clear way was found, or a turn of the external axes that does not clear.
@@ -418,9 +446,14 @@ pub struct BlockedMove {
 pub enum BlockedBy {
     /// Two bodies come too near: the arm's or torch's, the other, and by how much (m).
     Bodies(String, String, f64),
+    /// Two bodies, the arm's or torch's and the other, keep clear at every sample, but are not shown to in between.
+    NotShown(String, String),
     /// An axis or motor would leave its range, by so much (rad).
     Range(Drive, f64),
-    /// While external axes go where they must, two bodies come too near: the names, by how much (m), and where the axes are then.
+    /// At an end of the way the hose would be turned past this limit, by so much (rad).
+    Hose(&'static str, f64),
+    /// While external axes go where they must, two bodies come too near: the names, by how much (m; 0 where every sample keeps clear
+    /// but it is not shown in between), and where the axes are then.
     Turning(String, String, f64, ExternalValues),
 }
 
@@ -435,10 +468,15 @@ pub struct Effort {
     pub levels: usize,
     /// Largest distance between layers along a seam, mm.
     pub layer_step_mm: f64,
-    /// Distance between the samples in which a finished seam, ways in and out included, was checked, mm.
+    /// Distance between the samples in which a finished seam, ways in and out included, is given, mm; what lies between is shown.
     pub check_step_mm: f64,
-    /// The most that any point of arm or torch moves between two samples of an air move, mm.
+    /// The most that any point of arm or torch moves between two samples of an air move that is blocked, mm: among them the worst is
+    /// named.
     pub air_step_mm: f64,
+    /// Step of the proof between samples at which what is not shown is given up, mm.
+    pub finest_step_mm: f64,
+    /// Places drawn for a detour through the air before it is given up.
+    pub detour_tries: u64,
     /// Torch poses solved.
     pub poses: u64,
     /// Solutions found.

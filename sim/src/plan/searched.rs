@@ -17,13 +17,14 @@ pub struct Searched {
     /// One a seam of the cell; none for a seam without a path.
     found: Vec<Option<Found>>,
     only: Option<Configuration>,
+    seed: u64,
 }
 
 impl Searched {
     /// Searches every seam of the cell.
     #[must_use]
     pub fn new(cell: &Cell, options: &Options<'_>) -> Self {
-        let nothing = Self { found: vec![None; cell.seams.len()], only: options.only };
+        let nothing = Self { found: vec![None; cell.seams.len()], only: options.only, seed: options.seed };
         let all: Vec<SeamId> = (0..cell.seams.len()).map(SeamId).collect();
         nothing.search(cell, &all, options.progress)
     }
@@ -38,7 +39,7 @@ impl Searched {
     /// The arm's whole way over each station.
     #[must_use]
     pub fn plan(&self, cell: &Cell) -> Plan {
-        assembled(cell, &self.found, &setups(cell, self.only))
+        assembled(cell, &self.found, &setups(cell, self.only), self.seed)
     }
 
     fn search(&self, cell: &Cell, seams: &[SeamId], progress: &(dyn Fn(usize, usize) + Sync)) -> Self {
@@ -58,7 +59,7 @@ impl Searched {
         for (seam, anew) in seams.iter().zip(anew) {
             found[seam.0] = anew;
         }
-        Self { found, only: self.only }
+        Self { found, only: self.only, seed: self.seed }
     }
 }
 

@@ -31,6 +31,7 @@ pub(super) fn points(setup: &Setup<'_>, seam: SeamId, way: &Way) -> Vec<TaughtPo
                     angles,
                     s,
                     circular,
+                    passed: false,
                 });
             };
             match mv.kind {

@@ -3,32 +3,16 @@
 
 use std::borrow::Cow;
 
-use seamwright_kinematics::{AxisValues, Drive, Pose};
+use seamwright_kinematics::{AxisValues, Drive};
 
 use super::clearance::PairId;
+use super::proof::{self, Doubt, Refuted, TorchMove};
 use super::setup::{Along, Setup};
+use super::torch_way::{Law, TorchWay};
 use super::violation::{Limit, Violation};
-use super::{ClearanceMargin, Margins, PathPoint, TorchAngles, station_from_tool};
+use super::{ClearanceMargin, Margins, PathPoint};
 use crate::cell::{Run, Seam, SeamId, SeamPath, frames::ExternalValues};
 use crate::units;
-
-/// Torch angles along a seam: linear in arc length between these points.
-#[derive(Clone, Debug)]
-pub(super) struct Law {
-    /// Ascending in arc length, at least one; constant before the first and after the last.
-    pub points: Vec<(f64, TorchAngles)>,
-}
-
-impl Law {
-    pub fn at(&self, s: f64) -> TorchAngles {
-        let after = self.points.partition_point(|(at, _)| *at <= s);
-        match (after.checked_sub(1).map(|i| &self.points[i]), self.points.get(after)) {
-            (Some((from, a)), Some((to, b))) => a.lerp(b, (s - from) / (to - from)),
-            (Some((_, angles)), None) | (None, Some((_, angles))) => *angles,
-            (None, None) => TorchAngles { work: 0.0, travel: 0.0, turn: 0.0, ctwd: 0.0 },
-        }
-    }
-}
 
 /// Where a trace failed and why.
 #[derive(Clone, Copy, Debug)]
@@ -82,15 +66,6 @@ pub(super) struct Tracer<'a, 'c> {
     pub poses: u64,
 }
 
-/// Where the external axes stand while the torch is followed.
-#[derive(Clone, Copy)]
-enum Stand {
-    /// As at this arc length of the seam.
-    At(f64),
-    /// As at each sample, which is an arc length.
-    Along,
-}
-
 impl<'a, 'c> Tracer<'a, 'c> {
     /// What stands where at arc length `s`.
     pub fn setup_at(&self, s: f64) -> Cow<'a, Setup<'c>> {
@@ -108,12 +83,7 @@ impl<'a, 'c> Tracer<'a, 'c> {
         samples.sort_by(f64::total_cmp);
         samples.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
         let speed = Some(self.seam.procedure.travel_speed);
-        let path = self.path;
-        let pose = |s: f64| {
-            let angles = law.at(s);
-            (station_from_tool(&path.at(s), &angles), angles)
-        };
-        self.follow(&samples, &pose, Stand::Along, speed, start)
+        self.follow(&samples, &TorchWay::weld(self.path, law), speed, start)
     }
 
     /// Straight away from the torch's place at `s`, by `distance` (m); the first point is on the seam.
@@ -124,17 +94,9 @@ impl<'a, 'c> Tracer<'a, 'c> {
         distance: f64,
         start: &AxisValues,
     ) -> Result<Vec<PathPoint>, Failure> {
-        let angles = law.at(s);
-        let on_seam = station_from_tool(&self.path.at(s), &angles);
-        let direction = self.way_out(&on_seam);
-        let pose = |d: f64| {
-            let mut lifted = on_seam;
-            lifted.translation.vector += direction * d;
-            (lifted, angles)
-        };
         let count = (distance / check_step() - 1e-9).ceil().max(1.0) as usize;
         let samples: Vec<f64> = (0..=count).map(|i| distance * i as f64 / count as f64).collect();
-        self.follow(&samples, &pose, Stand::At(s), None, start)
+        self.follow(&samples, &TorchWay::leave(self.seam, self.path, law, s), None, start)
     }
 
     /// The worst clearance not kept at a few places on the way straight out, whatever the limits of the axes.
@@ -145,15 +107,12 @@ impl<'a, 'c> Tracer<'a, 'c> {
         distance: f64,
         start: &AxisValues,
     ) -> Option<Violation> {
-        let angles = law.at(s);
-        let on_seam = station_from_tool(&self.path.at(s), &angles);
-        let direction = self.way_out(&on_seam);
+        let way = TorchWay::leave(self.seam, self.path, law, s);
         let setup = self.setup_at(s);
         let mut axes = *start;
         let mut worst: Option<Violation> = None;
         for share in [0.25, 0.5, 0.75, 1.0] {
-            let mut lifted = on_seam;
-            lifted.translation.vector += direction * (distance * share);
+            let (lifted, angles) = way.at(distance * share);
             let base_from_flange = setup.base_from_flange(&lifted, angles.ctwd);
             axes = setup.stance_near(&base_from_flange, &axes).ok()?;
             if let Some(violation) = self.clearance_violation_roughly(&setup, &axes) {
@@ -172,15 +131,8 @@ impl<'a, 'c> Tracer<'a, 'c> {
         start: &AxisValues,
     ) -> Result<Vec<PathPoint>, Failure> {
         let samples = self.path.samples(from, to, check_step(), check_turn());
-        let path = self.path;
-        let seam = self.seam;
-        let pose = |s: f64| {
-            let angles = law.at(s);
-            let mut lifted = station_from_tool(&path.at(s), &angles);
-            lifted.translation.vector += way_out(seam, &lifted) * lift;
-            (lifted, angles)
-        };
-        let mut points = self.follow(&samples, &pose, Stand::Along, None, start)?;
+        let way = TorchWay::shift(self.seam, self.path, law, lift);
+        let mut points = self.follow(&samples, &way, None, start)?;
         for point in &mut points {
             point.s -= from;
         }
@@ -296,15 +248,10 @@ impl<'a, 'c> Tracer<'a, 'c> {
         margins
     }
 
-    fn way_out(&self, station_from_wire_end: &Pose) -> nalgebra::Vector3<f64> {
-        way_out(self.seam, station_from_wire_end)
-    }
-
     fn follow(
         &mut self,
         samples: &[f64],
-        pose: &impl Fn(f64) -> (Pose, TorchAngles),
-        stand: Stand,
+        way: &TorchWay<'_>,
         speed: Option<f64>,
         start: &AxisValues,
     ) -> Result<Vec<PathPoint>, Failure> {
@@ -316,9 +263,9 @@ impl<'a, 'c> Tracer<'a, 'c> {
         for (index, &s) in samples.iter().enumerate() {
             let before = axes;
             axes = if index == 0 {
-                self.nearest(pose, stand, s, &axes)?
+                self.nearest(way, s, &axes)?
             } else {
-                self.advance(pose, stand, samples[index - 1], &axes, s)?
+                self.advance(way, samples[index - 1], &axes, s)?
             };
             let fail = |violation| Err(Failure { violation, s });
             if let Some(violation) = self.along.setup.axis_violation(&axes) {
@@ -330,27 +277,41 @@ impl<'a, 'c> Tracer<'a, 'c> {
                     return fail(Violation::of_speed(over.drive, over.share(), over.limit));
                 }
             }
-            let setup = self.stand_at(stand, s);
-            if !self.clears(&setup, &axes) {
-                let violation =
-                    self.clearance_violation_roughly(&setup, &axes).unwrap_or_else(|| self.touching());
-                return fail(violation);
-            }
-            points.push(PathPoint { s, axes, angles: weld.then(|| pose(s).1) });
+            points.push(PathPoint { s, axes, angles: weld.then(|| way.at(s).1) });
         }
+        self.prove(way, &points, speed)?;
         Ok(points)
+    }
+
+    /// Shows that a move keeps every limit between its samples too.
+    fn prove(&mut self, way: &TorchWay<'_>, points: &[PathPoint], speed: Option<f64>) -> Result<(), Failure> {
+        let along = self.along;
+        let torch_move = TorchMove { way, along, seam: self.seam_id, points, travel_speed: speed };
+        let (shown, looks) = proof::torch_move(&torch_move);
+        self.clearance_queries += looks;
+        let Err(Refuted { doubt, at }) = shown else { return Ok(()) };
+        let violation = match doubt {
+            Doubt::Unshown(unshown) => Violation::of_unshown(unshown),
+            Doubt::TooNear(pair) => {
+                self.hint = Some(pair);
+                let after = points.partition_point(|point| point.s < at).min(points.len() - 1);
+                let axes = self.nearest(way, at, &points[after].axes)?;
+                let setup = self.setup_at(way.on_seam(at));
+                self.clearance_violation_roughly(&setup, &axes).unwrap_or_else(|| self.touching())
+            }
+        };
+        Err(Failure { violation, s: at })
     }
 
     /// From `axes` at `from` to the same branch at `to`, in as many steps as it takes to see that it is the same.
     fn advance(
         &mut self,
-        pose: &impl Fn(f64) -> (Pose, TorchAngles),
-        stand: Stand,
+        way: &TorchWay<'_>,
         from: f64,
         axes: &AxisValues,
         to: f64,
     ) -> Result<AxisValues, Failure> {
-        let next = self.nearest(pose, stand, to, axes)?;
+        let next = self.nearest(way, to, axes)?;
         let step = next - axes;
         if step.amax() <= followed_turn() {
             return Ok(next);
@@ -359,36 +320,15 @@ impl<'a, 'c> Tracer<'a, 'c> {
             return Err(Failure { violation: Violation::of_jump(step.iamax(), step.amax()), s: to });
         }
         let middle = 0.5 * (from + to);
-        let halfway = self.advance(pose, stand, from, axes, middle)?;
-        self.advance(pose, stand, middle, &halfway, to)
+        let halfway = self.advance(way, from, axes, middle)?;
+        self.advance(way, middle, &halfway, to)
     }
 
-    fn nearest(
-        &mut self,
-        pose: &impl Fn(f64) -> (Pose, TorchAngles),
-        stand: Stand,
-        s: f64,
-        axes: &AxisValues,
-    ) -> Result<AxisValues, Failure> {
+    fn nearest(&mut self, way: &TorchWay<'_>, s: f64, axes: &AxisValues) -> Result<AxisValues, Failure> {
         self.poses += 1;
-        let (station_from_wire_end, angles) = pose(s);
-        let setup = self.stand_at(stand, s);
+        let (station_from_wire_end, angles) = way.at(s);
+        let setup = self.setup_at(way.on_seam(s));
         let base_from_flange = setup.base_from_flange(&station_from_wire_end, angles.ctwd);
         setup.stance_near(&base_from_flange, axes).map_err(|violation| Failure { violation, s })
-    }
-
-    fn stand_at(&self, stand: Stand, s: f64) -> Cow<'a, Setup<'c>> {
-        match stand {
-            Stand::At(place) => self.setup_at(place),
-            Stand::Along => self.setup_at(s),
-        }
-    }
-}
-
-/// Unit vector, station frame, in which the torch leaves the seam.
-fn way_out(seam: &Seam, station_from_wire_end: &Pose) -> nalgebra::Vector3<f64> {
-    match &seam.approach {
-        Some(direction) => direction.into_inner(),
-        None => station_from_wire_end.rotation * -nalgebra::Vector3::z(),
     }
 }

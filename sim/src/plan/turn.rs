@@ -1,13 +1,14 @@
 //! Decides whether external axes may go from one set of values to another with the arm standing still.
 //!
-//! They go as `motion::ExternalMove` has them go: all start together, each on its own profile. At a step so fine that no point
-//! moves more than 8 mm between two samples, the arm is asked as in any air move, and so is everything that external axes move
-//! against everything they do not. Where they have no way to go, how they stand is asked all the same.
+//! They go as `motion::ExternalMove` has them go: all start together, each on its own profile. The arm is asked as in any air move,
+//! and so is everything that external axes move against everything they do not, all the way (`proof`). What does not clear is looked
+//! for at samples between which no point moves more than 8 mm. Where they have no way to go, how they stand is asked all the same.
 
 use seamwright_kinematics::AxisValues;
 
 use super::air_move::air_step;
 use super::clearance::PairId;
+use super::proof;
 use super::setup::Setup;
 use crate::cell::Cell;
 use crate::cell::frames::{AxisKind, ExternalValues, FrameId, Frames};
@@ -17,7 +18,7 @@ use crate::motion::ExternalMove;
 #[derive(Clone, Debug)]
 pub(super) struct Obstruction {
     pub pair: PairId,
-    /// m short of what is asked, where it is worst.
+    /// m short of what is asked, where it is worst; 0 where every sample keeps it but it is not shown in between.
     pub short: f64,
     /// External axes there.
     pub external: ExternalValues,
@@ -27,12 +28,16 @@ pub(super) struct Obstruction {
 pub(super) fn obstruction(setup: &Setup<'_>, axes: &AxisValues, to: &[f64]) -> (Option<Obstruction>, u64) {
     let frames = &setup.cell.frames;
     let turn = ExternalMove::new(&frames.axes, &setup.external, to);
-    let steps = steps(setup, &turn);
+    let levers: Vec<f64> = (0..frames.axes.len()).map(|axis| lever(setup, axis)).collect();
+    let (shown, looks) = proof::external_move(setup, axes, &turn, &levers);
+    let Err(refuted) = shown else { return (None, looks) };
+    let steps = steps(&turn, &levers);
+    let shares = (0..=steps).map(|step| f64::from(step) / f64::from(steps)).chain([refuted.at]);
     let forward = setup.cell.arm.arm.forward(axes);
     let every_axis = vec![true; frames.axes.len()];
     let mut worst: Option<Obstruction> = None;
-    for step in 0..=steps {
-        let external = turn.at(turn.duration() * f64::from(step) / f64::from(steps));
+    for share in shares {
+        let external = turn.at(turn.duration() * share);
         let scene = setup.scene.at(&external);
         let least = worst.as_ref().map_or(0.0, |worst| -worst.short);
         let arm = scene.tightest(&forward, None, least);
@@ -41,13 +46,16 @@ pub(super) fn obstruction(setup: &Setup<'_>, axes: &AxisValues, to: &[f64]) -> (
             worst = Some(Obstruction { pair: gap.pair, short: -gap.margin(), external });
         }
     }
-    (worst, u64::from(steps) + 1)
+    let unshown = || {
+        let pair = refuted.pair()?;
+        Some(Obstruction { pair, short: 0.0, external: turn.at(turn.duration() * refuted.at) })
+    };
+    (worst.or_else(unshown), looks + u64::from(steps) + 2)
 }
 
 /// Samples of a turn, so that no point goes further than the step of air moves between two of them.
-fn steps(setup: &Setup<'_>, turn: &ExternalMove) -> u32 {
-    let fastest: f64 =
-        (0..setup.external.len()).map(|axis| turn.greatest_rate(axis) * lever(setup, axis)).sum();
+fn steps(turn: &ExternalMove, levers: &[f64]) -> u32 {
+    let fastest: f64 = levers.iter().enumerate().map(|(axis, lever)| turn.greatest_rate(axis) * lever).sum();
     // Ranges, sizes and times are bounded by the reader: the count fits.
     (fastest * turn.duration() / air_step()).ceil().max(1.0) as u32
 }

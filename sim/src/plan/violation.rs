@@ -5,8 +5,9 @@
 
 use seamwright_kinematics::{Drive, Range, RangeUse, ReachBound, Shortfall};
 
-use super::Constraint;
 use super::clearance::{Gap, PairId, Scene};
+use super::proof::{Unshown, finest_step};
+use super::{Constraint, NotShown};
 use crate::units;
 
 /// A limit, before names are put to it.
@@ -30,6 +31,8 @@ pub(super) enum Limit {
     MotorSpeed(usize),
     /// rad that an axis would jump.
     Flip(usize),
+    /// m of the step down to which it was looked at: kept at samples, but not shown between them.
+    Unshown(Unshown),
 }
 
 /// Bands within which two violations are even, so that the first counts and rounding names no limit and no place.
@@ -87,10 +90,17 @@ impl Violation {
         Self { limit, amount: share - 1.0, bound }
     }
 
+    /// The finest step does not show it.
+    pub fn of_unshown(unshown: Unshown) -> Self {
+        Self { limit: Limit::Unshown(unshown), amount: finest_step(), bound: None }
+    }
+
     /// The amount in bands; above 0.
     pub fn bands(&self) -> f64 {
         match self.limit {
-            Limit::Reach(_) | Limit::Clearance(_) | Limit::JointTooTight(_) => units::to_mm(self.amount),
+            Limit::Reach(_) | Limit::Clearance(_) | Limit::JointTooTight(_) | Limit::Unshown(_) => {
+                units::to_mm(self.amount)
+            }
             Limit::AxisRange(_) | Limit::Hose(_) | Limit::Flip(_) => units::to_deg(self.amount),
             Limit::MotorRange { per_axis, .. } => units::to_deg(self.amount / per_axis),
             Limit::AxisSpeed(_) | Limit::MotorSpeed(_) => self.amount / units::percent(1.0),
@@ -125,6 +135,16 @@ impl Violation {
             Limit::AxisSpeed(axis) => Constraint::AxisSpeed(axis),
             Limit::MotorSpeed(motor) => Constraint::MotorSpeed(motor),
             Limit::Flip(axis) => Constraint::Flip(axis),
+            Limit::Unshown(unshown) => Constraint::NotShown(match unshown {
+                Unshown::Clearance(pair) => {
+                    let (body, other) = scene.pair_names(pair);
+                    NotShown::Clearance(body, other)
+                }
+                Unshown::Travel(axis) => NotShown::Travel(axis),
+                Unshown::Range(drive) => NotShown::Range(drive),
+                Unshown::Hose(name) => NotShown::Hose(name),
+                Unshown::Speed(drive) => NotShown::Speed(drive),
+            }),
         }
     }
 }

@@ -23,9 +23,12 @@ pub(super) fn visit(
     cell: &Cell,
     station: StationId,
     candidates: &[Candidate<'_, '_>],
+    seed: u64,
 ) -> (Visit, Vec<Option<usize>>, u64) {
     let mut walk = Walk {
         cell,
+        seed,
+        searching: false,
         moves: Vec::new(),
         axes: cell.arm.home,
         external: cell.stations[station.0].external.clone(),
@@ -38,7 +41,11 @@ pub(super) fn visit(
     for (candidate, ways) in candidates.iter().zip(&order) {
         let mut first_block = None;
         let mut chosen = None;
-        for &way in ways {
+        // Simple ways to each way of the seam first: a detour is searched for only where there are none.
+        let attempts =
+            [false, true].into_iter().flat_map(|searching| ways.iter().map(move |way| (searching, *way)));
+        for (searching, way) in attempts {
+            walk.searching = searching;
             match walk.take(candidate, &candidate.ways[way]) {
                 Ok(()) => {
                     chosen = Some(way);
@@ -58,6 +65,7 @@ pub(super) fn visit(
     if let Some(last) = candidates.iter().zip(&taken).rev().find(|(_, taken)| taken.is_some()).map(|(c, _)| c)
     {
         let setup = last.setup.at(&walk.external);
+        walk.searching = true;
         match walk.go(&setup, None, &cell.arm.home) {
             Ok(mut moves) => walk.moves.append(&mut moves),
             Err(blocked) => visit.blocked.push(walk.named(&setup, &blocked, None)),
@@ -145,6 +153,9 @@ struct Walk<'c> {
     external: ExternalValues,
     from: Option<SeamId>,
     queries: u64,
+    seed: u64,
+    /// Whether detours are searched for where no simple way through the air is clear.
+    searching: bool,
 }
 
 impl Walk<'_> {
@@ -233,8 +244,12 @@ impl Walk<'_> {
         if (to - from).amax() < 1e-9 {
             return Ok(Vec::new());
         }
-        let mut air = AirMoves { setup, hint: None, clearance_queries: 0 };
-        let through = air.between(from, to);
+        let mut air = AirMoves::new(setup);
+        let simple = air.between(from, to);
+        let through = match simple {
+            Err(blocked) if self.searching => air.detour(from, to, self.seed).ok_or(blocked),
+            simple => simple,
+        };
         self.queries += air.clearance_queries;
         let through = through?;
         let moves = through.windows(2).map(|pair| Move {
@@ -257,7 +272,12 @@ fn named(setup: &Setup<'_>, blocked: &Blocked) -> BlockedBy {
             let (body, other) = setup.scene.pair_names(*pair);
             BlockedBy::Bodies(body, other, *short)
         }
+        Blocked::Unshown(pair) => {
+            let (body, other) = setup.scene.pair_names(*pair);
+            BlockedBy::NotShown(body, other)
+        }
         Blocked::Range { drive, excess } => BlockedBy::Range(*drive, *excess),
+        Blocked::Hose { name, excess } => BlockedBy::Hose(name, *excess),
         Blocked::Turn(Obstruction { pair, short, external }) => {
             let (body, other) = setup.scene.pair_names(*pair);
             BlockedBy::Turning(body, other, *short, external.clone())

@@ -210,13 +210,16 @@ impl Page {
         let effort = &findings.search.effort;
         self.item(&format!(
             "searched: turn about the wire every {}°, {} of each angle and CTWD (more where a tolerance is wide), \
-             layers at most {} apart, the finished seam checked every {} and air moves wherever any point of arm or \
-             torch has moved {}; {} torch poses, {} solutions, {} whole-arm clearance checks",
+             layers at most {} apart; the finished seam sampled every {}, and it and air moves shown to hold in between \
+             too, in steps down to {} {}; a detour given up after {} tries; {} torch poses, {} solutions, {} \
+             whole-arm clearance checks",
             fixed(effort.turn_step_deg, 1),
             counted(effort.levels as u64, "level"),
             self.unit.distance(effort.layer_step_mm),
             self.unit.distance(effort.check_step_mm),
-            self.unit.distance(effort.air_step_mm),
+            self.unit.fine(effort.finest_step_mm),
+            self.unit.name(),
+            effort.detour_tries,
             effort.poses,
             effort.solutions,
             effort.clearance_queries

@@ -8,6 +8,7 @@ use seamwright_kinematics::{Forward, Pose};
 
 use super::asked::Kind;
 use super::parry::Form;
+use super::spread::{Corners, corners};
 use crate::cell::{Cell, Solid, Torch, TorchPart, TorchShape};
 
 /// A body the arm carries.
@@ -20,35 +21,50 @@ pub(super) struct Carried {
     /// Its solid.
     pub(super) form: Form,
     /// The link it is fixed to; `None` for the flange.
-    link: Option<usize>,
+    pub(super) link: Option<usize>,
     /// `mount_from_shape`, the mount being the link or the flange.
     mount_from_shape: Pose,
+    /// Of the box around it, in the mount's frame.
+    corners_in_mount: Corners,
+    /// Of a torch's body, how far its farthest corner is from the origin of the tool frame, m.
+    pub(super) from_tool: f64,
 }
 
 impl Carried {
-    /// `base_from_shape` where the arm stands as `forward` says.
-    pub(super) fn base_from_shape(&self, forward: &Forward) -> Pose {
-        let base_from_mount = match self.link {
-            Some(link) => &forward.base_from_link[link],
-            None => &forward.base_from_flange,
-        };
-        base_from_mount * self.mount_from_shape
+    fn new(name: String, kind: Kind, link: Option<usize>, mount_from_shape: Pose, solid: &Solid) -> Self {
+        let corners_in_mount = corners(solid).map(|corner| mount_from_shape * corner);
+        Self { name, kind, form: Form::new(solid), link, mount_from_shape, corners_in_mount, from_tool: 0.0 }
     }
 
-    /// `base_from_shape` of a torch shape where the flange stands at `base_from_flange`.
-    pub(super) fn base_from_flange_shape(&self, base_from_flange: &Pose) -> Pose {
-        base_from_flange * self.mount_from_shape
+    /// `base_from_shape` where the arm stands as `forward` says.
+    pub(super) fn base_from_shape(&self, forward: &Forward) -> Pose {
+        self.base_from_mount(&forward.base_from_flange, Some(forward)) * self.mount_from_shape
+    }
+
+    /// `base_from_shape` of a torch shape where the flange stands at `base_from_flange`, of a link's where the arm is at `forward`.
+    pub(super) fn base_from_shape_at(&self, base_from_flange: &Pose, forward: Option<&Forward>) -> Pose {
+        self.base_from_mount(base_from_flange, forward) * self.mount_from_shape
+    }
+
+    /// Corners of the box around it, likewise.
+    pub(super) fn corners_in_base(&self, base_from_flange: &Pose, forward: Option<&Forward>) -> Corners {
+        let base_from_mount = self.base_from_mount(base_from_flange, forward);
+        self.corners_in_mount.map(|corner| base_from_mount * corner)
+    }
+
+    fn base_from_mount<'p>(&self, base_from_flange: &'p Pose, forward: Option<&'p Forward>) -> &'p Pose {
+        match (self.link, forward) {
+            (Some(link), Some(forward)) => &forward.base_from_link[link],
+            _ => base_from_flange,
+        }
     }
 }
 
 /// Every body the arm of `cell` carries: links in file order, then torch shapes in file order.
 pub(super) fn all(cell: &Cell) -> Vec<Carried> {
-    let links = cell.arm.shapes.iter().map(|shape| Carried {
-        name: shape.name.clone(),
-        kind: Kind::Link(shape.link),
-        form: Form::new(&shape.solid),
-        link: Some(shape.link),
-        mount_from_shape: shape.link_from_shape,
+    let links = cell.arm.shapes.iter().map(|shape| {
+        let kind = Kind::Link(shape.link);
+        Carried::new(shape.name.clone(), kind, Some(shape.link), shape.link_from_shape, &shape.solid)
     });
     let torch = cell
         .torch
@@ -64,12 +80,11 @@ fn torch_pieces(torch: &Torch, shape: &TorchShape, joint_zone: f64) -> Vec<Carri
         TorchPart::Wire => vec![(Kind::Wire, shape.flange_from_shape, shape.solid.clone())],
         TorchPart::Nozzle => cut_nozzle(torch, shape, joint_zone),
     };
-    let carried = |(kind, mount_from_shape, solid)| Carried {
-        name: shape.name.clone(),
-        kind,
-        form: Form::new(&solid),
-        link: None,
-        mount_from_shape,
+    let tool_in_flange = torch.flange_from_tool * nalgebra::Point3::origin();
+    let carried = |(kind, flange_from_shape, solid): (Kind, Pose, Solid)| {
+        let body = Carried::new(shape.name.clone(), kind, None, flange_from_shape, &solid);
+        let from_tool = body.corners_in_mount.iter().map(|corner| (corner - tool_in_flange).norm());
+        Carried { from_tool: from_tool.fold(0.0, f64::max), ..body }
     };
     pieces.into_iter().map(carried).collect()
 }

@@ -8,6 +8,7 @@ use seamwright_kinematics::{Forward, Pose};
 use super::asked::{Kind, Skipped, Why, asked_of_standing, own_pair};
 use super::carried::{self, Carried};
 use super::parry::{Depth, Form, Located, Placed};
+use super::spread::{Corners, corners};
 use super::turning::Turning;
 use crate::cell::{
     Cell, Presence, SeamId, ShapeId, StationId,
@@ -22,7 +23,7 @@ use crate::cell::{
 #[derive(Clone, Debug)]
 pub struct Scene<'c> {
     pub(super) bodies: Arc<Bodies<'c>>,
-    external: ExternalValues,
+    pub(super) external: ExternalValues,
     /// Where each standing body is in the base frame, in their order.
     pub(super) placed: Vec<Placed>,
 }
@@ -31,9 +32,9 @@ pub struct Scene<'c> {
 #[derive(Debug)]
 pub(super) struct Bodies<'c> {
     pub(super) cell: &'c Cell,
-    carried: Vec<Carried>,
+    pub(super) carried: Vec<Carried>,
     pub(super) standing: Vec<Standing>,
-    own_pairs: Vec<(usize, usize)>,
+    pub(super) own_pairs: Vec<(usize, usize)>,
     /// Pairs of standing bodies that external axes move against each other.
     pub(super) turning: Turning,
 }
@@ -75,6 +76,8 @@ pub(super) enum Body {
 pub(super) struct Standing {
     pub(super) shape: ShapeId,
     pub(super) form: Form,
+    /// Of the box around it, in its own frame.
+    corners: Corners,
 }
 
 impl<'c> Scene<'c> {
@@ -86,7 +89,11 @@ impl<'c> Scene<'c> {
             if welded_here && shape.presence == Presence::Empty {
                 return None;
             }
-            Some(Standing { shape: ShapeId(index), form: Form::new(&shape.solid) })
+            Some(Standing {
+                shape: ShapeId(index),
+                form: Form::new(&shape.solid),
+                corners: corners(&shape.solid),
+            })
         });
         let standing = standing.collect();
         let carried = carried::all(cell);
@@ -187,7 +194,7 @@ impl<'c> Scene<'c> {
         for (index, body) in
             self.bodies.carried.iter().enumerate().filter(|(_, body)| body.kind == Kind::Front)
         {
-            let placed = body.form.place(&body.base_from_flange_shape(base_from_flange));
+            let placed = body.form.place(&body.base_from_shape_at(base_from_flange, None));
             let first = Located { form: &body.form, placed: &placed };
             for (standing, located) in self.standing().filter(|(body, _)| self.joins(Some(seam), body.shape))
             {
@@ -295,7 +302,18 @@ impl<'c> Scene<'c> {
         placed.map(|(body, placed)| (body, Located { form: &body.form, placed }))
     }
 
-    fn asked(&self, kind: Kind, joined: bool) -> Option<f64> {
+    /// Corners of the box around a standing body, base frame.
+    pub(super) fn standing_corners(&self, standing: usize) -> Corners {
+        let Cell { frames, shapes, .. } = self.bodies.cell;
+        let body = &self.bodies.standing[standing];
+        let shape = &shapes[body.shape.0];
+        let base_from_frame =
+            self.bodies.base_from_world(&self.external) * frames.world_from(shape.frame, &self.external);
+        let base_from_shape = base_from_frame * shape.frame_from_shape;
+        body.corners.map(|corner| base_from_shape * corner)
+    }
+
+    pub(super) fn asked(&self, kind: Kind, joined: bool) -> Option<f64> {
         asked_of_standing(
             &self.bodies.cell.clearance,
             self.bodies.cell.arm.path_deviation.value,
@@ -304,7 +322,7 @@ impl<'c> Scene<'c> {
         )
     }
 
-    fn joins(&self, seam: Option<SeamId>, shape: ShapeId) -> bool {
+    pub(super) fn joins(&self, seam: Option<SeamId>, shape: ShapeId) -> bool {
         seam.and_then(|SeamId(index)| self.bodies.cell.seams.get(index))
             .is_some_and(|seam| seam.joined.contains(&shape))
     }
@@ -313,8 +331,8 @@ impl<'c> Scene<'c> {
 impl Bodies<'_> {
     /// Where each standing body is in the base frame with the external axes at `external`.
     pub(super) fn placed(&self, external: &[f64]) -> Vec<Placed> {
-        let Cell { frames, arm, shapes, .. } = self.cell;
-        let base_from_world = (frames.world_from(arm.frame, external) * arm.frame_from_base).inverse();
+        let Cell { frames, shapes, .. } = self.cell;
+        let base_from_world = self.base_from_world(external);
         let base_from_frame: Vec<Pose> = (0..frames.frames.len())
             .map(|index| base_from_world * frames.world_from(FrameId(index), external))
             .collect();
@@ -323,6 +341,18 @@ impl Bodies<'_> {
             standing.form.place(&(base_from_frame[shape.frame.0] * shape.frame_from_shape))
         };
         self.standing.iter().map(place).collect()
+    }
+}
+
+impl Bodies<'_> {
+    pub(super) fn base_from_world(&self, external: &[f64]) -> Pose {
+        let Cell { frames, arm, .. } = self.cell;
+        (frames.world_from(arm.frame, external) * arm.frame_from_base).inverse()
+    }
+
+    /// The frame that a standing body is fixed to.
+    pub(super) fn frame_of(&self, standing: usize) -> FrameId {
+        self.cell.shapes[self.standing[standing].shape.0].frame
     }
 }
 

@@ -9,7 +9,7 @@ use super::scene::{Bodies, Body, Gap, Pair, PairId, Scene, Search, Tightest};
 use crate::cell::Role;
 
 /// Two bodies that keep what is asked exactly while they turn fall short of it by no more than this, m: rounding is no collision.
-const ROUNDING: f64 = 1e-9;
+pub(super) const ROUNDING: f64 = 1e-9;
 
 /// Which standing bodies may come near each other when external axes move.
 #[derive(Debug, Default)]
@@ -62,6 +62,11 @@ impl Turning {
         bearings
     }
 
+    /// Pairs of bodies that move against each other when the axes marked in `moving` do, bearings left out.
+    pub(super) fn compared<'t>(&'t self, moving: &'t [bool]) -> impl Iterator<Item = (usize, usize)> + 't {
+        self.pairs(moving).filter(|(a, b)| self.bearings.binary_search(&(*a.min(b), *a.max(b))).is_err())
+    }
+
     /// Pairs of bodies that move against each other when the axes marked in `moving` do.
     fn pairs<'t>(&'t self, moving: &'t [bool]) -> impl Iterator<Item = (usize, usize)> + 't {
         let against = move |one: &Group, other: &Group| {
@@ -87,10 +92,8 @@ impl Scene<'_> {
         let turning = &self.bodies.turning;
         let asked = self.bodies.cell.clearance.moving_axis;
         let mut search = Tightest { least: None, limit: within - ROUNDING, depth: Depth::Fine };
-        for (a, b) in turning.pairs(moving) {
-            if self.placed[a].farther_than(&self.placed[b], search.reach(asked))
-                || turning.bearings.binary_search(&(a.min(b), a.max(b))).is_ok()
-            {
+        for (a, b) in turning.compared(moving) {
+            if self.placed[a].farther_than(&self.placed[b], search.reach(asked)) {
                 continue;
             }
             let standing = &self.bodies.standing;

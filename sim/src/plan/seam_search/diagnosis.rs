@@ -4,7 +4,8 @@
 
 use super::{Found, Search};
 use crate::plan::ladder::{Choices, Known, Node};
-use crate::plan::trace::{Failure, Law};
+use crate::plan::torch_way::Law;
+use crate::plan::trace::Failure;
 use crate::plan::violation::{Limit, Violation};
 use crate::plan::{Binding, TorchAngles, Verdict, station_from_tool};
 

@@ -198,7 +198,7 @@ impl Candidates<'_, '_> {
         let mut queries = 0;
         let mut clear = |external: &[f64], from: &AxisValues, to: &AxisValues| {
             let setup = self.setup.at(external);
-            let mut air = AirMoves { setup: &setup, hint: None, clearance_queries: 0 };
+            let mut air = AirMoves::new(&setup);
             let clear = air.between(from, to).is_ok();
             queries += air.clearance_queries;
             clear

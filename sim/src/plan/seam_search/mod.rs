@@ -19,7 +19,8 @@ use seamwright_kinematics::AxisValues;
 
 use super::ladder::{Choice, Choices, Known, Ladder, Layer, Node, Rung, weights};
 use super::setup::{Along, Stance};
-use super::trace::{Failure, Law, Tracer};
+use super::torch_way::Law;
+use super::trace::{Failure, Tracer};
 use super::violation::Limit;
 use super::{Binding, Effort, TorchAngles, Verdict, station_from_tool};
 use crate::cell::{Band, Seam, SeamId, SeamPath, SeamPoint};
@@ -133,6 +134,8 @@ impl<'a, 'c> Search<'a, 'c> {
             layer_step_mm: units::to_mm(layer_step()),
             check_step_mm: units::to_mm(super::trace::check_step()),
             air_step_mm: units::to_mm(super::air_move::air_step()),
+            finest_step_mm: units::to_mm(super::proof::finest_step()),
+            detour_tries: super::detour::TRIES,
             poses: self.poses + self.tracer.poses,
             solutions: self.solutions,
             clearance_queries: self.tracer.clearance_queries,

@@ -7,7 +7,8 @@ use super::{Search, turn_step};
 use crate::cell::frames::ExternalValues;
 use crate::cell::{Band, Run};
 use crate::plan::ladder::{Ladder, jump, turn_between, weights};
-use crate::plan::trace::{Failure, Law, Measured, Tracer};
+use crate::plan::torch_way::Law;
+use crate::plan::trace::{Failure, Measured, Tracer};
 use crate::plan::violation::Violation;
 use crate::plan::{ExternalLaw, Margins, Move, MoveKind, PathPoint, TorchAngles};
 

@@ -68,6 +68,9 @@ pub(super) fn gap(first: &Convex, second: &Convex, first_from_second: &Pose3, wi
             ClosestPoints::Disjoint => None,
         };
     }
+    if boxes_apart(first, second, first_from_second, within) {
+        return None;
+    }
     let mut simplex = VoronoiSimplex::new();
     let shown = match closest_points_support_map_support_map_with_params(
         first_from_second,
@@ -131,11 +134,41 @@ pub(super) fn overlap(first: &Convex, second: &Convex, first_from_second: &Pose3
 
 /// Bounds of a core in a frame, its low and its high corner.
 pub(super) fn bounds(convex: &Convex, frame_from_core: &Pose3) -> (Vector, Vector) {
-    let reach = |axis: Vector| convex.support_point(frame_from_core, axis);
-    (
-        Vector::new(reach(-Vector::X).x, reach(-Vector::Y).y, reach(-Vector::Z).z),
-        Vector::new(reach(Vector::X).x, reach(Vector::Y).y, reach(Vector::Z).z),
-    )
+    match convex {
+        Convex::Segment(Segment { a, b }) => {
+            let (a, b) = (frame_from_core * *a, frame_from_core * *b);
+            (a.min(b), a.max(b))
+        }
+        Convex::Triangle(Triangle { a, b, c }) => {
+            let [a, b, c] = [a, b, c].map(|corner| frame_from_core * *corner);
+            (a.min(b).min(c), a.max(b).max(c))
+        }
+        Convex::Box(Cuboid { half_extents: half }) => {
+            let [x, y, z] = [Vector::X * half.x, Vector::Y * half.y, Vector::Z * half.z]
+                .map(|edge| (frame_from_core.rotation * edge).abs());
+            let reach = x + y + z;
+            (frame_from_core.translation - reach, frame_from_core.translation + reach)
+        }
+        Convex::Turned(Turned { low, high, half }) => {
+            let axis = frame_from_core.rotation * Vector::Z;
+            // A disc square to the axis reaches as far along x, y and z as the sine of their angles to the axis says.
+            let sine = (Vector::ONE - axis * axis).max(Vector::ZERO).map(f64::sqrt);
+            let (at_low, at_high) =
+                (frame_from_core.translation - axis * *half, frame_from_core.translation + axis * *half);
+            let lowest = (at_low - sine * *low).min(at_high - sine * *high);
+            (lowest, (at_low + sine * *low).max(at_high + sine * *high))
+        }
+    }
+}
+
+/// Whether boxes around the cores along the first core's axes, or along the second's, are at least `within` apart: then so are they.
+fn boxes_apart(first: &Convex, second: &Convex, first_from_second: &Pose3, within: f64) -> bool {
+    let apart = |one: &Convex, other: &Convex, one_from_other: &Pose3| {
+        let (low, high) = bounds(one, &Pose3::IDENTITY);
+        let (other_low, other_high) = bounds(other, one_from_other);
+        (other_low - high).max(low - other_high).max(Vector::ZERO).length_squared() >= within * within
+    };
+    apart(first, second, first_from_second) || apart(second, first, &first_from_second.inverse())
 }
 
 impl Convex {

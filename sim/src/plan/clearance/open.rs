@@ -1,0 +1,308 @@
+//! Decides which pairs of bodies are shown to keep what is asked of them all through an interval, and which stay open.
+//!
+//! A pair is shown where its distance in the middle of the interval is at least what is asked and as much more as both bodies
+//! together can have gone from there, anywhere in the interval: adaptive dynamic checking (Schwarzer, Saha, Latombe 2005) with the
+//! displacement from the middle in place of the length of the way from the ends. What stays open is asked again in shorter intervals.
+
+use seamwright_kinematics::{AxisValues, Forward, Pose};
+
+use super::asked::Kind;
+use super::parry::{Located, Placed};
+use super::scene::{Body, PairId, Scene};
+use super::spread::{Joint, arm_joints, external_joints, farthest};
+use super::turning::ROUNDING;
+use crate::cell::frames::FrameId;
+use crate::cell::{SeamId, StationId};
+
+/// Where arm and torch are in the middle of an interval, and how far they and the external axes may be from there in it.
+pub(in crate::plan) struct Spread<'s> {
+    /// In the middle.
+    pub base_from_flange: &'s Pose,
+    /// Where the links are in the middle, and how far each axis may be off, rad. Without it nothing is shown of links.
+    pub arm: Option<(&'s Forward, &'s AxisValues)>,
+    /// How far the torch may be off as the station sees it, where that is known.
+    pub torch: Option<TorchSpread>,
+    /// How far each external axis may be off, rad or m; empty where all stand.
+    pub external: &'s [f64],
+}
+
+/// How far a torch may be off.
+#[derive(Clone, Copy, Debug)]
+pub(in crate::plan) struct TorchSpread {
+    /// The station whose frame it is counted in.
+    pub station: StationId,
+    /// Of the point on the wire's line that is `beyond` (m) the origin of the tool frame, at most; and of that point along the wire, m.
+    pub distance: f64,
+    /// Rotation, rad.
+    pub angle: f64,
+    /// How far the wire end may be from the origin of the tool frame, m.
+    pub beyond: f64,
+}
+
+/// A pair that is still to be shown.
+#[derive(Clone, Copy, Debug)]
+pub(in crate::plan) struct OpenPair {
+    bodies: Bodies,
+    asked: f64,
+    /// Halvings of the interval before it is worth asking again.
+    wait: u32,
+}
+
+/// Indices among the carried or the standing bodies.
+#[derive(Clone, Copy, Debug)]
+enum Bodies {
+    Stands { carried: usize, standing: usize },
+    Own { first: usize, second: usize },
+    Turns { first: usize, second: usize },
+}
+
+/// What is asked in one go.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(in crate::plan) enum Group {
+    /// Torch against everything that stands: its own motion is enough to show them.
+    Torch,
+    /// Links against everything that stands, and what the arm carries against itself.
+    Links,
+}
+
+/// What a look at an interval's middle came to.
+#[derive(Clone, Debug)]
+pub(in crate::plan) enum Looked {
+    /// In the middle this pair does not keep what is asked.
+    TooNear(PairId),
+    /// These pairs are not shown yet; none where all are.
+    Open(Vec<OpenPair>),
+}
+
+/// Halvings taken at once at most, where nothing is to be asked in between.
+const MOST_HALVINGS: u32 = 10;
+
+impl OpenPair {
+    /// In how many parts of an interval some pairs are best asked next, and those pairs as they are then.
+    pub fn in_parts(open: &[Self]) -> (usize, Vec<Self>) {
+        let idle = open.iter().map(|pair| pair.wait).min().unwrap_or(0).min(MOST_HALVINGS);
+        let later = |pair: &Self| Self { wait: pair.wait - idle, ..*pair };
+        (2 << idle, open.iter().map(later).collect())
+    }
+
+    /// The two bodies.
+    pub fn id(&self, scene: &Scene<'_>) -> PairId {
+        let shape = |standing: usize| Body::Shape(scene.bodies.standing[standing].shape);
+        let (one, other) = match self.bodies {
+            Bodies::Stands { carried, standing } => (Body::Carried(carried), shape(standing)),
+            Bodies::Own { first, second } => (Body::Carried(first), Body::Carried(second)),
+            Bodies::Turns { first, second } => (shape(first), shape(second)),
+        };
+        PairId { one, other }
+    }
+}
+
+impl Scene<'_> {
+    /// Every pair of a group that is compared; `seam` as in [`Scene::tightest`].
+    pub(in crate::plan) fn open_pairs(&self, seam: Option<SeamId>, group: Group) -> Vec<OpenPair> {
+        let mut pairs = Vec::new();
+        let mut add = |bodies: Bodies, asked: f64| pairs.push(OpenPair { bodies, asked, wait: 0 });
+        for (carried, body) in self.bodies.carried.iter().enumerate() {
+            let is_link = matches!(body.kind, Kind::Link(_));
+            if is_link != (group == Group::Links) {
+                continue;
+            }
+            let [apart, joined] = [false, true].map(|joined| self.asked(body.kind, joined));
+            for (standing, other) in self.bodies.standing.iter().enumerate() {
+                if let Some(asked) = if self.joins(seam, other.shape) { joined } else { apart } {
+                    add(Bodies::Stands { carried, standing }, asked);
+                }
+            }
+        }
+        if group == Group::Links {
+            for &(first, second) in &self.bodies.own_pairs {
+                add(Bodies::Own { first, second }, self.bodies.cell.clearance.own);
+            }
+        }
+        pairs
+    }
+
+    /// Every pair of standing bodies that the axes marked in `moving` move against each other.
+    pub(in crate::plan) fn open_turning_pairs(&self, moving: &[bool]) -> Vec<OpenPair> {
+        let asked = self.bodies.cell.clearance.moving_axis - ROUNDING;
+        self.bodies
+            .turning
+            .compared(moving)
+            .map(|(first, second)| OpenPair { bodies: Bodies::Turns { first, second }, asked, wait: 0 })
+            .collect()
+    }
+
+    /// Looks at some pairs in the middle of an interval, where this scene's external axes stand as they do there.
+    pub(in crate::plan) fn look(&self, spread: &Spread<'_>, pairs: &[OpenPair]) -> Looked {
+        let mut look = Look { scene: self, spread, carried: vec![None; self.bodies.carried.len()] };
+        let mut open = Vec::new();
+        for pair in pairs {
+            if pair.wait > 0 {
+                open.push(OpenPair { wait: pair.wait - 1, ..*pair });
+                continue;
+            }
+            match look.at(pair) {
+                Seen::TooNear => return Looked::TooNear(pair.id(self)),
+                Seen::Shown => {}
+                Seen::Open { wait } => open.push(OpenPair { wait, ..*pair }),
+            }
+        }
+        Looked::Open(open)
+    }
+
+    /// How far a point that is fixed to the station can be off as the arm's base sees it, m, and how far turned, rad.
+    pub(in crate::plan) fn station_off(
+        &self,
+        station: StationId,
+        off: &[f64],
+        point_in_base: &nalgebra::Point3<f64>,
+    ) -> (f64, f64) {
+        if off.iter().all(|off| *off == 0.0) {
+            return (0.0, 0.0);
+        }
+        let cell = self.bodies.cell;
+        let joints = self.joints((cell.arm.frame, cell.stations[station.0].frame), off);
+        let turned = joints.iter().filter(|joint| joint.kind == crate::cell::frames::AxisKind::Turn);
+        let angle = turned.map(|joint| joint.off).sum();
+        (farthest(joints.iter().copied(), &[*point_in_base; 8]), angle)
+    }
+
+    fn joints(&self, between: (FrameId, FrameId), off: &[f64]) -> Vec<Joint> {
+        let cell = self.bodies.cell;
+        let base_from_world = self.bodies.base_from_world(&self.external);
+        external_joints(&cell.frames, &base_from_world, &self.external, off, between)
+    }
+}
+
+enum Seen {
+    TooNear,
+    Shown,
+    Open { wait: u32 },
+}
+
+/// A look at one interval; what is worked out for a carried body serves all its pairs.
+struct Look<'l, 'c> {
+    scene: &'l Scene<'c>,
+    spread: &'l Spread<'l>,
+    carried: Vec<Option<Stands>>,
+}
+
+/// A carried body in the middle.
+#[derive(Clone, Copy)]
+struct Stands {
+    placed: Placed,
+    /// How far it may have gone as the base sees it, m.
+    gone: f64,
+}
+
+impl Look<'_, '_> {
+    fn at(&mut self, pair: &OpenPair) -> Seen {
+        let gone = self.gone(pair.bodies);
+        let scene = self.scene;
+        let asked = pair.asked;
+        let located_standing = |standing: usize| Located {
+            form: &scene.bodies.standing[standing].form,
+            placed: &scene.placed[standing],
+        };
+        let (one, other) = match pair.bodies {
+            Bodies::Stands { carried, standing } => {
+                let placed = self.stands(carried).placed;
+                let located = Located { form: &scene.bodies.carried[carried].form, placed: &placed };
+                return seen(&located, &located_standing(standing), asked, gone);
+            }
+            Bodies::Own { first, second } => {
+                let (one, other) = (self.stands(first).placed, self.stands(second).placed);
+                let one = Located { form: &scene.bodies.carried[first].form, placed: &one };
+                let other = Located { form: &scene.bodies.carried[second].form, placed: &other };
+                return seen(&one, &other, asked, gone);
+            }
+            Bodies::Turns { first, second } => (located_standing(first), located_standing(second)),
+        };
+        seen(&one, &other, asked, gone)
+    }
+
+    fn gone(&mut self, bodies: Bodies) -> f64 {
+        let scene = self.scene;
+        let spread = self.spread;
+        let frame_of = |standing: usize| scene.bodies.frame_of(standing);
+        let stands = spread.external.iter().all(|off| *off == 0.0);
+        match bodies {
+            Bodies::Stands { carried, standing } => {
+                let own = self.stands(carried).gone;
+                let body = &scene.bodies.carried[carried];
+                let torch = spread.torch.filter(|_| body.link.is_none());
+                if stands {
+                    return own;
+                }
+                let corners = scene.standing_corners(standing);
+                let joints = scene.joints((scene.bodies.cell.arm.frame, frame_of(standing)), spread.external);
+                let by_base = own + farthest(joints.into_iter(), &corners);
+                // As the station sees it, the torch and whatever turns with the station are nearer to rest.
+                let Some(torch) = torch else { return by_base };
+                let station = scene.bodies.cell.stations[torch.station.0].frame;
+                let joints = scene.joints((station, frame_of(standing)), spread.external);
+                by_base.min(self.torch_gone(carried, &torch) + farthest(joints.into_iter(), &corners))
+            }
+            Bodies::Own { first, second } => {
+                let Some((forward, off)) = spread.arm else { return f64::INFINITY };
+                let link = |index: usize| scene.bodies.carried[index].link.unwrap_or(6);
+                let (inner, outer) =
+                    if link(first) <= link(second) { (first, second) } else { (second, first) };
+                let corners =
+                    scene.bodies.carried[outer].corners_in_base(spread.base_from_flange, Some(forward));
+                farthest(
+                    arm_joints(&scene.bodies.cell.arm.arm, forward, off, link(inner), link(outer)),
+                    &corners,
+                )
+            }
+            Bodies::Turns { first, second } => {
+                let joints = scene.joints((frame_of(first), frame_of(second)), spread.external);
+                let there = farthest(joints.iter().copied(), &scene.standing_corners(second));
+                let back = farthest(joints.into_iter().rev(), &scene.standing_corners(first));
+                there.min(back)
+            }
+        }
+    }
+
+    fn stands(&mut self, carried: usize) -> Stands {
+        if let Some(stands) = self.carried[carried] {
+            return stands;
+        }
+        let spread = self.spread;
+        let body = &self.scene.bodies.carried[carried];
+        let forward = spread.arm.map(|(forward, _)| forward);
+        let placed = body.form.place(&body.base_from_shape_at(spread.base_from_flange, forward));
+        let by_axes = spread.arm.map_or(f64::INFINITY, |(forward, off)| {
+            let corners = body.corners_in_base(spread.base_from_flange, Some(forward));
+            let arm = &self.scene.bodies.cell.arm.arm;
+            farthest(arm_joints(arm, forward, off, 0, body.link.unwrap_or(6)), &corners)
+        });
+        let torch =
+            spread.torch.filter(|_| body.link.is_none() && spread.external.iter().all(|off| *off == 0.0));
+        let by_torch = torch.map_or(f64::INFINITY, |torch| self.torch_gone(carried, &torch));
+        let stands = Stands { placed, gone: by_axes.min(by_torch) };
+        self.carried[carried] = Some(stands);
+        stands
+    }
+
+    /// How far a torch body can be off as the station sees it.
+    fn torch_gone(&self, carried: usize, torch: &TorchSpread) -> f64 {
+        torch.distance + torch.angle * (self.scene.bodies.carried[carried].from_tool + torch.beyond)
+    }
+}
+
+/// Whether two bodies that may have come nearer by `gone` (m) keep what is asked.
+fn seen(one: &Located<'_>, other: &Located<'_>, asked: f64, gone: f64) -> Seen {
+    let needed = asked + gone;
+    if one.placed.farther_than(other.placed, needed) {
+        return Seen::Shown;
+    }
+    let Some(distance) = one.distance(other, needed) else { return Seen::Shown };
+    // What is asked may be nothing, but what touches does not keep it.
+    if distance < asked || distance <= 0.0 {
+        return Seen::TooNear;
+    }
+    // Each halving of the interval halves what can have gone: until that is as little as there is to spare, it stays open.
+    let halvings = (gone / (distance - asked)).log2().ceil();
+    Seen::Open { wait: (halvings - 1.0).clamp(0.0, 40.0) as u32 }
+}

@@ -1,0 +1,166 @@
+//! Decides how far a body can be from where it stands in the middle of an interval, when axes are off their middle values.
+//!
+//! Let joints 1 … n carry a body, the first nearest to what stands still, and each be off its value by no more than hₖ. Change them
+//! one after the other, the last first: when joint k changes, its line is where it was in the middle and the body has gone no
+//! farther than mₖ₊₁ + … + mₙ. So a point that is dₖ from line k is no more than ρₖ = dₖ + mₖ₊₁ + … + mₙ from it, and goes on a
+//! circle no farther than the chord mₖ = 2 ρₖ sin(hₖ / 2), on a slide no farther than mₖ = hₖ. It ends within m₁ + … + mₙ.
+//!
+//! dₖ is greatest at a corner of the box around the body, since the distance from a line is convex.
+
+use std::f64::consts::PI;
+
+use nalgebra::{Point3, Vector3};
+use seamwright_kinematics::{Arm, AxisValues, Forward, Pose};
+
+use crate::cell::Solid;
+use crate::cell::frames::{AxisKind, FrameId, Frames};
+
+/// A box around a body in the body's own frame, as its corners.
+pub(super) type Corners = [Point3<f64>; 8];
+
+/// Corners of the box around `solid`, in its frame.
+pub(super) fn corners(solid: &Solid) -> Corners {
+    let about = |half: Vector3<f64>| (Point3::from(-half), Point3::from(half));
+    let (low, high) = match solid {
+        Solid::Box { half } => about(*half),
+        Solid::Cylinder { radius, half_height } => about(Vector3::new(*radius, *radius, *half_height)),
+        Solid::Capsule { radius, half_length } => about(Vector3::new(*radius, *radius, half_length + radius)),
+        Solid::Sphere { radius } => about(Vector3::repeat(*radius)),
+        Solid::Frustum { radius_low, radius_high, half_height } => {
+            let radius = radius_low.max(*radius_high);
+            about(Vector3::new(radius, radius, *half_height))
+        }
+        Solid::Mesh(mesh) => mesh.vertices.iter().fold(
+            (Point3::from(Vector3::repeat(f64::INFINITY)), Point3::from(Vector3::repeat(f64::NEG_INFINITY))),
+            |(low, high), corner| (low.inf(corner), high.sup(corner)),
+        ),
+    };
+    std::array::from_fn(|i| {
+        let side = |bit: usize, low: f64, high: f64| if i >> bit & 1 == 0 { low } else { high };
+        Point3::new(side(0, low.x, high.x), side(1, low.y, high.y), side(2, low.z, high.z))
+    })
+}
+
+/// A joint as it stands in the middle.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Joint {
+    /// A point of its line.
+    pub(super) origin: Point3<f64>,
+    /// Along its line, unit length.
+    pub(super) direction: Vector3<f64>,
+    pub(super) kind: AxisKind,
+    /// How far it may be off its middle value, rad or m.
+    pub(super) off: f64,
+}
+
+/// How far any point of a body may be from its place in the middle, m; `joints` from what stands still outward.
+pub(super) fn farthest(joints: impl DoubleEndedIterator<Item = Joint>, corners: &Corners) -> f64 {
+    let mut gone = 0.0;
+    for joint in joints.rev() {
+        gone += match joint.kind {
+            AxisKind::Slide => joint.off,
+            AxisKind::Turn if joint.off > 0.0 => {
+                let apart =
+                    |corner: &Point3<f64>| joint.direction.cross(&(corner - joint.origin)).norm_squared();
+                let from_line = corners.iter().map(apart).fold(0.0, f64::max).sqrt() + gone;
+                2.0 * from_line * (0.5 * joint.off.min(PI)).sin()
+            }
+            AxisKind::Turn => 0.0,
+        };
+    }
+    gone
+}
+
+/// The axes of the arm from the one after link `from` to that of link `to`, as they stand, each off by as much as `off` says.
+pub(super) fn arm_joints(
+    arm: &Arm,
+    forward: &Forward,
+    off: &AxisValues,
+    from: usize,
+    to: usize,
+) -> impl DoubleEndedIterator<Item = Joint> {
+    (from..to).map(move |axis| {
+        let base_from_link = &forward.base_from_link[axis + 1];
+        Joint {
+            origin: base_from_link.translation.vector.into(),
+            direction: base_from_link.rotation * arm.axes()[axis].direction.into_inner(),
+            kind: AxisKind::Turn,
+            off: off[axis],
+        }
+    })
+}
+
+/// The external axes between two frames, from the first frame to the second, in base axes; only those that are off.
+pub(super) fn external_joints(
+    frames: &Frames,
+    base_from_world: &Pose,
+    external: &[f64],
+    off: &[f64],
+    (from, to): (FrameId, FrameId),
+) -> Vec<Joint> {
+    let axes_to = |frame: FrameId| {
+        let mut axes = Vec::new();
+        let mut next = Some(frame);
+        while let Some(FrameId(index)) = next {
+            axes.extend(frames.frames[index].axis.map(|axis| (axis, FrameId(index))));
+            next = frames.frames[index].parent;
+        }
+        axes
+    };
+    let (own, others) = (axes_to(from), axes_to(to));
+    let is_own_alone = |axis: &&(usize, FrameId)| !others.contains(axis);
+    let is_others_alone = |axis: &&(usize, FrameId)| !own.contains(axis);
+    // From the first frame toward the world, then from there outward.
+    let between = own.iter().filter(is_own_alone).chain(others.iter().rev().filter(is_others_alone));
+    between
+        .filter(|(axis, _)| off[*axis] > 0.0)
+        .map(|&(axis, frame)| {
+            let base_from_frame = base_from_world * frames.world_from(frame, external);
+            Joint {
+                origin: base_from_frame.translation.vector.into(),
+                direction: base_from_frame.rotation * frames.axes[axis].direction.into_inner(),
+                kind: frames.axes[axis].kind,
+                off: off[axis],
+            }
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use nalgebra::UnitQuaternion;
+
+    use super::*;
+
+    /// Two hinges 1 m apart along x, both about z, a point 0.5 m beyond the second: it goes farthest when both turn the same way.
+    #[test]
+    fn nothing_carried_by_two_hinges_goes_farther_than_is_said() {
+        let (a, b) = (0.3, 0.2);
+        let hinge = |x: f64, off: f64| Joint {
+            origin: Point3::new(x, 0.0, 0.0),
+            direction: Vector3::z(),
+            kind: AxisKind::Turn,
+            off,
+        };
+        let tip = Point3::new(1.5, 0.0, 0.0);
+        let said = farthest([hinge(0.0, a), hinge(1.0, b)].into_iter(), &[tip; 8]);
+        let turn = |angle: f64| UnitQuaternion::from_axis_angle(&Vector3::z_axis(), angle);
+        let mut most: f64 = 0.0;
+        for i in -10..=10 {
+            for j in -10..=10 {
+                let at_second =
+                    Point3::new(1.0, 0.0, 0.0) + turn(b * f64::from(i) / 10.0) * Vector3::new(0.5, 0.0, 0.0);
+                most = most.max((turn(a * f64::from(j) / 10.0) * at_second - tip).norm());
+            }
+        }
+        assert!(most <= said && said < 1.1 * most, "{most} m gone, {said} m said");
+    }
+
+    #[test]
+    fn the_corners_hold_every_kind_of_solid() {
+        let capsule = Solid::Capsule { radius: 0.1, half_length: 0.4 };
+        assert_eq!(corners(&capsule)[7], Point3::new(0.1, 0.1, 0.5));
+        let frustum = Solid::Frustum { radius_low: 0.1, radius_high: 0.3, half_height: 0.2 };
+        assert_eq!(corners(&frustum)[0], Point3::new(-0.3, -0.3, -0.2));
+    }
+}
