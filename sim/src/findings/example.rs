@@ -227,6 +227,7 @@ fn cycle() -> CycleFindings {
     CycleFindings {
         layout: LayoutName::OneFixture,
         table_axis: None,
+        people: 1,
         stations: vec![StationTime {
             station: "bench".into(),
             arm_s: 60.0,

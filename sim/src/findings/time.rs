@@ -15,6 +15,9 @@ pub struct CycleFindings {
     pub layout: LayoutName,
     /// The axis of the table, where there is one.
     pub table_axis: Option<String>,
+    /// How many people load.
+    #[serde(default = "one")]
+    pub people: usize,
     /// Every station, in the cell's order.
     pub stations: Vec<StationTime>,
     /// Mean period with regular stops and varying load times: the middle of what is promised.
@@ -179,6 +182,7 @@ impl CycleFindings {
         Self {
             layout,
             table_axis,
+            people: cycle.people(),
             stations: cycle.stations.iter().map(|station| StationTime::new(cell, station)).collect(),
             long_run_s: s(cycle.long_run.period),
             counts_spread: cycle.long_run.counts_spread,
@@ -223,7 +227,12 @@ impl CycleFindings {
                 self.table_axis.as_deref().unwrap_or("")
             ),
             LayoutName::FixedFixtures => {
-                format!("{} fixed fixtures, one arm and one person going round", self.stations.len())
+                let people = if self.people == 1 {
+                    "one person".to_owned()
+                } else {
+                    format!("{} people", self.people)
+                };
+                format!("{} fixed fixtures, one arm and {people} going round", self.stations.len())
             }
         }
     }
@@ -360,6 +369,11 @@ impl Covers {
             drawn_mm: rounded(to_mm(coverage.drawn_length), 6),
         }
     }
+}
+
+/// People in findings of before, which do not say.
+fn one() -> usize {
+    1
 }
 
 fn s(seconds: f64) -> f64 {

@@ -5,5 +5,6 @@
 mod coordinated;
 mod fit_up;
 mod moment;
+mod plant;
 mod shifts;
 mod singularity;
