@@ -217,7 +217,7 @@ impl Run<'_> {
     /// Regular stops that are due.
     fn serves(&mut self) {
         let loads = self.loads;
-        let due = self.model.services.iter().filter(|stop| loads % u64::from(stop.every_loads) == 0);
+        let due = self.model.services.iter().filter(|stop| loads.is_multiple_of(u64::from(stop.every_loads)));
         let duration: f64 = due.map(|stop| stop.duration).sum();
         if duration > 0.0 {
             let done = self.arm.does(self.arm.free, duration, 0.0);
