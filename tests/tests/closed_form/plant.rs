@@ -38,7 +38,7 @@ impl Starter {
         let schedule = schedule(&cell, &self.plan);
         let cycle = production::cycle(&cell, &schedule);
         let outlook = production::outlook(&cell, &self.plan, &schedule, cycle.as_ref().unwrap(), 0);
-        (Findings::new(&cell, &self.plan, &cycle, Some(&outlook), None, 0), schedule)
+        (Findings::new(&cell, &self.plan, &cycle, Some(&outlook), None, None, 0), schedule)
     }
 }
 
