@@ -1,9 +1,10 @@
 //! The main job, short enough to read aloud: how the arm goes, when, and what is learnt from it.
 
+use crate::advice;
 use crate::cell::Cell;
 use crate::findings::Findings;
 use crate::fitup::{self, FitUp};
-use crate::plan::{self, Plan};
+use crate::plan::{self, Plan, Searched};
 use crate::production::{self, Cycle, CycleNotChecked, Outlook};
 use crate::safety::{self, Safety};
 use crate::schedule::{self, PathRow, Schedule};
@@ -33,6 +34,10 @@ pub enum Stage {
     FitUp,
     /// Looking at people's safety.
     Safety,
+    /// Looking for what would free seams that do not hold.
+    Advice,
+    /// Looking how much room the seams that hold have left.
+    Comfort,
     /// Putting the findings together.
     Findings,
     /// Writing the files.
@@ -51,6 +56,8 @@ impl Stage {
             Self::Path => "path",
             Self::FitUp => "fit-up",
             Self::Safety => "safety",
+            Self::Advice => "advice",
+            Self::Comfort => "comfort",
             Self::Findings => "findings",
             Self::Write => "write",
         }
@@ -73,6 +80,8 @@ impl Watch for () {
 
 /// Everything that the main job makes.
 pub struct Checked {
+    /// What was found for every seam by itself.
+    pub searched: Searched,
     /// How the arm goes.
     pub plan: Plan,
     /// When.
@@ -98,7 +107,8 @@ pub fn check(cell: &Cell, options: &Options<'_>) -> Checked {
     watch.begins(Stage::Plan);
     let progress = |done, all| watch.seams_done(done, all);
     let planning = plan::Options { progress: &progress, seed: options.seed, ..plan::Options::default() };
-    let plan = plan::plan(cell, &planning);
+    let searched = Searched::new(cell, &planning);
+    let plan = searched.plan(cell);
     watch.begins(Stage::Schedule);
     let schedule = schedule::schedule(cell, &plan);
     let cycle = production::cycle(cell, &schedule);
@@ -114,5 +124,21 @@ pub fn check(cell: &Cell, options: &Options<'_>) -> Checked {
     watch.begins(Stage::Findings);
     let findings =
         Findings::new(cell, &plan, &cycle, outlook.as_ref(), fit_up.as_ref(), safety.as_ref(), options.seed);
-    Checked { plan, schedule, cycle, outlook, path, fit_up, safety, findings }
+    Checked { searched, plan, schedule, cycle, outlook, path, fit_up, safety, findings }
+}
+
+/// Looks for what would free the seams that do not hold, and adds it to the findings.
+#[must_use]
+pub fn advised(cell: &Cell, checked: Checked, watch: &dyn Watch) -> Checked {
+    watch.begins(Stage::Advice);
+    let advice = advice::advise(cell, &checked.searched, &checked.plan);
+    Checked { findings: checked.findings.advised(cell, advice.as_ref()), ..checked }
+}
+
+/// Looks how much room the seams that hold have left, and adds it to the findings.
+#[must_use]
+pub fn with_comfort(cell: &Cell, checked: Checked, watch: &dyn Watch) -> Checked {
+    watch.begins(Stage::Comfort);
+    let comfort = advice::comfort(cell, &checked.searched, &checked.plan);
+    Checked { findings: checked.findings.with_comfort(cell, &comfort), ..checked }
 }

@@ -3,6 +3,7 @@
 //! Data goes one way: files → [`cell`] → [`plan`] → [`schedule`] (with the time arithmetic of [`motion`]) → [`production`] →
 //! [`findings`] → [`report`]. Start reading at [`check::check`].
 
+pub mod advice;
 pub mod by_hand;
 pub mod cell;
 pub mod check;

@@ -4,6 +4,7 @@
 //! placed on their stations, mirrored and repeated, normals found, units SI, names checked.
 
 mod arc_process;
+mod drawn;
 mod elements;
 mod fit_up;
 pub mod frames;
@@ -21,6 +22,7 @@ mod torch;
 mod weld_position;
 
 pub use arc_process::ArcProcess;
+pub use drawn::{Drawn, DrawnPiece, Placing};
 pub use elements::{ArcElements, NearPart, Signals};
 pub use fit_up::{Allowed, Body, Clamp, Locator, LocatorKind, Variation};
 pub use money::{ByHand, Demand, Guess, Money, Once};
@@ -31,7 +33,7 @@ pub use shift::{Break, Clock, Curtain, Law, ShiftPlay, Start, Stoppage, Stopped}
 pub use solid::{Mesh, Solid};
 pub use station::{Loading, ServiceStop, Shift, Station, StationId};
 pub use stopping::{EmergencyStop, Rules, Safeguarding, StopCategory, StopPlace, StoppingRow};
-pub use torch::{DressLimits, Torch, TorchPart, TorchShape};
+pub use torch::{DressLimits, SpareTorch, Torch, TorchPart, TorchShape};
 pub use weld_position::{Main, Production, WeldPosition};
 
 use frames::{FrameId, Frames};
@@ -50,10 +52,14 @@ pub struct Cell {
     pub arm: MountedArm,
     /// The torch on the arm.
     pub torch: Torch,
+    /// Other torches on file, mounted as this one is.
+    pub spare_torches: Vec<SpareTorch>,
     /// Distances asked.
     pub clearance: ClearanceRules,
     /// Every solid that is not on the arm: guards, tables, fixtures, clamps, parts.
     pub shapes: Vec<Shape>,
+    /// The tables of the file that they come from: surroundings first, then fixture by fixture.
+    pub drawn: Vec<Drawn>,
     /// In file order.
     pub stations: Vec<Station>,
     /// All seams, station by station, in file order within each.

@@ -46,6 +46,8 @@ impl Joint {
 pub struct Seam {
     /// Name in the file, with the copy's number where the fixture is repeated.
     pub name: String,
+    /// Name in the file.
+    pub drawn_as: String,
     /// The station it is welded on.
     pub station: StationId,
     /// How its members meet.
@@ -71,6 +73,10 @@ pub struct Seam {
     pub approach: Option<Unit<Vector3<f64>>>,
     /// Which of the file's seams it is, from 0: the same on every station and copy.
     pub row: usize,
+    /// Whether its file says `reversed`.
+    pub reversed: bool,
+    /// Its path if the file said otherwise. Runs are counted along travel, so they are the same either way.
+    pub other_way: Option<SeamPath>,
 }
 
 impl Seam {

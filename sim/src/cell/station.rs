@@ -2,6 +2,7 @@
 
 use seamwright_kinematics::Based;
 
+use super::Placing;
 use super::Signals;
 use super::frames::{AxisUse, ExternalValues, FrameId};
 
@@ -18,6 +19,8 @@ pub struct Station {
     pub fixture: String,
     /// The frame that seams and shapes of its fixture are given in, mirrored and repeated copies included.
     pub frame: FrameId,
+    /// How the fixture, its first copy where there are several, is placed in that frame.
+    pub placing: Placing,
     /// External axes while this station is welded, where a seam does not say otherwise.
     pub external: ExternalValues,
     /// What each external axis does while this station is welded, where a seam does not say otherwise.

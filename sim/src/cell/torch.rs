@@ -50,6 +50,15 @@ pub struct Torch {
     pub dress: DressLimits,
 }
 
+/// A torch whose file stands beside that of the cell's torch.
+#[derive(Clone, Debug)]
+pub struct SpareTorch {
+    /// As `[torch]` would name its file.
+    pub file: String,
+    /// What it describes.
+    pub torch: Torch,
+}
+
 /// Allowed turn of the wrist axes before the hose tears or kinks; binds like axis limits.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct DressLimits {

@@ -1,11 +1,15 @@
 //! `seamwright check`: reads a cell, does the main job, prints or writes what was learnt.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::Args;
+use seamwright_sim::advice::{self, AsBuilt, Touched};
+use seamwright_sim::cell::Cell;
 use seamwright_sim::cell::read::read_cell;
+use seamwright_sim::cell::read::touched_file::read_touched;
 use seamwright_sim::check::{self, Options, Stage, Watch};
+use seamwright_sim::findings::Findings;
 use seamwright_sim::findings::words::LengthUnit;
 use seamwright_sim::report::{files, folder::OutputFolder, terminal};
 
@@ -32,6 +36,18 @@ pub struct CheckArguments {
     /// Where random streams begin
     #[arg(long, value_name = "N", default_value_t = 1)]
     seed: u64,
+    /// Do not look for what would free seams that do not hold
+    #[arg(long)]
+    no_advice: bool,
+    /// Say how much room each seam that holds has left, and how far the fixture may stray
+    #[arg(long)]
+    comfort: bool,
+    /// Check fixtures where they really stand, by points of them that the arm touched
+    #[arg(long, value_name = "POINTS.csv")]
+    measured: Option<PathBuf>,
+    /// Say what changed since these findings of an earlier check
+    #[arg(long, value_name = "FINDINGS.json")]
+    against: Option<PathBuf>,
     /// Say on standard error how long each stage took
     #[arg(long)]
     timings: bool,
@@ -50,9 +66,19 @@ pub fn run(arguments: &CheckArguments) -> Result<ExitCode, Refusal> {
         None => demo::read(),
     }
     .map_err(|problems| Refusal(listed(&problems, "nothing was checked")))?;
-    let checked = in_threads(arguments.threads, || {
-        check::check(&cell, &Options { seed: arguments.seed, watch: &watcher })
+    let against = arguments.against.as_deref().map(findings_of).transpose()?;
+    let (cell, as_built) = match &arguments.measured {
+        Some(points) => as_touched(cell, points)?,
+        None => (cell, Vec::new()),
+    };
+    let mut checked = in_threads(arguments.threads, || {
+        let mut checked = check::check(&cell, &Options { seed: arguments.seed, watch: &watcher });
+        if !arguments.no_advice {
+            checked = check::advised(&cell, checked, &watcher);
+        }
+        if arguments.comfort { check::with_comfort(&cell, checked, &watcher) } else { checked }
     })?;
+    checked.findings = checked.findings.as_built(&cell, &as_built);
     let json = files::json(&checked.findings).map_err(|error| Refusal(error.to_string()))?;
     let mut earlier = None;
     if let Some(folder) = folder {
@@ -70,7 +96,35 @@ pub fn run(arguments: &CheckArguments) -> Result<ExitCode, Refusal> {
     }
     // Findings of another format cannot be compared, and need not be.
     if let Some(earlier) = earlier.and_then(|text| serde_json::from_str(&text).ok()) {
-        say(&terminal::changes(&earlier, &checked.findings, unit));
+        say(&terminal::changes(&earlier, &checked.findings, "the results that were in the folder", unit));
+    }
+    if let (Some(file), Some(against)) = (&arguments.against, against) {
+        let changes = terminal::changes(&against, &checked.findings, &file.display().to_string(), unit);
+        if arguments.json { say(&changes) } else { print(&changes)? }
     }
     Ok(ExitCode::from(if checked.findings.holds() { 0 } else { 1 }))
+}
+
+/// Findings of an earlier check.
+fn findings_of(file: &Path) -> Result<Findings, Refusal> {
+    let refused = |wrong: String| Refusal(format!("{}: {wrong}; nothing was checked", file.display()));
+    let text = std::fs::read_to_string(file).map_err(|error| refused(error.to_string()))?;
+    serde_json::from_str(&text).map_err(|error| {
+        refused(format!("these are no findings of this version: {error}; name a findings.json"))
+    })
+}
+
+/// The cell with fixtures where their touched points say that they stand.
+fn as_touched(cell: Cell, points: &Path) -> Result<(Cell, Vec<AsBuilt>), Refusal> {
+    let rows =
+        read_touched(points, &cell).map_err(|problems| Refusal(listed(&problems, "nothing was checked")))?;
+    let touched: Vec<Touched> =
+        rows.into_iter().map(|(station, drawn, in_base)| Touched { station, drawn, in_base }).collect();
+    advice::as_built(&cell, &touched).map_err(|(station, error)| {
+        let station = &cell.stations[station.0].name;
+        Refusal(format!(
+            "{}: {station}: {error}; touch three or more points that span the fixture; nothing was checked",
+            points.display()
+        ))
+    })
 }

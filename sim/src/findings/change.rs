@@ -47,6 +47,7 @@ pub fn changes(before: &Findings, now: &Findings, unit: LengthUnit) -> Vec<Strin
     );
     answers.extend(margins);
     answers.extend(fit_up_change(before, now));
+    answers.extend(station_changes(before, now));
     answers.extend(cycle_change(before, now));
     answers
 }
@@ -109,6 +110,17 @@ fn cycle_change(before: &Findings, now: &Findings) -> Option<String> {
     let (old, new) = before.cycle.as_ref().zip(now.cycle.as_ref())?;
     let [old, new] = [old.long_run_s, new.long_run_s].map(|seconds| fixed(seconds, 1));
     (old != new).then(|| format!("the mean cycle is {new} s; before: {old} s"))
+}
+
+/// The arm's time at each station, where it changed by what is printed.
+fn station_changes(before: &Findings, now: &Findings) -> Vec<String> {
+    let Some((old, new)) = before.cycle.as_ref().zip(now.cycle.as_ref()) else { return Vec::new() };
+    let changed = new.stations.iter().filter_map(|station| {
+        let before = old.stations.iter().find(|before| before.station == station.station)?;
+        let [old, new] = [before.arm_s, station.arm_s].map(|seconds| fixed(seconds, 1));
+        (old != new).then(|| format!("{}: the arm takes {new} s; before: {old} s", station.station))
+    });
+    changed.collect()
 }
 
 #[cfg(test)]

@@ -49,6 +49,9 @@ pub(crate) fn findings() -> Findings {
         outlook: None,
         fit_up: None,
         safety: None,
+        advice: None,
+        comfort: None,
+        as_built: Vec::new(),
         procedures: vec![ProcedureFindings {
             procedure: "fillet 5".into(),
             travel_speed_mm_s: 7.0,

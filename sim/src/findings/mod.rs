@@ -4,9 +4,13 @@
 //! Nothing is computed here that decides an answer: the answers are `plan`'s, `schedule`'s and `production`'s. The same cell,
 //! seed and program give the same findings: no time of day, thread count or path of the machine is in them.
 
+mod advice;
 mod arm;
+mod as_built;
 mod caution;
 mod change;
+mod comfort;
+mod edit;
 #[cfg(test)]
 pub(crate) mod example;
 mod fit_up;
@@ -25,11 +29,17 @@ mod stop;
 mod time;
 pub mod words;
 
+pub use advice::{
+    AdviceFindings, NotLookedAt, OfferFindings, SeamAdviceFindings, StepsFindings, TogetherFindings,
+};
 pub use arm::{
     ArmFindings, AxisFindings, DependentRangeFindings, MotorFindings, OutOfReach, Outside, Placed,
     RangePointFindings, ReachFindings, Space, Stand, Way, WaysToPose,
 };
+pub use as_built::AsBuiltFindings;
 pub use change::changes;
+pub use comfort::{ComfortFindings, SeamComfort, StationComfort, Stray};
+pub use edit::Edit;
 pub use fit_up::{ContributionFindings, FitUpFindings, OffsetFindings, Programs, SeamFitUpFindings};
 pub use held::{BodyFindings, ForceFindings, SeatingName};
 pub use margin::{Margin, Room, Yardstick};
@@ -57,6 +67,7 @@ use schemars::JsonSchema;
 use seamwright_kinematics::units;
 use serde::{Deserialize, Serialize};
 
+use crate::advice::{Advice, AsBuilt, Comfort};
 use crate::cell::{Cell, SeamId, StationId};
 use crate::fitup::FitUp;
 use crate::plan::clearance::{Scene, Why};
@@ -100,6 +111,15 @@ pub struct Findings {
     pub fit_up: Option<FitUpFindings>,
     /// What can be seen early of people's safety; none where the file says nothing of safeguarding.
     pub safety: Option<SafetyFindings>,
+    /// What would free the seams that do not hold; none where all do, or where it was not looked for.
+    #[serde(default)]
+    pub advice: Option<AdviceFindings>,
+    /// How much room the seams that hold have left; none where it was not asked for.
+    #[serde(default)]
+    pub comfort: Option<ComfortFindings>,
+    /// Where fixtures really stand, where points of them were touched.
+    #[serde(default)]
+    pub as_built: Vec<AsBuiltFindings>,
     /// What the power source settings come to, where they are stated.
     pub procedures: Vec<ProcedureFindings>,
     /// What the results rest on that no file states: one sentence each.
@@ -295,11 +315,32 @@ impl Findings {
                 .map(|(cycle, outlook)| OutlookFindings::new(cell, cycle, outlook)),
             fit_up,
             safety,
+            advice: None,
+            comfort: None,
+            as_built: Vec::new(),
             procedures: process::all(cell),
             cautions: caution::CAUTIONS.map(str::to_owned).to_vec(),
             search: Search { effort: plan.effort, weights: plan::weights().into(), seed },
             yardstick: Yardstick::OURS,
         }
+    }
+
+    /// The same with what would free the seams that do not hold.
+    #[must_use]
+    pub fn advised(self, cell: &Cell, advice: Option<&Advice>) -> Self {
+        Self { advice: advice.map(|advice| AdviceFindings::new(cell, advice)), ..self }
+    }
+
+    /// The same with how much room is left.
+    #[must_use]
+    pub fn with_comfort(self, cell: &Cell, comfort: &[Comfort]) -> Self {
+        Self { comfort: Some(ComfortFindings::new(cell, comfort)), ..self }
+    }
+
+    /// The same of a cell whose fixtures stand where they were touched.
+    #[must_use]
+    pub fn as_built(self, cell: &Cell, as_built: &[AsBuilt]) -> Self {
+        Self { as_built: as_built.iter().map(|of| AsBuiltFindings::new(cell, of)).collect(), ..self }
     }
 
     /// Whether everything that was checked holds.

@@ -396,6 +396,16 @@ impl Place {
         }
     }
 
+    /// The place alone, for a table: the worst point, `in` and `out` before the start and past the end.
+    #[must_use]
+    pub fn short(&self, unit: LengthUnit) -> String {
+        match *self {
+            Self::WayIn { before_start_mm } => format!("in {}", unit.place_number(before_start_mm)),
+            Self::Seam { at_mm, .. } => format!("at {}", unit.place_number(at_mm)),
+            Self::WayOut { past_end_mm } => format!("out {}", unit.place_number(past_end_mm)),
+        }
+    }
+
     pub(super) fn phrase(&self, unit: LengthUnit) -> String {
         match *self {
             Self::WayIn { before_start_mm } => {

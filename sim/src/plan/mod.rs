@@ -127,12 +127,15 @@ fn seam_plan(
         also: Vec::new(),
         taught: Vec::new(),
         margins: None,
+        way: None,
         waived_length,
     };
     let Some(found) = found else { return unplanned };
     // A seam that holds in itself but that no clear way leads to is described by its best way all the same.
-    let way = found.ways.get(taken.unwrap_or(0));
+    let taken = taken.unwrap_or(0);
+    let way = found.ways.get(taken);
     SeamPlan {
+        way: way.map(|_| taken),
         verdict: found.verdict,
         binding: found.binding.clone(),
         also: found.also.clone(),
@@ -151,6 +154,15 @@ pub struct Plan {
     pub visits: Vec<Visit>,
     /// Sampling, counts and weights it was made with, for the findings.
     pub effort: Effort,
+}
+
+impl Plan {
+    /// Whether a seam holds and a clear way leads to it.
+    #[must_use]
+    pub fn is_welded(&self, seam: SeamId) -> bool {
+        self.seams[seam.0].verdict == Verdict::Holds
+            && !self.visits.iter().any(|visit| visit.left_out.contains(&seam))
+    }
 }
 
 /// The arm's way over one station, from home and back.
@@ -262,6 +274,8 @@ pub struct SeamPlan {
     pub taught: Vec<TaughtPoint>,
     /// Smallest margins, where it holds.
     pub margins: Option<Margins>,
+    /// Which of the ways that were found it is described by and, where a clear way leads to it, taken over.
+    pub way: Option<usize>,
     /// Length inside corner zones, where the angle tolerance is waived, m.
     pub waived_length: f64,
 }

@@ -8,7 +8,7 @@ use seamwright_kinematics::Configuration;
 
 use super::seam_search::{self, Found};
 use super::setup::Setup;
-use super::{Options, Plan, assembled};
+use super::{Binding, Options, Plan, assembled};
 use crate::cell::{Cell, SeamId, StationId};
 
 /// What was found for every seam by itself, before the arm's way over each station is put together.
@@ -40,6 +40,22 @@ impl Searched {
     #[must_use]
     pub fn plan(&self, cell: &Cell) -> Plan {
         assembled(cell, &self.found, &setups(cell, self.only), self.seed)
+    }
+
+    /// Everything that stops one seam, what binds it first; nothing where it holds.
+    pub fn bindings(&self, seam: SeamId) -> impl Iterator<Item = &Binding> {
+        self.found[seam.0].iter().flat_map(|found| found.binding.iter().chain(&found.also))
+    }
+
+    /// Whether one of the ways that were found over a seam still keeps every limit in a changed cell: the torch angles along the seam
+    /// and the way the arm stands are kept, only the axes follow. External axes do what they did.
+    #[must_use]
+    pub fn keeps(&self, cell: &Cell, seam: SeamId, way: usize) -> bool {
+        let of = &cell.seams[seam.0];
+        let way = self.found[seam.0].as_ref().and_then(|found| found.ways.get(way));
+        let (Some(path), Some(way)) = (of.path.as_ref(), way) else { return false };
+        let setup = Setup::new(cell, of.station, &of.external, self.only);
+        seam_search::keeps(&setup, seam, path, way)
     }
 
     fn search(&self, cell: &Cell, seams: &[SeamId], progress: &(dyn Fn(usize, usize) + Sync)) -> Self {

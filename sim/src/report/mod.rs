@@ -6,7 +6,9 @@
 //! - [`files`]: what stands in the files of `--out`
 //! - [`folder`]: how they are written, all or none
 
+mod advice;
 pub mod arm;
+mod comfort;
 mod csv_table;
 pub mod drawing;
 pub mod files;

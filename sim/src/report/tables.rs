@@ -6,8 +6,8 @@ use comfy_table::{Cell, ColumnConstraint, ContentArrangement, Table, Width, pres
 use super::page::COLUMNS;
 use crate::findings::words::{LengthUnit, fixed};
 use crate::findings::{
-    AxisFindings, ContributionFindings, DependentRangeFindings, MotorFindings, Placed, Room, SeamFindings,
-    SeamFitUpFindings, StationTime,
+    AxisFindings, ContributionFindings, DependentRangeFindings, MotorFindings, Placed, Room, SeamComfort,
+    SeamFindings, SeamFitUpFindings, StationTime,
 };
 
 /// One row a seam, of one station: two lines each, numbers above names.
@@ -106,6 +106,78 @@ pub(super) fn fit_up(seams: &[&SeamFitUpFindings], unit: LengthUnit) -> String {
             seam.needs.map_or_else(none, |needs| needs.name().to_owned()),
             seam.contributions.first().map_or_else(none, ContributionFindings::sentence),
         ]);
+    }
+    text(&table)
+}
+
+/// The least room at each kind of limit of every seam, and where along it: above, the room; below, the place.
+pub(super) fn room(seams: &[&SeamFindings], unit: LengthUnit) -> String {
+    let spare = format!("spare\nclearance {}", unit.name());
+    let mut table = table(&[
+        ("no.", Right, 5),
+        ("seam", Left, 29),
+        ("axis °", Right, 13),
+        ("hose °", Right, 13),
+        ("straight\nwrist °", Right, 13),
+        (&spare, Right, 14),
+        ("angles\nused %", Right, 12),
+    ]);
+    for seam in seams {
+        let of = |is: fn(&Room, LengthUnit) -> Option<String>| {
+            let found = seam.margins.iter().find_map(|margin| Some((is(&margin.room, unit)?, margin)));
+            found.map_or_else(none, |(room, margin)| format!("{room}\n{}", margin.place.short(unit)))
+        };
+        table.add_row([
+            seam.number.to_string(),
+            seam.seam.clone(),
+            of(|room, _| match room {
+                Room::AxisRange { axis, left_deg } => Some(format!("{} (J{axis})", fixed(*left_deg, 1))),
+                _ => None,
+            }),
+            of(|room, _| match room {
+                Room::Hose { left_deg, .. } => Some(fixed(*left_deg, 1)),
+                _ => None,
+            }),
+            of(|room, _| match room {
+                Room::Wrist { left_deg } => Some(fixed(*left_deg, 1)),
+                _ => None,
+            }),
+            of(|room, unit| match room {
+                Room::Clearance { spare_mm, .. } => Some(unit.number(*spare_mm)),
+                _ => None,
+            }),
+            seam.worst_angles.as_ref().map_or_else(none, |angles| {
+                format!("{}\nat {}", fixed(angles.used_percent, 0), unit.place_number(angles.at_mm))
+            }),
+        ]);
+    }
+    text(&table)
+}
+
+/// How far the fixture may stray before each seam's taught way is lost.
+pub(super) fn stray(seams: &[SeamComfort], unit: LengthUnit) -> String {
+    let heads = ["+x", "−x", "+y", "−y", "+z", "−z"].map(|name| format!("{name}\n{}", unit.name()));
+    let [x, minus_x, y, minus_y, z, minus_z] = &heads;
+    let mut table = table(&[
+        ("no.", Right, 5),
+        ("seam", Left, 33),
+        (x, Right, 7),
+        (minus_x, Right, 7),
+        (y, Right, 7),
+        (minus_y, Right, 7),
+        (z, Right, 7),
+        (minus_z, Right, 7),
+        ("counter-\nclockwise °", Right, 13),
+        ("clock-\nwise °", Right, 7),
+    ]);
+    for seam in seams {
+        let mut row = vec![seam.number.to_string(), seam.seam.clone()];
+        row.extend(seam.at_least.shift_mm.map(|mm| match unit {
+            LengthUnit::Millimetre => fixed(mm, 0),
+            LengthUnit::Inch => unit.number(mm),
+        }));
+        row.extend(seam.at_least.turn_deg.map(|turn| fixed(turn, 1)));
+        table.add_row(row);
     }
     text(&table)
 }

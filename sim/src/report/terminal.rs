@@ -23,7 +23,13 @@ pub fn text(findings: &Findings, unit: LengthUnit) -> String {
     let mut page = Page::new(unit);
     page.verdict(findings);
     page.what_does_not_hold(findings);
+    if let Some(advice) = &findings.advice {
+        page.advice(advice);
+    }
     page.seams(findings);
+    if let Some(comfort) = &findings.comfort {
+        page.comfort(findings, comfort);
+    }
     page.times(findings);
     if let Some(outlook) = &findings.outlook {
         page.outlook(outlook);
@@ -42,15 +48,17 @@ pub fn text(findings: &Findings, unit: LengthUnit) -> String {
     page.text
 }
 
-/// What changed since `before`, as a list; says so where nothing did.
+/// What changed since `before`, as a list; says so where nothing did. `which`: what those results are, such as "the results that were
+/// in the folder".
 #[must_use]
-pub fn changes(before: &Findings, now: &Findings, unit: LengthUnit) -> String {
+pub fn changes(before: &Findings, now: &Findings, which: &str, unit: LengthUnit) -> String {
     let mut page = Page::new(unit);
     let changes = crate::findings::changes(before, now, unit);
     if changes.is_empty() {
-        page.line("\nNothing changed since the results that were in the folder.");
+        page.line("");
+        page.fill(&format!("Nothing changed since {which}."), "", "");
     } else {
-        page.list("Since the results that were in the folder", &changes);
+        page.list(&format!("Since {which}"), &changes);
     }
     page.text
 }
@@ -97,6 +105,9 @@ impl Page {
         }
         if let Some(safety) = &findings.safety {
             self.wrapped("Safeguarding", &safety.sentence());
+        }
+        for (index, fixture) in findings.as_built.iter().enumerate() {
+            self.wrapped(if index == 0 { "As built" } else { "" }, &fixture.sentence_in(self.unit));
         }
     }
 
@@ -301,6 +312,8 @@ mod tests {
     use super::*;
     use crate::findings::example;
 
+    const FOLDER: &str = "the results that were in the folder";
+
     fn plain(text: &str) -> String {
         anstream::adapter::strip_str(text).to_string()
     }
@@ -316,9 +329,9 @@ mod tests {
         before.seams[1].verdict = Verdict::Holds;
         before.seams[1].stops.clear();
         before.blocked_ways.clear();
-        let said = changes(&before, &example::findings(), LengthUnit::Millimetre);
+        let said = changes(&before, &example::findings(), FOLDER, LengthUnit::Millimetre);
         insta::assert_snapshot!("changes", plain(&said));
-        let same = changes(&example::findings(), &example::findings(), LengthUnit::Millimetre);
+        let same = changes(&example::findings(), &example::findings(), FOLDER, LengthUnit::Millimetre);
         assert_eq!(plain(&same), "\nNothing changed since the results that were in the folder.\n");
     }
 

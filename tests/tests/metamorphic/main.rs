@@ -1,6 +1,7 @@
 //! What must stay as it is, or may only get better, when a demo cell is changed in a way whose effect is known beforehand.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a check that cannot be made must fail")]
 
+mod advice;
 mod drives;
 mod easier;
 mod mirror;

@@ -13,6 +13,9 @@ pub trait Files {
     /// Whatever keeps it from being read.
     fn bytes(&self, path: &Path) -> io::Result<Vec<u8>>;
 
+    /// Names of all files in a folder, sorted; none where it cannot be listed.
+    fn names_in(&self, folder: &Path) -> Vec<String>;
+
     /// A whole file as text.
     ///
     /// # Errors
@@ -38,6 +41,15 @@ impl Files for Disk {
         }
         std::fs::read(path)
     }
+
+    fn names_in(&self, folder: &Path) -> Vec<String> {
+        let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
+        let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
+        let mut names: Vec<String> =
+            entries.filter_map(|entry| entry.file_name().into_string().ok()).collect();
+        names.sort();
+        names
+    }
 }
 
 /// Files compiled into the program: path and content, `/` between folders.
@@ -48,6 +60,18 @@ impl Files for Bundled<'_> {
         let wanted = shown(path);
         let found = self.0.iter().find(|(name, _)| shown(Path::new(name)) == wanted);
         found.map(|(_, bytes)| bytes.to_vec()).ok_or_else(|| io::ErrorKind::NotFound.into())
+    }
+
+    fn names_in(&self, folder: &Path) -> Vec<String> {
+        let folder = shown(folder);
+        let inside = self.0.iter().filter_map(|(name, _)| {
+            let name = shown(Path::new(name));
+            let (parent, file) = name.rsplit_once('/').unwrap_or(("", &name));
+            (parent == folder).then(|| file.to_owned())
+        });
+        let mut names: Vec<String> = inside.collect();
+        names.sort();
+        names
     }
 }
 

@@ -7,7 +7,7 @@ use super::fit_up::{self, BodyDraft};
 use super::names::Catalogue;
 use super::place;
 use super::seam::SeamDraft;
-use super::shapes::{ShapeDraft, full_name, solids};
+use super::shapes::{ShapeDraft, ShapeRow, full_name, solids};
 use crate::cell::{Presence, Role};
 
 /// A fixture as described.
@@ -69,10 +69,12 @@ fn read(reading: &Reading<'_>, table: &Table<'_>, name: &str) -> Fixture {
         );
         let usual = if role == Role::Part { Presence::Loaded } else { Presence::Always };
         let solids = solids(reading, &shape);
+        let row = ShapeRow::new(name.as_deref().unwrap_or_default(), &shape);
         shape.finish();
         let Some(name) = name else { continue };
         names.add(name.clone(), Some(()));
         fixture.shapes.extend(solids.into_iter().map(|(group, solid, pose)| ShapeDraft {
+            row: row.clone(),
             name: full_name(&name, &group),
             role,
             presence: presence.unwrap_or(usual),
@@ -89,12 +91,14 @@ fn read(reading: &Reading<'_>, table: &Table<'_>, name: &str) -> Fixture {
         presses.extend(fit_up::press(&clamp, name.as_deref()));
         let closed = place::pose(&clamp);
         let opened = fit_up::open_place(&clamp, &closed);
+        let row = ShapeRow::new(name.as_deref().unwrap_or_default(), &clamp);
         clamp.finish();
         fixture.clamping += close + open;
         let Some(name) = name else { continue };
         names.add(name.clone(), Some(()));
         for (group, solid, pose) in solids {
             let shape = ShapeDraft {
+                row: row.clone(),
                 name: full_name(&name, &group),
                 role: Role::Clamp,
                 presence: Presence::Loaded,
@@ -103,6 +107,7 @@ fn read(reading: &Reading<'_>, table: &Table<'_>, name: &str) -> Fixture {
             };
             if let Some(opened) = opened {
                 fixture.shapes.push(ShapeDraft {
+                    row: ShapeRow { name: format!("{name}, open"), ..row.clone() },
                     name: format!("{}, open", shape.name),
                     presence: Presence::Empty,
                     pose: opened * closed.inverse() * shape.pose,

@@ -3,6 +3,7 @@
 //! The format is described in `scenes/README.md`. Every problem is reported at once, each with file, line, key, value and what
 //! would be right; a cell is returned only where there is none.
 
+pub(crate) mod aims;
 pub mod alone;
 mod arm;
 mod csv_file;
@@ -32,6 +33,7 @@ mod stopping;
 #[cfg(test)]
 mod tests;
 mod torch;
+pub mod touched_file;
 mod variation;
 mod zone;
 
@@ -43,7 +45,7 @@ use seamwright_kinematics::document::{Document, Problem, Problems, Table};
 
 pub use files::{Bundled, Disk, Files};
 
-use super::{Cell, ClearanceRules, ServiceStop, Shape, mesh::NamedMesh};
+use super::{Cell, ClearanceRules, Drawn, DrawnPiece, Placing, ServiceStop, Shape, ShapeId, mesh::NamedMesh};
 use crate::units;
 use files::{reason, shown};
 use names::Catalogue;
@@ -145,7 +147,8 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
     let about = root.opt_text("about").unwrap_or_default();
     let mut frames = frames::read(reading, &root);
     let arm = arm::read(reading, &root, &frames);
-    let torch = torch::read(reading, &root);
+    let (torch, spare_torches) =
+        torch::read(reading, &root).map_or((None, Vec::new()), |(torch, spare)| (Some(torch), spare));
     let load = torch.as_ref().map_or(0.0, |torch| torch.mass);
     let arm = arm.map(|arm| arm::loaded(reading, arm, load));
     if let (Some(arm), Some(torch)) = (&arm, &torch) {
@@ -161,7 +164,7 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
         }
     }
     let clearance = clearance(reading, &root);
-    let mut shapes = surroundings(reading, &root, &frames);
+    let (mut shapes, mut drawn) = surroundings(reading, &root, &frames);
     let mut fixtures = fixture::read_all(reading, &root);
     let procedures = procedure::read_all(reading, &root);
     seam::read_all(reading, &root, &mut fixtures, &procedures);
@@ -179,9 +182,12 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
     let mut seams = placed.seams;
     let mut bodies = placed.bodies;
     let of_seams = seams.iter_mut().flat_map(|seam| seam.joined.iter_mut().chain(&mut seam.reference));
-    for shape in of_seams.chain(bodies.iter_mut().flat_map(|body| &mut body.shapes)) {
+    let mut of_stations = placed.drawn;
+    let of_drawn = of_stations.iter_mut().flat_map(|drawn| &mut drawn.pieces).map(|piece| &mut piece.shape);
+    for shape in of_seams.chain(bodies.iter_mut().flat_map(|body| &mut body.shapes)).chain(of_drawn) {
         shape.0 += shapes.len();
     }
+    drawn.append(&mut of_stations);
     shapes.extend(placed.shapes);
     Some(Cell {
         name: name?,
@@ -189,8 +195,10 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
         frames: frames.frames,
         arm: arm?,
         torch: torch?,
+        spare_torches,
         clearance,
         shapes,
+        drawn,
         stations: placed.stations,
         seams,
         bodies,
@@ -234,16 +242,23 @@ fn clearance(reading: &Reading<'_>, root: &Table<'_>) -> ClearanceRules {
     rules
 }
 
-fn surroundings(reading: &Reading<'_>, root: &Table<'_>, frames: &frames::Read) -> Vec<Shape> {
+fn surroundings(reading: &Reading<'_>, root: &Table<'_>, frames: &frames::Read) -> (Vec<Shape>, Vec<Drawn>) {
     let mut names = Catalogue::new("shape");
-    let mut shapes = Vec::new();
+    let (mut shapes, mut drawn) = (Vec::new(), Vec::new());
     for table in root.tables("shape") {
         let name = names.claim(&table);
         let frame = frames.refer(&table, "on");
         let solids = shapes::solids(reading, &table);
+        let at = place::pose(&table).translation.vector.into();
         table.finish();
         if let Some(name) = name {
             names.add(name.clone(), Some(()));
+            let pieces = solids.iter().zip(shapes.len()..).map(|((_, _, pose), shape)| DrawnPiece {
+                shape: ShapeId(shape),
+                drawn_from_shape: *pose,
+                placing: Placing::AS_DRAWN,
+            });
+            drawn.push(Drawn { name: name.clone(), fixture: None, at, pieces: pieces.collect() });
             shapes.extend(solids.into_iter().map(|(group, solid, pose)| Shape {
                 name: shapes::full_name(&name, &group),
                 role: super::Role::Surroundings,
@@ -255,7 +270,7 @@ fn surroundings(reading: &Reading<'_>, root: &Table<'_>, frames: &frames::Read) 
             }));
         }
     }
-    shapes
+    (shapes, drawn)
 }
 
 fn service(root: &Table<'_>) -> Vec<ServiceStop> {

@@ -5,6 +5,7 @@ use std::ops::RangeInclusive;
 use seamwright_kinematics::document::Table;
 
 use super::Reading;
+use super::aims::{self, FLATTEST_TRAVEL_DEG, LEAST_CTWD_MM};
 use super::elements;
 use super::fit_up;
 use super::names::Catalogue;
@@ -12,11 +13,6 @@ use super::place;
 use super::settings::settings;
 use crate::cell::{Band, Procedure};
 use crate::units;
-
-/// The torch may lie down along the seam to this angle, tolerance included.
-const FLATTEST_TRAVEL_DEG: f64 = 60.0;
-/// The least tip-to-work distance, tolerance included, mm.
-const LEAST_CTWD_MM: f64 = 1.0;
 
 /// Reads all `[[procedure]]` tables.
 pub(super) fn read_all(reading: &Reading<'_>, root: &Table<'_>) -> Catalogue<Procedure> {
@@ -71,11 +67,11 @@ pub(super) fn values(table: &Table<'_>, mut whose: Whose<'_>) -> Option<Procedur
         written.map(si).or(base.map(of))
     };
     let (deg, mm, seconds): (Si, Si, Si) = (units::deg, units::mm, |seconds| seconds);
-    let work = value("work_deg", -90.0..=90.0, deg, |p| p.work.aim, None);
+    let work = value("work_deg", aims::WORK_DEG, deg, |p| p.work.aim, None);
     let work_tolerance = value("work_tolerance_deg", 0.0..=45.0, deg, |p| p.work.tolerance, Some(5.0));
-    let travel = value("travel_deg", -45.0..=45.0, deg, |p| p.travel.aim, None);
+    let travel = value("travel_deg", aims::TRAVEL_DEG, deg, |p| p.travel.aim, None);
     let travel_tolerance = value("travel_tolerance_deg", 0.0..=40.0, deg, |p| p.travel.tolerance, Some(5.0));
-    let ctwd = value("ctwd_mm", 3.0..=60.0, mm, |p| p.ctwd.aim, None);
+    let ctwd = value("ctwd_mm", aims::CTWD_MM, mm, |p| p.ctwd.aim, None);
     let ctwd_tolerance = value("ctwd_tolerance_mm", 0.0..=20.0, mm, |p| p.ctwd.tolerance, Some(2.0));
     let travel_speed = value("travel_speed_mm_s", 0.1..=200.0, mm, |p| p.travel_speed, None);
     let corner_zone = value("corner_zone_mm", 0.1..=200.0, mm, |p| p.corner_zone, Some(8.0));
@@ -91,11 +87,11 @@ pub(super) fn values(table: &Table<'_>, mut whose: Whose<'_>) -> Option<Procedur
     let allowed = fit_up::allowed(table, base.map(|base| base.allowed));
     let travel = Band { aim: travel?, tolerance: travel_tolerance? };
     let ctwd = Band { aim: ctwd?, tolerance: ctwd_tolerance? };
-    if units::to_mm(ctwd.aim - ctwd.tolerance) < LEAST_CTWD_MM {
+    if aims::too_near(&ctwd) {
         let wrong = format!("less than {LEAST_CTWD_MM} mm would be left between tip and work");
         table.problem("ctwd_tolerance_mm", wrong, "make it smaller".to_owned());
     }
-    if units::to_deg(travel.aim.abs() + travel.tolerance) > FLATTEST_TRAVEL_DEG {
+    if aims::too_flat(&travel) {
         let wrong =
             format!("the torch may lean along the seam by more than {FLATTEST_TRAVEL_DEG} degrees then");
         table.problem("travel_tolerance_deg", wrong, "make it smaller".to_owned());

@@ -35,6 +35,8 @@ pub(super) struct SeamDraft {
     pub(super) path: Option<SeamPath>,
     pub(super) drawn_length: f64,
     pub(super) runs: Vec<Run>,
+    pub(super) reversed: bool,
+    pub(super) other_way: Option<SeamPath>,
     /// Indices among the fixture's shapes.
     pub(super) joined: Vec<usize>,
     /// Those of them whose face is the reference, where that is known.
@@ -120,6 +122,8 @@ fn read(
         path: None,
         drawn_length: 0.0,
         runs: Vec::new(),
+        reversed,
+        other_way: None,
         joined: Vec::new(),
         reference: Vec::new(),
         approach,
@@ -142,13 +146,20 @@ fn read(
             let work = draft.procedure.work.aim;
             let place = Place { reading, table, fixture, parts, seam: &draft.name, key: line.key, work };
             let joined = place.join(pieces, normals.as_deref(), &faces)?;
-            let pieces = if reversed { reverse(&joined.pieces) } else { joined.pieces };
-            let mut path = SeamPath { pieces, corner_zone: draft.procedure.corner_zone };
-            draft.drawn_length = path.length();
-            // A circle starts and overlaps at the same place in either direction.
-            if let [Piece { form: Form::Arc { sweep, .. }, .. }] = path.pieces.as_mut_slice() {
-                *sweep *= 1.0 + overlap / draft.drawn_length;
-            }
+            let course = |reversed: bool| {
+                let pieces = if reversed { reverse(&joined.pieces) } else { joined.pieces.clone() };
+                let mut path = SeamPath { pieces, corner_zone: draft.procedure.corner_zone };
+                let drawn_length = path.length();
+                // A circle starts and overlaps at the same place in either direction.
+                if let [Piece { form: Form::Arc { sweep, .. }, .. }] = path.pieces.as_mut_slice() {
+                    *sweep *= 1.0 + overlap / drawn_length;
+                }
+                (path, drawn_length)
+            };
+            let (path, drawn_length) = course(reversed);
+            let (other_path, _) = course(!reversed);
+            draft.drawn_length = drawn_length;
+            draft.other_way = Some(other_path);
             let length = path.length();
             draft.joined = joined.shapes;
             draft.reference = joined.reference;

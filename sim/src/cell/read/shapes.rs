@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use nalgebra::Vector3;
+use nalgebra::{Point3, Vector3};
 use seamwright_kinematics::{Pose, document::Table, units};
 
 use super::{
@@ -18,6 +18,8 @@ use crate::cell::{
 /// A shape in the frame it is given in: of a fixture, the cell, a link or the flange.
 #[derive(Clone)]
 pub(super) struct ShapeDraft {
+    /// What its table in the file says.
+    pub(super) row: ShapeRow,
     /// Name in the file; `shape.group` where a mesh has groups.
     pub(super) name: String,
     /// What it is.
@@ -28,6 +30,21 @@ pub(super) struct ShapeDraft {
     pub(super) pose: Pose,
     /// The solid.
     pub(super) solid: Solid,
+}
+
+/// What the table of a shape says, whatever groups its mesh has.
+#[derive(Clone, PartialEq)]
+pub(super) struct ShapeRow {
+    /// `name`.
+    pub(super) name: String,
+    /// `at_mm`, m.
+    pub(super) at: Point3<f64>,
+}
+
+impl ShapeRow {
+    pub(super) fn new(name: &str, table: &Table<'_>) -> Self {
+        Self { name: name.to_owned(), at: pose(table).translation.vector.into() }
+    }
 }
 
 /// What a mesh file was read as, so that one file in many places is read once.

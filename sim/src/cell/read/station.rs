@@ -2,9 +2,9 @@
 
 use std::sync::Arc;
 
-use nalgebra::{Matrix3, Point3, Rotation3, Translation3, Unit, UnitQuaternion, Vector3};
+use nalgebra::{Matrix3, Point3, Translation3, Unit, Vector3};
 use seamwright_kinematics::document::Table;
-use seamwright_kinematics::{Based, Basis, Pose};
+use seamwright_kinematics::{Based, Basis};
 
 use super::Reading;
 use super::elements;
@@ -14,10 +14,11 @@ use super::frames;
 use super::names::Catalogue;
 use super::place;
 use super::seam::SeamDraft;
+use super::shapes::ShapeRow;
 use crate::cell::frames::{AxisUse, Frame, FrameId};
 use crate::cell::{
-    Band, Body, Clamp, Form, Loading, Locator, LocatorKind, Piece, Procedure, Seam, SeamPath, Shape, ShapeId,
-    Solid, Station, StationId,
+    Band, Body, Clamp, Drawn, DrawnPiece, Form, Loading, Locator, LocatorKind, Piece, Placing, Procedure,
+    Seam, SeamPath, Shape, ShapeId, Solid, Station, StationId,
 };
 use crate::units;
 
@@ -30,6 +31,8 @@ const ASSUMED_ACKNOWLEDGE: f64 = 2.0;
 pub(super) struct Placed {
     pub(super) stations: Vec<Station>,
     pub(super) shapes: Vec<Shape>,
+    /// Their shapes count from the first of `shapes`, as all below.
+    pub(super) drawn: Vec<Drawn>,
     /// `joined` counts from the first of `shapes`.
     pub(super) seams: Vec<Seam>,
     /// Their shapes count from the first of `shapes` too.
@@ -61,8 +64,13 @@ pub(super) fn read_all(
     tree: &mut frames::Read,
     fixtures: &Catalogue<Fixture>,
 ) -> Placed {
-    let mut placed =
-        Placed { stations: Vec::new(), shapes: Vec::new(), seams: Vec::new(), bodies: Vec::new() };
+    let mut placed = Placed {
+        stations: Vec::new(),
+        shapes: Vec::new(),
+        drawn: Vec::new(),
+        seams: Vec::new(),
+        bodies: Vec::new(),
+    };
     let mut names = Catalogue::new("station");
     let mut carried = Vec::new();
     for table in root.tables("station") {
@@ -101,6 +109,7 @@ pub(super) fn read_all(
             name,
             fixture: fixture_name.to_owned(),
             frame,
+            placing: copies.first().map_or(Placing::AS_DRAWN, Copy::placing),
             external,
             axis_uses,
             parts_per_load: parts_per_load.unwrap_or(copies.len() as u32),
@@ -216,18 +225,28 @@ impl Placed {
                 fixture.bodies.iter().map(|draft| copy.body(draft, (id, &station.fixture), number, first)),
             );
             for (draft, solid) in fixture.shapes.iter().zip(&solids) {
+                add_piece(
+                    &mut self.drawn,
+                    (&draft.row, &station.fixture),
+                    DrawnPiece {
+                        shape: ShapeId(self.shapes.len()),
+                        drawn_from_shape: draft.pose,
+                        placing: copy.placing(),
+                    },
+                );
                 self.shapes.push(Shape {
                     name: format!("{}{}", draft.name, copy.suffix),
                     role: draft.role,
                     presence: draft.presence,
                     station: Some(id),
                     frame: station.frame,
-                    frame_from_shape: copy.pose(&draft.pose),
+                    frame_from_shape: copy.placing().pose(&draft.pose),
                     solid: solid.clone(),
                 });
             }
             self.seams.extend(drafts.iter().map(|draft| Seam {
                 name: format!("{}{}", draft.name, copy.suffix),
+                drawn_as: draft.name.clone(),
                 station: id,
                 joint: draft.joint,
                 procedure: copy.procedure(&draft.procedure),
@@ -240,8 +259,24 @@ impl Placed {
                 axis_uses: station.axis_uses.clone(),
                 approach: draft.approach.map(|direction| copy.direction(&direction)),
                 row: draft.index,
+                reversed: draft.reversed,
+                other_way: draft.other_way.as_ref().map(|path| copy.path(path)),
             }));
         }
+    }
+}
+
+/// Puts a piece with the others of its table.
+fn add_piece(drawn: &mut Vec<Drawn>, (row, fixture): (&ShapeRow, &str), piece: DrawnPiece) {
+    let same = |known: &&mut Drawn| known.name == row.name && known.fixture.as_deref() == Some(fixture);
+    match drawn.iter_mut().find(same) {
+        Some(known) => known.pieces.push(piece),
+        None => drawn.push(Drawn {
+            name: row.name.clone(),
+            fixture: Some(fixture.to_owned()),
+            at: row.at,
+            pieces: vec![piece],
+        }),
     }
 }
 
@@ -285,7 +320,7 @@ fn check_only_station(root: &Table<'_>, names: &Catalogue<()>, fixtures: &Catalo
 }
 
 impl Copy {
-    /// Reflected in its own plane x = 0, as [`Copy::pose`] does: every solid but a mesh is its own image there.
+    /// Reflected in its own plane x = 0, as [`Placing::pose`] does: every solid but a mesh is its own image there.
     fn solid(&self, solid: &Solid) -> Solid {
         match (self.mirror, solid) {
             (Some(_), Solid::Mesh(mesh)) => Solid::Mesh(Arc::new(mesh.mirrored())),
@@ -293,13 +328,10 @@ impl Copy {
         }
     }
 
-    /// Reflected in the fixture and, so that the pose stays a proper one, in the shape's own plane x = 0 as well.
-    fn pose(&self, pose: &Pose) -> Pose {
-        let Some(mirror) = self.mirror else { return self.offset * pose };
-        let at = mirror.of(&pose.translation.vector);
-        let axes = [-Vector3::x(), Vector3::y(), Vector3::z()].map(|axis| mirror.of(&(pose.rotation * axis)));
-        let rotation = Rotation3::from_matrix_unchecked(Matrix3::from_columns(&axes));
-        self.offset * Pose::from_parts(at.into(), UnitQuaternion::from_rotation_matrix(&rotation))
+    fn placing(&self) -> Placing {
+        let axes = [Vector3::x_axis(), Vector3::y_axis(), Vector3::z_axis()]
+            .map(|axis| self.direction(&axis).into_inner());
+        Placing { frame_from_drawn: Matrix3::from_columns(&axes), origin: self.offset.vector }
     }
 
     fn direction(&self, direction: &Unit<Vector3<f64>>) -> Unit<Vector3<f64>> {
@@ -329,16 +361,15 @@ impl Copy {
             direction: self.direction(&clamp.direction),
             ..clamp.clone()
         });
-        let axes = [Vector3::x_axis(), Vector3::y_axis(), Vector3::z_axis()]
-            .map(|axis| self.direction(&axis).into_inner());
+        let placing = self.placing();
         Body {
             name: format!("{}{}", draft.name, self.suffix),
             drawn_as: draft.name.clone(),
             fixture: fixture.to_owned(),
             station,
             copy,
-            station_from_fixture: Matrix3::from_columns(&axes),
-            origin: self.offset.vector,
+            station_from_fixture: placing.frame_from_drawn,
+            origin: placing.origin,
             shapes: draft.shapes.iter().map(|shape| ShapeId(first + shape)).collect(),
             locators: locators.collect(),
             clamps: clamps.collect(),

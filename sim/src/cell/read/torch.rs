@@ -2,22 +2,26 @@
 //!
 //! The wire is made from the file's numbers: a thin bar from the contact tip to the wire end.
 
+use std::cell::RefCell;
 use std::path::Path;
 
 use nalgebra::{Matrix3, Rotation3, Unit, UnitQuaternion, Vector3};
 use seamwright_kinematics::Pose;
-use seamwright_kinematics::document::{Document, Table};
+use seamwright_kinematics::document::{Document, Problems, Table};
 
 use super::files::{beside, reason};
 use super::names;
 use super::place;
 use super::shapes::{full_name, solids};
 use super::{Reading, header};
-use crate::cell::{DressLimits, Solid, Torch, TorchPart, TorchShape};
+use crate::cell::{DressLimits, Solid, SpareTorch, Torch, TorchPart, TorchShape};
 use crate::units;
 
-/// Reads `[torch]` and the file it names.
-pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>) -> Option<Torch> {
+/// More files beside a torch's than anybody would have looked through.
+const MOST_SPARE_TORCHES: usize = 40;
+
+/// Reads `[torch]`, the file it names, and what other torch files stand beside that one.
+pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>) -> Option<(Torch, Vec<SpareTorch>)> {
     let Some(table) = root.opt_table("torch") else {
         if !root.has("torch") {
             root.problem("torch", "this table is missing", "write [torch] with file = \"...\"".to_owned());
@@ -26,11 +30,18 @@ pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>) -> Option<Torch> {
     };
     let file = table.text("file");
     let turn = table.opt_number("mount_turn_deg", place::ANGLES_DEG).map_or(0.0, units::deg);
-    let torch = file.and_then(|file| torch_file(reading, &table, &file));
+    let torch = file.as_ref().and_then(|file| torch_file(reading, &table, file));
+    let spare = file.map_or_else(Vec::new, |file| spare_torches(reading, &table, &file));
     table.finish();
-    // Turned on the flange as a whole.
+    let mounted = |torch| mounted(torch, turn);
+    let spare = spare.into_iter().map(|spare| SpareTorch { torch: mounted(spare.torch), ..spare });
+    torch.map(|torch| (mounted(torch), spare.collect()))
+}
+
+/// Turned on the flange as a whole, by `turn` (rad) about its +Z.
+fn mounted(torch: Torch, turn: f64) -> Torch {
     let mount = Pose::rotation(Vector3::z() * turn);
-    torch.map(|torch| Torch {
+    Torch {
         flange_from_tool: mount * torch.flange_from_tool,
         shapes: torch
             .shapes
@@ -38,7 +49,32 @@ pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>) -> Option<Torch> {
             .map(|shape| TorchShape { flange_from_shape: mount * shape.flange_from_shape, ..shape })
             .collect(),
         ..torch
-    })
+    }
+}
+
+/// Torch files beside the one named, the first of them by name. A file there that describes no torch is nobody's problem here.
+fn spare_torches(reading: &Reading<'_>, table: &Table<'_>, file: &str) -> Vec<SpareTorch> {
+    let path = beside(table.file().as_ref(), file);
+    let own = path.file_name().map(|name| name.to_string_lossy().into_owned());
+    let folder = file.rfind('/').map_or("", |end| &file[..=end]);
+    let names = reading.files.names_in(path.parent().unwrap_or(Path::new("")));
+    let others = names.into_iter().filter(|name| name.ends_with(".toml") && Some(name) != own.as_ref());
+    others
+        .take(MOST_SPARE_TORCHES)
+        .filter_map(|name| {
+            let problems = Problems::default();
+            let alone = Reading {
+                problems: &problems,
+                meshes: RefCell::default(),
+                notes: RefCell::default(),
+                ..*reading
+            };
+            let path = path.with_file_name(&name);
+            let text = reading.files.text(&path).ok()?;
+            let torch = from_text(&alone, &path, &text).filter(|_| problems.is_empty())?;
+            Some(SpareTorch { file: format!("{folder}{name}"), torch })
+        })
+        .collect()
 }
 
 fn torch_file(reading: &Reading<'_>, table: &Table<'_>, file: &str) -> Option<Torch> {

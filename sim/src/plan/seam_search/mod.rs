@@ -13,7 +13,7 @@ mod external_laws;
 mod way;
 
 pub(super) use external::{may_hold, search};
-pub(super) use way::Way;
+pub(super) use way::{Way, keeps};
 
 use seamwright_kinematics::AxisValues;
 

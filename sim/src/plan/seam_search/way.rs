@@ -5,8 +5,9 @@ use seamwright_kinematics::AxisValues;
 
 use super::{Search, turn_step};
 use crate::cell::frames::ExternalValues;
-use crate::cell::{Band, Run};
+use crate::cell::{Band, Run, SeamId, SeamPath};
 use crate::plan::ladder::{Ladder, jump, turn_between, weights};
+use crate::plan::setup::{Along, Setup};
 use crate::plan::torch_way::Law;
 use crate::plan::trace::{Failure, Measured, Tracer};
 use crate::plan::violation::Violation;
@@ -42,6 +43,14 @@ impl Way {
         let last = self.legs.last().and_then(|leg| leg.last());
         last.map_or_else(|| self.external_start(), Move::external_end)
     }
+}
+
+/// Whether a way still keeps every limit, its angles and the way the arm stands as they are, in another setup.
+pub(in crate::plan) fn keeps(setup: &Setup<'_>, seam_id: SeamId, path: &SeamPath, way: &Way) -> bool {
+    let along = Along::new(setup, way.external.clone());
+    let mut search = Search::new(&along, seam_id, &setup.cell.seams[seam_id.0], path);
+    let starts = search.starts_of(way);
+    search.moves(&way.law, &starts).is_ok()
 }
 
 impl Search<'_, '_> {
@@ -107,8 +116,17 @@ impl Search<'_, '_> {
         Ok(())
     }
 
-    /// All moves of the seam by `law`.
+    /// The whole way over the seam by `law`, with its margins.
     fn legs(&mut self, law: &Law, starts: &[AxisValues]) -> Result<Way, Failure> {
+        let (legs, mut cost) = self.moves(law, starts)?;
+        let margins = self.margins(&legs);
+        cost += self.clearance_cost(&margins);
+        let external = self.tracer.along.law.clone();
+        Ok(Way { law: law.clone(), external, legs, margins, cost })
+    }
+
+    /// All moves of the seam by `law`, and what they cost, clearance left out.
+    fn moves(&mut self, law: &Law, starts: &[AxisValues]) -> Result<(Vec<Vec<Move>>, f64), Failure> {
         let procedure = &self.tracer.seam.procedure;
         let runs = &self.tracer.seam.runs;
         let mut legs: Vec<Vec<Move>> = vec![Vec::new()];
@@ -176,10 +194,7 @@ impl Search<'_, '_> {
                 leg.append(&mut moves);
             }
         }
-        let margins = self.margins(&legs);
-        cost += self.clearance_cost(&margins);
-        let external = self.tracer.along.law.clone();
-        Ok(Way { law: law.clone(), external, legs, margins, cost })
+        Ok((legs, cost))
     }
 
     /// A move with the external axes as they are at arc length `s`.

@@ -1,0 +1,279 @@
+//! Decides what a change does to a cell: the same that the edit of its files would do.
+
+use nalgebra::{UnitQuaternion, Vector3};
+use seamwright_kinematics::Pose;
+
+use crate::cell::frames::AxisUse;
+use crate::cell::{Cell, Drawn, Seam, SeamId, Solid, StationId};
+
+/// One change in the files of a cell. Metres and radians.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Change {
+    /// A row of the seams aims at another angle or distance.
+    Aim {
+        /// Which of the file's seams.
+        row: usize,
+        /// Which angle.
+        angle: Angle,
+        /// The new aim, as the file states it.
+        to: f64,
+    },
+    /// A row of the seams is welded in the other direction.
+    Direction {
+        /// Which of the file's seams.
+        row: usize,
+    },
+    /// An external axis is held at another value while a row of the seams is welded.
+    External {
+        /// Which of the file's seams.
+        row: usize,
+        /// Index of the axis.
+        axis: usize,
+        /// The new value, rad or m.
+        to: f64,
+    },
+    /// Shapes are moved, all by the same, in the frame that the file gives them in.
+    Move {
+        /// Indices into [`Cell::drawn`], ascending.
+        drawn: Vec<usize>,
+        /// By how much.
+        by: Vector3<f64>,
+    },
+    /// A box or cylinder is made shorter from one end.
+    Trim {
+        /// Index into [`Cell::drawn`].
+        drawn: usize,
+        /// Axis of its own that it is made shorter along: 0 to 2; of a cylinder 2.
+        along: usize,
+        /// Whether what is cut off is the end toward +.
+        high_end: bool,
+        /// How much is cut off.
+        by: f64,
+    },
+    /// A station stands elsewhere, turned as before.
+    Shift {
+        /// The station.
+        station: StationId,
+        /// By how much, in the frame it stands on.
+        by: Vector3<f64>,
+    },
+    /// A station is turned about its own z.
+    Turn {
+        /// The station.
+        station: StationId,
+        /// By how much.
+        by: f64,
+    },
+    /// Another torch is mounted.
+    Torch {
+        /// Index into [`Cell::spare_torches`].
+        spare: usize,
+    },
+    /// The arm's foot stands higher or, below 0, lower.
+    ArmHeight {
+        /// By how much, along z of the frame it stands on.
+        by: f64,
+    },
+}
+
+/// What a procedure aims at.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Angle {
+    /// Work angle.
+    Work,
+    /// Travel angle.
+    Travel,
+    /// Turn about the wire, where it is prescribed.
+    Turn,
+    /// Contact tip to work distance.
+    Ctwd,
+}
+
+/// Kinds of changes, each searched by itself.
+#[derive(
+    Clone,
+    Copy,
+    Debug,
+    PartialEq,
+    Eq,
+    PartialOrd,
+    Ord,
+    serde::Serialize,
+    serde::Deserialize,
+    schemars::JsonSchema,
+)]
+#[serde(rename_all = "snake_case")]
+pub enum Kind {
+    /// Work angle.
+    WorkAngle,
+    /// Travel angle.
+    TravelAngle,
+    /// Turn about the wire, where it is prescribed.
+    TurnAboutWire,
+    /// Contact tip to work distance.
+    Ctwd,
+    /// The other direction of travel.
+    Direction,
+    /// A positioner, table or track axis held at another value.
+    ExternalAxis,
+    /// What is in the way, moved.
+    MovedShape,
+    /// What is in the way, made shorter.
+    TrimmedShape,
+    /// The fixture standing elsewhere.
+    FixtureShift,
+    /// The fixture turned.
+    FixtureTurn,
+    /// Another torch on file.
+    Torch,
+    /// The arm standing higher or lower.
+    ArmHeight,
+}
+
+impl Change {
+    /// Its kind.
+    #[must_use]
+    pub fn kind(&self) -> Kind {
+        match self {
+            Self::Aim { angle: Angle::Work, .. } => Kind::WorkAngle,
+            Self::Aim { angle: Angle::Travel, .. } => Kind::TravelAngle,
+            Self::Aim { angle: Angle::Turn, .. } => Kind::TurnAboutWire,
+            Self::Aim { angle: Angle::Ctwd, .. } => Kind::Ctwd,
+            Self::Direction { .. } => Kind::Direction,
+            Self::External { .. } => Kind::ExternalAxis,
+            Self::Move { .. } => Kind::MovedShape,
+            Self::Trim { .. } => Kind::TrimmedShape,
+            Self::Shift { .. } => Kind::FixtureShift,
+            Self::Turn { .. } => Kind::FixtureTurn,
+            Self::Torch { .. } => Kind::Torch,
+            Self::ArmHeight { .. } => Kind::ArmHeight,
+        }
+    }
+
+    /// The cell with this change made.
+    #[must_use]
+    pub fn made(&self, cell: &Cell) -> Cell {
+        let mut changed = cell.clone();
+        match self {
+            Self::Aim { row, angle, to } => {
+                for (seam, mirrors) in seams_of_row(&mut changed, *row) {
+                    set_aim(seam, *angle, *to, mirrors);
+                }
+            }
+            Self::Direction { row } => {
+                for (seam, _) in seams_of_row(&mut changed, *row) {
+                    if let (Some(path), Some(other)) = (&mut seam.path, &mut seam.other_way) {
+                        std::mem::swap(path, other);
+                        seam.reversed = !seam.reversed;
+                    }
+                }
+            }
+            Self::External { row, axis, to } => {
+                for (seam, _) in seams_of_row(&mut changed, *row) {
+                    seam.external[*axis] = *to;
+                    seam.axis_uses[*axis] = AxisUse::Held;
+                }
+            }
+            Self::Move { drawn, by } => {
+                for index in drawn {
+                    let moved =
+                        |pose: &Pose| Pose::from_parts((pose.translation.vector + by).into(), pose.rotation);
+                    changed.drawn[*index].at += *by;
+                    redraw(&mut changed, *index, &moved);
+                }
+            }
+            Self::Trim { drawn, along, high_end, by } => trim(&mut changed, *drawn, (*along, *high_end), *by),
+            Self::Shift { station, by } => {
+                let frame = changed.stations[station.0].frame;
+                changed.frames.frames[frame.0].parent_from_frame.translation.vector += by;
+            }
+            Self::Turn { station, by } => {
+                let frame = changed.stations[station.0].frame;
+                let parent_from_frame = &mut changed.frames.frames[frame.0].parent_from_frame;
+                parent_from_frame.rotation *= UnitQuaternion::from_axis_angle(&Vector3::z_axis(), *by);
+            }
+            Self::Torch { spare } => {
+                let mounted = &mut changed.torch;
+                std::mem::swap(mounted, &mut changed.spare_torches[*spare].torch);
+            }
+            Self::ArmHeight { by } => changed.arm.frame_from_base.translation.vector.z += by,
+        }
+        changed
+    }
+
+    /// The row of seams that it is about, where it touches nothing else.
+    #[must_use]
+    pub fn row(&self) -> Option<usize> {
+        match self {
+            Self::Aim { row, .. } | Self::Direction { row } | Self::External { row, .. } => Some(*row),
+            _ => None,
+        }
+    }
+
+    /// The seams that must be searched again when it is made: those of its row, or, where anything else moves, all.
+    #[must_use]
+    pub fn concerns(&self, cell: &Cell) -> Vec<SeamId> {
+        let of_row = |seam: &Seam| self.row().is_none_or(|row| seam.row == row);
+        (0..cell.seams.len()).filter(|index| of_row(&cell.seams[*index])).map(SeamId).collect()
+    }
+}
+
+/// All copies of one of the file's seams, and whether each is mirrored.
+fn seams_of_row(cell: &mut Cell, row: usize) -> impl Iterator<Item = (&mut Seam, bool)> {
+    let stations = &cell.stations;
+    let seams = cell.seams.iter_mut().filter(move |seam| seam.row == row);
+    seams.map(|seam| {
+        let mirrors = stations[seam.station.0].placing.mirrors();
+        (seam, mirrors)
+    })
+}
+
+/// In a mirror the turn about the wire changes its sense; all else is measured from faces that are mirrored too.
+fn set_aim(seam: &mut Seam, angle: Angle, to: f64, mirrors: bool) {
+    let procedure = &mut seam.procedure;
+    match angle {
+        Angle::Work => procedure.work.aim = to,
+        Angle::Travel => procedure.travel.aim = to,
+        Angle::Ctwd => procedure.ctwd.aim = to,
+        Angle::Turn => {
+            if let Some(turn) = &mut procedure.turn {
+                turn.aim = if mirrors { -to } else { to };
+            }
+        }
+    }
+}
+
+/// Draws every piece of a table at another place, and stands it in the cell again.
+fn redraw(cell: &mut Cell, index: usize, drawn_anew: &dyn Fn(&Pose) -> Pose) {
+    let Cell { drawn, shapes, .. } = cell;
+    for piece in &mut drawn[index].pieces {
+        piece.drawn_from_shape = drawn_anew(&piece.drawn_from_shape);
+        shapes[piece.shape.0].frame_from_shape = piece.placing.pose(&piece.drawn_from_shape);
+    }
+}
+
+/// Solids that can be trimmed: length along each axis of their own that they can be made shorter along.
+pub(super) fn trimmable(cell: &Cell, drawn: &Drawn) -> Vec<(usize, f64)> {
+    match drawn.pieces.first().map(|piece| &cell.shapes[piece.shape.0].solid) {
+        Some(Solid::Box { half }) => (0..3).map(|axis| (axis, 2.0 * half[axis])).collect(),
+        Some(Solid::Cylinder { half_height, .. }) => vec![(2, 2.0 * half_height)],
+        _ => Vec::new(),
+    }
+}
+
+fn trim(cell: &mut Cell, index: usize, (along, high_end): (usize, bool), by: f64) {
+    let toward = if high_end { -0.5 * by } else { 0.5 * by };
+    let own = Vector3::ith(along, toward);
+    let moved =
+        |pose: &Pose| Pose::from_parts((pose.translation.vector + pose.rotation * own).into(), pose.rotation);
+    let at = cell.drawn[index].pieces.first().map(|piece| piece.drawn_from_shape.rotation * own);
+    cell.drawn[index].at += at.unwrap_or_default();
+    redraw(cell, index, &moved);
+    for piece in &cell.drawn[index].pieces {
+        match &mut cell.shapes[piece.shape.0].solid {
+            Solid::Box { half } => half[along] -= 0.5 * by,
+            Solid::Cylinder { half_height, .. } => *half_height -= 0.5 * by,
+            _ => {}
+        }
+    }
+}

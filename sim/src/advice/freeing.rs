@@ -1,0 +1,304 @@
+//! Decides what is the nearest change that frees a seam: every kind of change by itself is tried in rising size, and what seems to
+//! serve is planned again with everything that it touches.
+//!
+//! Whether a seam holds does not grow with the size of a change, so sizes are scanned and never bisected. A size between two steps
+//! may free a seam where neither step does; such a size is not found.
+
+use rayon::prelude::*;
+
+use super::change::{Change, Kind};
+use super::culprits::culprits;
+use super::fouling::fouls;
+use super::grid::{Try, tries};
+use super::together::{Together, together};
+use crate::cell::frames::AxisUse;
+use crate::cell::{Cell, SeamId};
+use crate::plan::{Plan, Searched, Verdict, may_hold};
+
+/// Seams that a change is looked for, at most: the first of the cell.
+const MOST_SEAMS: usize = 24;
+
+/// Changes of one kind that are planned again for one seam, until one of them breaks nothing.
+const MOST_PLANNED: usize = 3;
+
+/// Changes that are planned again for all seams of a cell.
+const MOST_PLANNED_IN_ALL: usize = 60;
+
+/// Once a change is found that breaks nothing, others are looked for that are so much more trouble at most.
+const WORTH_TROUBLE: f64 = 3.0;
+
+/// Kinds of changes that touch every seam of which one is planned again, the nearest first, until one of them breaks nothing.
+const MOST_KINDS: usize = 3;
+
+/// What would free the seams of a cell that do not hold.
+#[derive(Clone, Debug)]
+pub struct Advice {
+    /// In the cell's order, one for each seam that is not welded as planned.
+    pub seams: Vec<SeamAdvice>,
+    /// Changes which together free as many of them as could be freed; none where no seam could.
+    pub together: Option<Together>,
+    /// Seams that nothing was looked for, and why.
+    pub not_looked_at: Vec<(SeamId, NotLooked)>,
+    /// Whether so many changes were planned that no more were.
+    pub spent: bool,
+    /// Changes of which it was asked whether the seam may hold.
+    pub tried: u64,
+    /// Changes that were planned again.
+    pub planned: u64,
+}
+
+/// Why no change was looked for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize, schemars::JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum NotLooked {
+    /// Other seams came first.
+    Many,
+    /// Its external axes are searched for as well, which takes too long to be done over and over.
+    ExternalAxes,
+}
+
+/// What would free one seam.
+#[derive(Clone, Debug)]
+pub struct SeamAdvice {
+    /// The seam.
+    pub seam: SeamId,
+    /// One of a kind: first those that break no other seam; of these the least trouble first. Empty where no change on the grid
+    /// frees it.
+    pub offers: Vec<Offer>,
+}
+
+/// A change that was planned again and frees a seam.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Offer {
+    /// What to do.
+    pub change: Change,
+    /// See `grid`.
+    pub trouble: f64,
+    /// Other seams that are welded with it and were not before.
+    pub frees: Vec<SeamId>,
+    /// Seams that were welded before and no longer are.
+    pub breaks: Vec<SeamId>,
+    /// Whether an air move home or to the next load no longer clears.
+    pub blocks_ways: bool,
+}
+
+impl Offer {
+    /// Whether all that was in order before still is.
+    #[must_use]
+    pub fn breaks_nothing(&self) -> bool {
+        self.breaks.is_empty() && !self.blocks_ways
+    }
+}
+
+/// Looks for the nearest changes that free each seam that is not welded as planned; none where all are.
+#[must_use]
+pub fn advise(cell: &Cell, searched: &Searched, plan: &Plan) -> Option<Advice> {
+    let blocked = |seam: &SeamId| !plan.is_welded(*seam) && plan.seams[seam.0].verdict != Verdict::NotChecked;
+    let blocked: Vec<SeamId> = (0..cell.seams.len()).map(SeamId).filter(blocked).collect();
+    if blocked.is_empty() {
+        return None;
+    }
+    let searched_axes =
+        |seam: &SeamId| cell.seams[seam.0].axis_uses.iter().any(|what| *what != AxisUse::Held);
+    let (with_axes, mut blocked): (Vec<SeamId>, Vec<SeamId>) = blocked.into_iter().partition(searched_axes);
+    let many = blocked.split_off(blocked.len().min(MOST_SEAMS));
+    let mut not_looked_at: Vec<(SeamId, NotLooked)> =
+        with_axes.into_iter().map(|seam| (seam, NotLooked::ExternalAxes)).collect();
+    not_looked_at.extend(many.into_iter().map(|seam| (seam, NotLooked::Many)));
+    not_looked_at.sort_by_key(|(seam, _)| *seam);
+    let mut asking = Asking { cell, searched, plan, blocked: &blocked, known: Vec::new(), tried: 0 };
+    let seams: Vec<SeamAdvice> = blocked.iter().map(|seam| asking.seam(*seam)).collect();
+    let together = together(cell, searched, &seams);
+    Some(Advice {
+        tried: asking.tried,
+        planned: asking.known.len() as u64,
+        spent: asking.is_spent(),
+        seams,
+        together,
+        not_looked_at,
+    })
+}
+
+/// The offers for one seam as they are found.
+struct Offers {
+    all: Vec<Offer>,
+    /// More than this is not worth trying.
+    most_trouble: f64,
+}
+
+impl Offers {
+    fn add(&mut self, offer: Option<Offer>) {
+        if let Some(offer) = offer.as_ref().filter(|offer| offer.breaks_nothing()) {
+            self.most_trouble = self.most_trouble.min(offer.trouble + WORTH_TROUBLE);
+        }
+        self.all.extend(offer);
+    }
+
+    /// Of changes of one kind, in rising trouble, those that are worth trying.
+    fn worth_trying<'t>(&self, tries: &'t [Try]) -> &'t [Try] {
+        &tries[..tries.partition_point(|one| one.trouble <= self.most_trouble)]
+    }
+}
+
+/// What is known while one cell is asked about.
+struct Asking<'a> {
+    cell: &'a Cell,
+    searched: &'a Searched,
+    plan: &'a Plan,
+    blocked: &'a [SeamId],
+    /// Changes that were planned again, and what came of them; the same change may be tried for many seams.
+    known: Vec<(Change, After)>,
+    tried: u64,
+}
+
+/// What came of a change: whether each seam is welded, and how many ways are blocked that lead to no seam.
+#[derive(Clone)]
+struct After {
+    welded: Vec<bool>,
+    other_blocks: usize,
+}
+
+impl Asking<'_> {
+    fn is_spent(&self) -> bool {
+        self.known.len() >= MOST_PLANNED_IN_ALL
+    }
+
+    fn seam(&mut self, seam: SeamId) -> SeamAdvice {
+        let of = &self.plan.seams[seam.0];
+        let bindings: Vec<_> = of.binding.iter().chain(&of.also).cloned().collect();
+        let culprits = culprits(self.cell, self.searched, seam, &bindings);
+        let doubtful: Vec<f64> = bindings.iter().map(|binding| binding.at).collect();
+        let tries = tries(self.cell, seam, &culprits);
+        // A change of the seam alone is soon planned; of the others only the nearest are.
+        let (alone, wide): (Vec<_>, Vec<_>) = tries
+            .into_iter()
+            .partition(|of_kind| of_kind.first().is_none_or(|first| first.change.row().is_some()));
+        let mut offers = Offers { all: Vec::new(), most_trouble: f64::INFINITY };
+        for of_kind in &alone {
+            let offer = self.first_that_frees(offers.worth_trying(of_kind), seam, &doubtful);
+            offers.add(offer);
+        }
+        let mut nearest: Vec<(&[Try], f64)> = Vec::new();
+        for of_kind in &wide {
+            let worth = offers.worth_trying(of_kind);
+            let found = self.next_promising(worth, 0, seam, &doubtful);
+            nearest.extend(found.map(|index| (&worth[index..], worth[index].trouble)));
+        }
+        nearest.sort_by(|a, b| a.1.total_cmp(&b.1));
+        for (tries, _) in nearest.into_iter().take(MOST_KINDS) {
+            let offer = self.first_that_frees(offers.worth_trying(tries), seam, &doubtful);
+            let enough = offer.as_ref().is_some_and(Offer::breaks_nothing);
+            offers.add(offer);
+            if enough {
+                break;
+            }
+        }
+        let mut offers = offers.all;
+        offers.sort_by(|a, b| {
+            b.breaks_nothing().cmp(&a.breaks_nothing()).then(a.trouble.total_cmp(&b.trouble))
+        });
+        SeamAdvice { seam, offers }
+    }
+
+    /// The first change that frees the seam and breaks nothing, or, where [`MOST_PLANNED`] were planned before one did, the first that frees it.
+    fn first_that_frees(&mut self, tries: &[Try], seam: SeamId, doubtful: &[f64]) -> Option<Offer> {
+        let mut first: Option<Offer> = None;
+        let mut from = 0;
+        for _ in 0..MOST_PLANNED {
+            if self.is_spent() {
+                break;
+            }
+            let Some(index) = self.next_promising(tries, from, seam, doubtful) else { break };
+            from = index + 1;
+            let after = self.after(&tries[index].change, seam);
+            if after.welded[seam.0] {
+                let offer = self.offer(&tries[index], seam, &after);
+                if offer.breaks_nothing() {
+                    return Some(offer);
+                }
+                first.get_or_insert(offer);
+            }
+        }
+        first
+    }
+
+    /// The next change, from an index on, with which the seam may hold and nothing runs into anything.
+    fn next_promising(
+        &mut self,
+        tries: &[Try],
+        from: usize,
+        seam: SeamId,
+        doubtful: &[f64],
+    ) -> Option<usize> {
+        let (cell, searched) = (self.cell, self.searched);
+        let unreached = self.plan.seams[seam.0].verdict == Verdict::Holds;
+        let found = tries[from..].par_iter().position_first(|one| {
+            let changed = one.change.made(cell);
+            let may = if unreached {
+                searched.again(&changed, &[seam]).plan(&changed).is_welded(seam)
+            } else {
+                may_hold(&changed, seam, doubtful)
+            };
+            may && !fouls(cell, &changed, &one.change)
+        });
+        self.tried += found.map_or(tries.len() - from, |index| index + 1) as u64;
+        found.map(|index| from + index)
+    }
+
+    /// Plans the cell again with a change: the seam itself, all that were welded, and of the others those that may hold now.
+    fn after(&mut self, change: &Change, seam: SeamId) -> After {
+        if let Some((_, after)) = self.known.iter().find(|(known, _)| known == change) {
+            return after.clone();
+        }
+        let changed = change.made(self.cell);
+        let again: Vec<SeamId> = change
+            .concerns(self.cell)
+            .into_par_iter()
+            .filter(|other| {
+                *other == seam || self.plan.is_welded(*other) || {
+                    let of = &self.plan.seams[other.0];
+                    let doubtful: Vec<f64> = of.binding.iter().chain(&of.also).map(|of| of.at).collect();
+                    self.blocked.contains(other) && may_hold(&changed, *other, &doubtful)
+                }
+            })
+            .collect();
+        let plan = self.searched.again(&changed, &again).plan(&changed);
+        let after = After::of(&plan);
+        self.known.push((change.clone(), after.clone()));
+        after
+    }
+
+    fn offer(&self, one: &Try, seam: SeamId, after: &After) -> Offer {
+        let before = After::of(self.plan);
+        let changed = |was: bool| {
+            let seams = (0..self.cell.seams.len()).filter(move |index| *index != seam.0);
+            let seams = seams.filter(|index| before.welded[*index] == was && after.welded[*index] != was);
+            seams.map(SeamId).collect::<Vec<SeamId>>()
+        };
+        Offer {
+            change: one.change.clone(),
+            trouble: one.trouble,
+            frees: changed(false),
+            breaks: changed(true),
+            blocks_ways: after.other_blocks > before.other_blocks,
+        }
+    }
+}
+
+impl After {
+    fn of(plan: &Plan) -> Self {
+        let to_no_seam = plan.visits.iter().flat_map(|visit| &visit.blocked).filter(|way| way.to.is_none());
+        Self {
+            welded: plan.seams.iter().map(|seam| plan.is_welded(seam.seam)).collect(),
+            other_blocks: to_no_seam.count(),
+        }
+    }
+}
+
+impl SeamAdvice {
+    /// The offer of one kind.
+    #[must_use]
+    pub fn of_kind(&self, kind: Kind) -> Option<&Offer> {
+        self.offers.iter().find(|offer| offer.change.kind() == kind)
+    }
+}

@@ -1,0 +1,112 @@
+//! Decides which changes to make together, so that as many seams as can be freed are welded at once.
+
+use rayon::prelude::*;
+
+use super::change::Change;
+use super::freeing::SeamAdvice;
+use crate::cell::{Cell, SeamId};
+use crate::plan::{Searched, may_hold};
+
+/// Changes made together, planned again.
+#[derive(Clone, Debug)]
+pub struct Together {
+    /// In the order in which they are made.
+    pub changes: Vec<Change>,
+    /// Seams of the cell that are welded with all of them.
+    pub welded: Vec<SeamId>,
+    /// Whether no air move is blocked then.
+    pub ways_clear: bool,
+}
+
+/// Takes for each seam in turn the nearest offer that goes with those taken before; leaves out what is not needed in the end.
+pub(super) fn together(cell: &Cell, searched: &Searched, seams: &[SeamAdvice]) -> Option<Together> {
+    let mut changes: Vec<Change> = Vec::new();
+    let mut freed: Vec<SeamId> = Vec::new();
+    for advice in seams {
+        if changes.is_empty() || !all_hold(cell, &changes, &[advice.seam]) {
+            let with = advice.offers.iter().find_map(|offer| {
+                let mut with: Vec<Change> =
+                    changes.iter().filter(|change| !change.is_of_the_same(&offer.change)).cloned().collect();
+                with.push(offer.change.clone());
+                let touched = touched_by(cell, &offer.change, &freed);
+                (all_hold(cell, &with, &[advice.seam]) && all_hold(cell, &with, &touched)).then_some(with)
+            });
+            let Some(with) = with else { continue };
+            changes = with;
+        }
+        freed.push(advice.seam);
+    }
+    for index in (0..changes.len()).rev() {
+        let mut fewer = changes.clone();
+        let left_out = fewer.remove(index);
+        if !fewer.is_empty() && all_hold(cell, &fewer, &touched_by(cell, &left_out, &freed)) {
+            changes = fewer;
+        }
+    }
+    if changes.is_empty() {
+        return None;
+    }
+    let changed = made(cell, &changes);
+    let all: Vec<SeamId> = (0..cell.seams.len()).map(SeamId).collect();
+    let touched: Vec<SeamId> = all
+        .iter()
+        .copied()
+        .filter(|seam| changes.iter().any(|change| change.concerns(cell).contains(seam)))
+        .collect();
+    let plan = searched.again(&changed, &touched).plan(&changed);
+    Some(Together {
+        changes,
+        welded: all.into_iter().filter(|seam| plan.is_welded(*seam)).collect(),
+        ways_clear: plan.visits.iter().all(|visit| visit.blocked.is_empty()),
+    })
+}
+
+/// Whether all of these seams may hold with all of the changes made.
+fn all_hold(cell: &Cell, changes: &[Change], seams: &[SeamId]) -> bool {
+    let changed = made(cell, changes);
+    seams.par_iter().all(|seam| may_hold(&changed, *seam, &[]))
+}
+
+/// Those of some seams that a change touches.
+fn touched_by(cell: &Cell, change: &Change, seams: &[SeamId]) -> Vec<SeamId> {
+    let touched = change.concerns(cell);
+    seams.iter().copied().filter(|seam| touched.contains(seam)).collect()
+}
+
+/// The cell with all changes made, one after the other.
+pub(super) fn made(cell: &Cell, changes: &[Change]) -> Cell {
+    changes.iter().fold(cell.clone(), |cell, change| change.made(&cell))
+}
+
+impl Change {
+    /// Whether both change the same value, so that only one of them can be made.
+    fn is_of_the_same(&self, other: &Self) -> bool {
+        match (self, other) {
+            (Self::Aim { row, angle, .. }, Self::Aim { row: row2, angle: angle2, .. }) => {
+                (row, angle) == (row2, angle2)
+            }
+            (Self::Direction { row }, Self::Direction { row: row2 }) => row == row2,
+            (Self::External { row, axis, .. }, Self::External { row: row2, axis: axis2, .. }) => {
+                (row, axis) == (row2, axis2)
+            }
+            (Self::Shift { station, .. }, Self::Shift { station: station2, .. })
+            | (Self::Turn { station, .. }, Self::Turn { station: station2, .. }) => station == station2,
+            (Self::Torch { .. }, Self::Torch { .. }) | (Self::ArmHeight { .. }, Self::ArmHeight { .. }) => {
+                true
+            }
+            _ => {
+                let (one, other) = (self.drawn(), other.drawn());
+                one.iter().any(|drawn| other.contains(drawn))
+            }
+        }
+    }
+
+    /// Shapes that it moves or trims, by index into [`Cell::drawn`].
+    fn drawn(&self) -> &[usize] {
+        match self {
+            Self::Move { drawn, .. } => drawn,
+            Self::Trim { drawn, .. } => std::slice::from_ref(drawn),
+            _ => &[],
+        }
+    }
+}

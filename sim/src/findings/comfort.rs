@@ -1,0 +1,135 @@
+//! Decides how it is said how much room is left: at each kind of limit, and for a fixture that does not stand where it is drawn.
+
+use schemars::JsonSchema;
+use seamwright_kinematics::units;
+use serde::{Deserialize, Serialize};
+
+use super::words::{fixed, rounded};
+use crate::advice::{self, Comfort};
+use crate::cell::{Cell, StationId};
+
+/// How much room the seams that hold have left.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ComfortFindings {
+    /// Every seam that is welded, in the cell's order; the smallest room at each kind of limit stands with the seam.
+    pub seams: Vec<SeamComfort>,
+    /// The same for all seams of a station together: the least of them.
+    pub stations: Vec<StationComfort>,
+    /// Sizes of a shift that were tried, mm.
+    pub shifts_mm: Vec<f64>,
+    /// Sizes of a turn that were tried, degrees.
+    pub turns_deg: Vec<f64>,
+    /// What these numbers are, and what they are not.
+    pub meaning: String,
+}
+
+/// How far the fixture may stray before the taught way of a seam no longer keeps every limit: a lower bound.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct SeamComfort {
+    /// The seam's number.
+    pub number: usize,
+    /// Station and seam.
+    pub seam: String,
+    /// How far at least.
+    #[serde(flatten)]
+    pub at_least: Stray,
+}
+
+/// How far a fixture may stray before the taught way of any of its seams no longer keeps every limit: a lower bound.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct StationComfort {
+    /// The station.
+    pub station: String,
+    /// How far at least.
+    #[serde(flatten)]
+    pub at_least: Stray,
+}
+
+/// At least so far a fixture may stray in each direction alone; 0 where not even the smallest size tried holds.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Stray {
+    /// Toward +x, −x, +y, −y, +z, −z of the frame that the station stands on.
+    pub shift_mm: [f64; 6],
+    /// Counter-clockwise and clockwise about the station's z, seen from its +z.
+    pub turn_deg: [f64; 2],
+}
+
+const MEANING: &str = "lower bounds: the taught angles, the turn about the wire and the way the arm stands are kept, and only the axes \
+    follow the fixture; planned again, a seam may bear more. Each direction by itself; moves through the air are not asked";
+
+impl ComfortFindings {
+    pub(super) fn new(cell: &Cell, comfort: &[Comfort]) -> Self {
+        let of_station = |station: StationId| {
+            let seams = comfort.iter().filter(move |of| cell.seams[of.seam.0].station == station);
+            seams.map(Stray::new).reduce(|a, b| a.least(&b))
+        };
+        let stations = cell.stations.iter().enumerate().filter_map(|(index, station)| {
+            let at_least = of_station(StationId(index))?;
+            Some(StationComfort { station: station.name.clone(), at_least })
+        });
+        let seams = comfort.iter().map(|of| {
+            let seam = &cell.seams[of.seam.0];
+            SeamComfort {
+                number: of.seam.0 + 1,
+                seam: format!("{} / {}", cell.stations[seam.station.0].name, seam.name),
+                at_least: Stray::new(of),
+            }
+        });
+        Self {
+            seams: seams.collect(),
+            stations: stations.collect(),
+            shifts_mm: advice::SHIFTS_MM.to_vec(),
+            turns_deg: advice::TURNS_DEG.to_vec(),
+            meaning: MEANING.to_owned(),
+        }
+    }
+
+    /// What was tried, in one sentence.
+    #[must_use]
+    pub fn tried_sentence(&self) -> String {
+        let all = |sizes: &[f64], decimals| {
+            sizes.iter().map(|size| fixed(*size, decimals)).collect::<Vec<_>>().join(", ")
+        };
+        format!(
+            "tried: shifts of {} mm and turns of {} degrees, rising until one fails",
+            all(&self.shifts_mm, 0),
+            all(&self.turns_deg, 1)
+        )
+    }
+}
+
+impl StationComfort {
+    /// In which direction it bears least.
+    #[must_use]
+    pub fn sentence(&self) -> String {
+        const NAMES: [&str; 6] = ["+x", "−x", "+y", "−y", "+z", "−z"];
+        let shifts = self.at_least.shift_mm;
+        let told: Vec<String> =
+            NAMES.iter().zip(shifts).map(|(name, mm)| format!("{} mm toward {name}", fixed(mm, 0))).collect();
+        let [left, right] = self.at_least.turn_deg;
+        format!(
+            "the whole fixture on {} may stand at least {} off, or be turned {}° counter-clockwise or {}° clockwise, and every \
+             seam that holds keeps its taught way",
+            self.station,
+            told.join(", "),
+            fixed(left, 1),
+            fixed(right, 1)
+        )
+    }
+}
+
+impl Stray {
+    fn new(comfort: &Comfort) -> Self {
+        Self {
+            shift_mm: comfort.shifts.map(|metres| rounded(units::to_mm(metres), 6)),
+            turn_deg: comfort.turns.map(|radians| rounded(units::to_deg(radians), 6)),
+        }
+    }
+
+    fn least(&self, other: &Self) -> Self {
+        Self {
+            shift_mm: std::array::from_fn(|i| self.shift_mm[i].min(other.shift_mm[i])),
+            turn_deg: std::array::from_fn(|i| self.turn_deg[i].min(other.turn_deg[i])),
+        }
+    }
+}

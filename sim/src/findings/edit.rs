@@ -1,0 +1,171 @@
+//! Decides which keys of a cell file a change is written into, and how.
+
+use nalgebra::Vector3;
+use schemars::JsonSchema;
+use seamwright_kinematics::units::{to_deg, to_mm};
+use serde::{Deserialize, Serialize};
+
+use super::words::fixed;
+use crate::advice::{Angle, Change, aim};
+use crate::cell::frames::{AxisKind, AxisUse};
+use crate::cell::{Cell, Role, Solid, StationId};
+
+/// A key of the cell file with the value to write, in place of what stands there or added.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Edit {
+    /// The table: `seam`, `station`, `shape`, `fixture.shape`, `fixture.clamp`, `arm` or `torch`.
+    pub table: String,
+    /// The fixture that it belongs to, where the table is one of a fixture or a seam.
+    pub fixture: Option<String>,
+    /// Its `name`; none where there is but one such table.
+    pub name: Option<String>,
+    /// The key.
+    pub key: String,
+    /// The value as it is written.
+    pub value: String,
+}
+
+impl Edit {
+    /// Where to write it; `own`: where it is told of the very seam.
+    pub(super) fn place(&self, own: bool) -> String {
+        match &self.name {
+            Some(_) if own => "for this seam".to_owned(),
+            Some(name) => format!("in [[{}]] {name}", self.table),
+            None => format!("in [{}]", self.table),
+        }
+    }
+
+    /// What to write.
+    pub(super) fn text(&self) -> String {
+        format!("{} = {}", self.key, self.value)
+    }
+}
+
+/// The keys that make `change`, with their values in `after`, where it was made, perhaps among others.
+pub(super) fn edits(before: &Cell, after: &Cell, change: &Change) -> Vec<Edit> {
+    let of_seam = |row: usize, key: String, value: String| {
+        let seam = before.seams.iter().find(|seam| seam.row == row);
+        Edit {
+            table: "seam".to_owned(),
+            fixture: seam.map(|seam| before.stations[seam.station.0].fixture.clone()),
+            name: seam.map(|seam| seam.drawn_as.clone()),
+            key,
+            value,
+        }
+    };
+    match change {
+        Change::Aim { row, angle, .. } => {
+            let to =
+                after.seams.iter().find(|seam| seam.row == *row).and_then(|seam| aim(after, seam, *angle));
+            let to = to.unwrap_or_default();
+            let (key, value) = match angle {
+                Angle::Work => ("work_deg", to_deg(to)),
+                Angle::Travel => ("travel_deg", to_deg(to)),
+                Angle::Turn => ("turn_deg", to_deg(to)),
+                Angle::Ctwd => ("ctwd_mm", to_mm(to)),
+            };
+            vec![of_seam(*row, key.to_owned(), number(value))]
+        }
+        Change::Direction { row } => {
+            let reversed = after.seams.iter().any(|seam| seam.row == *row && seam.reversed);
+            vec![of_seam(*row, "reversed".to_owned(), reversed.to_string())]
+        }
+        Change::External { row, axis, .. } => vec![external(after, *row, *axis, &of_seam)],
+        Change::Move { drawn, .. } => drawn.iter().map(|index| place(after, *index)).collect(),
+        Change::Trim { drawn, .. } => {
+            let at = place(after, *drawn);
+            let solid = after.drawn[*drawn].pieces.first().map(|piece| &after.shapes[piece.shape.0].solid);
+            let (key, value) = match solid {
+                Some(Solid::Box { half }) => ("size_mm", triple(&(2.0 * half).map(to_mm))),
+                Some(Solid::Cylinder { half_height, .. }) => ("height_mm", number(to_mm(2.0 * half_height))),
+                _ => return vec![at],
+            };
+            vec![Edit { key: key.to_owned(), value, ..at.clone() }, at]
+        }
+        Change::Shift { station, .. } => station_place(after, *station)[..1].to_vec(),
+        Change::Turn { station, .. } => station_place(after, *station)[1..].to_vec(),
+        Change::Torch { spare } => {
+            vec![alone("torch", "file", format!("\"{}\"", before.spare_torches[*spare].file))]
+        }
+        Change::ArmHeight { .. } => {
+            let at = after.arm.frame_from_base.translation.vector.map(to_mm);
+            vec![alone("arm", "at_mm", triple(&at))]
+        }
+    }
+}
+
+/// The values of external axes that a seam states for itself: that of `axis`, and those of its kind that differ from the station's.
+fn external(cell: &Cell, row: usize, axis: usize, of_seam: &dyn Fn(usize, String, String) -> Edit) -> Edit {
+    let kind = cell.frames.axes[axis].kind;
+    let (key, unit): (&str, fn(f64) -> f64) = match kind {
+        AxisKind::Turn => ("axes_deg", to_deg),
+        AxisKind::Slide => ("axes_mm", to_mm),
+    };
+    let seam = cell.seams.iter().find(|seam| seam.row == row);
+    let own = cell.frames.axes.iter().enumerate().filter_map(|(index, of)| {
+        let seam = seam?;
+        let value = seam.external[index];
+        let differs = value != cell.stations[seam.station.0].external[index];
+        let is_own = seam.axis_uses[index] == AxisUse::Held && (differs || index == axis);
+        (of.kind == kind && is_own).then(|| format!("{} = {}", toml_key(&of.name), number(unit(value))))
+    });
+    of_seam(row, key.to_owned(), format!("{{ {} }}", own.collect::<Vec<_>>().join(", ")))
+}
+
+/// Where a station stands: `at_mm`, then its rotation, which takes the place of a `quaternion_wxyz` too.
+pub(super) fn station_place(cell: &Cell, station: StationId) -> [Edit; 2] {
+    let of = &cell.stations[station.0];
+    let pose = &cell.frames.frames[of.frame.0].parent_from_frame;
+    let (x, y, z) = pose.rotation.euler_angles();
+    let edit = |key: &str, value: String| Edit {
+        table: "station".to_owned(),
+        fixture: None,
+        name: Some(of.name.clone()),
+        key: key.to_owned(),
+        value,
+    };
+    [
+        edit("at_mm", triple(&pose.translation.vector.map(to_mm))),
+        edit("rotation_zyx_deg", triple(&Vector3::new(z, y, x).map(to_deg))),
+    ]
+}
+
+fn alone(table: &str, key: &str, value: String) -> Edit {
+    Edit { table: table.to_owned(), fixture: None, name: None, key: key.to_owned(), value }
+}
+
+/// Where a shape stands, as its table writes it.
+fn place(cell: &Cell, index: usize) -> Edit {
+    let drawn = &cell.drawn[index];
+    let is_clamp = drawn.pieces.first().is_some_and(|piece| cell.shapes[piece.shape.0].role == Role::Clamp);
+    let table = match (&drawn.fixture, is_clamp) {
+        (None, _) => "shape",
+        (Some(_), true) => "fixture.clamp",
+        (Some(_), false) => "fixture.shape",
+    };
+    Edit {
+        table: table.to_owned(),
+        fixture: drawn.fixture.clone(),
+        name: Some(drawn.name.clone()),
+        key: "at_mm".to_owned(),
+        value: triple(&drawn.at.coords.map(to_mm)),
+    }
+}
+
+fn triple(values: &Vector3<f64>) -> String {
+    format!("[{}, {}, {}]", number(values.x), number(values.y), number(values.z))
+}
+
+/// A number as somebody would write it: to a millionth, without idle zeros.
+pub(super) fn number(value: f64) -> String {
+    let text = fixed(value, 6);
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    if text == "-0" { "0".to_owned() } else { text.to_owned() }
+}
+
+/// A name as a key of TOML, quoted where it must be.
+fn toml_key(name: &str) -> String {
+    let is_bare =
+        !name.is_empty() && name.bytes().all(|byte| byte.is_ascii_alphanumeric() || b"_-".contains(&byte));
+    if is_bare { name.to_owned() } else { format!("{name:?}") }
+}
