@@ -1,0 +1,190 @@
+//! Keys and gamepad become asks.
+//!
+//! Hold to run: a jog is asked anew in every frame in which its key is down. Sticks run as far as they are pushed.
+
+use bevy::prelude::*;
+use nalgebra::Vector3;
+use seamwright_sim::by_hand::{Jog, JogFrame};
+
+use super::{Ask, Hand, Manner, Task, View};
+
+/// What a key does, for the list on the screen.
+pub struct KeyMeans {
+    /// The keys.
+    pub keys: &'static str,
+    /// What they do.
+    pub means: &'static str,
+}
+
+/// Every key, for the list on the screen and the README.
+pub const KEYS: [KeyMeans; 13] = [
+    KeyMeans { keys: "F1 F2 F3 F4", means: "watch, look at a seam, move by hand, learn" },
+    KeyMeans { keys: "space", means: "play or pause" },
+    KeyMeans { keys: "left, right", means: "event before, next event; at a seam: seam before, next seam" },
+    KeyMeans { keys: "up, down", means: "play faster, slower" },
+    KeyMeans { keys: "N", means: "next seam that does not hold" },
+    KeyMeans { keys: "T", means: "the tightest instant" },
+    KeyMeans { keys: "V", means: "next view; drag to turn it, right drag to shift it, wheel to come nearer" },
+    KeyMeans { keys: "1 to 6, with shift", means: "by hand: axis 1 to 6 forward, back" },
+    KeyMeans { keys: "X Y Z, with shift", means: "by hand: tool along x, y, z; with alt about them" },
+    KeyMeans { keys: "M", means: "by hand: next manner of moving" },
+    KeyMeans { keys: "plus, minus", means: "by hand: faster, slower" },
+    KeyMeans { keys: "W, E", means: "by hand: show the other ways of holding this pose, take the next" },
+    KeyMeans { keys: "enter, B", means: "learn: done, mark this place" },
+];
+
+/// Sticks nearer to the middle than this are at rest.
+const AT_REST: f64 = 0.15;
+
+const AXIS_KEYS: [KeyCode; 6] =
+    [KeyCode::Digit1, KeyCode::Digit2, KeyCode::Digit3, KeyCode::Digit4, KeyCode::Digit5, KeyCode::Digit6];
+
+/// Listens to keyboard and gamepad.
+pub(super) fn listen(
+    keys: Option<Res<ButtonInput<KeyCode>>>,
+    gamepads: Query<&Gamepad>,
+    task: Res<Task>,
+    view: Res<View>,
+    hand: Option<Res<Hand>>,
+    mut axis: Local<usize>,
+    mut asks: MessageWriter<Ask>,
+) {
+    let manner = hand.map_or(Manner::Axes, |hand| hand.manner);
+    if let Some(keys) = keys {
+        keyboard(&keys, *task, *view, manner, &mut asks);
+    }
+    for gamepad in &gamepads {
+        listen_to_gamepad(gamepad, *task, *view, manner, &mut axis, &mut asks);
+    }
+}
+
+fn keyboard(
+    keys: &ButtonInput<KeyCode>,
+    task: Task,
+    view: View,
+    manner: Manner,
+    asks: &mut MessageWriter<Ask>,
+) {
+    let back = keys.any_pressed([KeyCode::ShiftLeft, KeyCode::ShiftRight]);
+    let about = keys.any_pressed([KeyCode::AltLeft, KeyCode::AltRight]);
+    let sense = if back { -1.0 } else { 1.0 };
+    let at_seam = task == Task::Seam;
+    let once = [
+        (KeyCode::F1, Ask::Do(Task::Watch)),
+        (KeyCode::F2, Ask::Do(Task::Seam)),
+        (KeyCode::F3, Ask::Do(Task::Hand)),
+        (KeyCode::F4, Ask::Do(Task::Learn)),
+        (KeyCode::Space, Ask::PlayOrPause),
+        (KeyCode::ArrowRight, if at_seam { Ask::NextSeam(1) } else { Ask::Step(1) }),
+        (KeyCode::ArrowLeft, if at_seam { Ask::NextSeam(-1) } else { Ask::Step(-1) }),
+        (KeyCode::ArrowUp, Ask::Pace(1)),
+        (KeyCode::ArrowDown, Ask::Pace(-1)),
+        (KeyCode::KeyN, Ask::NextBlocked),
+        (KeyCode::KeyT, Ask::GoToTightest),
+        (KeyCode::KeyV, Ask::Look(next_view(view))),
+        (KeyCode::KeyM, Ask::Manner(next_manner(manner))),
+        (KeyCode::Equal, Ask::Speed(1)),
+        (KeyCode::NumpadAdd, Ask::Speed(1)),
+        (KeyCode::Minus, Ask::Speed(-1)),
+        (KeyCode::NumpadSubtract, Ask::Speed(-1)),
+        (KeyCode::KeyW, Ask::OtherWays),
+        (KeyCode::KeyE, Ask::NextWay),
+        (KeyCode::Enter, Ask::Done),
+        (KeyCode::KeyB, Ask::Mark),
+    ];
+    for (key, ask) in once {
+        if keys.just_pressed(key) {
+            asks.write(ask);
+        }
+    }
+    if let Some(axis) = AXIS_KEYS.iter().position(|key| keys.pressed(*key)) {
+        asks.write(Ask::Hold(Jog::Axis(axis, sense)));
+    }
+    let directions =
+        [(KeyCode::KeyX, Vector3::x()), (KeyCode::KeyY, Vector3::y()), (KeyCode::KeyZ, Vector3::z())];
+    let direction: Vector3<f64> =
+        directions.iter().filter(|(key, _)| keys.pressed(*key)).map(|(_, direction)| *direction).sum();
+    if direction != Vector3::zeros() {
+        let frame = frame_of(manner);
+        let direction = direction * sense;
+        asks.write(Ask::Hold(if about {
+            Jog::About(frame, direction)
+        } else {
+            Jog::Along(frame, direction)
+        }));
+    }
+}
+
+/// Left stick: the chosen axis, or the tool along x and y; right stick: along z and about the wire.
+fn listen_to_gamepad(
+    gamepad: &Gamepad,
+    task: Task,
+    view: View,
+    manner: Manner,
+    axis: &mut usize,
+    asks: &mut MessageWriter<Ask>,
+) {
+    let by_hand = matches!(task, Task::Hand | Task::Learn);
+    let next_task =
+        Task::ALL[(Task::ALL.iter().position(|one| *one == task).unwrap_or(0) + 1) % Task::ALL.len()];
+    let once = [
+        (GamepadButton::Start, Ask::Do(next_task)),
+        (GamepadButton::South, if by_hand { Ask::Done } else { Ask::PlayOrPause }),
+        (GamepadButton::West, if by_hand { Ask::Mark } else { Ask::NextBlocked }),
+        (GamepadButton::North, Ask::Look(next_view(view))),
+        (GamepadButton::East, Ask::Manner(next_manner(manner))),
+        (GamepadButton::DPadUp, if by_hand { Ask::Speed(1) } else { Ask::Pace(1) }),
+        (GamepadButton::DPadDown, if by_hand { Ask::Speed(-1) } else { Ask::Pace(-1) }),
+    ];
+    for (button, ask) in once {
+        if gamepad.just_pressed(button) {
+            asks.write(ask);
+        }
+    }
+    for (button, by) in [(GamepadButton::DPadRight, 1), (GamepadButton::DPadLeft, 5)] {
+        if gamepad.just_pressed(button) {
+            if by_hand {
+                *axis = (*axis + by) % 6;
+            } else {
+                asks.write(Ask::Step(if by == 1 { 1 } else { -1 }));
+            }
+        }
+    }
+    if !by_hand {
+        return;
+    }
+    let pushed = |axis: GamepadAxis| {
+        let value = f64::from(gamepad.get(axis).unwrap_or_default());
+        if value.abs() > AT_REST { value } else { 0.0 }
+    };
+    let (left_x, left_y) = (pushed(GamepadAxis::LeftStickX), pushed(GamepadAxis::LeftStickY));
+    let (right_x, right_y) = (pushed(GamepadAxis::RightStickX), pushed(GamepadAxis::RightStickY));
+    match manner {
+        Manner::Axes if left_y != 0.0 => {
+            asks.write(Ask::Hold(Jog::Axis(*axis, left_y)));
+        }
+        Manner::Tool(frame) if right_x != 0.0 => {
+            asks.write(Ask::Hold(Jog::About(frame, Vector3::z() * right_x)));
+        }
+        Manner::Tool(frame) if left_x != 0.0 || left_y != 0.0 || right_y != 0.0 => {
+            asks.write(Ask::Hold(Jog::Along(frame, Vector3::new(left_y, -left_x, right_y))));
+        }
+        _ => {}
+    }
+}
+
+/// The frame of a manner; tool keys work in the world while single axes are moved.
+fn frame_of(manner: Manner) -> JogFrame {
+    match manner {
+        Manner::Axes => JogFrame::World,
+        Manner::Tool(frame) => frame,
+    }
+}
+
+fn next_view(view: View) -> View {
+    View::ALL[(View::ALL.iter().position(|one| *one == view).unwrap_or(0) + 1) % View::ALL.len()]
+}
+
+fn next_manner(manner: Manner) -> Manner {
+    Manner::ALL[(Manner::ALL.iter().position(|one| *one == manner).unwrap_or(0) + 1) % Manner::ALL.len()]
+}

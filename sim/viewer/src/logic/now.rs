@@ -1,0 +1,80 @@
+//! Where everything stands now, whatever the task.
+
+use bevy::prelude::*;
+use seamwright_kinematics::{AxisValues, Pose};
+use seamwright_sim::cell::{SeamId, StationId};
+use seamwright_sim::production::{Doing, Span};
+use seamwright_sim::schedule::{EventKind, PathRow, Stance};
+
+use super::{Chosen, Hand, Playing, Task};
+use crate::show::Show;
+
+/// This instant.
+#[derive(Resource, Clone, Debug)]
+pub struct Now {
+    /// How arm and external axes stand.
+    pub stance: Stance,
+    /// Where the wire end is in the world.
+    pub world_from_tool: Pose,
+    /// How fast the axes turn, rad/s: by what they did since the last frame.
+    pub rates: AxisValues,
+    /// The station at work.
+    pub station: StationId,
+    /// What the arm does; none while it is moved by hand.
+    pub span: Option<Span>,
+    /// The row of path.csv.
+    pub row: Option<&'static PathRow>,
+    /// Whether the arc burns.
+    pub arc: bool,
+    /// The seam that is looked at, else the one being welded.
+    pub chosen_or_welded: Option<SeamId>,
+}
+
+impl Now {
+    fn new(show: &Show) -> Self {
+        let stance = show.stance(0.0);
+        Self {
+            world_from_tool: show.world_from_tool(&stance),
+            stance,
+            rates: AxisValues::zeros(),
+            station: StationId(0),
+            span: None,
+            row: None,
+            arc: false,
+            chosen_or_welded: None,
+        }
+    }
+}
+
+pub(super) fn set_up(mut commands: Commands, show: Res<Show>) {
+    commands.insert_resource(Now::new(&show));
+}
+
+/// Puts together where everything stands.
+pub(super) fn tell(
+    time: Res<Time>,
+    show: Res<Show>,
+    task: Res<Task>,
+    playing: Res<Playing>,
+    chosen: Res<Chosen>,
+    hand: Option<Res<Hand>>,
+    mut now: ResMut<Now>,
+) {
+    let watched = matches!(*task, Task::Watch | Task::Seam);
+    let by_hand = hand.filter(|_| !watched);
+    let stance = by_hand.as_ref().map_or_else(|| show.stance(playing.time), |hand| hand.stance.clone());
+    let dt = time.delta_secs_f64();
+    now.rates = if dt > 0.0 { (stance.axes - now.stance.axes) / dt } else { AxisValues::zeros() };
+    now.world_from_tool = show.world_from_tool(&stance);
+    now.stance = stance;
+    now.span = if watched { show.day.span_at(playing.time).map(|at| show.day.spans[at]) } else { None };
+    now.row = if watched { show.path_row(playing.time) } else { None };
+    now.station = now.span.map_or(by_hand.map_or(now.station, |hand| hand.station), |span| span.station);
+    now.arc = now
+        .span
+        .is_some_and(|span| matches!(span.doing, Doing::Event(_, EventKind::Weld | EventKind::Crater)));
+    now.chosen_or_welded = match *task {
+        Task::Seam => chosen.0,
+        _ => now.span.and_then(|span| span.seam).or(chosen.0),
+    };
+}

@@ -1,0 +1,102 @@
+//! Loads the cell anew when its file is saved. A file with problems leaves the last good cell where it is, and says so.
+
+use std::path::PathBuf;
+use std::sync::{Mutex, mpsc};
+use std::time::SystemTime;
+
+use bevy::prelude::*;
+use seamwright_kinematics::document::Problem;
+
+use super::lesson::{Progress, read_lessons};
+use super::{Chosen, Hand, Playing, Practice};
+use crate::show::Show;
+
+/// Where the cell comes from; nothing is watched without a file.
+#[derive(Resource, Default)]
+pub struct Source {
+    /// The cell file.
+    pub file: Option<PathBuf>,
+    seen: Option<SystemTime>,
+    next_look: f64,
+    loading: Option<Mutex<mpsc::Receiver<Result<Show, Vec<Problem>>>>>,
+}
+
+impl Source {
+    /// Watches this file.
+    #[must_use]
+    pub fn new(file: PathBuf) -> Self {
+        let seen = saved(&file);
+        Self { file: Some(file), seen, ..Self::default() }
+    }
+
+    /// Whether a changed file is being checked.
+    #[must_use]
+    pub fn is_loading(&self) -> bool {
+        self.loading.is_some()
+    }
+}
+
+/// What is wrong with the file as last saved: one sentence each, with file and line.
+#[derive(Resource, Default, Debug, PartialEq, Eq)]
+pub struct Trouble(pub Vec<String>);
+
+/// Seconds between two looks at the file.
+const LOOK_EVERY: f64 = 0.3;
+
+fn saved(file: &std::path::Path) -> Option<SystemTime> {
+    std::fs::metadata(file).and_then(|data| data.modified()).ok()
+}
+
+/// Looks whether the file was saved, and whether what was read of it is ready.
+pub(super) fn watch(
+    time: Res<Time>,
+    mut source: ResMut<Source>,
+    mut show: ResMut<Show>,
+    mut trouble: ResMut<Trouble>,
+    mut chosen: ResMut<Chosen>,
+    mut playing: ResMut<Playing>,
+    mut practice: ResMut<Practice>,
+    hand: Option<ResMut<Hand>>,
+) {
+    let now = time.elapsed_secs_f64();
+    if now >= source.next_look && source.loading.is_none() {
+        source.next_look = now + LOOK_EVERY;
+        if let Some(file) = source.file.clone() {
+            let at = saved(&file);
+            if at.is_some() && at != source.seen {
+                source.seen = at;
+                let (sender, receiver) = mpsc::channel();
+                // Where the viewer has closed meanwhile nobody takes the result.
+                std::thread::spawn(move || sender.send(Show::load(&file)).ok());
+                source.loading = Some(Mutex::new(receiver));
+            }
+        }
+    }
+    let received = source.loading.as_ref().and_then(|loading| loading.lock().ok()?.try_recv().ok());
+    let Some(received) = received else { return };
+    source.loading = None;
+    match received {
+        Ok(fresh) => {
+            *show = fresh;
+            trouble.0.clear();
+            chosen.0 = chosen.0.filter(|seam| seam.0 < fresh.cell.seams.len());
+            playing.time = playing.time.min(fresh.day.period);
+            if let Some(mut hand) = hand {
+                hand.start_anew(&fresh);
+            }
+            // Seams and stations may be others now: lessons are read anew too, and none is at hand.
+            let lessons = practice.folder.as_ref().map(|folder| read_lessons(folder, fresh.cell));
+            let lessons = lessons.unwrap_or_else(|| Ok(Vec::new())).unwrap_or_else(|problems| {
+                trouble.0 = problems.iter().map(ToString::to_string).collect();
+                Vec::new()
+            });
+            *practice = Practice {
+                lessons,
+                at: None,
+                progress: Progress::default(),
+                folder: practice.folder.clone(),
+            };
+        }
+        Err(problems) => trouble.0 = problems.iter().map(ToString::to_string).collect(),
+    }
+}

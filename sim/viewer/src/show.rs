@@ -1,0 +1,211 @@
+//! A cell with everything that was learnt about it, ready to be shown.
+
+use std::path::Path;
+
+use bevy::prelude::Resource;
+use nalgebra::Point3;
+use seamwright_kinematics::Pose;
+use seamwright_kinematics::document::Problem;
+use seamwright_sim::cell::read::read_cell;
+use seamwright_sim::cell::{Cell, SeamId, StationId};
+use seamwright_sim::check::{self, Checked, Options};
+use seamwright_sim::findings::SeamFindings;
+use seamwright_sim::production::{
+    Activity, ArmDay, Cycle, Doing, PersonStep, Span, TimelineRow, Who, timeline,
+};
+use seamwright_sim::schedule::{EventKind, PathRow, Stance};
+
+/// A weld of the cycle.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct WeldSpan {
+    /// Which seam.
+    pub seam: SeamId,
+    /// s of the cycle.
+    pub start: f64,
+    /// s of the cycle.
+    pub end: f64,
+    /// Arc length where it begins, m.
+    pub from: f64,
+    /// Arc length where it ends, m.
+    pub to: f64,
+}
+
+/// What is shown.
+#[derive(Resource, Clone, Copy)]
+pub struct Show {
+    /// What the files say.
+    pub cell: &'static Cell,
+    /// What was learnt.
+    pub checked: &'static Checked,
+    /// What the arm does, instant by instant.
+    pub day: &'static ArmDay,
+    /// What arm, table and person do side by side; empty where there is no cycle time.
+    pub lanes: &'static [TimelineRow],
+}
+
+impl Show {
+    /// Reads a cell and does the main job.
+    ///
+    /// # Errors
+    /// Every problem of its files.
+    pub fn load(file: &Path) -> Result<Self, Vec<Problem>> {
+        Ok(Self::of(read_cell(file)?))
+    }
+
+    /// Does the main job on a cell.
+    #[must_use]
+    pub fn of(cell: Cell) -> Self {
+        // Kept for as long as the program runs: scenes for contacts borrow the cell, and saves of a file are few.
+        let cell: &'static Cell = Box::leak(Box::new(cell));
+        let checked: &'static Checked =
+            Box::leak(Box::new(check::check(cell, &Options { seed: 1, watch: &() })));
+        let cycle = checked.cycle.as_ref().ok();
+        let day = Box::leak(Box::new(ArmDay::new(cell, &checked.schedule, cycle)));
+        let lanes = cycle.map_or_else(Vec::new, |cycle| timeline(cell, &checked.schedule, cycle));
+        Self { cell, checked, day, lanes: lanes.leak() }
+    }
+
+    fn cycle(&self) -> Option<&'static Cycle> {
+        self.checked.cycle.as_ref().ok()
+    }
+
+    /// How everything stands at `time` (s) of the cycle.
+    #[must_use]
+    pub fn stance(&self, time: f64) -> Stance {
+        self.day.stance(&self.checked.schedule, self.cycle(), time)
+    }
+
+    /// The row of path.csv nearest before `time` (s) of the cycle.
+    #[must_use]
+    pub fn path_row(&self, time: f64) -> Option<&'static PathRow> {
+        let round_time = self.day.in_round(&self.checked.schedule, self.cycle(), time);
+        let rows = &self.checked.path;
+        rows.get(rows.partition_point(|row| row.t <= round_time + 1e-9).max(1) - 1)
+    }
+
+    /// When (s) the cycle comes to this row of path.csv.
+    #[must_use]
+    pub fn time_of(&self, row: &PathRow) -> f64 {
+        self.day.from_round(&self.checked.schedule, row.t)
+    }
+
+    /// The rows of path.csv on the welds of a seam.
+    pub fn rows_of(&self, seam: SeamId) -> impl Iterator<Item = &'static PathRow> {
+        self.checked.path.iter().filter(move |row| row.seam == Some(seam) && row.place.is_some())
+    }
+
+    /// When (s) the first weld of a seam begins; none where it is not welded.
+    #[must_use]
+    pub fn start_of(&self, seam: SeamId) -> Option<f64> {
+        let welds =
+            |span: &&Span| span.seam == Some(seam) && matches!(span.doing, Doing::Event(_, EventKind::Weld));
+        self.day.spans.iter().find(welds).map(|span| span.start)
+    }
+
+    /// The instant (s) at which arm or torch come nearest to anything, away from the welds; none without a path.
+    #[must_use]
+    pub fn tightest(&self) -> Option<f64> {
+        let away = self.checked.path.iter().filter(|row| row.place.is_none());
+        let least = away.reduce(|least, row| if row.clearance < least.clearance { row } else { least })?;
+        Some(self.time_of(least))
+    }
+
+    /// Every weld of the cycle, in order.
+    pub fn welds(&self) -> impl Iterator<Item = WeldSpan> {
+        let schedule = &self.checked.schedule;
+        let plan = &self.checked.plan;
+        self.day.spans.iter().filter_map(move |span| {
+            let Doing::Event(event, EventKind::Weld) = span.doing else { return None };
+            let planned = schedule.visits[span.visit].events[event].planned_move?;
+            let points = &plan.visits.get(span.visit)?.moves.get(planned)?.points;
+            let (from, to) = (points.first()?.s, points.last()?.s);
+            Some(WeldSpan { seam: span.seam?, start: span.start, end: span.end, from, to })
+        })
+    }
+
+    /// What people do at `time` (s) of the cycle; steps that reach into the next cycle included.
+    pub fn people_at(&self, time: f64) -> impl Iterator<Item = &'static TimelineRow> {
+        let period = self.day.period;
+        self.lanes.iter().filter(move |row| {
+            let goes_on = |t: f64| row.start <= t && t < row.start + row.duration;
+            row.who == Who::Person && (goes_on(time) || goes_on(time + period))
+        })
+    }
+
+    /// When (s) the person begins and ends to change the parts of a station; none where nobody does.
+    fn changed(&self, station: StationId) -> Option<(f64, f64)> {
+        let is = |step: PersonStep| {
+            self.lanes.iter().find(move |row| row.station == station && row.activity == Activity::Step(step))
+        };
+        let (unload, load) = (is(PersonStep::Unload), is(PersonStep::Load));
+        let begin = unload.or(load)?.start;
+        let end = load.or(unload).map(|row| row.start + row.duration)?;
+        Some((begin, end))
+    }
+
+    /// Whether parts lie on the station at `time` (s) of the cycle.
+    #[must_use]
+    pub fn is_loaded(&self, station: StationId, time: f64) -> bool {
+        let Some((begin, end)) = self.changed(station) else { return true };
+        let period = self.day.period;
+        let lasts = (end - begin).rem_euclid(period);
+        (time - begin).rem_euclid(period) >= lasts
+    }
+
+    /// Whether a piece of bead that is welded at `welded` is there at `time`: welded after parts were changed last.
+    #[must_use]
+    pub fn is_welded_by(&self, station: StationId, welded: f64, time: f64) -> bool {
+        match self.changed(station) {
+            None => time >= welded,
+            Some((begin, _)) => {
+                let since = |then: f64| (time - then).rem_euclid(self.day.period);
+                since(welded) < since(begin)
+            }
+        }
+    }
+
+    /// What was learnt about a seam.
+    #[must_use]
+    pub fn findings_of(&self, seam: SeamId) -> Option<&'static SeamFindings> {
+        self.checked.findings.seams.get(seam.0)
+    }
+
+    /// Where the frame of a seam's station stands while the external axes stand at `external`.
+    #[must_use]
+    pub fn world_from_station(&self, seam: SeamId, external: &[f64]) -> Pose {
+        let station = self.cell.seams[seam.0].station;
+        self.cell.frames.world_from(self.cell.stations[station.0].frame, external)
+    }
+
+    /// Where the wire end stands in the world.
+    #[must_use]
+    pub fn world_from_tool(&self, stance: &Stance) -> Pose {
+        self.world_from_base(&stance.external)
+            * self.cell.arm.arm.base_from_flange(&stance.axes)
+            * self.cell.torch.flange_from_tool
+    }
+
+    /// Where the foot of the arm stands in the world.
+    #[must_use]
+    pub fn world_from_base(&self, external: &[f64]) -> Pose {
+        self.cell.frames.world_from(self.cell.arm.frame, external) * self.cell.arm.frame_from_base
+    }
+
+    /// The middle of a seam in the world, and the direction out of the joint there, for looking at it.
+    #[must_use]
+    pub fn middle_of(&self, seam: SeamId, external: &[f64]) -> Option<(Point3<f64>, nalgebra::Vector3<f64>)> {
+        let path = self.cell.seams.get(seam.0)?.path.as_ref()?;
+        let middle = path.at(path.length() / 2.0);
+        let world_from_station = self.world_from_station(seam, external);
+        Some((world_from_station * middle.point, world_from_station * (middle.n1 + middle.b)))
+    }
+
+    /// The external axes while a seam is welded: as they stand when its first weld begins, else as its file says.
+    #[must_use]
+    pub fn external_at(&self, seam: SeamId) -> Vec<f64> {
+        match self.start_of(seam) {
+            Some(time) => self.stance(time).external,
+            None => self.cell.seams[seam.0].external.clone(),
+        }
+    }
+}

@@ -1,0 +1,438 @@
+//! The viewer without a picture, driven by stated time steps.
+
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a check that cannot be made must fail")]
+
+use std::path::{Path, PathBuf};
+use std::sync::OnceLock;
+use std::time::{Duration, Instant};
+
+use bevy::input::ButtonState;
+use bevy::input::InputPlugin;
+use bevy::input::gamepad::{RawGamepadButtonChangedEvent, RawGamepadEvent};
+use bevy::input::keyboard::{Key, KeyboardInput};
+use bevy::prelude::*;
+use bevy::time::TimeUpdateStrategy;
+use nalgebra::{Point3, Vector3};
+use seamwright_kinematics::units::{deg, to_deg};
+use seamwright_kinematics::{AxisValues, Drive};
+use seamwright_sim::by_hand::{Around, Jog, JogFrame, Jogger, Stop};
+use seamwright_sim::cell::SeamId;
+use seamwright_sim::schedule::Stance;
+use seamwright_viewer::logic::lesson::{read_lesson, read_lessons};
+use seamwright_viewer::logic::{
+    Ask, Hand, Learner, LogicPlugin, Manner, Now, PACES, Playing, Practice, Source, Task, Trouble,
+};
+use seamwright_viewer::place::{bevy_from_world, own, point, world_point};
+use seamwright_viewer::show::Show;
+
+/// Every update is one step of 50 ms.
+const STEP: Duration = Duration::from_millis(50);
+
+fn scenes() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../../scenes")
+}
+
+/// The starter cell, checked once.
+fn bracket() -> Show {
+    static SHOW: OnceLock<Show> = OnceLock::new();
+    *SHOW.get_or_init(|| Show::load(&scenes().join("gate-bracket/cell.toml")).unwrap())
+}
+
+fn app(show: Show) -> App {
+    let mut app = App::new();
+    app.add_plugins((MinimalPlugins, InputPlugin, LogicPlugin))
+        .insert_resource(TimeUpdateStrategy::ManualDuration(STEP))
+        .insert_resource(show);
+    // The first update has no duration.
+    app.update();
+    app
+}
+
+fn ask(app: &mut App, ask: Ask) {
+    app.world_mut().write_message(ask);
+    app.update();
+}
+
+fn key(app: &mut App, key_code: KeyCode, state: ButtonState) {
+    app.world_mut().write_message(KeyboardInput {
+        key_code,
+        logical_key: Key::Character("".into()),
+        state,
+        text: None,
+        repeat: false,
+        window: Entity::PLACEHOLDER,
+    });
+}
+
+fn axes(app: &App) -> AxisValues {
+    app.world().resource::<Now>().stance.axes
+}
+
+fn time(app: &App) -> f64 {
+    app.world().resource::<Playing>().time
+}
+
+#[test]
+fn playing_goes_on_by_the_step_times_the_pace_and_pauses() {
+    let mut app = app(bracket());
+    assert_eq!(time(&app), 0.0);
+    ask(&mut app, Ask::PlayOrPause);
+    for _ in 0..9 {
+        app.update();
+    }
+    assert!((time(&app) - 0.5).abs() < 1e-9, "{}", time(&app));
+    ask(&mut app, Ask::Pace(1));
+    assert!((time(&app) - 0.5 - 0.05 * PACES[5]).abs() < 1e-9);
+    ask(&mut app, Ask::PlayOrPause);
+    let paused = time(&app);
+    app.update();
+    assert_eq!(time(&app), paused);
+}
+
+#[test]
+fn after_its_end_the_cycle_begins_again() {
+    let show = bracket();
+    let mut app = app(show);
+    ask(&mut app, Ask::GoTo(show.day.period - 0.06));
+    ask(&mut app, Ask::PlayOrPause);
+    app.update();
+    assert!((time(&app) - 0.04).abs() < 1e-9, "{}", time(&app));
+}
+
+#[test]
+fn steps_go_from_event_to_event_and_back() {
+    let show = bracket();
+    let mut app = app(show);
+    let starts: Vec<f64> = show.day.spans.iter().map(|span| span.start).collect();
+    for start in &starts[1..6] {
+        ask(&mut app, Ask::Step(1));
+        assert_eq!(time(&app), *start);
+    }
+    ask(&mut app, Ask::Step(-1));
+    assert_eq!(time(&app), starts[4]);
+}
+
+#[test]
+fn spans_fill_the_cycle_without_gaps() {
+    let show = bracket();
+    let spans = &show.day.spans;
+    assert_eq!(spans[0].start, 0.0);
+    for pair in spans.windows(2) {
+        assert!((pair[0].end - pair[1].start).abs() < 1e-5, "{pair:?}");
+    }
+    assert!((spans[spans.len() - 1].end - show.day.period).abs() < 1e-5);
+}
+
+#[test]
+fn dragged_to_any_row_of_the_path_the_wire_end_is_where_the_path_says() {
+    let show = bracket();
+    let mut app = app(show);
+    for row in show.checked.path.iter().step_by(97) {
+        ask(&mut app, Ask::GoTo(show.time_of(row)));
+        let now = app.world().resource::<Now>();
+        assert!((now.stance.axes - row.axes).amax() < 1e-5, "at {} s", row.t);
+        // The row tells of the wire end at the planned CTWD, the tool frame stands at the nominal one: 15 mm both here.
+        let far =
+            (now.world_from_tool.translation.vector - row.world_from_wire_end.translation.vector).norm();
+        assert!(far < 1e-5, "{far} m at {} s", row.t);
+    }
+}
+
+#[test]
+fn the_wire_end_appears_where_it_should_in_bevys_world() {
+    // From `seamwright arm scenes/arms/reach-1400.toml --axes-deg 0,-40,40,0,60,0 --torch scenes/torches/bent-neck.toml`, whose
+    // forward kinematics is held against other libraries: tool at (537.616, 0, 579.599) mm in the base frame, foot at 450 mm.
+    let show = bracket();
+    let stance = Stance {
+        axes: AxisValues::from([0.0, -40.0, 40.0, 0.0, 60.0, 0.0].map(deg)),
+        external: show.cell.frames.rest(),
+    };
+    let transform = bevy_from_world(&show.world_from_tool(&stance));
+    let wanted = Vec3::new(0.537_616, 1.029_599, 0.0);
+    assert!(transform.translation.distance(wanted) < 1e-5, "{transform:?}");
+}
+
+#[test]
+fn a_body_turned_any_way_keeps_its_corners_in_place() {
+    let pose = seamwright_kinematics::Pose::new(Vector3::new(0.3, -1.2, 0.8), Vector3::new(0.4, -1.1, 2.0));
+    let transform = bevy_from_world(&pose);
+    for corner in [Point3::new(0.1, 0.0, 0.0), Point3::new(0.0, 0.2, -0.3), Point3::new(-0.5, 0.4, 0.9)] {
+        let in_world = pose * corner;
+        assert!(transform.transform_point(own(&corner)).distance(point(&in_world)) < 1e-6);
+        assert!((world_point(point(&in_world)) - in_world).norm() < 1e-6);
+    }
+    // Up is up, and what is on the left of one who looks along x stays on the left: right-handed.
+    assert_eq!(point(&Point3::new(0.0, 0.0, 1.0)), Vec3::Y);
+    assert_eq!(point(&Point3::new(1.0, 0.0, 0.0)).cross(point(&Point3::new(0.0, 1.0, 0.0))), Vec3::Y);
+}
+
+#[test]
+fn a_held_key_turns_its_axis_to_the_limit_which_is_named_and_letting_go_stops() {
+    let mut app = app(bracket());
+    ask(&mut app, Ask::Do(Task::Hand));
+    for _ in 0..4 {
+        ask(&mut app, Ask::Speed(1));
+    }
+    let before = axes(&app);
+    key(&mut app, KeyCode::Digit5, ButtonState::Pressed);
+    app.update();
+    let moved = axes(&app);
+    assert!(moved[4] > before[4] + deg(0.2));
+    assert!((0..6).filter(|i| *i != 4).all(|i| moved[i] == before[i]));
+    key(&mut app, KeyCode::Digit5, ButtonState::Released);
+    app.update();
+    let let_go = axes(&app);
+    app.update();
+    assert_eq!(axes(&app), let_go);
+    key(&mut app, KeyCode::Digit5, ButtonState::Pressed);
+    for _ in 0..200 {
+        app.update();
+    }
+    // 128 degrees in the arm's file.
+    assert_eq!(app.world().resource::<Hand>().stopped, Some(Stop::Limit(Drive::Axis(4), deg(128.0))));
+    assert!((to_deg(axes(&app)[4]) - 128.0).abs() < 0.01, "{}", to_deg(axes(&app)[4]));
+}
+
+#[test]
+fn shift_turns_back_and_tool_keys_move_straight() {
+    let mut app = app(bracket());
+    ask(&mut app, Ask::Do(Task::Hand));
+    let before = axes(&app);
+    key(&mut app, KeyCode::ShiftLeft, ButtonState::Pressed);
+    key(&mut app, KeyCode::Digit1, ButtonState::Pressed);
+    app.update();
+    assert!(axes(&app)[0] < before[0]);
+    key(&mut app, KeyCode::ShiftLeft, ButtonState::Released);
+    key(&mut app, KeyCode::Digit1, ButtonState::Released);
+    app.update();
+    let start = app.world().resource::<Now>().world_from_tool;
+    key(&mut app, KeyCode::KeyZ, ButtonState::Pressed);
+    app.update();
+    let way = app.world().resource::<Now>().world_from_tool.translation.vector - start.translation.vector;
+    // 50 mm/s, the third step of speed, for 50 ms.
+    assert!((way - Vector3::z() * 0.0025).norm() < 1e-9, "{way}");
+}
+
+#[test]
+fn a_gamepad_turns_the_chosen_axis_as_far_as_its_stick_is_pushed() {
+    let mut app = app(bracket());
+    ask(&mut app, Ask::Do(Task::Hand));
+    let mut gamepad = Gamepad::default();
+    gamepad.analog_mut().set(GamepadAxis::LeftStickY, 1.0);
+    let entity = app.world_mut().spawn(gamepad).id();
+    let before = axes(&app);
+    app.update();
+    let full = axes(&app)[0] - before[0];
+    assert!(full > 0.0);
+    app.world_mut().get_mut::<Gamepad>(entity).unwrap().analog_mut().set(GamepadAxis::LeftStickY, -0.5);
+    let before = axes(&app);
+    app.update();
+    let half = axes(&app)[0] - before[0];
+    assert!((half + full / 2.0).abs() < full * 0.05, "{half} {full}");
+}
+
+#[test]
+fn what_is_moved_by_hand_starts_where_the_cell_was_watched() {
+    let show = bracket();
+    let mut app = app(show);
+    ask(&mut app, Ask::GoTo(show.day.period * 0.37));
+    let watched = axes(&app);
+    ask(&mut app, Ask::Do(Task::Hand));
+    assert_eq!(axes(&app), watched);
+}
+
+#[test]
+fn stepping_through_the_other_ways_keeps_the_wire_end_and_comes_round() {
+    let show = bracket();
+    let mut app = app(show);
+    // At home the hose leaves no other way; on this seam axis 4 is turned to one side.
+    ask(&mut app, Ask::GoTo(show.start_of(SeamId(1)).unwrap()));
+    ask(&mut app, Ask::Do(Task::Hand));
+    ask(&mut app, Ask::OtherWays);
+    let ways = app.world().resource::<Hand>().others.len();
+    assert!(ways > 0);
+    let (start, tool) = (axes(&app), app.world().resource::<Now>().world_from_tool);
+    for step in 0..=ways {
+        ask(&mut app, Ask::NextWay);
+        let there = app.world().resource::<Now>().world_from_tool;
+        assert!((there.translation.vector - tool.translation.vector).norm() < 1e-8);
+        assert_eq!((axes(&app) - start).amax() < 1e-6, step == ways, "after {step} steps");
+    }
+}
+
+#[test]
+fn every_lesson_of_the_repository_fits_the_starter_cell_and_starts_free() {
+    let show = bracket();
+    let lessons = read_lessons(&scenes().join("lessons"), show.cell).unwrap();
+    assert!(lessons.len() >= 8, "{}", lessons.len());
+    for lesson in lessons {
+        let external = show.cell.stations[lesson.station.0].external.clone();
+        let stance = Stance { axes: lesson.start, external };
+        let mut jogger = Jogger::new(show.cell, lesson.station);
+        // The wire may touch the parts of the seam that is practised.
+        jogger.around = Around::Everything(lesson.goals.iter().find_map(|goal| goal.kind.seam()));
+        let jogged = jogger.step(&stance, Jog::Along(JogFrame::World, Vector3::z()), 0.05, 0.1);
+        assert_eq!(jogged.stopped, None, "{}", lesson.file);
+    }
+}
+
+#[test]
+fn the_first_lesson_is_finished_with_a_gamepad_and_its_result_is_written() {
+    let show = bracket();
+    let folder = tempfile::tempdir().unwrap();
+    let results = folder.path().join("results.csv");
+    let mut app = app(show);
+    app.insert_resource(Practice {
+        lessons: read_lessons(&scenes().join("lessons"), show.cell).unwrap(),
+        ..Practice::default()
+    });
+    app.insert_resource(Learner {
+        name: Some("A. Learner".to_owned()),
+        results: Some(results.clone()),
+        trouble: None,
+    });
+    let pad = app.world_mut().spawn(Gamepad::default()).id();
+    ask(&mut app, Ask::Do(Task::Learn));
+    assert_eq!(app.world().resource::<Hand>().manner, Manner::Axes);
+    // The pad's own buttons choose the axis: 1, 3, 4, 5.
+    let goals = [(0, -25.0), (2, -15.0), (1, 30.0), (1, 20.0)];
+    for (goal, (presses, by)) in goals.into_iter().enumerate() {
+        for _ in 0..presses {
+            for pressed in [1.0, 0.0] {
+                let button = RawGamepadButtonChangedEvent::new(pad, GamepadButton::DPadRight, pressed);
+                app.world_mut().write_message(RawGamepadEvent::Button(button));
+                app.update();
+            }
+        }
+        let axis = [0, 2, 3, 4][goal];
+        let start = axes(&app)[axis];
+        for _ in 0..2000 {
+            let left = deg(by) - (axes(&app)[axis] - start);
+            if left.abs() < deg(0.5) {
+                break;
+            }
+            let push = (left.signum() * (to_deg(left.abs()) / 4.0).clamp(0.3, 1.0)) as f32;
+            app.world_mut().get_mut::<Gamepad>(pad).unwrap().analog_mut().set(GamepadAxis::LeftStickY, push);
+            app.update();
+        }
+        app.world_mut().get_mut::<Gamepad>(pad).unwrap().analog_mut().set(GamepadAxis::LeftStickY, 0.0);
+        app.update();
+        app.update();
+        assert_eq!(app.world().resource::<Practice>().progress.goal, goal + 1);
+    }
+    let score = app.world().resource::<Practice>().progress.score.clone().unwrap();
+    assert!(score.total() > 60.0 && score.stops == 0, "{score:?}");
+    let written = std::fs::read_to_string(&results).unwrap();
+    let lines: Vec<&str> = written.lines().collect();
+    assert_eq!(lines[0], "learner,lesson,score,reached,exact,quick,careful,time_s,stops");
+    assert!(lines[1].starts_with("A. Learner,01-which-axis-is-this.toml,"), "{}", lines[1]);
+    assert_eq!(lines.len(), 2);
+}
+
+#[test]
+fn a_seam_that_is_followed_within_its_angles_ends_the_lesson() {
+    let show = bracket();
+    let lessons = read_lessons(&scenes().join("lessons"), show.cell).unwrap();
+    let at = lessons.iter().position(|lesson| lesson.file.starts_with("04")).unwrap();
+    let mut app = app(show);
+    app.insert_resource(Practice { lessons, ..Practice::default() });
+    ask(&mut app, Ask::Lesson(at));
+    assert_eq!(*app.world().resource::<Task>(), Task::Learn);
+    for _ in 0..80 {
+        ask(&mut app, Ask::Hold(Jog::Along(JogFrame::World, Vector3::x())));
+    }
+    let progress = &app.world().resource::<Practice>().progress;
+    assert!(progress.score.is_some(), "{:?}", progress.readings);
+}
+
+#[test]
+fn the_other_elbow_is_found_by_stepping_through_the_ways() {
+    let show = bracket();
+    let lessons = read_lessons(&scenes().join("lessons"), show.cell).unwrap();
+    let at = lessons.iter().position(|lesson| lesson.file.starts_with("05")).unwrap();
+    let mut app = app(show);
+    app.insert_resource(Practice { lessons, ..Practice::default() });
+    ask(&mut app, Ask::Lesson(at));
+    for _ in 0..16 {
+        ask(&mut app, Ask::NextWay);
+    }
+    let progress = &app.world().resource::<Practice>().progress;
+    assert!(progress.score.is_some(), "{:?}", progress.readings);
+}
+
+#[test]
+fn a_lesson_with_mistakes_names_file_line_and_what_would_be_right() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("bad.toml");
+    let text = "format = 1\nname = \"x\"\ntext = [\"y\"]\npar_s = 10\n\n[[goal]]\nkind = \"turn\"\nsay = \"z\"\naxis = 7\nby_deg = 3\n\n\
+                [[goal]]\nkind = \"folow\"\nsay = \"z\"\n\n[[goal]]\nkind = \"torch\"\nsay = \"z\"\nseam = \"left ear outsid\"\nbesid_mm = 3\n";
+    std::fs::write(&file, text).unwrap();
+    let problems = read_lesson(&file, bracket().cell).unwrap_err();
+    let said: Vec<String> = problems.iter().map(ToString::to_string).collect();
+    assert_eq!(said.len(), 4, "{said:#?}");
+    for (line, words) in [(9, "1 to 6"), (13, "follow"), (19, "left ear outside"), (20, "beside_mm")] {
+        assert!(
+            said.iter().any(|one| one.contains(&format!("bad.toml:{line}")) && one.contains(words)),
+            "{line} {said:#?}"
+        );
+    }
+}
+
+#[test]
+fn a_saved_file_is_loaded_anew_and_a_broken_one_leaves_the_last_good_cell() {
+    let folder = tempfile::tempdir().unwrap();
+    for file in ["gate-bracket/cell.toml", "arms/reach-1400.toml", "torches/bent-neck.toml"] {
+        let to = folder.path().join(file);
+        std::fs::create_dir_all(to.parent().unwrap()).unwrap();
+        std::fs::copy(scenes().join(file), to).unwrap();
+    }
+    let file = folder.path().join("gate-bracket/cell.toml");
+    let mut app = app(bracket());
+    app.insert_resource(Source::new(file.clone()));
+    app.insert_resource(Practice {
+        lessons: read_lessons(&scenes().join("lessons"), bracket().cell).unwrap(),
+        folder: Some(scenes().join("lessons")),
+        ..Practice::default()
+    });
+    ask(&mut app, Ask::Lesson(3));
+    ask(&mut app, Ask::GoTo(12.0));
+    let good = std::fs::read_to_string(&file).unwrap();
+    let later = |file: &Path, text: &str, minutes: u64| {
+        std::fs::write(file, text).unwrap();
+        let time = std::time::SystemTime::now() + Duration::from_secs(60 * minutes);
+        std::fs::File::options().write(true).open(file).unwrap().set_modified(time).unwrap();
+    };
+    later(&file, &good.replace("close_s = 2", "close_s = \"two\""), 1);
+    wait(&mut app, |app| !app.world().resource::<Trouble>().0.is_empty());
+    let trouble = &app.world().resource::<Trouble>().0;
+    assert!(trouble[0].contains("cell.toml:") && trouble[0].contains("close_s"), "{trouble:?}");
+    assert_eq!(app.world().resource::<Show>().cell.name, "gate-bracket");
+    later(&file, &good.replace("name = \"gate-bracket\"", "name = \"changed\""), 2);
+    wait(&mut app, |app| app.world().resource::<Show>().cell.name == "changed");
+    assert!(app.world().resource::<Trouble>().0.is_empty());
+    assert_eq!(time(&app), 12.0);
+    // The lessons are for the cell as it was called before.
+    assert!(app.world().resource::<Practice>().lessons.is_empty());
+    app.update();
+}
+
+/// Updates until it is so; the check runs beside on a thread of its own.
+fn wait(app: &mut App, so: impl Fn(&App) -> bool) {
+    let begun = Instant::now();
+    while !so(app) {
+        assert!(begun.elapsed() < Duration::from_secs(300), "it never came to be so");
+        app.update();
+        std::thread::sleep(Duration::from_millis(20));
+    }
+}
+
+#[test]
+fn looking_at_a_seam_goes_to_its_start_and_the_next_blocked_one_is_found() {
+    let show = bracket();
+    let mut app = app(show);
+    ask(&mut app, Ask::Seam(SeamId(3)));
+    assert_eq!(time(&app), show.start_of(SeamId(3)).unwrap());
+    assert_eq!(*app.world().resource::<Task>(), Task::Seam);
+    ask(&mut app, Ask::NextSeam(1));
+    assert_eq!(app.world().resource::<Now>().chosen_or_welded, Some(SeamId(4)));
+}
