@@ -120,7 +120,7 @@ pub fn check(cell: &Cell, options: &Options<'_>) -> Checked {
     watch.begins(Stage::FitUp);
     let fit_up = fitup::fit_up(cell, &plan, options.seed);
     watch.begins(Stage::Safety);
-    let safety = safety::safety(cell, &schedule, &path, options.seed);
+    let safety = safety::safety(cell, &plan, &schedule, &path, options.seed);
     watch.begins(Stage::Findings);
     let findings =
         Findings::new(cell, &plan, &cycle, outlook.as_ref(), fit_up.as_ref(), safety.as_ref(), options.seed);

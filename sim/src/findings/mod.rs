@@ -23,6 +23,7 @@ mod reach;
 mod remedy;
 mod safety;
 mod safety_device;
+mod safety_work;
 mod seam;
 mod search;
 mod stop;
@@ -56,6 +57,7 @@ pub use safety::{PlaceFindings, SafetyFindings, SpaceFindings, StopFindings};
 pub use safety_device::{
     DeviceFindings, DeviceTimeFindings, IntrusionFindings, NearestFindings, RuleFindings,
 };
+pub use safety_work::{ArcViewFindings, EmergencyStopFindings, ManualFindings, WorstStopFindings};
 pub use seam::{SeamFindings, Taught, TaughtMove, WorstAngles, external_column_names, quaternion_wxyz};
 pub use search::{Search, SearchWeights};
 pub use stop::{Limit, Place, Reach, Stop, Stretches, by_limit};

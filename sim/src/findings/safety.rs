@@ -6,6 +6,7 @@ use seamwright_kinematics::units::{to_deg, to_mm, to_percent};
 use serde::{Deserialize, Serialize};
 
 use super::safety_device::{DeviceFindings, NearestFindings};
+use super::safety_work::{self, ArcViewFindings, EmergencyStopFindings, ManualFindings, WorstStopFindings};
 use super::words::{LengthUnit, fixed, rounded};
 use crate::cell::frames::AxisKind;
 use crate::cell::{Cell, StopCategory, ZoneRole};
@@ -32,6 +33,18 @@ pub struct SafetyFindings {
     pub places: Vec<PlaceFindings>,
     /// How every axis stops from its greatest speed, by stop category.
     pub stopping: Vec<StopFindings>,
+    /// The worst stops of each category, worst first.
+    pub worst_stops: Vec<WorstStopFindings>,
+    /// Proving the program by hand; none where nothing was planned.
+    pub manual: Option<ManualFindings>,
+    /// Emergency stops by where they are.
+    pub emergency_stops: Vec<EmergencyStopFindings>,
+    /// Who sees the arc.
+    pub arc_views: Vec<ArcViewFindings>,
+    /// What is said of fume.
+    pub fume: String,
+    /// What a person at the cell must know besides.
+    pub cautions: Vec<String>,
     /// What was not checked: one phrase each.
     pub not_checked: Vec<String>,
     /// What this rests on.
@@ -110,6 +123,16 @@ impl SafetyFindings {
             not_checked: not_checked(cell, safety, &devices),
             rests_on: rests_on(cell, safety),
             stopping: stopping(cell),
+            worst_stops: safety
+                .worst_stops
+                .iter()
+                .flat_map(|(category, ways)| ways.iter().map(|way| WorstStopFindings::new(*category, way)))
+                .collect(),
+            manual: safety.manual.as_ref().map(ManualFindings::new),
+            emergency_stops: safety_work::emergency_stops(cell),
+            arc_views: safety.arc_views.iter().map(|view| ArcViewFindings::new(cell, view)).collect(),
+            fume: safety_work::fume(cell),
+            cautions: safety_work::CAUTIONS.map(str::to_owned).to_vec(),
             devices,
             spaces,
             places,

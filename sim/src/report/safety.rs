@@ -1,8 +1,8 @@
 //! Decides what of people's safety stands on the screen: what it is not, what is wrong, device by device, spaces, places.
 
 use super::page::Page;
-use crate::findings::SafetyFindings;
 use crate::findings::words::fixed;
+use crate::findings::{EmergencyStopFindings, SafetyFindings};
 
 impl Page {
     pub(super) fn safety(&mut self, safety: &SafetyFindings) {
@@ -31,6 +31,24 @@ impl Page {
             self.item(&place.sentence_in(unit));
         }
         self.stopping(safety);
+        // The worst of each category; findings.json has more.
+        for category in 0..=2 {
+            if let Some(stop) = safety.worst_stops.iter().find(|stop| stop.category == category) {
+                self.item(&stop.sentence_in(unit));
+            }
+        }
+        if let Some(manual) = &safety.manual {
+            self.item(&manual.sentence());
+        }
+        let stops: Vec<String> = safety.emergency_stops.iter().map(EmergencyStopFindings::sentence).collect();
+        self.item(&format!("emergency stops: {}", stops.join("; ")));
+        for view in &safety.arc_views {
+            self.item(&view.sentence());
+        }
+        self.item(&safety.fume);
+        for caution in &safety.cautions {
+            self.item(caution);
+        }
         for reason in &safety.rests_on {
             self.sub_item(reason);
         }

@@ -4,26 +4,34 @@
 //! - [`separation`]: distances by the rule books, from a time and a device
 //! - [`stopping`]: how each axis comes to rest
 //! - [`watch`], [`spaces`], [`intrusion`]: the questions asked of a cell
+//! - [`stop_ways`], [`manual`], [`arc_view`]: worst stops, proving the program by hand, who sees the arc
 //! - [`instants`], [`bodies`], [`sweep`], [`gather`]: what moves where at which instant, stopping included
 
+pub mod arc_view;
 pub mod bodies;
 pub mod extent;
 pub mod gather;
 pub mod instants;
 pub mod intrusion;
+pub mod manual;
 pub mod separation;
 pub mod spaces;
+pub mod stop_ways;
 pub mod stopping;
 pub mod sweep;
 pub mod watch;
 
-use crate::cell::{Cell, ZoneId};
+use crate::cell::{Cell, StopCategory, ZoneId};
+use crate::plan::Plan;
 use crate::schedule::{PathRow, Schedule};
+use arc_view::ArcView;
 use bodies::MovingBodies;
 use gather::Gathered;
 use instants::Instant;
 use intrusion::{Intrusions, Scene};
+use manual::Manual;
 use spaces::Spaces;
+use stop_ways::StopWay;
 use stopping::Stops;
 use watch::Watched;
 
@@ -41,13 +49,19 @@ pub struct Safety {
     pub spaces: Option<Spaces>,
     /// What was gathered of every zone of the cell, in their order.
     pub gathered: Vec<Gathered>,
+    /// The worst stops of each category, worst first.
+    pub worst_stops: Vec<(StopCategory, Vec<StopWay>)>,
+    /// Proving the program by hand; none where nothing was planned.
+    pub manual: Option<Manual>,
+    /// Who sees the arc, by operator place.
+    pub arc_views: Vec<ArcView>,
     /// Whether anything moves at all in the schedule.
     pub anything_moves: bool,
 }
 
 /// Looks at the cell's safeguarding; none where its file says nothing of it.
 #[must_use]
-pub fn safety(cell: &Cell, schedule: &Schedule, path: &[PathRow], seed: u64) -> Option<Safety> {
+pub fn safety(cell: &Cell, plan: &Plan, schedule: &Schedule, path: &[PathRow], seed: u64) -> Option<Safety> {
     if !cell.safeguarding.is_stated {
         return None;
     }
@@ -79,5 +93,15 @@ pub fn safety(cell: &Cell, schedule: &Schedule, path: &[PathRow], seed: u64) -> 
     let scene = Scene { cell, bodies: &bodies, schedule, instants: &instants, stops: &stops };
     let intrusions = devices.iter().map(|device| scene.intrusions(device.zone, DRAWS, seed)).collect();
     let spaces = spaces::spaces(cell, &bodies, &gathered);
-    Some(Safety { devices, intrusions, spaces, gathered, anything_moves: !instants.is_empty() })
+    let worst = |category| (category, stop_ways::worst(cell, &bodies, schedule, &instants, category));
+    Some(Safety {
+        devices,
+        intrusions,
+        spaces,
+        gathered,
+        worst_stops: StopCategory::ALL.map(worst).to_vec(),
+        manual: manual::manual(cell, plan, path),
+        arc_views: arc_view::arc_views(cell, schedule),
+        anything_moves: !instants.is_empty(),
+    })
 }

@@ -1,0 +1,129 @@
+//! Decides how far tool and arm go on when a stop comes at the worst instant of the schedule, by stop category.
+//!
+//! Twice: each axis braking by itself, and, for the categories that brake under control, all axes held on the path. Neither covers
+//! the other. Of the arm every point of its shapes and the torch's counts, of the tool the wire end at the nominal distance.
+
+use nalgebra::Point3;
+use rayon::prelude::*;
+
+use super::bodies::MovingBodies;
+use super::instants::Instant;
+use super::stopping::Stops;
+use crate::cell::{Cell, StopCategory};
+use crate::schedule::{Schedule, Stance};
+
+/// Looks along one stop.
+const LOOKS: u32 = 10;
+/// Worst instants that are kept of a category, and how far apart they are at least, s.
+const KEPT: usize = 3;
+const APART: f64 = 1.0;
+
+/// What one stop does.
+#[derive(Clone, Debug, PartialEq)]
+pub struct StopWay {
+    /// When the stop is ordered, s from the start of the round.
+    pub t: f64,
+    /// Until everything stands, s.
+    pub time: f64,
+    /// Way of the wire end, each axis by itself, m.
+    pub tool_way: f64,
+    /// From where the wire end was to where it stands, m.
+    pub tool_displacement: f64,
+    /// The same of the point of arm and torch that goes farthest, m.
+    pub arm_displacement: f64,
+    /// The body it belongs to.
+    pub body: String,
+    /// Way of the wire end where all axes are held on the path, m; none in category 0, which holds nothing on it.
+    pub way_on_path: Option<f64>,
+}
+
+impl StopWay {
+    /// The farthest that anything goes on, m.
+    #[must_use]
+    pub fn farthest(&self) -> f64 {
+        self.tool_way.max(self.arm_displacement).max(self.way_on_path.unwrap_or(0.0))
+    }
+}
+
+/// The worst stops of one category, worst first, at least a second apart.
+#[must_use]
+pub fn worst(
+    cell: &Cell,
+    bodies: &MovingBodies,
+    schedule: &Schedule,
+    instants: &[Instant],
+    category: StopCategory,
+) -> Vec<StopWay> {
+    let stops = Stops::new(cell, category);
+    let at = |instant: &Instant| stop_way(cell, bodies, schedule, instant, &stops, category);
+    let mut all: Vec<StopWay> = instants.par_iter().filter_map(at).collect();
+    // A stable sort: of equals the first in time comes first.
+    all.sort_by(|a, b| b.farthest().total_cmp(&a.farthest()));
+    let mut kept: Vec<StopWay> = Vec::new();
+    for way in all {
+        if kept.len() == KEPT {
+            break;
+        }
+        if kept.iter().all(|other| (other.t - way.t).abs() >= APART) {
+            kept.push(way);
+        }
+    }
+    kept
+}
+
+/// What a stop at one instant does; none where the arm stands.
+fn stop_way(
+    cell: &Cell,
+    bodies: &MovingBodies,
+    schedule: &Schedule,
+    instant: &Instant,
+    stops: &Stops,
+    category: StopCategory,
+) -> Option<StopWay> {
+    let stop = stops.from(&instant.motion);
+    let time = stop.time();
+    if time <= 0.0 {
+        return None;
+    }
+    let wire_end = |stance: &Stance| {
+        cell.frames.world_from(cell.arm.frame, &stance.external)
+            * cell.arm.frame_from_base
+            * cell.arm.arm.base_from_flange(&stance.axes)
+            * Point3::from(cell.torch.flange_from_tool.translation.vector)
+    };
+    let start = wire_end(&instant.motion.stance);
+    let along = |stances: &mut dyn Iterator<Item = Stance>| {
+        let (mut way, mut before) = (0.0, start);
+        for stance in stances {
+            let here = wire_end(&stance);
+            way += (here - before).norm();
+            before = here;
+        }
+        (way, before)
+    };
+    let share = |look: u32| f64::from(look) / f64::from(LOOKS);
+    let (tool_way, end) = along(&mut (1..=LOOKS).map(|look| stop.at(time * share(look))));
+    let on_path = stop.time_on_path();
+    let way_on_path = (category != StopCategory::PowerOff).then(|| {
+        let looks = (1..=LOOKS).filter_map(|look| Instant::at(schedule, instant.t + on_path * share(look)));
+        along(&mut looks.map(|later| later.motion.stance)).0
+    });
+    let points = |stance: &Stance| bodies.world_points(cell, &stance.axes, &stance.external);
+    let (before, after) = (points(&instant.motion.stance), points(&stop.at(time)));
+    let of_bodies = bodies.bodies.iter().zip(before.iter().zip(&after));
+    let (arm_displacement, body) = of_bodies
+        .filter(|(body, _)| body.is_of_arm())
+        .flat_map(|(body, (before, after))| {
+            before.iter().zip(after).map(move |(before, after)| ((after - before).norm(), &body.name))
+        })
+        .reduce(|most, other| if other.0 > most.0 { other } else { most })?;
+    Some(StopWay {
+        t: instant.t,
+        time,
+        tool_way,
+        tool_displacement: (end - start).norm(),
+        arm_displacement,
+        body: body.clone(),
+        way_on_path,
+    })
+}
