@@ -1,9 +1,9 @@
 //! Shifts in which nothing varies: their period is that of the closed form, their count that of stated rules; and OEE.
 
 use proptest::prelude::*;
-use seamwright_sim::cell::Start;
+use seamwright_sim::cell::{Clock, Law, Start, Stoppage, Stopped};
 use seamwright_sim::production::rhythm;
-use seamwright_sim::production::shift::{Oee, Place, ShiftModel, Side, many, play};
+use seamwright_sim::production::shift::{Knob, Oee, Place, ShiftModel, Side, effects, many, play};
 use seamwright_tests::rows;
 
 fn side(arm: f64, person: f64, turn: f64) -> Side {
@@ -164,4 +164,51 @@ fn oee_of_a_played_shift_is_good_parts_over_what_planned_time_could_have_made() 
     let expected = 65.0 * shifts.good.mean / 28_800.0;
     assert!((shifts.oee.index() - expected).abs() < 1e-12);
     assert!((shifts.oee.quality_ratio - 0.9).abs() < 0.005);
+}
+
+/// Something that comes every 700 min of arc and takes 15 min strikes less often than once a shift, and yet costs what it should: a shift
+/// begins anywhere between two of them. One fixture that is always loaded, 60 s a part, all of it arc: 480 min hold 480/(1 + 15/700) of
+/// arc and so many parts, less the half part that on average is not finished at the end.
+#[test]
+fn what_comes_less_often_than_once_a_shift_costs_its_share() {
+    let always = Side { arc: 60.0, ..side(60.0, 0.0, 0.0) };
+    let drum = Stoppage {
+        name: "new wire drum".into(),
+        stops: Stopped::Arm,
+        clock: Clock::Arc,
+        between: Law::UnderWay(700.0 * 60.0),
+        repair: Law::Fixed(15.0 * 60.0),
+    };
+    let place = Place { sides: vec![always] };
+    let model = ShiftModel { stoppages: vec![drum], ..shift(vec![place], 28_800.0, Start::Loaded) };
+    let shifts = many(&model, 1, 4000, 60.0);
+    let expected = 480.0 / (1.0 + 15.0 / 700.0);
+    assert!(
+        (shifts.parts.mean - expected).abs() < 0.5 + shifts.parts.within,
+        "{:?}, {expected}",
+        shifts.parts
+    );
+    assert!(shifts.parts.within < 0.3);
+}
+
+/// What single changes are worth, on paper: without luck the arm sets the pace, a part takes R + X = 65 s, and the first comes after
+/// L + X + R = 110 s.
+#[test]
+fn what_a_change_is_worth_is_the_difference_on_paper() {
+    let half = side(60.0, 45.0, 5.0);
+    let model = shift(vec![Place { sides: vec![half.clone(), half] }], 28_800.0, Start::Empty);
+    let count = |first: f64, then: f64| 1.0 + ((28_800.0 - first) / then + 1e-9).floor();
+    let effects = effects(&model, 1, 2);
+    let worth = |knob: &Knob| effects.iter().find(|effect| effect.knob == *knob).unwrap().parts.mean;
+    let as_it_is = count(110.0, 65.0);
+    assert_eq!(worth(&Knob::ArmSecond), count(109.0, 64.0) - as_it_is);
+    assert_eq!(worth(&Knob::PersonSecond), count(109.0, 65.0) - as_it_is);
+    // Of 60 s 42 are arc.
+    let faster = 18.0 + 42.0 / 1.1;
+    assert_eq!(worth(&Knob::TravelSpeed), count(50.0 + faster, faster + 5.0) - as_it_is);
+    assert_eq!(worth(&Knob::Turn), count(107.5, 62.5) - as_it_is);
+    // Loaded and in front: the first part comes after R alone.
+    assert_eq!(worth(&Knob::LoadedStart), count(60.0, 65.0) - as_it_is);
+    // There is no luck, no break and no scrap to take away.
+    assert_eq!(effects.len(), 5);
 }

@@ -135,7 +135,7 @@ impl PlayedFindings {
     #[must_use]
     pub fn breakdown(&self) -> String {
         format!(
-            "{} min planned × availability {} % × effectiveness {} % / {} s a part = {} parts; × quality ratio {} % = {} good (names of ISO              22400-2; OEE index {} %)",
+            "{} min planned × availability {} % × effectiveness {} % / {} s a part = {} parts; × quality ratio {} % = {} good (names of ISO 22400-2; OEE index {} %)",
             fixed(self.planned_min, 1),
             fixed(self.oee.availability_percent, 2),
             fixed(self.oee.effectiveness_percent, 2),
