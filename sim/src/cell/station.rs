@@ -70,17 +70,6 @@ impl Loading {
     }
 }
 
-/// A regular stop: nozzle cleaning, wire cut, tip change.
-#[derive(Clone, Debug)]
-pub struct ServiceStop {
-    /// Name in the file.
-    pub name: String,
-    /// How long it takes, s.
-    pub duration: f64,
-    /// After how many loads it comes.
-    pub every_loads: u32,
-}
-
 /// Working time.
 #[derive(Clone, Copy, Debug)]
 pub struct Shift {

@@ -26,6 +26,7 @@ mod safety_device;
 mod safety_work;
 mod seam;
 mod search;
+mod service;
 mod stop;
 mod time;
 pub mod words;
@@ -60,6 +61,7 @@ pub use safety_device::{
 pub use safety_work::{ArcViewFindings, EmergencyStopFindings, ManualFindings, WorstStopFindings};
 pub use seam::{SeamFindings, Taught, TaughtMove, WorstAngles, external_column_names, quaternion_wxyz};
 pub use search::{Search, SearchWeights};
+pub use service::ServiceFindings;
 pub use stop::{Limit, Place, Reach, Stop, Stretches, by_limit};
 pub use time::{Covers, CycleFindings, LayoutName, SetBy, ShiftFindings, StationTime};
 
@@ -73,7 +75,7 @@ use crate::advice::{Advice, AsBuilt, Comfort};
 use crate::cell::{Cell, SeamId, StationId};
 use crate::fitup::FitUp;
 use crate::plan::clearance::{Scene, Why};
-use crate::plan::{self, BlockedBy, BlockedMove, Plan, Verdict};
+use crate::plan::{self, BlockedBy, BlockedMove, DeviceBlocked, DeviceWay, Plan, Verdict};
 use crate::production::{Cycle, CycleNotChecked, Outlook};
 use crate::safety::Safety;
 use words::{LengthUnit, angle, rounded};
@@ -196,7 +198,7 @@ pub struct BlockedWay {
     pub station: String,
     /// The seam it comes from; none for home.
     pub from: Option<String>,
-    /// The seam it goes to; none for home.
+    /// The seam or service device it goes to; none for home.
     pub to: Option<String>,
     /// What is in the way.
     #[serde(flatten)]
@@ -249,6 +251,11 @@ pub enum Obstacle {
         drive: String,
         /// How far past the end of the range.
         past_deg: f64,
+    },
+    /// The arm cannot stand at a device, or not on the straight way to it.
+    AtDevice {
+        /// Which limit is passed there in the way least bad; none where the arm has no way to stand there.
+        limit: Option<Limit>,
     },
 }
 
@@ -308,7 +315,7 @@ impl Findings {
             seams,
             blocked_ways,
             load,
-            cycle: cycle.as_ref().ok().map(|cycle| CycleFindings::new(cell, cycle)),
+            cycle: cycle.as_ref().ok().map(|cycle| CycleFindings::new(cell, plan, cycle)),
             cycle_not_checked: cycle.as_ref().err().map(ToString::to_string),
             outlook: cycle
                 .as_ref()
@@ -416,6 +423,13 @@ impl BlockedWay {
                 format!("it is not shown that {not_shown} keeps clear of {clear_of} between the samples")
             }
             Obstacle::Hose { hose, past_deg } => format!("the {hose} is passed by {}", angle(*past_deg)),
+            Obstacle::AtDevice { limit } => {
+                let why = match limit {
+                    Some(limit) => limit.sentence(unit),
+                    None => "it has no way to stand there".to_owned(),
+                };
+                return format!("the arm does not get to {}: {why}", end(&self.to));
+            }
             Obstacle::Range { drive, past_deg } => {
                 format!("on the straight way {drive} turns {} past its limit", angle(*past_deg))
             }
@@ -424,47 +438,61 @@ impl BlockedWay {
     }
 }
 
+/// What is in the way of a move.
+fn obstacle(cell: &Cell, by: &BlockedBy) -> Obstacle {
+    match by {
+        BlockedBy::Bodies(body, other, short) => Obstacle::Bodies {
+            body: body.clone(),
+            other: other.clone(),
+            short_mm: rounded(units::to_mm(*short), 6),
+        },
+        BlockedBy::NotShown(body, other) => {
+            Obstacle::NotShown { not_shown: body.clone(), clear_of: other.clone() }
+        }
+        BlockedBy::Turning(body, other, short, _) if *short <= 0.0 => {
+            Obstacle::NotShown { not_shown: body.clone(), clear_of: other.clone() }
+        }
+        BlockedBy::Turning(body, other, short, external) => Obstacle::Turning {
+            body: body.clone(),
+            other: other.clone(),
+            short_mm: rounded(units::to_mm(*short), 6),
+            external_at: seam::external_columns(cell, external).collect(),
+        },
+        BlockedBy::Hose(name, past) => {
+            Obstacle::Hose { hose: (*name).to_owned(), past_deg: rounded(units::to_deg(*past), 6) }
+        }
+        BlockedBy::Range(drive, past) => {
+            Obstacle::Range { drive: drive.to_string(), past_deg: rounded(units::to_deg(*past), 6) }
+        }
+    }
+}
+
 fn blocked_ways(cell: &Cell, plan: &Plan) -> Vec<BlockedWay> {
-    let way = |visit: &plan::Visit, blocked: &BlockedMove| {
-        let name = |seam: Option<SeamId>| seam.map(|seam| cell.seams[seam.0].name.clone());
-        let mut way = BlockedWay {
-            station: cell.stations[visit.station.0].name.clone(),
-            from: name(blocked.from),
-            to: name(blocked.to),
-            obstacle: match &blocked.by {
-                BlockedBy::Bodies(body, other, short) => Obstacle::Bodies {
-                    body: body.clone(),
-                    other: other.clone(),
-                    short_mm: rounded(units::to_mm(*short), 6),
-                },
-                BlockedBy::NotShown(body, other) => {
-                    Obstacle::NotShown { not_shown: body.clone(), clear_of: other.clone() }
-                }
-                BlockedBy::Turning(body, other, short, _) if *short <= 0.0 => {
-                    Obstacle::NotShown { not_shown: body.clone(), clear_of: other.clone() }
-                }
-                BlockedBy::Turning(body, other, short, external) => Obstacle::Turning {
-                    body: body.clone(),
-                    other: other.clone(),
-                    short_mm: rounded(units::to_mm(*short), 6),
-                    external_at: seam::external_columns(cell, external).collect(),
-                },
-                BlockedBy::Hose(name, past) => {
-                    Obstacle::Hose { hose: (*name).to_owned(), past_deg: rounded(units::to_deg(*past), 6) }
-                }
-                BlockedBy::Range(drive, past) => {
-                    Obstacle::Range { drive: drive.to_string(), past_deg: rounded(units::to_deg(*past), 6) }
-                }
-            },
-            sentence: String::new(),
-        };
+    let way = |station: StationId, from: Option<String>, to: Option<String>, obstacle: Obstacle| {
+        let station = cell.stations[station.0].name.clone();
+        let mut way = BlockedWay { station, from, to, obstacle, sentence: String::new() };
         way.sentence = way.sentence_in(LengthUnit::Millimetre);
         way
     };
-    plan.visits
+    let name = |seam: Option<SeamId>| seam.map(|seam| cell.seams[seam.0].name.clone());
+    let of_visit = |visit: &plan::Visit, blocked: &BlockedMove| {
+        way(visit.station, name(blocked.from), name(blocked.to), obstacle(cell, &blocked.by))
+    };
+    let to_device = |device: &DeviceWay| {
+        let obstacle = match device.way.as_ref().err()? {
+            DeviceBlocked::Air(by) => obstacle(cell, by),
+            DeviceBlocked::Limit(limit, amount) => {
+                Obstacle::AtDevice { limit: Some(Limit::of(limit, *amount, None)) }
+            }
+            DeviceBlocked::NoSolution => Obstacle::AtDevice { limit: None },
+        };
+        Some(way(device.station, None, Some(cell.service[device.service].name.clone()), obstacle))
+    };
+    let of_visits = plan
+        .visits
         .iter()
-        .flat_map(|visit| visit.blocked.iter().map(move |blocked| way(visit, blocked)))
-        .collect()
+        .flat_map(|visit| visit.blocked.iter().map(move |blocked| of_visit(visit, blocked)));
+    of_visits.chain(plan.devices.iter().filter_map(to_device)).collect()
 }
 
 fn tightest(seams: &[SeamFindings]) -> Vec<Tight> {

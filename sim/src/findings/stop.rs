@@ -254,32 +254,30 @@ impl Limit {
     }
 
     fn new(binding: &Binding) -> Self {
+        Self::of(&binding.constraint, binding.amount, binding.limit)
+    }
+
+    /// A limit passed by `amount` (in its own unit), with the limit itself where there is such a number.
+    pub(super) fn of(constraint: &Constraint, amount: f64, limit: Option<f64>) -> Self {
         let mm = |metres: f64| rounded(units::to_mm(metres), 6);
         let deg = |radians: f64| rounded(units::to_deg(radians), 6);
-        let amount = binding.amount;
-        match &binding.constraint {
+        match constraint {
             Constraint::Reach(bound) => Self::Reach { bound: (*bound).into(), short_mm: mm(amount) },
-            Constraint::AxisRange(axis) => Self::AxisRange {
-                axis: axis + 1,
-                past_deg: deg(amount),
-                range_end_deg: binding.limit.map(deg),
-            },
-            Constraint::MotorRange(motor) => Self::MotorRange {
-                motor: motor + 1,
-                past_deg: deg(amount),
-                range_end_deg: binding.limit.map(deg),
-            },
-            Constraint::Hose(name) => Self::Hose {
-                name: (*name).to_owned(),
-                past_deg: deg(amount),
-                range_end_deg: binding.limit.map(deg),
-            },
+            Constraint::AxisRange(axis) => {
+                Self::AxisRange { axis: axis + 1, past_deg: deg(amount), range_end_deg: limit.map(deg) }
+            }
+            Constraint::MotorRange(motor) => {
+                Self::MotorRange { motor: motor + 1, past_deg: deg(amount), range_end_deg: limit.map(deg) }
+            }
+            Constraint::Hose(name) => {
+                Self::Hose { name: (*name).to_owned(), past_deg: deg(amount), range_end_deg: limit.map(deg) }
+            }
             Constraint::Clearance(body, other) => Self::Clearance {
                 body: body.clone(),
                 other: other.clone(),
                 short_mm: mm(amount),
-                asked_mm: binding.limit.map(mm),
-                distance_mm: binding.limit.map(|asked| mm(asked - amount)),
+                asked_mm: limit.map(mm),
+                distance_mm: limit.map(|asked| mm(asked - amount)),
             },
             Constraint::JointTooTight(body, part) => {
                 Self::JointTooTight { body: body.clone(), part: part.clone(), short_mm: mm(amount) }
@@ -287,19 +285,19 @@ impl Limit {
             Constraint::AxisSpeed(axis) => Self::AxisSpeed {
                 axis: axis + 1,
                 needed_percent: rounded(100.0 * (1.0 + amount), 6),
-                limit_deg_s: binding.limit.map(deg),
+                limit_deg_s: limit.map(deg),
             },
             Constraint::MotorSpeed(motor) => Self::MotorSpeed {
                 motor: motor + 1,
                 needed_percent: rounded(100.0 * (1.0 + amount), 6),
-                limit_deg_s: binding.limit.map(deg),
+                limit_deg_s: limit.map(deg),
             },
             Constraint::Flip(axis) => Self::Jump { axis: axis + 1, step_deg: deg(amount) },
             Constraint::NotShown(what) => Self::NotShown { what: clause(what), finest_step_mm: mm(amount) },
         }
     }
 
-    fn sentence(&self, unit: LengthUnit) -> String {
+    pub(super) fn sentence(&self, unit: LengthUnit) -> String {
         match self {
             Self::Reach { bound, short_mm } => bound.sentence(*short_mm, unit),
             Self::AxisRange { axis, past_deg, range_end_deg } => {

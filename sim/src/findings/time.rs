@@ -4,8 +4,10 @@ use schemars::JsonSchema;
 use seamwright_kinematics::units::{to_hours, to_minutes, to_mm, to_percent};
 use serde::{Deserialize, Serialize};
 
+use super::ServiceFindings;
 use super::words::{LengthUnit, counted, fixed, rounded};
 use crate::cell::Cell;
+use crate::plan::Plan;
 use crate::production::{self, Bound, Layout, SMALL_WAIT_SHARE, StationTimes, UNCALIBRATED_SHARE};
 
 /// One cycle of the cell: a load from every station.
@@ -60,6 +62,8 @@ pub struct CycleFindings {
     pub parts_per_hour_at_least: f64,
     /// Parts in an hour if every cycle took the shortest promised time.
     pub parts_per_hour_at_most: f64,
+    /// Regular stops: how long each takes and where that time goes.
+    pub services: Vec<ServiceFindings>,
     /// What comes out of a shift, where one is stated.
     pub shift: Option<ShiftFindings>,
     /// Which seams the times cover.
@@ -162,7 +166,7 @@ pub struct ShiftFindings {
 }
 
 impl CycleFindings {
-    pub(super) fn new(cell: &Cell, cycle: &production::Cycle) -> Self {
+    pub(super) fn new(cell: &Cell, plan: &Plan, cycle: &production::Cycle) -> Self {
         let hour = |period: f64| 3600.0 / period * cycle.parts_per_cycle() as f64;
         let (set_by, set_by_station) = match cycle.bound {
             Bound::Arm => (SetBy::Arm, None),
@@ -204,6 +208,7 @@ impl CycleFindings {
             parts_per_hour: rounded(cycle.parts_in(3600.0), 6),
             parts_per_hour_at_least: rounded(hour(cycle.promise.high), 6),
             parts_per_hour_at_most: rounded(hour(cycle.promise.low), 6),
+            services: ServiceFindings::all(cell, plan, cycle),
             shift: cell.shift.zip(cycle.shift).map(|(shift, output)| ShiftFindings {
                 length_h: rounded(to_hours(shift.length), 6),
                 breaks_min: rounded(to_minutes(shift.breaks), 6),

@@ -122,7 +122,7 @@ impl Grid {
         let inverse = 0.5 / (self.s[point + 1] - self.s[point]);
         let mut x = self.speed[point];
         for _ in 0..MOST_CORRECTIONS {
-            if !(x > 0.0) {
+            if x.is_nan() || x <= 0.0 {
                 return 0.0;
             }
             let [mut most, mut least] = self.bounds(point, x);

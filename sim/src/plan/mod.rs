@@ -6,6 +6,7 @@
 mod air_move;
 pub mod clearance;
 mod detour;
+mod device;
 mod external_law;
 mod ladder;
 mod passed;
@@ -21,6 +22,7 @@ mod turn;
 mod violation;
 mod visit;
 
+pub use device::{DeviceBlocked, DeviceRoute, DeviceWay};
 pub use external_law::ExternalLaw;
 pub use ladder::{Weights, weights};
 pub use searched::{Searched, may_hold};
@@ -105,7 +107,9 @@ fn assembled(cell: &Cell, found: &[Option<Found>], setups: &[Setup<'_>], seed: u
     for visit in &visits {
         passed::add(&setups[visit.station.0], visit, &mut seams);
     }
-    Plan { seams, visits, effort }
+    let (devices, queries) = device::devices(cell, setups, &visits);
+    effort.clearance_queries += queries;
+    Plan { seams, visits, devices, effort }
 }
 
 /// A visit, the way taken of each seam that holds, and the clearance queries it took.
@@ -152,6 +156,8 @@ pub struct Plan {
     pub seams: Vec<SeamPlan>,
     /// One for each station, in order.
     pub visits: Vec<Visit>,
+    /// The ways to devices that serve the torch, after each visit.
+    pub devices: Vec<DeviceWay>,
     /// Sampling, counts and weights it was made with, for the findings.
     pub effort: Effort,
 }

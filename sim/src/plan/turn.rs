@@ -54,7 +54,7 @@ pub(super) fn obstruction(setup: &Setup<'_>, axes: &AxisValues, to: &[f64]) -> (
 }
 
 /// Samples of a turn, so that no point goes further than the step of air moves between two of them.
-fn steps(turn: &ExternalMove, levers: &[f64]) -> u32 {
+pub(super) fn steps(turn: &ExternalMove, levers: &[f64]) -> u32 {
     let fastest: f64 = levers.iter().enumerate().map(|(axis, lever)| turn.greatest_rate(axis) * lever).sum();
     // Ranges, sizes and times are bounded by the reader: the count fits.
     (fastest * turn.duration() / air_step()).ceil().max(1.0) as u32
@@ -62,7 +62,7 @@ fn steps(turn: &ExternalMove, levers: &[f64]) -> u32 {
 
 /// The most that a point moves for a unit of an external axis: for a turning one, a distance (m) from its line within which
 /// everything that it moves stays.
-fn lever(setup: &Setup<'_>, axis: usize) -> f64 {
+pub(super) fn lever(setup: &Setup<'_>, axis: usize) -> f64 {
     let frames = &setup.cell.frames;
     match (frames.axes[axis].kind, frames.frames.iter().position(|frame| frame.axis == Some(axis))) {
         (AxisKind::Slide, _) => 1.0,

@@ -266,7 +266,7 @@ impl Walk<'_> {
     }
 }
 
-fn named(setup: &Setup<'_>, blocked: &Blocked) -> BlockedBy {
+pub(super) fn named(setup: &Setup<'_>, blocked: &Blocked) -> BlockedBy {
     match blocked {
         Blocked::Pair { pair, short } => {
             let (body, other) = setup.scene.pair_names(*pair);

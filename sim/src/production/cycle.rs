@@ -6,6 +6,7 @@ use super::balance::{Balance, expected_wait, load_for_small_wait, longest_unnoti
 use super::layout::{CycleNotChecked, Layout};
 use super::output::ShiftOutput;
 use super::rhythm::{Bound, Rhythm, rhythm};
+use super::service::{StopTimes, stops};
 use crate::cell::{Cell, StationId};
 use crate::motion::{TOOL_ACCELERATION, TOOL_JERK};
 use crate::schedule::{ASSUMED_AIR_TIME, Coverage, EventKind, Schedule, Times, VisitSchedule};
@@ -40,6 +41,8 @@ pub struct Cycle {
     pub person_waits: f64,
     /// Which seams the times cover.
     pub coverage: Coverage,
+    /// Regular stops.
+    pub services: Vec<StopTimes>,
     /// What comes out of a shift, where one is stated.
     pub shift: Option<ShiftOutput>,
 }
@@ -165,7 +168,27 @@ pub fn cycle(cell: &Cell, schedule: &Schedule) -> Result<Cycle, CycleNotChecked>
     let stations = station_times(cell, schedule, layout);
     let plain = station_rhythm(layout, &stations, |station| station.arm);
     let least = station_rhythm(layout, &stations, |station| station.least_possible);
-    let long_run = long_run(cell, layout, &stations, plain.period);
+    let mut services = stops(cell, schedule, layout);
+    let all: Vec<&StopTimes> = services.iter().collect();
+    let in_long_run = |stops: &[&StopTimes]| long_run(cell, layout, &stations, stops, plain.period);
+    let long_run = in_long_run(&all);
+    // Loads of a cycle are few: the numbers are exact.
+    let loads = stations.len() as f64;
+    let costs: Vec<f64> = (0..services.len())
+        .map(|index| {
+            let others: Vec<&StopTimes> = services
+                .iter()
+                .enumerate()
+                .filter(|(other, _)| *other != index)
+                .map(|(_, stop)| stop)
+                .collect();
+            let in_a_cycle = loads / f64::from(services[index].every_loads);
+            ((long_run.period - in_long_run(&others).period) / in_a_cycle).max(0.0)
+        })
+        .collect();
+    for (stop, costs) in services.iter_mut().zip(costs) {
+        stop.costs = costs;
+    }
     let promise = Promise {
         low: long_run.period * (1.0 - UNCALIBRATED_SHARE),
         high: long_run.period * (1.0 + UNCALIBRATED_SHARE),
@@ -188,6 +211,7 @@ pub fn cycle(cell: &Cell, schedule: &Schedule) -> Result<Cycle, CycleNotChecked>
             - if at_table { people(&stations) * index } else { 0.0 })
         .max(0.0),
         coverage,
+        services,
         shift: None,
         stations,
         promise,
@@ -267,31 +291,33 @@ fn station_times(cell: &Cell, schedule: &Schedule, layout: Layout) -> Vec<Statio
 /// A stop comes when the arm has finished the load that makes its number full. One fixture: stops are shared out over the
 /// loads. Two stations: in each half the longer of arm (with the stop, if one is due) and person counts, in the mean over
 /// normally distributed load times. More, or two fixed ones with a person each: stops are added in whole, which is exact where the arm sets the period.
-fn long_run(cell: &Cell, layout: Layout, stations: &[StationTimes], period: f64) -> LongRun {
-    let stops: Vec<(f64, u64)> = cell
-        .service
-        .iter()
-        .filter(|stop| stop.every_loads > 0)
-        .map(|stop| (stop.duration, u64::from(stop.every_loads)))
-        .collect();
+fn long_run(
+    cell: &Cell,
+    layout: Layout,
+    stations: &[StationTimes],
+    stops: &[&StopTimes],
+    period: f64,
+) -> LongRun {
     let at_table = matches!(layout, Layout::TwoSidedTable { .. });
     let shares_out = at_table || people(stations) == 1.0;
     let ([one, other], true) = (stations, shares_out) else {
-        // Loads between stops are few: the numbers are exact.
-        let stops: f64 = stops.iter().map(|(duration, every)| duration / *every as f64).sum();
+        let share = |stop: &&StopTimes| {
+            stop.after.iter().map(|after| after.arm()).sum::<f64>() / f64::from(stop.every_loads)
+        };
         return LongRun {
-            period: period + stops * stations.len() as f64,
+            period: period + stops.iter().map(share).sum::<f64>(),
             counts_spread: stations.len() == 1,
             stops_in_whole: stations.len() > 1,
         };
     };
-    let until_repeated = stops.iter().fold(2, |loads, (_, every)| least_common_multiple(loads, *every));
+    let until_repeated =
+        stops.iter().fold(2, |loads, stop| least_common_multiple(loads, u64::from(stop.every_loads)));
     let loads = until_repeated.min(MOST_LOADS);
     let mut total = 0.0;
     for load in 1..=loads {
-        let (welded, loaded) = if load % 2 == 1 { (one, other) } else { (other, one) };
-        let due: f64 =
-            stops.iter().filter(|(_, every)| load % every == 0).map(|(duration, _)| duration).sum();
+        let (at, welded, loaded) = if load % 2 == 1 { (0, one, other) } else { (1, other, one) };
+        let due = stops.iter().filter(|stop| load.is_multiple_of(u64::from(stop.every_loads)));
+        let due: f64 = due.map(|stop| stop.after[at].arm()).sum();
         let (arm, index) =
             if at_table { (welded.arm, welded.index) } else { (welded.arm + welded.index, 0.0) };
         let spread = cell.stations[loaded.station.0].loading.spread.value;

@@ -23,6 +23,7 @@ mod procedure_figures;
 mod returns;
 mod rhythm;
 mod seam_moves;
+mod service;
 pub mod shift;
 pub mod takt;
 mod timeline;
@@ -39,4 +40,5 @@ pub use procedure_figures::{Asked, LEAST_FILLED, MOST_FILLED, ProcedureFigures, 
 pub use returns::{HandReturns, OnceCost, Returns, Three};
 pub use rhythm::{Bound, Rhythm, rhythm};
 pub use seam_moves::{SeamMove, seam_moves};
+pub use service::{StopTime, StopTimes};
 pub use timeline::{Activity, PersonStep, TimelineRow, Who, round_time, timeline};

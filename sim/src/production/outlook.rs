@@ -5,6 +5,7 @@ use super::cycle::Cycle;
 use super::layout::Layout;
 use super::returns::{Returns, returns};
 use super::seam_moves::{SeamMove, seam_moves};
+use super::service::StopTimes;
 use super::shift::{Effect, Place, Service, ShiftModel, Shifts, Side, effects, many};
 use super::takt::{self, Takt};
 use crate::cell::{Cell, Shift, ShiftPlay};
@@ -121,15 +122,19 @@ fn shift_model(cell: &Cell, shift: &Shift, play: &ShiftPlay, cycle: &Cycle, fact
     } else {
         sides.map(|side| Place { sides: vec![side] }).collect()
     };
-    let services = cell.service.iter().filter(|stop| stop.every_loads > 0);
+    // The shift has one time for a stop, whatever station it follows: the mean.
+    let mean =
+        |stop: &StopTimes| stop.after.iter().map(|after| after.arm()).sum::<f64>() / stop.after.len() as f64;
     ShiftModel {
         places,
         people: cycle.people(),
         length: shift.length - play.untimed_breaks,
         breaks: play.breaks.clone(),
         start: play.start,
-        services: services
-            .map(|stop| Service { duration: stop.duration, every_loads: stop.every_loads })
+        services: cycle
+            .services
+            .iter()
+            .map(|stop| Service { duration: mean(stop), every_loads: stop.every_loads })
             .collect(),
         stoppages: play.stoppages.clone(),
         curtain: play.curtain,

@@ -196,6 +196,9 @@ impl Page {
         for station in &cycle.stations {
             self.item(&station.balance_sentence());
         }
+        for service in &cycle.services {
+            self.item(&service.sentence());
+        }
         self.item(&cycle.long_run_sentence());
         for reason in &cycle.rests_on {
             self.sub_item(reason);

@@ -5,11 +5,13 @@
 //! its own. Seams given by length only come last, each run after an assumed air time. Leaves to `production` who waits for
 //! whom, and regular stops.
 
+mod device;
 mod event;
 mod moment;
 mod path_rows;
 mod visit;
 
+pub use device::DeviceTimes;
 pub use event::{Event, EventKind, Motion, Stance};
 pub use moment::Moment;
 pub use path_rows::{CLEARANCE_CAP, PathRow, Place, path_rows};
@@ -22,6 +24,8 @@ use crate::{cell::Cell, plan::Plan};
 pub struct Schedule {
     /// One for each visit of the plan, in its order: the arm's round.
     pub visits: Vec<VisitSchedule>,
+    /// The ways to devices that serve the torch, after each visit; not in the visits' times.
+    pub devices: Vec<DeviceTimes>,
 }
 
 impl Schedule {
@@ -45,5 +49,5 @@ pub fn schedule(cell: &Cell, plan: &Plan) -> Schedule {
     let next = plan.visits.iter().cycle().skip(1);
     let visits =
         plan.visits.iter().zip(next).map(|(visit, next)| visit::schedule_visit(cell, visit, next)).collect();
-    Schedule { visits }
+    Schedule { visits, devices: device::device_times(cell, &plan.devices) }
 }

@@ -4,6 +4,7 @@
 mod advice;
 mod drives;
 mod easier;
+mod elements;
 mod mirror;
 mod remedies;
 mod split;

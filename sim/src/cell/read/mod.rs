@@ -25,6 +25,7 @@ mod region;
 mod safety_device;
 mod seam;
 mod section;
+mod service;
 mod settings;
 mod shapes;
 mod shift;
@@ -45,7 +46,7 @@ use seamwright_kinematics::document::{Document, Problem, Problems, Table};
 
 pub use files::{Bundled, Disk, Files};
 
-use super::{Cell, ClearanceRules, Drawn, DrawnPiece, Placing, ServiceStop, Shape, ShapeId, mesh::NamedMesh};
+use super::{Cell, ClearanceRules, Drawn, DrawnPiece, Placing, Shape, ShapeId, mesh::NamedMesh};
 use crate::units;
 use files::{reason, shown};
 use names::Catalogue;
@@ -169,7 +170,7 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
     let procedures = procedure::read_all(reading, &root);
     seam::read_all(reading, &root, &mut fixtures, &procedures);
     let placed = station::read_all(reading, &root, &mut frames, &fixtures);
-    let service = service(&root);
+    let service = service::read_all(reading, &root, &frames, &shapes);
     let shift = shift::read(reading, &root);
     let demand = money::demand(&root);
     let money = money::money(reading, &root);
@@ -271,22 +272,4 @@ fn surroundings(reading: &Reading<'_>, root: &Table<'_>, frames: &frames::Read) 
         }
     }
     (shapes, drawn)
-}
-
-fn service(root: &Table<'_>) -> Vec<ServiceStop> {
-    let mut names = Catalogue::new("service");
-    let mut stops = Vec::new();
-    for table in root.tables("service") {
-        let name = names.claim(&table);
-        let duration = table.number("duration_s", place::DURATIONS_S);
-        let every_loads = table.whole("every_loads", 1..=1_000_000);
-        table.finish();
-        if let Some(name) = name {
-            names.add(name.clone(), Some(()));
-            if let (Some(duration), Some(every_loads)) = (duration, every_loads) {
-                stops.push(ServiceStop { name, duration, every_loads });
-            }
-        }
-    }
-    stops
 }

@@ -1,0 +1,89 @@
+//! Decides what is shown of regular stops: how long each takes, and whether it costs cycle, hides in the table's turn, or waits.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::words::{counted, fixed, rounded};
+use crate::cell::Cell;
+use crate::plan::Plan;
+use crate::production::{Cycle, StopTime};
+
+/// A regular stop. Times are of one stop, in the mean over the stations it may follow.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ServiceFindings {
+    /// Its name.
+    pub service: String,
+    /// After how many loads it comes.
+    pub every_loads: u32,
+    /// The work itself.
+    pub work_s: f64,
+    /// The way to its device and back; none where the file does not say where it is, or no clear way was found.
+    pub ways_s: Option<f64>,
+    /// Points to teach for that way; none likewise.
+    pub points: Option<usize>,
+    /// What of both happens while the table turns.
+    pub in_turn_s: f64,
+    /// What happens while the arm would have waited for the person anyway.
+    pub in_waits_s: f64,
+    /// What it adds to the cycle in which it comes.
+    pub costs_s: f64,
+}
+
+impl ServiceFindings {
+    pub(super) fn all(cell: &Cell, plan: &Plan, cycle: &Cycle) -> Vec<Self> {
+        let stops = cycle.services.iter();
+        stops
+            .map(|stop| {
+                let service = &cell.service[stop.service];
+                // Stations are few: the count is exact.
+                let stations = stop.after.len() as f64;
+                let mean = |of: &dyn Fn(&StopTime) -> f64| stop.after.iter().map(of).sum::<f64>() / stations;
+                let arm = mean(&|after| after.arm());
+                let ways = plan.devices.iter().filter(|way| way.service == stop.service);
+                let points: Option<Vec<usize>> =
+                    ways.map(|way| way.way.as_ref().ok().map(|route| route.taught())).collect();
+                let points = points.filter(|points| !points.is_empty());
+                Self {
+                    service: service.name.clone(),
+                    every_loads: stop.every_loads,
+                    work_s: s(service.duration),
+                    ways_s: points.is_some().then(|| s(mean(&|after| after.ways))),
+                    points: points.and_then(|points| points.into_iter().max()),
+                    in_turn_s: s(mean(&|after| after.in_turn)),
+                    in_waits_s: s((arm - stop.costs).max(0.0)),
+                    costs_s: s(stop.costs),
+                }
+            })
+            .collect()
+    }
+
+    /// How long it takes and where that time goes, in words.
+    #[must_use]
+    pub fn sentence(&self) -> String {
+        let ways = match self.ways_s {
+            Some(ways) => format!(" and {} s there and back", fixed(ways, 1)),
+            None => ", no way there in the times".to_owned(),
+        };
+        let mut goes = Vec::new();
+        for (time, what) in [
+            (self.in_turn_s, "while the table turns"),
+            (self.in_waits_s, "while the arm would wait for the person"),
+            (self.costs_s, "on top of that cycle"),
+        ] {
+            if time >= 0.05 {
+                goes.push(format!("{} s {what}", fixed(time, 1)));
+            }
+        }
+        let goes = if goes.is_empty() { "it costs nothing".to_owned() } else { goes.join(", ") };
+        format!(
+            "{}, every {}: {} s{ways}; {goes}",
+            self.service,
+            counted(u64::from(self.every_loads), "load"),
+            fixed(self.work_s, 1)
+        )
+    }
+}
+
+fn s(seconds: f64) -> f64 {
+    rounded(seconds, 6)
+}

@@ -1,0 +1,237 @@
+//! Decides whether and how the arm gets to the devices that serve its torch: from home through the air to a place before the
+//! device, then straight to it along the wire.
+//!
+//! Asked after the weld of each station, with the external axes as they stand then. On the straight way in everything counts but the
+//! shapes that the device may be touched by; through the air these count too. Where the arm is to go there while external axes
+//! turn, every place on the way is asked at every step of the turn, because nobody says which meets which.
+
+use nalgebra::Translation3;
+use seamwright_kinematics::{AxisValues, Pose};
+
+use super::air_move::{AirMoves, air_step};
+use super::setup::{Setup, Stance};
+use super::violation::{Limit, Violation};
+use super::{BlockedBy, Constraint, PathPoint, Visit, turn, visit};
+use crate::cell::{Cell, Presence, ServiceDevice, StationId};
+use crate::motion::ExternalMove;
+use crate::units;
+
+/// Step of the turn about the wire, degrees.
+const TURN_STEP_DEG: u32 = 15;
+
+/// Stances at the device that are followed back to home, the quickest first.
+const MOST_STANCES: usize = 40;
+
+/// Greatest distance between places on the straight way in that are asked.
+fn approach_step() -> f64 {
+    units::mm(2.0)
+}
+
+/// The way to one device, after the weld of one station.
+#[derive(Clone, Debug)]
+pub struct DeviceWay {
+    /// Index into the cell's service stops.
+    pub service: usize,
+    /// The station.
+    pub station: StationId,
+    /// The way, or what is in it.
+    pub way: Result<DeviceRoute, DeviceBlocked>,
+}
+
+/// How the arm goes from home to a device; it comes back the same way.
+#[derive(Clone, Debug)]
+pub struct DeviceRoute {
+    /// From home on, straight in axis space from place to place.
+    pub air: Vec<AxisValues>,
+    /// Straight to the device; `s` from 0.
+    pub approach: Vec<PathPoint>,
+    /// Whether all of it is clear while external axes go on to the next station; `None` where they stay or it was not asked.
+    pub clear_while_turning: Option<bool>,
+}
+
+/// What keeps the arm from a device.
+#[derive(Clone, Debug)]
+pub enum DeviceBlocked {
+    /// A limit at the device or on the straight way in, passed by so much in the way least bad (its own unit).
+    Limit(Constraint, f64),
+    /// The arm has no stance there, and nothing says how far it is off.
+    NoSolution,
+    /// No clear way through the air from home.
+    Air(BlockedBy),
+}
+
+/// The ways to all devices after each visit.
+pub(super) fn devices(cell: &Cell, setups: &[Setup<'_>], visits: &[Visit]) -> (Vec<DeviceWay>, u64) {
+    let mut queries = 0;
+    let mut ways = Vec::new();
+    for (service, stop) in cell.service.iter().enumerate() {
+        let Some(device) = &stop.device else { continue };
+        // As if what may be touched were not there.
+        let mut without = cell.clone();
+        for (index, visit) in visits.iter().enumerate() {
+            for touched in &device.touches {
+                let shape = &mut without.shapes[touched.0];
+                (shape.station, shape.presence) = (Some(visit.station), Presence::Empty);
+            }
+            let external = visit.external_end(cell);
+            let near = Setup::new(&without, visit.station, &external, None);
+            let setup = setups[visit.station.0].at(&external);
+            let mut search = Search { device, near: &near, setup: &setup, queries: 0 };
+            let mut way = search.way();
+            let next = visits[(index + 1) % visits.len()].external_start(cell);
+            if let Ok(route) = &mut way
+                && device.during_turn
+                && next != external
+            {
+                route.clear_while_turning = Some(search.clears_turning(route, &next));
+            }
+            queries += search.queries;
+            ways.push(DeviceWay { service, station: visit.station, way });
+        }
+    }
+    (ways, queries)
+}
+
+struct Search<'a, 'c> {
+    device: &'a ServiceDevice,
+    /// Without what may be touched.
+    near: &'a Setup<'a>,
+    setup: &'a Setup<'c>,
+    queries: u64,
+}
+
+impl Search<'_, '_> {
+    fn way(&mut self) -> Result<DeviceRoute, DeviceBlocked> {
+        let cell = self.setup.cell;
+        let home = cell.arm.home;
+        let mut stances: Vec<Stance> = Vec::new();
+        let turns = if self.device.any_turn { 360 / TURN_STEP_DEG } else { 1 };
+        for turn in 0..turns {
+            let turn = units::deg(f64::from(turn * TURN_STEP_DEG));
+            self.near.stances(&self.base_from_flange(turn), &mut stances);
+        }
+        let mut least: Option<Violation> = None;
+        let mut note = |violation: Violation| {
+            if least.is_none_or(|least| least.exceeds(&violation)) {
+                least = Some(violation);
+            }
+        };
+        stances.iter().filter_map(|stance| stance.violation).for_each(&mut note);
+        stances.retain(|stance| stance.violation.is_none());
+        // A stable sort: of equals the first counts.
+        let time = |stance: &Stance| cell.arm.arm.least_time(&(stance.axes - home));
+        stances.sort_by(|a, b| time(a).total_cmp(&time(b)));
+        let mut air = None;
+        for Stance { axes, .. } in stances.into_iter().take(MOST_STANCES) {
+            let approach = match self.approach(&axes) {
+                Ok(approach) => approach,
+                Err(violation) => {
+                    note(violation);
+                    continue;
+                }
+            };
+            let before = approach[0].axes;
+            let mut moves = AirMoves::new(self.setup);
+            let through = moves.between(&home, &before);
+            self.queries += moves.clearance_queries;
+            match through {
+                Ok(through) => return Ok(DeviceRoute { air: through, approach, clear_while_turning: None }),
+                Err(blocked) => {
+                    air.get_or_insert_with(|| visit::named(self.setup, &blocked));
+                }
+            }
+        }
+        Err(match (air, least) {
+            (Some(blocked), _) => DeviceBlocked::Air(blocked),
+            (None, Some(violation)) => {
+                DeviceBlocked::Limit(violation.constraint(&self.near.scene), violation.amount)
+            }
+            (None, None) => DeviceBlocked::NoSolution,
+        })
+    }
+
+    /// The straight way in that ends at `axes`, from before the device on.
+    fn approach(&mut self, axes: &AxisValues) -> Result<Vec<PathPoint>, Violation> {
+        let setup = self.near;
+        let ctwd = setup.cell.torch.nominal_ctwd;
+        let at_device = setup.station_from_wire_end(axes, ctwd);
+        let steps = (self.device.approach / approach_step()).ceil().max(1.0) as usize;
+        let mut points = Vec::with_capacity(steps + 1);
+        let mut here = *axes;
+        for step in 0..=steps {
+            let back = self.device.approach * step as f64 / steps as f64;
+            let pose = at_device * Translation3::new(0.0, 0.0, -back);
+            let next = setup.stance_near(&setup.base_from_flange(&pose, ctwd), &here)?;
+            let jump = next - here;
+            if jump.amax() > units::deg(20.0) {
+                return Err(Violation::of_jump(jump.iamax(), jump.amax()));
+            }
+            if let Some(violation) = setup.axis_violation(&next) {
+                return Err(violation);
+            }
+            self.queries += 1;
+            if let Some(gap) = setup.scene.tightest(&setup.cell.arm.arm.forward(&next), None, 0.0)
+                && let Some(violation) = Violation::of_gap(&gap, Limit::Clearance)
+            {
+                return Err(violation);
+            }
+            points.push(PathPoint { s: self.device.approach - back, axes: next, angles: None });
+            here = next;
+        }
+        points.reverse();
+        Ok(points)
+    }
+
+    /// Whether every place on the way keeps its clearance at every step of the turn to `next`.
+    fn clears_turning(&mut self, route: &DeviceRoute, next: &[f64]) -> bool {
+        let arm = &self.setup.cell.arm.arm;
+        let reach = &self.setup.reach_beyond;
+        let mut places: Vec<(AxisValues, bool)> = Vec::new();
+        for pair in route.air.windows(2) {
+            let way: f64 = (0..6).map(|i| (pair[1][i] - pair[0][i]).abs() * reach[i]).sum();
+            let steps = (way / air_step()).ceil().max(1.0) as u32;
+            places.extend(
+                (0..=steps).map(|step| (pair[0].lerp(&pair[1], f64::from(step) / f64::from(steps)), false)),
+            );
+        }
+        places.extend(route.approach.iter().map(|point| (point.axes, true)));
+        let forwards: Vec<_> = places.iter().map(|(axes, near)| (arm.forward(axes), *near)).collect();
+        let turning = ExternalMove::new(&self.setup.cell.frames.axes, &self.setup.external, next);
+        let axes = 0..self.setup.external.len();
+        let levers: Vec<f64> = axes.map(|axis| turn::lever(self.setup, axis)).collect();
+        let steps = turn::steps(&turning, &levers);
+        let mut hints = [None, None];
+        (0..=steps).all(|step| {
+            let external = turning.at(turning.duration() * f64::from(step) / f64::from(steps));
+            let scenes = [self.setup.scene.at(&external), self.near.scene.at(&external)];
+            forwards.iter().all(|(forward, near)| {
+                self.queries += 1;
+                let which = usize::from(*near);
+                scenes[which].clears(forward, None, &mut hints[which])
+            })
+        })
+    }
+
+    /// `base_from_flange` at the device, turned by `turn` (rad) about the wire.
+    fn base_from_flange(&self, turn: f64) -> Pose {
+        let setup = self.near;
+        let Cell { frames, torch, stations, .. } = setup.cell;
+        let world_from_wire_end =
+            frames.world_from(self.device.frame, &setup.external) * self.device.frame_from_wire_end;
+        let world_from_station = frames.world_from(stations[setup.station.0].frame, &setup.external);
+        let turned = Pose::rotation(nalgebra::Vector3::z() * turn);
+        setup.base_from_flange(
+            &(world_from_station.inverse() * world_from_wire_end * turned),
+            torch.nominal_ctwd,
+        )
+    }
+}
+
+impl DeviceRoute {
+    /// How many points a programmer teaches for it.
+    #[must_use]
+    pub fn taught(&self) -> usize {
+        // Every place after home, and the device itself.
+        self.air.len().saturating_sub(1) + 1
+    }
+}

@@ -1,0 +1,54 @@
+//! Decides what regular stops take of the arm's time: their work, the way to their device, and what of both a turning table hides.
+
+use super::layout::Layout;
+use crate::cell::Cell;
+use crate::schedule::Schedule;
+
+/// A regular stop, after the weld of each station.
+#[derive(Clone, Debug)]
+pub struct StopTimes {
+    /// Index into the cell's service stops.
+    pub service: usize,
+    /// After how many loads it comes.
+    pub every_loads: u32,
+    /// One for each visit, in order.
+    pub after: Vec<StopTime>,
+    /// What one such stop adds to the long run, s: what neither the table's turn nor waiting for the person takes up.
+    pub costs: f64,
+}
+
+/// A regular stop once, s.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct StopTime {
+    /// The work itself.
+    pub work: f64,
+    /// The way there and back; 0 where the file names no place, or no clear way was found.
+    pub ways: f64,
+    /// Of both, what happens while the table turns.
+    pub in_turn: f64,
+}
+
+impl StopTime {
+    /// What the arm needs while the table stands.
+    #[must_use]
+    pub fn arm(&self) -> f64 {
+        self.work + self.ways - self.in_turn
+    }
+}
+
+/// Every regular stop; what each costs is left at 0.
+pub(super) fn stops(cell: &Cell, schedule: &Schedule, layout: Layout) -> Vec<StopTimes> {
+    let at_table = matches!(layout, Layout::TwoSidedTable { .. });
+    let all = cell.service.iter().enumerate().filter(|(_, stop)| stop.every_loads > 0);
+    all.map(|(service, stop)| {
+        let after = schedule.visits.iter().enumerate().map(|(index, visit)| {
+            let way = schedule.devices.iter().find(|way| way.service == service && way.visit == index);
+            let ways = way.map_or(0.0, |way| way.ways);
+            let hides = at_table && way.is_some_and(|way| way.in_turn);
+            let in_turn = if hides { (stop.duration + ways).min(visit.changeover.duration) } else { 0.0 };
+            StopTime { work: stop.duration, ways, in_turn }
+        });
+        StopTimes { service, every_loads: stop.every_loads, after: after.collect(), costs: 0.0 }
+    })
+    .collect()
+}
