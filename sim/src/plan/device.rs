@@ -116,13 +116,13 @@ impl Search<'_, '_> {
                 least = Some(violation);
             }
         };
-        stances.iter().filter_map(|stance| stance.violation).for_each(&mut note);
-        stances.retain(|stance| stance.violation.is_none());
+        let (mut stances, failing): (Vec<Stance>, Vec<Stance>) =
+            stances.into_iter().partition(|stance| stance.violation.is_none());
         // A stable sort: of equals the first counts.
         let time = |stance: &Stance| cell.arm.arm.least_time(&(stance.axes - home));
         stances.sort_by(|a, b| time(a).total_cmp(&time(b)));
         let mut air = None;
-        for Stance { axes, .. } in stances.into_iter().take(MOST_STANCES) {
+        for Stance { axes, .. } in stances.iter().copied().take(MOST_STANCES) {
             let approach = match self.approach(&axes) {
                 Ok(approach) => approach,
                 Err(violation) => {
@@ -139,6 +139,16 @@ impl Search<'_, '_> {
                 Err(blocked) => {
                     air.get_or_insert_with(|| visit::named(self.setup, &blocked));
                 }
+            }
+        }
+        if air.is_none() {
+            // What would be freed by giving an axis more room must not be in a body's way then.
+            for stance in &failing {
+                let forward = cell.arm.arm.forward(&stance.axes);
+                let gap = self.near.scene.worst_roughly(&forward, None);
+                let clearance = gap.and_then(|gap| Violation::of_gap(&gap, Limit::Clearance));
+                self.queries += 1;
+                stance.violation.into_iter().for_each(|violation| note(violation.worse(clearance)));
             }
         }
         Err(match (air, least) {
