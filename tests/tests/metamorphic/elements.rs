@@ -238,7 +238,7 @@ fn what_fits_into_the_turn_of_the_table_costs_nothing() {
 fn a_device_out_of_reach_or_in_its_own_way_is_said_and_does_not_hold() {
     let untouchable = checked(&with_service(&cleaning("")));
     let sentence = &untouchable.findings.blocked_ways[0].sentence;
-    assert!(sentence.starts_with("the arm does not get to cleaner: cleaner "), "{sentence}");
+    assert!(sentence.starts_with("the arm does not get to cleaner: "), "{sentence}");
     let far = cleaning("").replace("at_mm = [100, 800, 660]", "at_mm = [100, 5000, 660]");
     let far = checked(&with_service(&far));
     let sentence = &far.findings.blocked_ways[0].sentence;
