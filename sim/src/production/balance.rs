@@ -16,7 +16,8 @@ pub struct Balance {
     /// and the arm's balance exactly. `None` for one fixture, where every second of loading counts.
     pub balanced: Option<f64>,
     /// The mean for which the arm waits [`SMALL_WAIT_SHARE`] of the time on average, load times varying as the file states.
-    /// `None` where there is none, and where it is not known: for one fixture and for more than two.
+    /// `None` where there is none, and where it is not known: for one fixture, for more than two, and
+    /// for two that two people load.
     pub small_wait: Option<f64>,
 }
 

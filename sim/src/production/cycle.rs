@@ -263,7 +263,7 @@ fn station_times(cell: &Cell, schedule: &Schedule, layout: Layout) -> Vec<Statio
             person: persons[at],
             balanced: longest_unnoticed(&arm, &persons, &who, at),
             small_wait: match schedule.visits.len() {
-                2 => load_for_small_wait(
+                2 if at_table || who == [0, 0] => load_for_small_wait(
                     arm[1 - at],
                     half_index(&schedule.visits[1 - at]),
                     station.loading.spread.value,

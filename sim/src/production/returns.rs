@@ -61,7 +61,7 @@ pub struct HandReturns {
     /// Parts a year on which the payback rests: those wanted, or as many as the cell makes if that is fewer. None where nothing is
     /// wanted.
     pub yearly: Option<Three<f64>>,
-    /// Payback at that quantity: with the least saving, the expected one, the most.
+    /// Payback at that quantity: with the least saving, the expected one, the most; none where nothing is spent once.
     pub payback: Option<Three<Payback>>,
     /// Parts a year that pay it back in the years asked, for the same three; none where nothing is saved.
     pub break_even: Option<Three<Option<f64>>>,
@@ -161,13 +161,15 @@ fn hand_returns(
         cell.demand.map(|demand| [0, 1, 2].map(|case| against.good_parts[2 - case] * demand.yearly_shifts));
     let wanted = cell.demand.map_or(f64::INFINITY, |demand| demand.yearly_quantity);
     let yearly = capacity.map(|capacity| capacity.map(|made| made.min(wanted)));
-    let payback = yearly.map(|yearly| {
+    // Where nothing is spent there is nothing to pay back.
+    let spends = (0..3).any(|case| spent(case).0 > 0.0);
+    let payback = yearly.filter(|_| spends).map(|yearly| {
         [0, 1, 2].map(|case| {
             let (once, running) = spent(case);
             payback(once, saving[case], yearly[case], running)
         })
     });
-    let break_even = money.payback_years.map(|years| {
+    let break_even = money.payback_years.filter(|_| spends).map(|years| {
         [0, 1, 2].map(|case| {
             let (once, running) = spent(case);
             break_even_quantity(once, saving[case], years, running)

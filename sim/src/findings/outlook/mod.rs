@@ -33,7 +33,7 @@ pub struct OutlookFindings {
     pub money: Option<MoneyFindings>,
 }
 
-/// A seam welded at another station. Whether the torch reaches it there is not known.
+/// A seam welded at another station. Whether its part is clamped there and the torch reaches it is not known.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct SeamMoveFindings {
     /// Station and seam.
@@ -96,7 +96,8 @@ impl SeamMoveFindings {
     #[must_use]
     pub fn sentence(&self) -> String {
         format!(
-            "{} welded on {} instead ({} s of the arm) would make the cycle {} s shorter, if it can be reached there",
+            "{} welded on {} instead ({} s of the arm) would make the cycle {} s shorter, if its part is clamped there \
+             and it can be reached",
             self.seam,
             self.to_station,
             fixed(self.arm_s, 1),
