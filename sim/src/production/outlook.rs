@@ -88,7 +88,7 @@ pub fn outlook(cell: &Cell, plan: &Plan, schedule: &Schedule, cycle: &Cycle, see
         }
     });
     let consumption = consumption(cell, schedule);
-    let returns = cell.money.as_ref().zip(cell.shift).map(|(money, shift)| {
+    let returns = cell.money.as_ref().zip(cell.shift).and_then(|(money, shift)| {
         let taught = plan.seams.iter().map(|seam| seam.taught.len()).sum();
         returns(cell, money, &shift, cycle, &consumption, played.as_ref(), taught)
     });

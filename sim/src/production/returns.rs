@@ -75,7 +75,7 @@ impl OnceCost {
     }
 }
 
-/// What a part of the cell costs. `taught_points` is what has to be programmed.
+/// What a part of the cell costs; none where a shift makes no good part. `taught_points` is what has to be programmed.
 pub(super) fn returns(
     cell: &Cell,
     money: &Money,
@@ -84,7 +84,7 @@ pub(super) fn returns(
     used: &Consumption,
     played: Option<&PlayedShifts>,
     taught_points: usize,
-) -> Returns {
+) -> Option<Returns> {
     // Parts of a cycle are few: the number is exact.
     let in_cycle = cycle.parts_per_cycle() as f64;
     let good_parts = match played {
@@ -95,6 +95,9 @@ pub(super) fn returns(
                 .map(|period| productive / period * in_cycle)
         }
     };
+    if good_parts.iter().any(|parts| *parts <= 0.0) {
+        return None;
+    }
     let good_share = 1.0 - cell.shift_play.as_ref().map_or(0.0, |play| play.scrap);
     let material = PartNeeds {
         wire: used.wire / in_cycle / good_share,
@@ -117,7 +120,7 @@ pub(super) fn returns(
         let against = Against { part: &part, once: &once, good_parts: &good_parts };
         hand_returns(cell, money, hand, used.weld / in_cycle, paid, &material, &against)
     });
-    Returns {
+    Some(Returns {
         good_parts,
         needs: needs(1),
         part,
@@ -125,7 +128,7 @@ pub(super) fn returns(
         taught_points,
         by_hand,
         left_out: left_out(money, used),
-    }
+    })
 }
 
 /// The cell that a person's welding is compared with.

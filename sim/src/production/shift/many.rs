@@ -68,7 +68,7 @@ impl Oee {
     pub fn of(planned: f64, run: f64, ideal: f64, made: f64, good: f64) -> Self {
         Self {
             availability: run / planned,
-            effectiveness: ideal * made / run,
+            effectiveness: if run > 0.0 { ideal * made / run } else { 0.0 },
             quality_ratio: if made > 0.0 { good / made } else { 1.0 },
         }
     }
