@@ -121,6 +121,22 @@ impl Arm {
         Self { name, axes, chain, link6_from_flange, solver, drives: None, dependent_ranges: Vec::new() }
     }
 
+    /// The same arm with these accelerations (rad/s²) and jerks (rad/s³) of its axes, which count as stated in a file; what is
+    /// `None` stays as it is.
+    #[must_use]
+    pub fn with_accelerations(mut self, acceleration: Option<[f64; 6]>, jerk: Option<[f64; 6]>) -> Self {
+        let stated = |value| Based { value, basis: Basis::File };
+        for (i, axis) in self.axes.iter_mut().enumerate() {
+            if let Some(acceleration) = &acceleration {
+                axis.max_acceleration = stated(acceleration[i]);
+            }
+            if let Some(jerk) = &jerk {
+                axis.max_jerk = stated(jerk[i]);
+            }
+        }
+        self
+    }
+
     /// The class of its geometry, by which [`Arm::inverse`] finds its solutions, or why it cannot.
     ///
     /// # Errors

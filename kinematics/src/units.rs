@@ -76,6 +76,12 @@ pub fn inch(inches: f64) -> f64 {
     mm(inches * 25.4)
 }
 
+/// m² from mm².
+#[must_use]
+pub fn mm2(square_millimetres: f64) -> f64 {
+    square_millimetres / 1e6
+}
+
 /// m/s from m/min.
 #[must_use]
 pub fn per_minute(per_minute: f64) -> f64 {

@@ -5,6 +5,7 @@ use crate::cell::Cell;
 use crate::findings::Findings;
 use crate::fitup::{self, FitUp};
 use crate::plan::{self, Plan, Searched};
+use crate::production::job::Jobs;
 use crate::production::{self, Cycle, CycleNotChecked, Outlook};
 use crate::safety::{self, Safety};
 use crate::schedule::{self, PathRow, Schedule};
@@ -96,6 +97,8 @@ pub struct Checked {
     pub fit_up: Option<FitUp>,
     /// What can be seen early of people's safety; none where the file says nothing of safeguarding.
     pub safety: Option<Safety>,
+    /// What the part families of the cell ask of it; none where it names none.
+    pub jobs: Option<Jobs>,
     /// What was learnt.
     pub findings: Findings,
 }
@@ -115,6 +118,7 @@ pub fn check(cell: &Cell, options: &Options<'_>) -> Checked {
     watch.begins(Stage::Outlook);
     let outlook = cycle.as_ref().ok();
     let outlook = outlook.map(|cycle| production::outlook(cell, &plan, &schedule, cycle, options.seed));
+    let jobs = production::job::jobs(cell, &plan, &cycle);
     watch.begins(Stage::Path);
     let path = schedule::path_rows(cell, &plan, &schedule);
     watch.begins(Stage::FitUp);
@@ -124,7 +128,8 @@ pub fn check(cell: &Cell, options: &Options<'_>) -> Checked {
     watch.begins(Stage::Findings);
     let findings =
         Findings::new(cell, &plan, &cycle, outlook.as_ref(), fit_up.as_ref(), safety.as_ref(), options.seed);
-    Checked { searched, plan, schedule, cycle, outlook, path, fit_up, safety, findings }
+    let findings = findings.with_jobs(cell, jobs.as_ref());
+    Checked { searched, plan, schedule, cycle, outlook, path, fit_up, safety, jobs, findings }
 }
 
 /// Looks for what would free the seams that do not hold, and adds it to the findings.

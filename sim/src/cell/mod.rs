@@ -4,14 +4,17 @@
 //! placed on their stations, mirrored and repeated, normals found, units SI, names checked.
 
 mod arc_process;
+mod calibration;
 mod drawn;
 mod elements;
 mod fit_up;
 pub mod frames;
+mod job;
 pub mod mesh;
 mod money;
 mod procedure;
 pub mod read;
+mod rough;
 mod safety;
 mod seam;
 mod service;
@@ -23,11 +26,14 @@ mod torch;
 mod weld_position;
 
 pub use arc_process::ArcProcess;
+pub use calibration::{Calibration, Measured, Measurement};
 pub use drawn::{Drawn, DrawnPiece, Placing};
 pub use elements::{ArcElements, NearPart, Signals};
 pub use fit_up::{Allowed, Body, Clamp, Locator, LocatorKind, Variation};
+pub use job::{Job, JobSource, Mix};
 pub use money::{ByHand, Demand, Guess, Money, Once};
 pub use procedure::{Band, FilletSize, Procedure, Settings};
+pub use rough::{Carried, CarriedBy, Given, RoughClamp, RoughJob, RoughSeam, RoughSize};
 pub use safety::{Active, Detection, Device, Guard, Opening, OpeningShape, Region, Zone, ZoneId, ZoneRole};
 pub use seam::{CornerZone, Form, Joint, Piece, Run, Seam, SeamId, SeamPath, SeamPoint};
 pub use service::{ServiceDevice, ServiceStop};
@@ -84,6 +90,12 @@ pub struct Cell {
     pub zones: Vec<Zone>,
     /// How the cell is watched over, beyond its zones.
     pub safeguarding: Safeguarding,
+    /// Part families it is meant for.
+    pub jobs: Vec<Job>,
+    /// When is worked for them, where stated.
+    pub mix: Option<Mix>,
+    /// What measured times say of the arm and its controller, already put in its place; none where nothing was measured.
+    pub calibration: Option<Calibration>,
     /// What the reader assumed, repaired or left out, for the findings: one sentence each.
     pub notes: Vec<String>,
 }

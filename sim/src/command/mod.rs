@@ -4,8 +4,10 @@
 //! Data goes to standard output, talk to standard error.
 
 mod arm;
+mod calibrate;
 mod check;
 mod demo;
+mod estimate;
 mod watch;
 
 use std::io::{self, Write};
@@ -13,10 +15,12 @@ use std::process::ExitCode;
 
 use clap::{Parser, Subcommand, ValueEnum};
 use seamwright_kinematics::document::Problem;
-use seamwright_sim::findings::{ArmFindings, Findings, WaysToPose};
+use seamwright_sim::findings::{ArmFindings, CalibrationFindings, EstimateFindings, Findings, WaysToPose};
 
 use arm::ArmArguments;
+use calibrate::CalibrateArguments;
 use check::CheckArguments;
+use estimate::EstimateArguments;
 
 /// Tells whether a welding robot can weld a part, and how long it takes, before the fixture is cut.
 ///
@@ -37,7 +41,11 @@ enum Task {
     Check(CheckArguments),
     /// Describe an arm, say where it stands at given axis values, find every way to given poses
     Arm(ArmArguments),
-    /// Print the JSON schema of findings.json, or of what `arm --json` prints
+    /// Estimate cycle, output and cost of a part before there is any geometry, from a table of a first visit
+    Estimate(EstimateArguments),
+    /// Fit arm and controller to measured times, and write what later runs use
+    Calibrate(CalibrateArguments),
+    /// Print the JSON schema of findings.json, or of what another command prints with --json
     Schema {
         /// Of what
         #[arg(value_enum, default_value_t)]
@@ -55,6 +63,10 @@ enum Schema {
     Arm,
     /// A line of what `arm --poses --json` prints
     Pose,
+    /// What `estimate --json` prints
+    Estimate,
+    /// What `calibrate --json` prints
+    Calibration,
 }
 
 /// Something the user must hear, after which nothing was written: exit code 2.
@@ -66,6 +78,8 @@ pub fn run() -> ExitCode {
     let done = match task {
         Some(Task::Check(arguments)) => check::run(&arguments),
         Some(Task::Arm(arguments)) => arm::run(&arguments),
+        Some(Task::Estimate(arguments)) => estimate::run(&arguments),
+        Some(Task::Calibrate(arguments)) => calibrate::run(&arguments),
         Some(Task::Schema { of }) => print(&schema(of)).map(|()| ExitCode::SUCCESS),
         None => Ok(ExitCode::SUCCESS),
     };
@@ -86,6 +100,8 @@ fn schema(of: Schema) -> String {
         Schema::Findings => schemars::schema_for!(Findings),
         Schema::Arm => schemars::schema_for!(ArmFindings),
         Schema::Pose => schemars::schema_for!(WaysToPose),
+        Schema::Calibration => schemars::schema_for!(CalibrationFindings),
+        Schema::Estimate => schemars::schema_for!(EstimateFindings),
     };
     format!("{:#}\n", schema.as_value())
 }

@@ -52,6 +52,7 @@ pub(crate) fn findings() -> Findings {
         advice: None,
         comfort: None,
         as_built: Vec::new(),
+        jobs: None,
         procedures: vec![ProcedureFindings {
             procedure: "fillet 5".into(),
             travel_speed_mm_s: 7.0,
@@ -253,6 +254,7 @@ fn cycle() -> CycleFindings {
         stops_in_whole: false,
         promised_low_s: 90.525,
         promised_high_s: 122.475,
+        calibration: None,
         rests_on: vec!["the times are not calibrated against measured moves".into()],
         plain_s: 105.0,
         least_possible_s: 100.0,

@@ -7,14 +7,17 @@
 mod advice;
 mod arm;
 mod as_built;
+mod calibration;
 mod caution;
 mod change;
 mod comfort;
 mod edit;
+mod estimate;
 #[cfg(test)]
 pub(crate) mod example;
 mod fit_up;
 mod held;
+mod job;
 mod margin;
 mod outlook;
 mod position;
@@ -39,11 +42,19 @@ pub use arm::{
     RangePointFindings, ReachFindings, Space, Stand, Way, WaysToPose,
 };
 pub use as_built::AsBuiltFindings;
+pub use calibration::{
+    CalibrationFindings, CalibrationQuality, MeasurementFindings, QuantityFindings, ResidualFindings,
+};
 pub use change::changes;
 pub use comfort::{ComfortFindings, SeamComfort, StationComfort, Stray};
 pub use edit::Edit;
+pub use estimate::{
+    CauseFindings, ElementFindings, EstimateFindings, FitsName, RangeFindings, RoughCostFindings,
+    RoughDemandFindings, WhoseName,
+};
 pub use fit_up::{ContributionFindings, FitUpFindings, OffsetFindings, Programs, SeamFitUpFindings};
 pub use held::{BodyFindings, ForceFindings, SeatingName};
+pub use job::{JobFindings, JobsFindings, SizedBy, YearFindings};
 pub use margin::{Margin, Room, Yardstick};
 pub use outlook::{
     ArmTimeFindings, CostFindings, DemandFindings, EffectFindings, HandFindings, MeanFindings, MoneyFindings,
@@ -76,6 +87,7 @@ use crate::cell::{Cell, SeamId, StationId};
 use crate::fitup::FitUp;
 use crate::plan::clearance::{Scene, Why};
 use crate::plan::{self, BlockedBy, BlockedMove, DeviceBlocked, DeviceWay, Plan, Verdict};
+use crate::production::job::Jobs;
 use crate::production::{Cycle, CycleNotChecked, Outlook};
 use crate::safety::Safety;
 use words::{LengthUnit, angle, rounded};
@@ -124,6 +136,9 @@ pub struct Findings {
     /// Where fixtures really stand, where points of them were touched.
     #[serde(default)]
     pub as_built: Vec<AsBuiltFindings>,
+    /// What the part families of the cell ask of it; none where it names none.
+    #[serde(default)]
+    pub jobs: Option<JobsFindings>,
     /// What the power source settings come to, where they are stated.
     pub procedures: Vec<ProcedureFindings>,
     /// What the results rest on that no file states: one sentence each.
@@ -327,6 +342,7 @@ impl Findings {
             advice: None,
             comfort: None,
             as_built: Vec::new(),
+            jobs: None,
             procedures: process::all(cell),
             cautions: caution::CAUTIONS.map(str::to_owned).to_vec(),
             search: Search { effort: plan.effort, weights: plan::weights().into(), seed },
@@ -350,6 +366,14 @@ impl Findings {
     #[must_use]
     pub fn as_built(self, cell: &Cell, as_built: &[AsBuilt]) -> Self {
         Self { as_built: as_built.iter().map(|of| AsBuiltFindings::new(cell, of)).collect(), ..self }
+    }
+
+    /// The same with what part families ask of `cell`, where it names any.
+    #[must_use]
+    pub fn with_jobs(mut self, cell: &Cell, jobs: Option<&Jobs>) -> Self {
+        self.jobs = jobs.map(|jobs| JobsFindings::new(cell, jobs));
+        self.overall.holds &= self.jobs.as_ref().is_none_or(JobsFindings::holds);
+        self
     }
 
     /// Whether everything that was checked holds.

@@ -5,6 +5,7 @@ use seamwright_kinematics::units::{to_hours, to_minutes, to_mm, to_percent};
 use serde::{Deserialize, Serialize};
 
 use super::ServiceFindings;
+use super::calibration::CalibrationQuality;
 use super::words::{LengthUnit, counted, fixed, rounded};
 use crate::cell::Cell;
 use crate::plan::Plan;
@@ -32,6 +33,8 @@ pub struct CycleFindings {
     pub promised_low_s: f64,
     /// Longest mean period that is promised.
     pub promised_high_s: f64,
+    /// How good the calibration is that the arm's time is promised by; none where nothing was measured.
+    pub calibration: Option<CalibrationQuality>,
     /// What makes it a range: one sentence each.
     pub rests_on: Vec<String>,
     /// Period without regular stops, every load taking its mean time.
@@ -193,6 +196,7 @@ impl CycleFindings {
             stops_in_whole: cycle.long_run.stops_in_whole,
             promised_low_s: s(cycle.promise.low),
             promised_high_s: s(cycle.promise.high),
+            calibration: cell.calibration.as_ref().map(CalibrationQuality::new),
             rests_on: cycle.promise.rests_on.clone(),
             plain_s: s(cycle.period),
             least_possible_s: s(cycle.least_possible),
@@ -245,14 +249,17 @@ impl CycleFindings {
     /// The promised range and the least possible, in words.
     #[must_use]
     pub fn promise_sentence(&self) -> String {
+        let rests_on = match &self.calibration {
+            None => format!("±{} %, not calibrated)", fixed(to_percent(UNCALIBRATED_SHARE), 0)),
+            Some(quality) => format!("mean), {}", quality.sentence()),
+        };
         format!(
-            "{} to {} s promised for {} ({} s ±{} %, not calibrated); least possible {} s, every axis at its full \
-             data-sheet speed in the air",
+            "{} to {} s promised for {} ({} s {rests_on}; least possible {} s, every axis at its full data-sheet \
+             speed in the air",
             fixed(self.promised_low_s, 1),
             fixed(self.promised_high_s, 1),
             counted(self.parts_per_cycle, "part"),
             fixed(self.long_run_s, 1),
-            fixed(to_percent(UNCALIBRATED_SHARE), 0),
             fixed(self.least_possible_s, 1)
         )
     }

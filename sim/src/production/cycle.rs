@@ -5,6 +5,7 @@ use seamwright_kinematics::{Basis, units};
 use super::balance::{Balance, expected_wait, load_for_small_wait, longest_unnoticed};
 use super::layout::{CycleNotChecked, Layout};
 use super::output::ShiftOutput;
+use super::promise::promised;
 use super::rhythm::{Bound, Rhythm, rhythm};
 use super::service::{StopTimes, stops};
 use crate::cell::{Cell, StationId};
@@ -172,6 +173,11 @@ pub fn cycle(cell: &Cell, schedule: &Schedule) -> Result<Cycle, CycleNotChecked>
     let all: Vec<&StopTimes> = services.iter().collect();
     let in_long_run = |stops: &[&StopTimes]| long_run(cell, layout, &stations, stops, plain.period);
     let long_run = in_long_run(&all);
+    let mean_of = |stations: &[StationTimes]| {
+        let plain = station_rhythm(layout, stations, |station| station.arm);
+        self::long_run(cell, layout, stations, &all, plain.period).period
+    };
+    let [low, high] = promised(cell.calibration.as_ref(), &stations, long_run.period, mean_of);
     // Loads of a cycle are few: the numbers are exact.
     let loads = stations.len() as f64;
     let costs: Vec<f64> = (0..services.len())
@@ -189,11 +195,7 @@ pub fn cycle(cell: &Cell, schedule: &Schedule) -> Result<Cycle, CycleNotChecked>
     for (stop, costs) in services.iter_mut().zip(costs) {
         stop.costs = costs;
     }
-    let promise = Promise {
-        low: long_run.period * (1.0 - UNCALIBRATED_SHARE),
-        high: long_run.period * (1.0 + UNCALIBRATED_SHARE),
-        rests_on: rests_on(cell, schedule, &coverage),
-    };
+    let promise = Promise { low, high, rests_on: rests_on(cell, schedule, &coverage) };
     let sum = |of: fn(&StationTimes) -> f64| stations.iter().map(of).sum::<f64>();
     let index = sum(|station| station.index);
     let at_table = matches!(layout, Layout::TwoSidedTable { .. });
@@ -338,7 +340,18 @@ fn least_common_multiple(a: u64, b: u64) -> u64 {
 /// What the promised range has to make room for.
 fn rests_on(cell: &Cell, schedule: &Schedule, coverage: &Coverage) -> Vec<String> {
     let is_assumed = |basis: Basis| basis == Basis::Assumed;
-    let mut reasons = vec!["the times are not calibrated against measured moves".to_owned()];
+    let mut reasons = Vec::new();
+    if let Some(calibration) = &cell.calibration {
+        if calibration.stations_residual.is_none() {
+            reasons.push("no whole station was measured, so ways in and out are not calibrated".to_owned());
+            if calibration.welds_residual.is_none() {
+                reasons.push("no weld was measured, so arcs are not calibrated".to_owned());
+            }
+        }
+        reasons.push("the person's times and those of external axes are not calibrated".to_owned());
+    } else {
+        reasons.push("the times are not calibrated against measured moves".to_owned());
+    }
     if is_assumed(cell.arm.air_move_share.basis) {
         let percent = units::to_percent(cell.arm.air_move_share.value);
         reasons.push(format!("air moves at {percent:.0} % of the pace that the axes allow are assumed"));

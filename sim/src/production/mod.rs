@@ -7,19 +7,27 @@
 //! - [`cycle`]: the period, what binds it, and what it is promised as
 //! - [`Balance`]: the load time that suits the arm
 //! - [`timeline`]: one full cycle, arm and person side by side
+//! - [`calibration`]: what measured times say of the arm
+//! - [`estimate`]: what can be promised at a first visit, without geometry
+//! - [`job`]: which part family sizes the cell, and whether all of them fit the hours
 //! - [`procedure_figures`]: what the power source settings of a procedure mean
 //! - [`weld_metal`], [`heat`], [`takt`], [`cost`]: plain arithmetic on SI numbers, for cells and for rough estimates alike
 
 mod balance;
+pub mod calibration;
 mod consumption;
 pub mod cost;
 mod cycle;
+pub mod estimate;
 pub mod heat;
 mod instant;
+pub mod job;
 mod layout;
 mod outlook;
 mod output;
 mod procedure_figures;
+mod promise;
+mod range;
 mod returns;
 mod rhythm;
 mod seam_moves;
@@ -37,6 +45,7 @@ pub use layout::{CycleNotChecked, Layout};
 pub use outlook::{DemandMet, Outlook, PlayedShifts, outlook};
 pub use output::ShiftOutput;
 pub use procedure_figures::{Asked, LEAST_FILLED, MOST_FILLED, ProcedureFigures, procedure_figures};
+pub use range::Range;
 pub use returns::{HandReturns, OnceCost, Returns, Three};
 pub use rhythm::{Bound, Rhythm, rhythm};
 pub use seam_moves::{SeamMove, seam_moves};

@@ -2,15 +2,19 @@
 //!
 //! - [`terminal`]: the text on the screen
 //! - [`arm`]: what is said of an arm by itself
+//! - [`calibration`]: what was fitted to measured times
+//! - [`estimate`]: what can be promised at a first visit
 //! - [`drawing`]: the cell from above and from the side
 //! - [`files`]: what stands in the files of `--out`
 //! - [`folder`]: how they are written, all or none
 
 mod advice;
 pub mod arm;
+pub mod calibration;
 mod comfort;
 mod csv_table;
 pub mod drawing;
+pub mod estimate;
 pub mod files;
 mod fit_up;
 pub mod folder;

@@ -6,8 +6,8 @@ use comfy_table::{Cell, ColumnConstraint, ContentArrangement, Table, Width, pres
 use super::page::COLUMNS;
 use crate::findings::words::{LengthUnit, fixed};
 use crate::findings::{
-    AxisFindings, ContributionFindings, DependentRangeFindings, MotorFindings, Placed, Room, SeamComfort,
-    SeamFindings, SeamFitUpFindings, StationTime,
+    AxisFindings, ContributionFindings, DependentRangeFindings, ElementFindings, MeasurementFindings,
+    MotorFindings, Placed, Room, SeamComfort, SeamFindings, SeamFitUpFindings, StationTime,
 };
 
 /// One row a seam, of one station: two lines each, numbers above names.
@@ -73,6 +73,58 @@ pub(super) fn times(stations: &[StationTime]) -> String {
         let mut row = vec![station.station.clone()];
         row.extend(seconds.map(|seconds| fixed(seconds, 1)));
         row.push(station.parts_per_load.to_string());
+        table.add_row(row);
+    }
+    text(&table)
+}
+
+/// What a load goes into, one row an element of an estimate.
+pub(super) fn elements(elements: &[ElementFindings]) -> String {
+    let mut table = table(&[
+        ("what", Left, 22),
+        ("row", Left, 20),
+        ("whose", Left, 8),
+        ("quantity", Right, 12),
+        ("each s\nlow / expected / high", Right, 17),
+        ("in a load s\nlow / expected / high", Right, 21),
+    ]);
+    for element in elements {
+        // Below a second a tenth matters, and a metre of weld takes a hundred.
+        let decimals = if element.each_s.expected < 20.0 { 1 } else { 0 };
+        table.add_row([
+            element.what.clone(),
+            element.row.clone().unwrap_or_else(none),
+            element.whose.name().to_owned(),
+            quantity(element),
+            element.each_s.all(decimals),
+            element.total_s.all(0),
+        ]);
+    }
+    text(&table)
+}
+
+fn quantity(element: &ElementFindings) -> String {
+    match element.counted_in.as_str() {
+        "m" => format!("{} m", fixed(element.quantity, 2)),
+        _ => format!("{} ×", fixed(element.quantity, 0)),
+    }
+}
+
+/// Measured times beside fitted ones, one row a measurement.
+pub(super) fn measurements(measurements: &[MeasurementFindings]) -> String {
+    let mut table = table(&[
+        ("line", Right, 6),
+        ("of", Left, 40),
+        ("measured\ns", Right, 12),
+        ("before\ns", Right, 12),
+        ("fitted\ns", Right, 12),
+        ("off\n%", Right, 10),
+    ]);
+    for measurement in measurements {
+        let seconds = [measurement.measured_s, measurement.before_s, measurement.fitted_s];
+        let mut row = vec![measurement.line.to_string(), measurement.what.clone()];
+        row.extend(seconds.map(|seconds| fixed(seconds, 3)));
+        row.push(fixed(measurement.off_percent, 1));
         table.add_row(row);
     }
     text(&table)

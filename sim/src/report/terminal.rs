@@ -8,7 +8,7 @@ use anstyle::{AnsiColor, Style};
 use super::page::{COLUMNS, Page, STRONG};
 use super::tables;
 use crate::findings::words::{LengthUnit, counted, fixed};
-use crate::findings::{Findings, SeamFindings, by_limit, positions_sentence};
+use crate::findings::{Findings, JobFindings, SeamFindings, YearFindings, by_limit, positions_sentence};
 use crate::plan::Verdict;
 
 const GOOD: Style = AnsiColor::Green.on_default().bold();
@@ -40,6 +40,7 @@ pub fn text(findings: &Findings, unit: LengthUnit) -> String {
     if let Some(safety) = &findings.safety {
         page.safety(safety);
     }
+    page.jobs(findings);
     page.procedures(findings);
     page.list("What this rests on", &findings.assumed);
     page.search(findings);
@@ -205,6 +206,17 @@ impl Page {
         }
     }
 
+    fn jobs(&mut self, findings: &Findings) {
+        let Some(jobs) = &findings.jobs else { return };
+        self.heading("Part families");
+        let sentences = jobs.jobs.iter().map(JobFindings::sentence);
+        let sized = jobs.sized_by.iter().map(|sized| sized.sentence.clone());
+        let year = jobs.year.as_ref().map(YearFindings::sentence);
+        for item in sentences.chain(sized).chain(year).chain(jobs.remarks.iter().cloned()) {
+            self.item(&item);
+        }
+    }
+
     fn procedures(&mut self, findings: &Findings) {
         if findings.procedures.is_empty() {
             return;
@@ -296,6 +308,9 @@ fn what_does_not(findings: &Findings) -> String {
     }
     if let Some(safety) = findings.safety.as_ref().filter(|safety| !safety.holds) {
         parts.push(safety.wrong(LengthUnit::Millimetre).join("; "));
+    }
+    if findings.jobs.as_ref().is_some_and(|jobs| !jobs.holds()) {
+        parts.push("part families ask more than there is, see below".to_owned());
     }
     if parts.is_empty() { "nothing that was checked".to_owned() } else { parts.join("; ") }
 }

@@ -15,7 +15,7 @@ use super::names;
 use super::place;
 use super::shapes::{full_name, solids};
 use super::stopping;
-use crate::cell::{LinkShape, MountedArm, StoppingRow};
+use crate::cell::{Calibration, LinkShape, MountedArm, StoppingRow};
 use crate::units;
 
 /// Pace of air moves, as a share of what the axes allow, where a cell does not say: common practice, no source.
@@ -32,7 +32,14 @@ struct FromFile {
 }
 
 /// Reads `[arm]` and the file it names.
-pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>, frames: &frames::Read) -> Option<MountedArm> {
+///
+/// What `calibration` has is put in the place of what it replaces, and is then no assumption any more.
+pub(super) fn read(
+    reading: &Reading<'_>,
+    root: &Table<'_>,
+    frames: &frames::Read,
+    calibration: Option<&Calibration>,
+) -> Option<MountedArm> {
     let Some(table) = root.opt_table("arm") else {
         if !root.has("arm") {
             root.problem("arm", "this table is missing", "write [arm] with file = \"...\"".to_owned());
@@ -51,17 +58,12 @@ pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>, frames: &frames::Rea
     let home = from_file.as_ref().and_then(|read| home_of(&table, home, &read.arm));
     let own_stops = stopping::arm_rows(&table, from_file.as_ref().map(|read| &read.arm.arm));
     table.finish();
-    if air.is_none() {
-        reading.note(format!(
-            "air moves are assumed to run at {ASSUMED_AIR_MOVE_PERCENT} % of the pace that the axes allow {PRACTICE}"
-        ));
-    }
     let FromFile { arm, shapes, ignored_pairs: by_file, stopping: file_stops } = from_file?;
-    note_assumptions(reading, &arm);
+    let has_check_pose = arm.has_check_pose;
     ignored_pairs.extend(by_file);
     ignored_pairs.sort_unstable();
     ignored_pairs.dedup();
-    Some(MountedArm {
+    let mut mounted = MountedArm {
         arm: arm.arm,
         frame: frame?,
         frame_from_base,
@@ -77,7 +79,17 @@ pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>, frames: &frames::Rea
             basis: if air.is_some() { Basis::File } else { Basis::Assumed },
         },
         stopping: stopping::or_else(own_stops, file_stops),
-    })
+    };
+    if let Some(calibration) = calibration {
+        if calibration.arm != mounted.arm.name() {
+            let wrong =
+                format!("`{}` was measured, the arm here is `{}`", calibration.arm, mounted.arm.name());
+            root.problem("calibration", wrong, "measure this arm, or leave the key out".to_owned());
+        }
+        calibration.apply_to_arm(&mut mounted);
+    }
+    note_assumptions(reading, &mounted, has_check_pose);
+    Some(mounted)
 }
 
 /// The arm with what its load leaves of its limits, where its file says that.
@@ -106,8 +118,13 @@ fn home_of(table: &Table<'_>, written: Option<AxisValues>, arm: &ArmFile) -> Opt
     home
 }
 
-fn note_assumptions(reading: &Reading<'_>, arm: &ArmFile) {
-    if !arm.has_check_pose {
+fn note_assumptions(reading: &Reading<'_>, arm: &MountedArm, has_check_pose: bool) {
+    if arm.air_move_share.basis == Basis::Assumed {
+        reading.note(format!(
+            "air moves are assumed to run at {ASSUMED_AIR_MOVE_PERCENT} % of the pace that the axes allow {PRACTICE}"
+        ));
+    }
+    if !has_check_pose {
         reading.note("the arm file has no check pose, so its dimensions are not confirmed by any".to_owned());
     }
     if arm.path_deviation.basis == Basis::Assumed {

@@ -119,3 +119,108 @@ impl CsvFile<'_> {
 pub(super) fn line_of(record: &StringRecord) -> Option<u64> {
     record.position().map(csv::Position::line)
 }
+
+/// One row of a file whose rows are of several kinds; it may end early, and a column may be missing.
+pub(super) struct CsvRow<'r, 'p> {
+    pub(super) file: &'r CsvFile<'p>,
+    pub(super) headers: &'r StringRecord,
+    pub(super) record: &'r StringRecord,
+}
+
+impl CsvRow<'_, '_> {
+    /// As written; empty where it is not.
+    pub(super) fn text(&self, column: &str) -> &str {
+        let place = self.headers.iter().position(|header| header == column);
+        place.and_then(|place| self.record.get(place)).unwrap_or_default()
+    }
+
+    pub(super) fn has(&self, column: &str) -> bool {
+        !self.text(column).is_empty()
+    }
+
+    pub(super) fn problem(&self, column: &str, wrong: String, right: &str) {
+        let value = Some(self.text(column)).filter(|text| !text.is_empty());
+        self.file.problem(line_of(self.record), column, value, wrong, right);
+    }
+
+    /// Whether it has more values than there are columns, which is noted.
+    pub(super) fn is_too_long(&self) -> bool {
+        let (values, columns) = (self.record.len(), self.headers.len());
+        if values > columns {
+            let wrong = format!("this row has {values} values, the head has {columns}");
+            self.file.problem(line_of(self.record), "", None, wrong, "write one value for each column");
+        }
+        values > columns
+    }
+
+    /// A name, which must be there.
+    pub(super) fn name(&self, column: &str) -> Option<String> {
+        let name = self.needed(column)?;
+        if name.chars().any(char::is_control) {
+            let wrong = "there is a line break or another control character in it".to_owned();
+            self.problem(column, wrong, "write it on one line");
+            return None;
+        }
+        Some(name.to_owned())
+    }
+
+    /// As written; that it is empty is noted.
+    pub(super) fn needed(&self, column: &str) -> Option<&str> {
+        let text = Some(self.text(column)).filter(|text| !text.is_empty());
+        if text.is_none() {
+            self.problem(column, "this row needs a value in this column".to_owned(), "write one");
+        }
+        text
+    }
+
+    /// Notes every value in a column of `all` that is none of `used`: it would be lost without a word.
+    pub(super) fn refuse_strangers(&self, kind: &str, all: &[&str], used: &[&str]) {
+        for (column, text) in self.headers.iter().zip(self.record) {
+            if !text.is_empty() && all.contains(&column) && !used.contains(&column) {
+                let right = format!("a row {kind} has {}", used.join(", "));
+                self.problem(column, "a row of this kind has no use for this".to_owned(), &right);
+            }
+        }
+    }
+
+    pub(super) fn number(&self, column: &str, bounds: RangeInclusive<f64>) -> Option<f64> {
+        let number = self.text(column).parse::<f64>().ok().filter(|number| bounds.contains(number));
+        if number.is_none() {
+            let right = format!("write a number from {} to {}", bounds.start(), bounds.end());
+            self.problem(column, "this is not a number that fits here".to_owned(), &right);
+        }
+        number
+    }
+
+    /// None where it is wrong, which is noted; `Some(None)` where it is not written.
+    pub(super) fn opt_number(&self, column: &str, bounds: RangeInclusive<f64>) -> Option<Option<f64>> {
+        if self.has(column) { self.number(column, bounds).map(Some) } else { Some(None) }
+    }
+
+    /// A whole number, or `default` where it is not written.
+    pub(super) fn whole(&self, column: &str, bounds: RangeInclusive<f64>, default: u32) -> Option<u32> {
+        let Some(number) = self.opt_number(column, bounds)? else { return Some(default) };
+        if number.fract() != 0.0 {
+            self.problem(column, "this is not a whole number".to_owned(), "write a whole number");
+            return None;
+        }
+        // Within the bounds of every column it fits.
+        Some(number as u32)
+    }
+
+    pub(super) fn choice<T: Copy>(&self, column: &str, words: &[(&str, T)]) -> Option<T> {
+        let text = self.text(column);
+        let found = words.iter().find(|(word, _)| *word == text).map(|(_, value)| *value);
+        if found.is_none() {
+            let all: Vec<&str> = words.iter().map(|(word, _)| *word).collect();
+            let right = nearest(text, all.iter().copied())
+                .map_or_else(|| format!("write one of {}", all.join(", ")), |near| format!("is it {near}?"));
+            self.problem(column, "this word is not known here".to_owned(), &right);
+        }
+        found
+    }
+
+    pub(super) fn opt_choice<T: Copy>(&self, column: &str, words: &[(&str, T)], default: T) -> Option<T> {
+        if self.has(column) { self.choice(column, words) } else { Some(default) }
+    }
+}

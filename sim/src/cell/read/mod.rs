@@ -6,6 +6,7 @@
 pub(crate) mod aims;
 pub mod alone;
 mod arm;
+mod calibration;
 mod csv_file;
 mod elements;
 mod faces;
@@ -13,8 +14,10 @@ mod files;
 mod fit_up;
 mod fixture;
 mod frames;
+mod job;
 mod joint;
 mod line;
+pub mod measured_file;
 mod money;
 mod names;
 mod place;
@@ -22,6 +25,7 @@ mod points_file;
 pub mod poses_file;
 mod procedure;
 mod region;
+pub mod rough_file;
 mod safety_device;
 mod seam;
 mod section;
@@ -79,8 +83,14 @@ fn read_with<T>(
     read: impl FnOnce(&Reading<'_>, &str) -> Option<T>,
 ) -> Result<T, Vec<Problem>> {
     let problems = Problems::default();
-    let reading =
-        Reading { file, files, problems: &problems, meshes: RefCell::default(), notes: RefCell::default() };
+    let reading = Reading {
+        file,
+        files,
+        problems: &problems,
+        meshes: RefCell::default(),
+        notes: RefCell::default(),
+        for_a_job: false,
+    };
     let found = match files.text(file) {
         Ok(text) => read(&reading, &text),
         Err(error) => {
@@ -116,9 +126,23 @@ struct Reading<'a> {
     problems: &'a Problems,
     meshes: RefCell<BTreeMap<MeshKey, Vec<NamedMesh>>>,
     notes: RefCell<Vec<String>>,
+    /// Whether the cell is read for a job of another: its own jobs are passed over.
+    for_a_job: bool,
 }
 
-impl Reading<'_> {
+impl<'a> Reading<'a> {
+    /// The reading of another file for a job of the one that is being read: problems are noted together, notes apart.
+    fn for_a_job(file: &'a Path, reading: &Reading<'a>) -> Self {
+        Self {
+            file,
+            files: reading.files,
+            problems: reading.problems,
+            meshes: RefCell::default(),
+            notes: RefCell::default(),
+            for_a_job: true,
+        }
+    }
+
     /// A file's path as seen from the cell's folder: what is noted must not depend on where the program was started.
     fn seen_from_cell(&self, path: &Path) -> String {
         let folder = self.file.parent().unwrap_or(Path::new(""));
@@ -147,11 +171,16 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
     let name = header(&root);
     let about = root.opt_text("about").unwrap_or_default();
     let mut frames = frames::read(reading, &root);
-    let arm = arm::read(reading, &root, &frames);
+    let calibration = calibration::read(reading, &root);
+    let arm = arm::read(reading, &root, &frames, calibration.as_ref());
     let (torch, spare_torches) =
         torch::read(reading, &root).map_or((None, Vec::new()), |(torch, spare)| (Some(torch), spare));
     let load = torch.as_ref().map_or(0.0, |torch| torch.mass);
-    let arm = arm.map(|arm| arm::loaded(reading, arm, load));
+    let mut arm = arm.map(|arm| arm::loaded(reading, arm, load));
+    if let (Some(calibration), Some(arm)) = (&calibration, &mut arm) {
+        // What was measured was measured with the load on.
+        calibration.apply_to_arm(arm);
+    }
     if let (Some(arm), Some(torch)) = (&arm, &torch) {
         for (name, range, value) in torch.dress.values(&arm.home) {
             let excess = range.excess(value);
@@ -174,6 +203,7 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
     let shift = shift::read(reading, &root);
     let demand = money::demand(&root);
     let money = money::money(reading, &root);
+    let (jobs, mix) = job::read_all(reading, &root);
     let variation = variation::read(reading, &root, !placed.bodies.is_empty());
     let around = zone::Around { tree: &frames, stations: &placed.stations, arm: arm.as_ref() };
     let zones = zone::read_all(&root, &around);
@@ -181,6 +211,9 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
     root.finish();
     // The stations' seams count the stations' shapes alone; the surroundings come first.
     let mut seams = placed.seams;
+    if let Some(calibration) = &calibration {
+        calibration.apply_to_seams(&mut seams);
+    }
     let mut bodies = placed.bodies;
     let of_seams = seams.iter_mut().flat_map(|seam| seam.joined.iter_mut().chain(&mut seam.reference));
     let mut of_stations = placed.drawn;
@@ -211,6 +244,9 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
         money,
         zones,
         safeguarding,
+        calibration,
+        jobs,
+        mix,
         notes: Vec::new(),
     })
 }

@@ -1,0 +1,240 @@
+//! Decides what is shown of a calibration: what was fitted and how surely, what the data did not tell, how far each time is off.
+
+use schemars::JsonSchema;
+use seamwright_kinematics::units::to_percent;
+use serde::{Deserialize, Serialize};
+
+use super::words::{counted, fixed, rounded};
+use super::{FORMAT, MADE_BY};
+use crate::cell::{Calibration, Cell, Measured, Measurement};
+use crate::production::calibration::{Calibrated, Found, Quantity, promised_share};
+
+/// What came of a calibration.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct CalibrationFindings {
+    /// Version of this format: 1. It grows by added keys.
+    pub format: u32,
+    /// Program and version.
+    pub made_by: String,
+    /// The cell's name.
+    pub cell: String,
+    /// The arm's name in its file.
+    pub arm: String,
+    /// How good it is.
+    pub quality: CalibrationQuality,
+    /// What was fitted or not, the weightiest first.
+    pub quantities: Vec<QuantityFindings>,
+    /// Every measured time, in the order of the file.
+    pub measurements: Vec<MeasurementFindings>,
+    /// What the results rest on: one sentence each.
+    pub rests_on: Vec<String>,
+}
+
+/// How good a calibration is.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct CalibrationQuality {
+    /// How many times were measured.
+    pub measurements: u32,
+    /// Measurements less quantities fitted.
+    pub degrees_of_freedom: u32,
+    /// How far moves are off; none where none was measured.
+    pub moves: Option<ResidualFindings>,
+    /// How far welds are off.
+    pub welds: Option<ResidualFindings>,
+    /// How far the arm's whole times at stations are off.
+    pub stations: Option<ResidualFindings>,
+}
+
+/// How far measurements of one kind are off the fitted times.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ResidualFindings {
+    /// Standard deviation of a measured time from the fitted one.
+    pub residual_percent: f64,
+    /// How far a fitted time may be off: 95 of 100 lie within.
+    pub promised_percent: f64,
+}
+
+/// What came of one quantity.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct QuantityFindings {
+    /// Its name.
+    pub quantity: String,
+    /// Whether it was fitted; else it stays as the files say.
+    pub fitted: bool,
+    /// Percent of what the files say or what is assumed, or seconds, by `unit`; none where it was not fitted.
+    pub value: Option<f64>,
+    /// Its standard deviation, in the same unit; none where there is none.
+    pub spread: Option<f64>,
+    /// `percent` or `s`.
+    pub unit: String,
+    /// The same in one sentence.
+    pub sentence: String,
+}
+
+/// One measured time.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct MeasurementFindings {
+    /// Its line in the file.
+    pub line: u64,
+    /// Of what.
+    pub what: String,
+    /// As measured.
+    pub measured_s: f64,
+    /// What the model said before.
+    pub before_s: f64,
+    /// What it says with the fitted values.
+    pub fitted_s: f64,
+    /// How far that is off, percent of the measured time.
+    pub off_percent: f64,
+}
+
+impl CalibrationFindings {
+    /// What is shown of `calibrated`, which was fitted to what was `measured` on `cell`.
+    #[must_use]
+    pub fn new(cell: &Cell, measured: &[Measurement], calibrated: &Calibrated) -> Self {
+        let times = calibrated.before.iter().zip(&calibrated.after);
+        let all = measured.iter().zip(times).map(|(measured, (before, after))| MeasurementFindings {
+            line: measured.line,
+            what: what(cell, &measured.what),
+            measured_s: rounded(measured.time, 6),
+            before_s: rounded(*before, 6),
+            fitted_s: rounded(*after, 6),
+            off_percent: rounded(to_percent(after / measured.time - 1.0), 6),
+        });
+        Self {
+            format: FORMAT,
+            made_by: MADE_BY.to_owned(),
+            cell: cell.name.clone(),
+            arm: cell.arm.arm.name().to_owned(),
+            quality: CalibrationQuality::new(&calibrated.calibration),
+            quantities: calibrated
+                .found
+                .iter()
+                .map(|(quantity, found)| QuantityFindings::new(*quantity, found, &calibrated.found))
+                .collect(),
+            measurements: all.collect(),
+            rests_on: RESTS_ON.map(str::to_owned).to_vec(),
+        }
+    }
+
+    /// How far the model was off before anything was fitted: root of the mean square, percent.
+    #[must_use]
+    pub fn off_before_percent(&self) -> f64 {
+        let squares = self.measurements.iter().map(|m| (m.before_s / m.measured_s - 1.0).powi(2));
+        to_percent((squares.sum::<f64>() / self.measurements.len().max(1) as f64).sqrt())
+    }
+
+    /// The measured time that the fit misses by most.
+    #[must_use]
+    pub fn worst(&self) -> Option<&MeasurementFindings> {
+        self.measurements.iter().max_by(|a, b| a.off_percent.abs().total_cmp(&b.off_percent.abs()))
+    }
+}
+
+const RESTS_ON: [&str; 4] = [
+    "measured times and the schedule's own model of motion: what a controller does that the model does not contain \
+     (blending, lag) stays in the residual",
+    "residuals count as shares of the measured time, and each kind of measurement weighs by how well it comes out",
+    "that the trajectory mathematics agrees with a library says that the mathematics is right; only measured times say how \
+     this controller drives",
+    "the fit holds for the arm, load and program speeds that were measured",
+];
+
+impl CalibrationQuality {
+    pub(super) fn new(calibration: &Calibration) -> Self {
+        let of = |residual| ResidualFindings {
+            residual_percent: rounded(to_percent(residual), 6),
+            promised_percent: rounded(to_percent(promised_share(calibration, residual)), 6),
+        };
+        Self {
+            measurements: calibration.measurements,
+            degrees_of_freedom: calibration.freedom,
+            moves: calibration.moves_residual.map(of),
+            welds: calibration.welds_residual.map(of),
+            stations: calibration.stations_residual.map(of),
+        }
+    }
+
+    /// From how many measurements and how well, in words.
+    #[must_use]
+    pub fn sentence(&self) -> String {
+        let kinds = [("moves", self.moves), ("welds", self.welds), ("whole stations", self.stations)];
+        let kinds: Vec<String> = kinds
+            .into_iter()
+            .filter_map(|(name, residual)| {
+                let ResidualFindings { residual_percent, promised_percent } = residual?;
+                let [residual, promised] = [residual_percent, promised_percent].map(|share| fixed(share, 1));
+                Some(format!("{residual} % of {name} (95 in 100 within ±{promised} %)"))
+            })
+            .collect();
+        let measurements = counted(u64::from(self.measurements), "measurement");
+        format!("calibrated from {measurements}, residual {}", kinds.join(", "))
+    }
+}
+
+impl QuantityFindings {
+    fn new(quantity: Quantity, found: &Found, all: &[(Quantity, Found)]) -> Self {
+        let name = name(quantity);
+        let unit = if quantity.is_ratio() { "percent" } else { "s" };
+        let shown = |value: f64| if quantity.is_ratio() { to_percent(value) } else { value };
+        let (decimals, of) = if quantity.is_ratio() { (0, " % of what the files say") } else { (2, " s") };
+        let (value, spread, sentence) = match *found {
+            Found::Fitted { value, spread } => {
+                // The spread of a ratio is that of its logarithm.
+                let spread = if quantity.is_ratio() { value * spread } else { spread };
+                let (value, spread) = (shown(value), shown(spread));
+                let sentence = format!(
+                    "{name}: {}{of}, give or take {}",
+                    fixed(value, decimals),
+                    fixed(spread, decimals + 1)
+                );
+                (Some(value), Some(spread), sentence)
+            }
+            Found::AtEnd { value } => {
+                let value = shown(value);
+                let sentence = format!(
+                    "{name}: the best fit lies beyond what can be, so {}{of} is taken",
+                    fixed(value, decimals)
+                );
+                (Some(value), None, sentence)
+            }
+            Found::Untold { with: Some(with) } => {
+                let other = all.get(with).map_or("another", |(other, _)| self::name(*other));
+                (
+                    None,
+                    None,
+                    format!("{name}: these times cannot tell it from {other}; left as the files say"),
+                )
+            }
+            Found::Untold { with: None } => {
+                (None, None, format!("{name}: these times say nothing of it; left as the files say"))
+            }
+        };
+        Self {
+            quantity: name.to_owned(),
+            fitted: value.is_some(),
+            value: value.map(|value| rounded(value, 6)),
+            spread: spread.map(|spread| rounded(spread, 6)),
+            unit: unit.to_owned(),
+            sentence,
+        }
+    }
+}
+
+fn name(quantity: Quantity) -> &'static str {
+    match quantity {
+        Quantity::Pace => "pace of air moves",
+        Quantity::Acceleration => "acceleration of the axes",
+        Quantity::Jerk => "jerk of the axes",
+        Quantity::Settle => "time to come to rest",
+        Quantity::ArcStart => "time added to each arc start",
+    }
+}
+
+fn what(cell: &Cell, measured: &Measured) -> String {
+    match measured {
+        Measured::Move { .. } => "move".to_owned(),
+        Measured::Weld(seam) => format!("weld {}", cell.seams[seam.0].name),
+        Measured::Station(station) => format!("station {}", cell.stations[station.0].name),
+    }
+}

@@ -1,0 +1,272 @@
+//! Decides which values of a few factors make a model meet its measurements best, how sure each is, and which ones the data
+//! cannot tell.
+//!
+//! Levenberg-Marquardt over the singular value decomposition of the Jacobian: the step is that of Gauss-Newton, shortened where it does
+//! not help. Where a factor's standard deviation comes out larger than what was plausible before anything was measured, the data say
+//! nothing of it: it is set back to what it was, the worst first, and the others are fitted again. Standard deviations are those of
+//! linear least squares, s²·(JᵀJ)⁻¹ with s² the sum of squares over the degrees of freedom.
+
+use nalgebra::{DMatrix, DVector};
+
+/// A factor that may be fitted.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Factor {
+    /// Where it stands if nothing is known.
+    pub start: f64,
+    /// How far off it may plausibly be, a standard deviation.
+    pub plausible: f64,
+    /// Least value.
+    pub min: f64,
+    /// Greatest value.
+    pub max: f64,
+}
+
+/// What came of one factor.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Found {
+    /// It was fitted.
+    Fitted {
+        /// Best value.
+        value: f64,
+        /// Its standard deviation.
+        spread: f64,
+    },
+    /// The data say nothing of it; it stays where it was.
+    Untold {
+        /// The factor that it is confused with most, where there is one.
+        with: Option<usize>,
+    },
+    /// The best value lies beyond what is allowed, so that it was set to that end.
+    AtEnd {
+        /// That end.
+        value: f64,
+    },
+}
+
+/// The best fit.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Fit {
+    /// One for each factor.
+    pub found: Vec<Found>,
+    /// Values of all factors, fitted or not.
+    pub values: Vec<f64>,
+    /// Standard deviation of a measurement from the model, in the unit of the residuals.
+    pub residual: f64,
+    /// What each measurement is off by with the best values.
+    pub residuals: Vec<f64>,
+    /// Measurements less factors fitted.
+    pub freedom: usize,
+}
+
+/// Below this correlation two factors are not said to be confused.
+const CONFUSED: f64 = 0.8;
+/// Steps until it must have settled; each at least halves the distance in practice.
+const MOST_STEPS: usize = 200;
+/// A factor has settled where a step changes it by less than this share of what is plausible.
+const SETTLED: f64 = 1e-10;
+
+/// Fits `factors` to what `residuals` gives for values of all of them: model less measurement, always as many.
+///
+/// Factors stand in the order of their weight: of two that are told equally badly the later is set back. Measurements that agree
+/// better than `finest` (above 0) count as so fine when it is judged what they tell.
+#[must_use]
+pub fn fit(factors: &[Factor], finest: f64, residuals: &dyn Fn(&[f64]) -> Vec<f64>) -> Fit {
+    let mut found: Vec<Option<Found>> = vec![None; factors.len()];
+    let mut values: Vec<f64> = factors.iter().map(|factor| factor.start).collect();
+    loop {
+        let free: Vec<usize> = (0..factors.len()).filter(|index| found[*index].is_none()).collect();
+        for index in &free {
+            values[*index] = factors[*index].start;
+        }
+        descend(factors, &free, &mut values, residuals);
+        let off = residuals(&values);
+        let freedom = off.len().saturating_sub(free.len());
+        let residual = (sum_of_squares(&off) / freedom.max(1) as f64).sqrt();
+        let at_end = free.iter().copied().find(|index| {
+            let Factor { min, max, .. } = factors[*index];
+            values[*index] <= min || values[*index] >= max
+        });
+        if let Some(index) = at_end {
+            found[index] = Some(Found::AtEnd { value: values[index] });
+            continue;
+        }
+        let covariance = covariance(factors, &free, &values, residuals);
+        // In units of what is plausible.
+        let spread = |residual: f64, at: usize| residual * covariance[(at, at)].max(0.0).sqrt();
+        let judged = |at: usize| {
+            // With no freedom left nothing can be told of how sure anything is.
+            if freedom == 0 { f64::INFINITY } else { spread(residual.max(finest), at) }
+        };
+        let worst = (0..free.len())
+            .map(|at| (at, judged(at)))
+            .filter(|(_, spread)| *spread > 1.0)
+            .reduce(|worst, next| if next.1 >= worst.1 * (1.0 - 1e-6) { next } else { worst });
+        let Some((at, _)) = worst else {
+            for (at, index) in free.iter().enumerate() {
+                let spread = spread(residual, at) * factors[*index].plausible;
+                found[*index] = Some(Found::Fitted { value: values[*index], spread });
+            }
+            let found = found.into_iter().flatten().collect();
+            return Fit { found, values, residual, residuals: off, freedom };
+        };
+        let with = confused_with(&covariance, at).map(|other| free[other]);
+        found[free[at]] = Some(Found::Untold { with });
+        values[free[at]] = factors[free[at]].start;
+    }
+}
+
+fn sum_of_squares(off: &[f64]) -> f64 {
+    off.iter().map(|off| off * off).sum()
+}
+
+/// Levenberg-Marquardt from `values`, only `free` factors moving.
+fn descend(factors: &[Factor], free: &[usize], values: &mut [f64], residuals: &dyn Fn(&[f64]) -> Vec<f64>) {
+    // Where nothing is free there is nothing to take apart.
+    if free.is_empty() {
+        return;
+    }
+    let mut damping = 1e-3;
+    let mut off = residuals(values);
+    for _ in 0..MOST_STEPS {
+        let svd = jacobian(factors, free, values, residuals).svd(true, true);
+        let (Some(u), Some(v_t)) = (&svd.u, &svd.v_t) else { return };
+        let along = u.transpose() * DVector::from_column_slice(&off);
+        let step = |damping: f64| {
+            let shares = along.zip_map(&svd.singular_values, |along, s| -along * s / (s * s + damping));
+            v_t.transpose() * shares
+        };
+        let tried = |damping: f64, values: &[f64]| {
+            let mut next = values.to_vec();
+            for (index, step) in free.iter().zip(step(damping).iter()) {
+                let Factor { plausible, min, max, .. } = factors[*index];
+                next[*index] = (next[*index] + step * plausible).clamp(min, max);
+            }
+            next
+        };
+        let next = tried(damping, values);
+        let moved = free
+            .iter()
+            .map(|index| ((next[*index] - values[*index]) / factors[*index].plausible).abs())
+            .fold(0.0, f64::max);
+        let next_off = residuals(&next);
+        if sum_of_squares(&next_off) <= sum_of_squares(&off) {
+            values.copy_from_slice(&next);
+            off = next_off;
+            damping = (damping / 10.0).max(1e-15);
+        } else {
+            damping *= 10.0;
+        }
+        if moved < SETTLED || damping > 1e12 {
+            return;
+        }
+    }
+}
+
+/// Change of every residual with every free factor (at least one), the factors counted in what is plausible; by central differences.
+fn jacobian(
+    factors: &[Factor],
+    free: &[usize],
+    values: &[f64],
+    residuals: &dyn Fn(&[f64]) -> Vec<f64>,
+) -> DMatrix<f64> {
+    // The cube root of the smallest difference is where rounding and curvature of a central difference balance.
+    let step = 1e-5;
+    let columns: Vec<DVector<f64>> = free
+        .iter()
+        .map(|index| {
+            let at = |sign: f64| {
+                let mut moved = values.to_vec();
+                moved[*index] += sign * step * factors[*index].plausible;
+                DVector::from_vec(residuals(&moved))
+            };
+            (at(1.0) - at(-1.0)) / (2.0 * step)
+        })
+        .collect();
+    DMatrix::from_columns(&columns)
+}
+
+/// (JᵀJ)⁻¹ in units of what is plausible; a direction that changes nothing counts as one that changes next to nothing.
+fn covariance(
+    factors: &[Factor],
+    free: &[usize],
+    values: &[f64],
+    residuals: &dyn Fn(&[f64]) -> Vec<f64>,
+) -> DMatrix<f64> {
+    if free.is_empty() {
+        return DMatrix::zeros(0, 0);
+    }
+    let jacobian = jacobian(factors, free, values, residuals);
+    let svd = jacobian.svd(false, true);
+    let Some(v_t) = svd.v_t else { return DMatrix::zeros(0, 0) };
+    let widths = svd.singular_values.map(|s| 1.0 / (s * s).max(1e-24));
+    v_t.transpose() * DMatrix::from_diagonal(&widths) * v_t
+}
+
+/// The other factor with the greatest correlation, where it is confused with one.
+fn confused_with(covariance: &DMatrix<f64>, at: usize) -> Option<usize> {
+    let correlation = |other: usize| {
+        covariance[(at, other)].abs() / (covariance[(at, at)] * covariance[(other, other)]).sqrt()
+    };
+    (0..covariance.nrows())
+        .filter(|other| *other != at && correlation(*other) > CONFUSED)
+        .reduce(|best, next| if correlation(next) > correlation(best) { next } else { best })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn factor(start: f64) -> Factor {
+        Factor { start, plausible: 1.0, min: -100.0, max: 100.0 }
+    }
+
+    /// Straight line through (0, 1), (1, 3), (2, 4), (3, 8). By hand: mean x 1.5, mean y 4, Sxx 5, Sxy 11; slope 2.2, intercept 0.7;
+    /// residuals −0.3, −0.1, 1.1, −0.7 (model less measured), sum of squares 1.8 over 2 degrees of freedom: s² = 0.9; standard
+    /// deviation of the slope √(0.9/5) = 0.424264, of the intercept √(0.9·(1/4 + 1.5²/5)) = 0.793725.
+    #[test]
+    fn a_line_through_four_points_is_that_of_the_textbook() {
+        let points = [(0.0, 1.0), (1.0, 3.0), (2.0, 4.0), (3.0, 8.0)];
+        let residuals = |v: &[f64]| points.map(|(x, y)| v[0] + v[1] * x - y).to_vec();
+        let fit = fit(&[factor(0.0), factor(0.0)], 1e-6, &residuals);
+        let expected = [(0.7, 0.793_725_393), (2.2, 0.424_264_069)];
+        for (found, (value, spread)) in fit.found.iter().zip(expected) {
+            let Found::Fitted { value: v, spread: s } = *found else { panic!("{found:?}") };
+            assert!((v - value).abs() < 1e-8 && (s - spread).abs() < 1e-6, "{found:?}");
+        }
+        assert!((fit.residual - 0.9_f64.sqrt()).abs() < 1e-8 && fit.freedom == 2);
+    }
+
+    /// y = a·b·x tells the product alone: whichever of the two is set back, the other carries it.
+    #[test]
+    fn of_two_factors_that_only_their_product_tells_one_is_set_back_and_named() {
+        let xs = [1.0, 2.0, 3.0, 4.0];
+        let residuals = |v: &[f64]| xs.map(|x| v[0] * v[1] * x - 6.0 * x + 0.01 * (-x).powi(3)).to_vec();
+        let fit = fit(&[factor(1.0), factor(2.0)], 1e-6, &residuals);
+        let told: Vec<bool> = fit.found.iter().map(|found| matches!(found, Found::Fitted { .. })).collect();
+        assert_eq!(told.iter().filter(|told| **told).count(), 1, "{fit:?}");
+        let untold = told.iter().position(|told| !told).unwrap();
+        assert_eq!(fit.found[untold], Found::Untold { with: Some(1 - untold) });
+    }
+
+    #[test]
+    fn a_factor_that_no_measurement_depends_on_stays_where_it_was() {
+        let residuals = |v: &[f64]| vec![v[0] - 1.0, v[0] - 1.1, v[0] - 0.9];
+        let fit = fit(&[factor(0.0), factor(5.0)], 1e-6, &residuals);
+        assert_eq!(fit.found[1], Found::Untold { with: None });
+        assert_eq!(fit.values[1], 5.0);
+        assert!((fit.values[0] - 1.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_best_value_beyond_what_is_allowed_is_set_to_that_end_and_said() {
+        let bound = Factor { start: 1.0, plausible: 1.0, min: 0.0, max: 9.0 };
+        let residuals = |v: &[f64]| vec![v[0] + 1.0, v[0] + 1.2, v[0] + 0.9];
+        assert_eq!(fit(&[bound], 1e-6, &residuals).found, [Found::AtEnd { value: 0.0 }]);
+    }
+
+    #[test]
+    fn one_measurement_tells_no_factor_because_nothing_is_left_to_check_it_by() {
+        let residuals = |v: &[f64]| vec![v[0] - 1.0];
+        assert_eq!(fit(&[factor(0.0)], 1e-6, &residuals).found, [Found::Untold { with: None }]);
+    }
+}

@@ -1,0 +1,248 @@
+//! Decides what measured times say of the arm: how much of the stated or assumed acceleration, jerk and pace it really has, how long it
+//! takes to come to rest, how much later than thought an arc starts.
+//!
+//! The model is the schedule's own: a measured move, weld or whole station is timed as the schedule times it, with the factors put into a
+//! copy of the cell. What a controller does that this model does not contain (blending by speed, a lag, a pace that cuts speed
+//! alone) stays in the residual, and the residual is what a later promise rests on. Residuals count as shares of the measured
+//! time, and each kind of measurement (moves, welds, whole stations) weighs by how well that kind comes out: else moves, which are hard to
+//! foretell, would drown what welds tell.
+//!
+//! - [`calibrate`]: the fit
+//! - [`promised_share`]: how far a fitted time may be off
+
+mod least_squares;
+
+pub use least_squares::{Factor, Fit, Found, fit};
+
+use statrs::distribution::{ContinuousCDF, StudentsT};
+
+use crate::cell::{Calibration, Cell, Measured, Measurement};
+use crate::motion::AxisMove;
+use crate::plan::Plan;
+use crate::schedule::schedule;
+
+/// What is fitted, the weightiest first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Quantity {
+    /// Pace of air moves over the pace that is programmed.
+    Pace,
+    /// Acceleration of every axis over the stated or assumed one.
+    Acceleration,
+    /// What comes on top of the time until an arc travels, s.
+    ArcStart,
+    /// Time until the arm stands, s.
+    Settle,
+    /// Jerk of every axis over the stated or assumed one.
+    Jerk,
+}
+
+impl Quantity {
+    /// All of them, in the order of the factors.
+    pub const ALL: [Self; 5] = [Self::Pace, Self::Acceleration, Self::ArcStart, Self::Settle, Self::Jerk];
+
+    /// Where it starts and how far off it may plausibly be. Those that are ratios are fitted as logarithms.
+    ///
+    /// How far is judgement, no source: pace half as much or twice, acceleration and jerk a third or three times, times half a second.
+    fn factor(self) -> Factor {
+        let ratio = |plausible: f64| Factor { start: 0.0, plausible, min: -3.0, max: 3.0 };
+        match self {
+            Self::Pace => ratio(0.7),
+            Self::Acceleration | Self::Jerk => ratio(1.1),
+            Self::ArcStart => Factor { start: 0.0, plausible: 0.5, min: -5.0, max: 30.0 },
+            Self::Settle => Factor { start: 0.0, plausible: 0.5, min: 0.0, max: 30.0 },
+        }
+    }
+
+    /// Whether its factor is a ratio, which is fitted as its logarithm.
+    #[must_use]
+    pub fn is_ratio(self) -> bool {
+        matches!(self, Self::Pace | Self::Acceleration | Self::Jerk)
+    }
+}
+
+/// What came of a calibration.
+#[derive(Clone, Debug)]
+pub struct Calibrated {
+    /// What later runs use.
+    pub calibration: Calibration,
+    /// What came of each quantity, in the order of [`Quantity::ALL`]: ratios as such, their spread as a share of them.
+    pub found: Vec<(Quantity, Found)>,
+    /// What the model said of each measurement before anything was fitted, s.
+    pub before: Vec<f64>,
+    /// The same with the best factors, s.
+    pub after: Vec<f64>,
+}
+
+/// Measurements that agree better than this, as a share, are not believed to: a hundredth of a second in ten.
+const FINEST: f64 = 1e-3;
+/// Fewer measurements of a kind do not tell how well it comes out: they weigh as all do on average.
+const FEW: usize = 3;
+/// How often it is fitted anew with the weights that the fit before gives.
+const ROUNDS: usize = 5;
+
+/// Whether the times can only be told with a plan of the cell.
+#[must_use]
+pub fn needs_plan(measured: &[Measurement]) -> bool {
+    measured.iter().any(|measurement| matches!(measurement.what, Measured::Station(_)))
+}
+
+/// Fits the factors to what was measured on `cell`, whose plan is `plan`; without one, times of whole stations count as 0.
+///
+/// The cell must not be calibrated already.
+#[must_use]
+pub fn calibrate(cell: &Cell, plan: Option<&Plan>, measured: &[Measurement]) -> Calibrated {
+    let model = Model { cell, plan, measured };
+    // No pace is above what the axes allow.
+    let fastest = -cell.arm.air_move_share.value.ln();
+    let factors = Quantity::ALL.map(|quantity| match quantity {
+        Quantity::Pace => Factor { max: fastest, ..quantity.factor() },
+        _ => quantity.factor(),
+    });
+    let mut fitted = fit(&factors, FINEST, &|values| model.residuals(values));
+    for _ in 0..ROUNDS {
+        let scales = model.scales(&fitted.values, fitted.freedom);
+        fitted = fit(&factors, 1.0, &|values| model.weighed(values, &scales));
+    }
+    let scales = model.scales(&fitted.values, fitted.freedom);
+    let residual = |kind: usize| model.of_kind(kind).next().map(|_| scales[kind]);
+    let told = |at: usize| !matches!(fitted.found[at], Found::Untold { .. });
+    let calibration = Calibration {
+        arm: cell.arm.arm.name().to_owned(),
+        measurements: measured.len() as u32,
+        moves_residual: residual(0),
+        welds_residual: residual(1),
+        stations_residual: residual(2),
+        freedom: fitted.freedom as u32,
+        ..model.calibration(&fitted.values, told)
+    };
+    let found = Quantity::ALL.into_iter().zip(&fitted.found).map(|(quantity, found)| {
+        let shown = |value: f64| if quantity.is_ratio() { value.exp() } else { value };
+        let found = match *found {
+            Found::Fitted { value, spread } => Found::Fitted { value: shown(value), spread },
+            Found::AtEnd { value } => Found::AtEnd { value: shown(value) },
+            untold => untold,
+        };
+        (quantity, found)
+    });
+    let starts = factors.map(|factor| factor.start);
+    Calibrated {
+        calibration,
+        found: found.collect(),
+        before: model.times(&starts),
+        after: model.times(&fitted.values),
+    }
+}
+
+/// How far a time with this `residual` (a share) may be off, as a share: 95 of 100 lie within, by Student's t for the degrees of freedom of
+/// the calibration.
+///
+/// Times of a cycle share what the model misses, so that it does not average out over a cycle.
+#[must_use]
+pub fn promised_share(calibration: &Calibration, residual: f64) -> f64 {
+    let freedom = f64::from(calibration.freedom.max(1));
+    // An error is a freedom that is not above 0.
+    let t = StudentsT::new(0.0, 1.0, freedom).map_or(f64::INFINITY, |t| t.inverse_cdf(0.975));
+    t * residual
+}
+
+/// What was measured, on what.
+struct Model<'m> {
+    cell: &'m Cell,
+    plan: Option<&'m Plan>,
+    measured: &'m [Measurement],
+}
+
+impl Model<'_> {
+    /// What the values of the factors put in the place of the cell's own; quantities that are not `told` are left.
+    fn calibration(&self, values: &[f64], told: impl Fn(usize) -> bool) -> Calibration {
+        let arm = &self.cell.arm;
+        let axes = arm.arm.axes();
+        let value = |quantity: Quantity| {
+            let at = Quantity::ALL.iter().position(|one| *one == quantity)?;
+            told(at).then(|| if quantity.is_ratio() { values[at].exp() } else { values[at] })
+        };
+        Calibration {
+            air_move_share: value(Quantity::Pace).map(|ratio| arm.air_move_share.value * ratio),
+            acceleration: value(Quantity::Acceleration)
+                .map(|ratio| std::array::from_fn(|i| axes[i].max_acceleration.value * ratio)),
+            jerk: value(Quantity::Jerk).map(|ratio| std::array::from_fn(|i| axes[i].max_jerk.value * ratio)),
+            settle: value(Quantity::Settle),
+            arc_start_added: value(Quantity::ArcStart),
+            ..Calibration::default()
+        }
+    }
+
+    /// What the model says of each measurement, s.
+    fn times(&self, values: &[f64]) -> Vec<f64> {
+        let mut cell = self.cell.clone();
+        self.calibration(values, |_| true).apply(&mut cell);
+        let pace_ratio = cell.arm.air_move_share.value / self.cell.arm.air_move_share.value;
+        let schedule = self.plan.map(|plan| schedule(&cell, plan));
+        let time = |what: &Measured| match what {
+            Measured::Move { from, to, pace } => {
+                let pace = pace.unwrap_or(self.cell.arm.air_move_share.value) * pace_ratio;
+                AxisMove::new(&cell.arm.arm, *from, *to, pace).duration() + cell.arm.settle
+            }
+            Measured::Weld(seam) => {
+                let seam = &cell.seams[seam.0];
+                let procedure = &seam.procedure;
+                procedure.gas_before
+                    + procedure.arc.run_in
+                    + procedure.arc_start
+                    + procedure.arc.mean_retry()
+                    + seam.weld_length() / procedure.travel_speed
+                    + procedure.crater
+            }
+            Measured::Station(station) => schedule
+                .as_ref()
+                .and_then(|schedule| schedule.visits.iter().find(|visit| visit.station == *station))
+                .map_or(0.0, |visit| visit.duration()),
+        };
+        self.measured.iter().map(|measurement| time(&measurement.what)).collect()
+    }
+
+    /// Which of the measurements are moves (0), welds (1), whole stations (2).
+    fn of_kind(&self, kind: usize) -> impl Iterator<Item = usize> {
+        self.measured.iter().enumerate().filter(move |(_, m)| m.what.kind() == kind).map(|(index, _)| index)
+    }
+
+    /// How far the measurements of each kind are off with these factors: root of the mean square, freedom counted.
+    fn scales(&self, values: &[f64], freedom: usize) -> [f64; 3] {
+        let off = self.residuals(values);
+        // Measurements are few: the numbers are exact.
+        let lost = off.len() as f64 / freedom.max(1) as f64;
+        let scale = |kept: &[f64]| {
+            let mean = kept.iter().map(|off| off * off).sum::<f64>() / kept.len().max(1) as f64;
+            (mean * lost).sqrt().max(FINEST)
+        };
+        let all = scale(&off);
+        std::array::from_fn(|kind| {
+            let of_kind: Vec<f64> = self.of_kind(kind).map(|index| off[index]).collect();
+            if of_kind.len() < FEW { all } else { scale(&of_kind) }
+        })
+    }
+
+    /// Residuals in units of what their kind is off by.
+    fn weighed(&self, values: &[f64], scales: &[f64; 3]) -> Vec<f64> {
+        let residuals = self.residuals(values).into_iter().zip(self.measured);
+        residuals.map(|(off, measured)| off / scales[measured.what.kind()]).collect()
+    }
+
+    /// Model less measurement, as a share of the measured time.
+    fn residuals(&self, values: &[f64]) -> Vec<f64> {
+        let times = self.times(values);
+        times.iter().zip(self.measured).map(|(time, measured)| time / measured.time - 1.0).collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Student's t at 97.5 %: 2.228 for 10 degrees of freedom, 12.706 for one (any table).
+    #[test]
+    fn the_promise_is_wider_the_fewer_were_measured() {
+        let of = |freedom| promised_share(&Calibration { freedom, ..Calibration::default() }, 0.02);
+        assert!((of(10) - 2.228 * 0.02).abs() < 1e-5 && (of(1) - 12.706 * 0.02).abs() < 1e-5);
+    }
+}

@@ -1,0 +1,88 @@
+//! Decides how a calibration stands on the screen, and what stands in the file that later runs use.
+
+use std::fmt::Write;
+
+use seamwright_kinematics::units::{to_deg, to_percent};
+
+use super::page::{Page, STRONG};
+use super::tables;
+use crate::cell::Calibration;
+use crate::findings::CalibrationFindings;
+use crate::findings::words::{LengthUnit, fixed};
+
+/// The whole text.
+#[must_use]
+pub fn text(findings: &CalibrationFindings) -> String {
+    let mut page = Page::new(LengthUnit::Millimetre);
+    page.line(&format!("{STRONG}{}, arm {}{STRONG:#}", findings.cell, findings.arm));
+    page.line("");
+    page.wrapped(
+        "Before",
+        &format!("measured times were off by {} %", fixed(findings.off_before_percent(), 1)),
+    );
+    page.wrapped("Now", &findings.quality.sentence());
+    if let Some(worst) = findings.worst() {
+        let off = fixed(worst.off_percent, 1);
+        page.wrapped("Worst", &format!("line {}, {}: off by {off} %", worst.line, worst.what));
+    }
+    page.heading("What was fitted");
+    for quantity in &findings.quantities {
+        page.item(&quantity.sentence);
+    }
+    page.heading("Measured and fitted times");
+    page.table(&tables::measurements(&findings.measurements));
+    page.list("What this rests on", &findings.rests_on);
+    page.text
+}
+
+/// The file that a cell names as `calibration`: what is in it replaces what other files state or what is assumed.
+#[must_use]
+pub fn file(calibration: &Calibration, findings: &CalibrationFindings) -> String {
+    let mut text = String::new();
+    // Writing into a String cannot fail.
+    let mut line = |line: &str| {
+        let _ = writeln!(text, "{line}");
+    };
+    line(&format!("# Fitted to measured times; {}.", findings.quality.sentence()));
+    line("format = 1");
+    line(&format!("name = {}", quoted(&format!("calibration of {}", findings.cell))));
+    line(&format!("arm = {}", quoted(&calibration.arm)));
+    line(&format!("measurements = {}", calibration.measurements));
+    let residuals = [
+        ("moves", calibration.moves_residual),
+        ("welds", calibration.welds_residual),
+        ("stations", calibration.stations_residual),
+    ];
+    for (kind, residual) in residuals.iter().filter_map(|(kind, residual)| Some((kind, (*residual)?))) {
+        line(&format!("{kind}_residual_percent = {}", to_percent(residual)));
+    }
+    line(&format!("degrees_of_freedom = {}", calibration.freedom));
+    line("");
+    line("# What other files state, and what is assumed, gives way to this.");
+    line("[replaces]");
+    for quantity in &findings.quantities {
+        line(&format!("# {}", quantity.sentence));
+    }
+    let six = |values: [f64; 6]| values.map(|value| to_deg(value).to_string()).join(", ");
+    if let Some(share) = calibration.air_move_share {
+        line(&format!("air_move_percent = {}", to_percent(share)));
+    }
+    if let Some(acceleration) = calibration.acceleration {
+        line(&format!("max_acceleration_deg_s2 = [{}]", six(acceleration)));
+    }
+    if let Some(jerk) = calibration.jerk {
+        line(&format!("max_jerk_deg_s3 = [{}]", six(jerk)));
+    }
+    if let Some(settle) = calibration.settle {
+        line(&format!("settle_s = {settle}"));
+    }
+    if let Some(added) = calibration.arc_start_added {
+        line(&format!("arc_start_added_s = {added}"));
+    }
+    text
+}
+
+/// As TOML writes a text: names hold no control characters.
+fn quoted(text: &str) -> String {
+    format!("\"{}\"", text.replace('\\', "\\\\").replace('"', "\\\""))
+}
