@@ -183,7 +183,7 @@ pub(super) fn room(seams: &[&SeamFindings], unit: LengthUnit) -> String {
             seam.number.to_string(),
             seam.seam.clone(),
             of(|room, _| match room {
-                Room::AxisRange { axis, left_deg } => Some(format!("{} (J{axis})", fixed(*left_deg, 1))),
+                Room::AxisRange { axis, left_deg } => Some(format!("{}, axis {axis}", fixed(*left_deg, 1))),
                 _ => None,
             }),
             of(|room, _| match room {

@@ -3,10 +3,10 @@
 use std::io;
 use std::path::{Path, PathBuf};
 
+use seamwright_kinematics::Pose;
 use seamwright_sim::advice::{Advice, Change, Kind, Touched, advise, as_built, comfort};
 use seamwright_sim::cell::read::{Disk, Files, read_cell, read_cell_with};
-use seamwright_sim::cell::{Cell, SeamId, StationId};
-use seamwright_sim::check::{Checked, advised};
+use seamwright_sim::cell::{Cell, Seam, SeamId, SeamPath, StationId};
 use seamwright_sim::findings::{AdviceFindings, Edit};
 use seamwright_sim::plan::{Options, Plan, Searched, plan};
 use seamwright_sim::units;
