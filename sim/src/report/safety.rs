@@ -9,11 +9,15 @@ impl Page {
         self.heading("Safeguarding: where people and motion meet (screening only)");
         self.item(&safety.screening);
         let unit = self.unit;
-        for wrong in safety.wrong(unit) {
-            self.item(&format!("WRONG: {wrong}"));
-        }
+        let mark = |holds: bool| if holds { "" } else { "WRONG: " };
         for device in &safety.devices {
-            self.item(&format!("{}, {}: {}", device.device, device.role.name(), device.sentence_in(unit)));
+            self.item(&format!(
+                "{}{}, {}: {}",
+                mark(device.holds != Some(false)),
+                device.device,
+                device.role.name(),
+                device.sentence_in(unit)
+            ));
             if let Some(times) = &device.times {
                 self.sub_item(&times.sentence());
             }
@@ -25,10 +29,10 @@ impl Page {
             }
         }
         for space in &safety.spaces {
-            self.item(&space.sentence_in(unit));
+            self.item(&format!("{}{}", mark(space.holds), space.sentence_in(unit)));
         }
         for place in &safety.places {
-            self.item(&place.sentence_in(unit));
+            self.item(&format!("{}{}", mark(place.holds), place.sentence_in(unit)));
         }
         self.stopping(safety);
         // The worst of each category; findings.json has more.

@@ -81,7 +81,7 @@ impl Page {
         self.wrapped("", &format!("arm {}, torch {}", findings.cell.arm, findings.cell.torch));
         self.line("");
         self.wrapped("Holds", &self.what_holds(findings));
-        self.wrapped("Does not", &what_does_not(findings));
+        self.wrapped("Does not", &what_does_not(findings, self.unit));
         self.wrapped("Not checked", &not_checked(findings));
         for (index, tight) in findings.tightest.iter().enumerate() {
             let heading = if index == 0 { "Tightest" } else { "" };
@@ -280,7 +280,7 @@ impl Page {
     }
 }
 
-fn what_does_not(findings: &Findings) -> String {
+fn what_does_not(findings: &Findings, unit: LengthUnit) -> String {
     let overall = &findings.overall;
     let mut parts = Vec::new();
     if overall.cannot_hold > 0 {
@@ -307,7 +307,7 @@ fn what_does_not(findings: &Findings) -> String {
         parts.push("parts do not lie or come out as asked, see fit-up below".to_owned());
     }
     if let Some(safety) = findings.safety.as_ref().filter(|safety| !safety.holds) {
-        parts.push(safety.wrong(LengthUnit::Millimetre).join("; "));
+        parts.push(safety.wrong(unit).join("; "));
     }
     if findings.jobs.as_ref().is_some_and(|jobs| !jobs.holds()) {
         parts.push("part families ask more than there is, see below".to_owned());

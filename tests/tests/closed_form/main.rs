@@ -6,5 +6,6 @@ mod coordinated;
 mod fit_up;
 mod moment;
 mod plant;
+mod safety;
 mod shifts;
 mod singularity;

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a check that cannot be made must fail")]
 
 mod hinge_plate;
+mod pump_skid_safety;
 
 use std::f64::consts::PI;
 use std::path::Path;

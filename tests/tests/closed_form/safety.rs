@@ -1,0 +1,195 @@
+//! A table that turns before a curtain: what it sweeps, how far it must be away, and what happens when somebody reaches in.
+
+use std::path::Path;
+
+use seamwright_sim::cell::Cell;
+use seamwright_sim::cell::read::{Bundled, read_cell_with};
+use seamwright_sim::check::{Options, check};
+use seamwright_sim::findings::{DeviceFindings, SafetyFindings};
+
+const ARM: &str = include_str!("../../../scenes/arms/reach-1400.toml");
+const TORCH: &str = include_str!("../../../scenes/torches/bent-neck.toml");
+
+/// Two sides of a table 1.6 m by 0.6 m, turned half round between loads; its middle is 2 m before the curtain.
+const TABLE: &str = r#"
+format = 1
+name = "table"
+[arm]
+file = "arm.toml"
+[torch]
+file = "torch.toml"
+[[axis]]
+name = "table"
+kind = "turn"
+at_mm = [3000, 0, 700]
+min_deg = -10
+max_deg = 190
+max_speed_deg_s = 90
+max_acceleration_deg_s2 = 180
+[[axis.stopping]]
+category = 1
+time_s = 0.5
+turn_deg = 27
+[[shape]]
+name = "plate"
+kind = "box"
+on = "table"
+at_mm = [0, 0, -20]
+size_mm = [1600, 600, 40]
+[[fixture]]
+name = "jig"
+[[fixture.shape]]
+name = "part"
+role = "part"
+kind = "box"
+at_mm = [0, 0, 5]
+size_mm = [100, 100, 10]
+[[station]]
+name = "side A"
+fixture = "jig"
+on = "table"
+at_mm = [-500, 0, 0]
+load_s = 20
+[[station]]
+name = "side B"
+fixture = "jig"
+on = "table"
+at_mm = [500, 0, 0]
+axes_deg = { table = 180 }
+load_s = 20
+[[procedure]]
+name = "fillet"
+work_deg = 45
+travel_deg = 5
+ctwd_mm = 15
+travel_speed_mm_s = 8
+[[seam]]
+name = "by length"
+procedure = "fillet"
+joint = "fillet"
+length_mm = 100
+[safety]
+controller_s = 0.03
+rules = "iso"
+[[zone]]
+name = "loading curtain"
+role = "curtain"
+kind = "field"
+from_mm = [5000, -1500, 300]
+to_mm = [5000, 1500, 300]
+height_mm = 1500
+resolution_mm = 14
+response_s = 0.02
+stops = ["table"]
+active = "while_axes_move"
+"#;
+
+fn cell(text: &str) -> Cell {
+    let files: [(&str, &[u8]); 3] =
+        [("cell.toml", text.as_bytes()), ("arm.toml", ARM.as_bytes()), ("torch.toml", TORCH.as_bytes())];
+    read_cell_with(Path::new("cell.toml"), &Bundled(&files)).unwrap()
+}
+
+fn screened(text: &str) -> SafetyFindings {
+    check(&cell(text), &Options { seed: 1, watch: &() }).findings.safety.unwrap()
+}
+
+fn curtain(safety: &SafetyFindings) -> &DeviceFindings {
+    &safety.devices[0]
+}
+
+/// A corner of the plate goes round on a circle of radius √(800² + 300²) = 854.4 mm, which half a turn takes past the point
+/// nearest to the curtain: 2000 − 854.4 mm are left. Looked at every 20 ms, at 90°/s, so at most 0.9° beside that point: by less than
+/// 854.4 (1 − cos 0.9°) = 0.11 mm more.
+#[test]
+fn a_turning_plate_sweeps_the_circle_of_its_corners() {
+    let safety = screened(TABLE);
+    let nearest = curtain(&safety).nearest.as_ref().unwrap();
+    let radius = 800.0_f64.hypot(300.0);
+    let beyond = nearest.distance_mm - (2000.0 - radius);
+    assert!((-1e-6..0.11).contains(&beyond), "{nearest:?}");
+    assert_eq!(nearest.body, "plate");
+}
+
+/// The table stops in 0.5 s from full speed, so T = 0.02 + 0.03 + 0.5 s and S = 2000 T = 1100 mm, more than 500: anew 1600 T = 880 mm.
+#[test]
+fn the_curtain_of_a_table_is_asked_for_the_time_of_the_table() {
+    let safety = screened(TABLE);
+    let curtain = curtain(&safety);
+    assert!((curtain.asked_mm.unwrap() - 880.0).abs() < 1e-6, "{curtain:?}");
+    assert_eq!(curtain.times.as_ref().unwrap().slowest.as_deref(), Some("table"));
+    assert_eq!(curtain.holds, Some(true), "{}", curtain.sentence);
+    // 1145.6 mm are there: 265.6 mm more than asked.
+    let nearer = screened(
+        &TABLE
+            .replace("[5000, -1500, 300]", "[4730, -1500, 300]")
+            .replace("[5000, 1500, 300]", "[4730, 1500, 300]"),
+    );
+    assert_eq!(self::curtain(&nearer).holds, Some(false), "{}", self::curtain(&nearer).sentence);
+}
+
+/// At full speed it stands after T = 0.55 s and the person has gone 880 mm of at least 1145.6 mm: at the worst instant at least 265.6 mm
+/// are left, and no more than if the corner stood nearest just then. With C = 0 the intrusion distance takes nothing.
+#[test]
+fn who_reaches_in_while_the_table_turns_has_the_rest_of_the_way() {
+    let safety = screened(TABLE);
+    let intrusion = curtain(&safety).intrusion.as_ref().unwrap();
+    let least = 2000.0 - 800.0_f64.hypot(300.0) - 880.0;
+    assert!((least - 1e-6..least + 5.0).contains(&intrusion.left_mm), "{intrusion:?}");
+    assert!((intrusion.left_with_intrusion_mm - intrusion.left_mm).abs() < 1e-6);
+    assert!((intrusion.stands_after_s - 0.55).abs() < 1e-6, "{intrusion:?}");
+    assert_eq!((intrusion.last_to_stand.as_str(), intrusion.reached), ("table", 0));
+}
+
+/// A space that ends 1 mm beyond the circle of the corners holds the sweep with that room, and one that ends 1 mm before it does not,
+/// by that millimetre; both to the 0.11 mm of above.
+#[test]
+fn a_space_that_ends_a_millimetre_before_the_sweep_does_not_hold_it() {
+    let of = |beyond: f64| {
+        let far = 3000.0 + 800.0_f64.hypot(300.0) + beyond;
+        let (middle, size) = ((far - 2000.0) / 2.0, far + 2000.0);
+        let safety = screened(&format!(
+            "{TABLE}[[zone]]\nname = \"hall\"\nrole = \"operating_space\"\nkind = \"box\"\nat_mm = [{middle}, 0, 1000]\n\
+             size_mm = [{size}, 6000, 6000]\n"
+        ));
+        let step = safety.spaces.iter().find(|step| step.outer == "hall").unwrap().clone();
+        (step.holds, step.out_by_mm, step.body.unwrap().body)
+    };
+    for beyond in [1.0, -1.0] {
+        let (holds, out_by, body) = of(beyond);
+        assert_eq!((holds, body.as_str()), (beyond > 0.0, "plate"), "{out_by}");
+        assert!((-0.11..1e-6).contains(&(out_by + beyond)), "{out_by}");
+    }
+}
+
+/// A space in a space: of two boxes whose walls are so many millimetres apart the inner sticks out of the outer by as much, where the
+/// arm can be, and a wider outer one holds it.
+#[test]
+fn nested_boxes_stick_out_by_the_distance_of_their_walls() {
+    let boxes = |outer: f64| {
+        let space = |name: &str, role: &str, size: f64| {
+            format!(
+                "[[zone]]\nname = \"{name}\"\nrole = \"{role}\"\nkind = \"box\"\nat_mm = [0, 0, 500]\n\
+                 size_mm = [{size}, {size}, {size}]\n"
+            )
+        };
+        let text = format!(
+            "{TABLE}{}{}",
+            space("inner", "restricted_space", 1600.0),
+            space("outer", "maximum_space", outer)
+        );
+        let safety = screened(&text);
+        let step =
+            safety.spaces.iter().find(|step| step.inner == "inner" && step.outer == "outer").unwrap().clone();
+        (step.holds, step.out_by_mm)
+    };
+    for apart in [-120.0, -1.0, 35.0, 200.0] {
+        let (holds, out_by) = boxes(1600.0 - 2.0 * apart);
+        assert_eq!(holds, apart < 0.0, "{apart}: {out_by}");
+        // Past an edge or a corner the straight distance is up to √3 of that of the walls.
+        assert!(
+            out_by >= apart - 1e-6 && out_by <= apart.max(apart * 3.0_f64.sqrt()) + 1e-6,
+            "{apart}: {out_by}"
+        );
+    }
+}
