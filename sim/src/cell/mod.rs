@@ -41,7 +41,7 @@ pub use shift::{Break, Clock, Curtain, Law, ShiftPlay, Start, Stoppage, Stopped}
 pub use solid::{Mesh, Solid};
 pub use station::{Loading, Shift, Station, StationId};
 pub use stopping::{EmergencyStop, Rules, Safeguarding, StopCategory, StopPlace, StoppingRow};
-pub use torch::{DressLimits, SpareTorch, Torch, TorchPart, TorchShape};
+pub use torch::{DressLimits, Hose, SpareTorch, Torch, TorchPart, TorchShape};
 pub use weld_position::{Main, Production, WeldPosition};
 
 use frames::{FrameId, Frames};
@@ -205,6 +205,8 @@ pub struct ClearanceRules {
     pub own: f64,
     /// Bare wire to anything but the parts its seam joins.
     pub wire: f64,
+    /// The hose's space to everything that stands.
+    pub hose: f64,
     /// What an external axis moves, to anything that does not move with it.
     pub moving_axis: f64,
 }

@@ -3,6 +3,7 @@
 //! Tool frame: origin at the wire end at the nominal tip-to-work distance, +Z along the wire toward the work, +X in the
 //! plane of the neck toward the flange side.
 
+use nalgebra::Point3;
 use seamwright_kinematics::{AxisValues, Pose, Range};
 
 use super::Solid;
@@ -48,6 +49,22 @@ pub struct Torch {
     pub mass: f64,
     /// Turn that the hose allows.
     pub dress: DressLimits,
+    /// The space that the hose takes, where the file states it.
+    pub hose: Option<Hose>,
+}
+
+/// The space that the hose takes between the forearm and the neck: a round bar with round ends along some points, of which the first
+/// go with the forearm and the others with the torch. In between it is taken to go straight.
+#[derive(Clone, Debug)]
+pub struct Hose {
+    /// Of the bar, with the room that the hose needs to hang and swing, m.
+    pub radius: f64,
+    /// The link that the forearm's points go with, 3 or 4.
+    pub forearm_link: usize,
+    /// In that link's frame, from the arm outward; at least one.
+    pub forearm: Vec<Point3<f64>>,
+    /// In the flange's frame, on toward the neck; at least one.
+    pub torch: Vec<Point3<f64>>,
 }
 
 /// A torch whose file stands beside that of the cell's torch.

@@ -3,7 +3,7 @@
 /// What the program does not look at, whatever the cell.
 pub(super) const NEVER_CHECKED: [&str; 5] = [
     "beads already laid: seams are checked as if the joint were bare",
-    "the hose package as a body: only the turn it allows is checked",
+    "the hose but for the turn it bears and, where the torch file gives it a space, whether that is free",
     "torques, bending of arm and fixture, and heat distortion of the part",
     "whether the weld itself will be sound",
     "people: nothing here is a safety assessment",

@@ -2,9 +2,11 @@
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a check that cannot be made must fail")]
 
 mod advice;
+mod between;
 mod drives;
 mod easier;
 mod elements;
+mod hose;
 mod mirror;
 mod remedies;
 mod split;

@@ -251,6 +251,9 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
     })
 }
 
+/// Asked between the hose's space and everything that stands, where the file does not say: the space has the hose's room in it already.
+const ASSUMED_HOSE_MM: f64 = 0.0;
+
 fn clearance(reading: &Reading<'_>, root: &Table<'_>) -> ClearanceRules {
     let table = root.opt_table("clearance");
     let mut assumed = Vec::new();
@@ -261,7 +264,10 @@ fn clearance(reading: &Reading<'_>, root: &Table<'_>) -> ClearanceRules {
         }
         units::mm(written.unwrap_or(default))
     };
+    // No cell needs it but one whose torch states the hose's space.
+    let hose = table.as_ref().and_then(|table| table.opt_number("hose_mm", 0.0..=500.0));
     let rules = ClearanceRules {
+        hose: units::mm(hose.unwrap_or(ASSUMED_HOSE_MM)),
         torch_to_joint: of("torch_to_joint_mm", 1.0),
         joint_zone: of("joint_zone_mm", 30.0),
         torch: of("torch_mm", 10.0),

@@ -5,7 +5,7 @@
 use std::cell::RefCell;
 use std::path::Path;
 
-use nalgebra::{Matrix3, Rotation3, Unit, UnitQuaternion, Vector3};
+use nalgebra::{Matrix3, Point3, Rotation3, Unit, UnitQuaternion, Vector3};
 use seamwright_kinematics::Pose;
 use seamwright_kinematics::document::{Document, Problems, Table};
 
@@ -14,7 +14,7 @@ use super::names;
 use super::place;
 use super::shapes::{full_name, solids};
 use super::{Reading, header};
-use crate::cell::{DressLimits, Solid, SpareTorch, Torch, TorchPart, TorchShape};
+use crate::cell::{DressLimits, Hose, Solid, SpareTorch, Torch, TorchPart, TorchShape};
 use crate::units;
 
 /// More files beside a torch's than anybody would have looked through.
@@ -48,6 +48,9 @@ fn mounted(torch: Torch, turn: f64) -> Torch {
             .into_iter()
             .map(|shape| TorchShape { flange_from_shape: mount * shape.flange_from_shape, ..shape })
             .collect(),
+        hose: torch
+            .hose
+            .map(|hose| Hose { torch: hose.torch.iter().map(|point| mount * point).collect(), ..hose }),
         ..torch
     }
 }
@@ -106,7 +109,7 @@ pub(super) fn from_text(reading: &Reading<'_>, path: &Path, text: &str) -> Optio
         nozzle.finish();
         read
     });
-    let dress = hose(&root);
+    let (dress, hose) = hose(&root);
     root.finish();
     let (flange_from_tool, nominal_ctwd, wire) = (flange_from_tool?, nominal_ctwd?, wire?);
     let (nozzle, tool_from_nozzle) = nozzle?;
@@ -127,6 +130,7 @@ pub(super) fn from_text(reading: &Reading<'_>, path: &Path, text: &str) -> Optio
         shapes,
         mass: mass?,
         dress,
+        hose,
     })
 }
 
@@ -192,14 +196,36 @@ fn nozzle_solid(table: &Table<'_>, nominal_ctwd: Option<f64>) -> Option<(Solid, 
     Some((solid, Pose::translation(0.0, 0.0, mouth_at - length / 2.0)))
 }
 
-fn hose(root: &Table<'_>) -> DressLimits {
-    let Some(table) = root.opt_table("hose") else { return DressLimits::default() };
+fn hose(root: &Table<'_>) -> (DressLimits, Option<Hose>) {
+    let Some(table) = root.opt_table("hose") else { return (DressLimits::default(), None) };
     let range = |key: &str| place::opt_range(&table, key, place::ANGLES_DEG, units::deg);
     let limits = DressLimits {
         axis4: range("axis4_deg"),
         axis6: range("axis6_deg"),
         axis4_plus_axis6: range("axis4_plus_axis6_deg"),
     };
+    let space = hose_space(&table);
     table.finish();
-    limits
+    (limits, space)
+}
+
+/// The space that the hose takes, where the file states it.
+fn hose_space(table: &Table<'_>) -> Option<Hose> {
+    let keys = ["radius_mm", "forearm_mm", "torch_mm"];
+    if !keys.iter().any(|key| table.has(key)) && !table.has("forearm_link") {
+        return None;
+    }
+    let radius = table.number("radius_mm", place::SIZES_MM).map(units::mm);
+    let forearm_link = table.opt_whole("forearm_link", 3..=4).unwrap_or(3) as usize;
+    let points = |key: &str| -> Option<Vec<Point3<f64>>> {
+        if !table.has(key) {
+            let right = "write the points along the hose, as in [[0, 0, 100], [200, 0, 150]]".to_owned();
+            table.problem(key, "this is missing", right);
+            return None;
+        }
+        let points = table.opt_rows::<3>(key, place::POSITIONS_MM, 1)?;
+        Some(points.into_iter().map(place::metres).collect())
+    };
+    let (forearm, torch) = (points("forearm_mm"), points("torch_mm"));
+    Some(Hose { radius: radius?, forearm_link, forearm: forearm?, torch: torch? })
 }

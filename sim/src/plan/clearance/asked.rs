@@ -18,6 +18,8 @@ pub(super) enum Kind {
     Torch,
     /// Bare wire.
     Wire,
+    /// The space that the hose takes.
+    Hose,
 }
 
 /// A pair of bodies that is not compared.
@@ -38,6 +40,8 @@ pub enum Why {
     Neighbours,
     /// The torch and the links that carry it, 5 and 6.
     TorchMount,
+    /// The hose lies along the arm and the torch.
+    HoseOnArm,
     /// Listed in the arm file.
     Listed,
     /// The arm's foot is bolted to what it stands on.
@@ -51,6 +55,7 @@ impl fmt::Display for Why {
         f.write_str(match self {
             Self::Neighbours => "neighbours on the arm",
             Self::TorchMount => "the torch is mounted there",
+            Self::HoseOnArm => "the hose lies along the arm",
             Self::Listed => "listed in the arm file",
             Self::BoltedDown => "the foot is bolted down",
             Self::Bearing => "they meet at rest, as bearings do",
@@ -74,6 +79,7 @@ pub(super) fn asked_of_standing(
         Kind::Front if joined => rules.torch_to_joint,
         Kind::Front | Kind::Torch => rules.torch,
         Kind::Wire => rules.wire,
+        Kind::Hose => rules.hose,
     };
     Some(asked + deviation)
 }
@@ -81,6 +87,7 @@ pub(super) fn asked_of_standing(
 /// Whether two carried bodies are compared with each other; they must stay `ClearanceRules::own` apart.
 pub(super) fn own_pair(arm: &MountedArm, first: Kind, second: Kind) -> Result<(), Why> {
     match (first, second) {
+        (Kind::Hose, _) | (_, Kind::Hose) => Err(Why::HoseOnArm),
         (Kind::Link(a), Kind::Link(b)) if a.abs_diff(b) < 2 => Err(Why::Neighbours),
         (Kind::Link(a), Kind::Link(b)) if arm.ignored_pairs.contains(&(a.min(b), a.max(b))) => {
             Err(Why::Listed)

@@ -1,15 +1,20 @@
 //! Decides what bodies the arm carries: its links, and the torch with its nozzle cut into the front that may come near the
-//! joint and the rest that may not.
+//! joint and the rest that may not, and the space of the hose, of which one piece stretches from the forearm to the torch.
 //!
 //! The wire end is taken at the tool frame, that is at the nominal tip-to-work distance.
 
-use nalgebra::Vector3;
-use seamwright_kinematics::{Forward, Pose};
+use std::borrow::Cow;
+
+use nalgebra::{Point3, UnitQuaternion, Vector3};
+use seamwright_kinematics::{Arm, AxisValues, Forward, Pose};
 
 use super::asked::Kind;
-use super::parry::Form;
-use super::spread::{Corners, corners};
+use super::parry::{Form, Located, Placed};
+use super::spread::{Corners, arm_joints, corners, farthest};
 use crate::cell::{Cell, Solid, Torch, TorchPart, TorchShape};
+
+/// As the hose is named in sentences.
+const HOSE: &str = "hose";
 
 /// A body the arm carries.
 #[derive(Clone, Debug)]
@@ -18,8 +23,10 @@ pub(super) struct Carried {
     pub(super) name: String,
     /// Decides the clearance asked of it.
     pub(super) kind: Kind,
-    /// Its solid.
+    /// Its solid; of a stretched body one that stands for it until it is [`Self::stand`]ing.
     pub(super) form: Form,
+    /// Where it ends, where it stretches between two links.
+    stretched: Option<Stretched>,
     /// The link it is fixed to; `None` for the flange.
     pub(super) link: Option<usize>,
     /// `mount_from_shape`, the mount being the link or the flange.
@@ -30,19 +37,87 @@ pub(super) struct Carried {
     pub(super) from_tool: f64,
 }
 
+/// A round bar with round ends from a point on one mount to a point on another.
+#[derive(Clone, Copy, Debug)]
+struct Stretched {
+    /// In the frame of [`Carried::link`].
+    inner: Point3<f64>,
+    /// In the flange's frame.
+    outer: Point3<f64>,
+    radius: f64,
+}
+
+/// A carried body where it stands.
+#[derive(Clone, Debug)]
+pub(super) struct Stand<'b> {
+    form: Cow<'b, Form>,
+    pub(super) placed: Placed,
+}
+
+impl Stand<'_> {
+    pub(super) fn located(&self) -> Located<'_> {
+        Located { form: &self.form, placed: &self.placed }
+    }
+}
+
 impl Carried {
-    fn new(name: String, kind: Kind, link: Option<usize>, mount_from_shape: Pose, solid: &Solid) -> Self {
-        let corners_in_mount = corners(solid).map(|corner| mount_from_shape * corner);
-        Self { name, kind, form: Form::new(solid), link, mount_from_shape, corners_in_mount, from_tool: 0.0 }
+    /// Where the flange stands at `base_from_flange` and the links as in `forward`; without that only a torch's body can stand.
+    pub(super) fn stand(&self, base_from_flange: &Pose, forward: Option<&Forward>) -> Stand<'_> {
+        let Some(stretched) = &self.stretched else {
+            let placed = self.form.place(&self.base_from_shape_at(base_from_flange, forward));
+            return Stand { form: Cow::Borrowed(&self.form), placed };
+        };
+        let [inner, outer] = self.ends(stretched, base_from_flange, forward);
+        let along = outer - inner;
+        let rotation = UnitQuaternion::rotation_between(&Vector3::z(), &along)
+            .unwrap_or_else(|| UnitQuaternion::from_axis_angle(&Vector3::x_axis(), std::f64::consts::PI));
+        let form = Form::new(&Solid::Capsule { radius: stretched.radius, half_length: 0.5 * along.norm() });
+        let placed = form.place(&Pose::from_parts(nalgebra::center(&inner, &outer).coords.into(), rotation));
+        Stand { form: Cow::Owned(form), placed }
     }
 
-    /// `base_from_shape` where the arm stands as `forward` says.
-    pub(super) fn base_from_shape(&self, forward: &Forward) -> Pose {
-        self.base_from_mount(&forward.base_from_flange, Some(forward)) * self.mount_from_shape
+    /// How far it may have gone where every axis may be off by as much as `off` says, m.
+    pub(super) fn gone(&self, arm: &Arm, forward: &Forward, off: &AxisValues) -> f64 {
+        let reach =
+            |link: usize, corners: &Corners| farthest(arm_joints(arm, forward, off, 0, link), corners);
+        match &self.stretched {
+            None => {
+                reach(self.link.unwrap_or(6), &self.corners_in_base(&forward.base_from_flange, Some(forward)))
+            }
+            // Every point of it is between its ends, at the same share of the way, and goes no farther than both of them.
+            Some(stretched) => {
+                let [inner, outer] = self.ends(stretched, &forward.base_from_flange, Some(forward));
+                reach(self.link.unwrap_or(6), &[inner; 8]).max(reach(6, &[outer; 8]))
+            }
+        }
+    }
+
+    fn ends(
+        &self,
+        stretched: &Stretched,
+        base_from_flange: &Pose,
+        forward: Option<&Forward>,
+    ) -> [Point3<f64>; 2] {
+        let base_from_inner = self.base_from_mount(base_from_flange, forward);
+        [base_from_inner * stretched.inner, base_from_flange * stretched.outer]
+    }
+
+    fn new(name: String, kind: Kind, link: Option<usize>, mount_from_shape: Pose, solid: &Solid) -> Self {
+        let corners_in_mount = corners(solid).map(|corner| mount_from_shape * corner);
+        Self {
+            name,
+            kind,
+            form: Form::new(solid),
+            stretched: None,
+            link,
+            mount_from_shape,
+            corners_in_mount,
+            from_tool: 0.0,
+        }
     }
 
     /// `base_from_shape` of a torch shape where the flange stands at `base_from_flange`, of a link's where the arm is at `forward`.
-    pub(super) fn base_from_shape_at(&self, base_from_flange: &Pose, forward: Option<&Forward>) -> Pose {
+    fn base_from_shape_at(&self, base_from_flange: &Pose, forward: Option<&Forward>) -> Pose {
         self.base_from_mount(base_from_flange, forward) * self.mount_from_shape
     }
 
@@ -71,7 +146,27 @@ pub(super) fn all(cell: &Cell) -> Vec<Carried> {
         .shapes
         .iter()
         .flat_map(|shape| torch_pieces(&cell.torch, shape, cell.clearance.joint_zone));
-    links.chain(torch).collect()
+    links.chain(torch).chain(hose(cell)).collect()
+}
+
+/// The space of the hose in pieces: those of the forearm, the one that stretches, those of the torch.
+fn hose(cell: &Cell) -> Vec<Carried> {
+    let Some(hose) = &cell.torch.hose else { return Vec::new() };
+    let piece = |link: Option<usize>, from: &Point3<f64>, to: &Point3<f64>| {
+        let along = to - from;
+        let rotation = UnitQuaternion::rotation_between(&Vector3::z(), &along)
+            .unwrap_or_else(|| UnitQuaternion::from_axis_angle(&Vector3::x_axis(), std::f64::consts::PI));
+        let mount_from_shape = Pose::from_parts(nalgebra::center(from, to).coords.into(), rotation);
+        let solid = Solid::Capsule { radius: hose.radius, half_length: 0.5 * along.norm() };
+        Carried::new(HOSE.to_owned(), Kind::Hose, link, mount_from_shape, &solid)
+    };
+    let forearm = hose.forearm.windows(2).map(|pair| piece(Some(hose.forearm_link), &pair[0], &pair[1]));
+    let torch = hose.torch.windows(2).map(|pair| piece(None, &pair[0], &pair[1]));
+    let stretched = hose.forearm.last().zip(hose.torch.first()).map(|(inner, outer)| Carried {
+        stretched: Some(Stretched { inner: *inner, outer: *outer, radius: hose.radius }),
+        ..piece(Some(hose.forearm_link), inner, inner)
+    });
+    forearm.chain(stretched).chain(torch).collect()
 }
 
 fn torch_pieces(torch: &Torch, shape: &TorchShape, joint_zone: f64) -> Vec<Carried> {
@@ -80,7 +175,7 @@ fn torch_pieces(torch: &Torch, shape: &TorchShape, joint_zone: f64) -> Vec<Carri
         TorchPart::Wire => vec![(Kind::Wire, shape.flange_from_shape, shape.solid.clone())],
         TorchPart::Nozzle => cut_nozzle(torch, shape, joint_zone),
     };
-    let tool_in_flange = torch.flange_from_tool * nalgebra::Point3::origin();
+    let tool_in_flange = torch.flange_from_tool * Point3::origin();
     let carried = |(kind, flange_from_shape, solid): (Kind, Pose, Solid)| {
         let body = Carried::new(shape.name.clone(), kind, None, flange_from_shape, &solid);
         let from_tool = body.corners_in_mount.iter().map(|corner| (corner - tool_in_flange).norm());

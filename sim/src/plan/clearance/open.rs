@@ -7,7 +7,8 @@
 use seamwright_kinematics::{AxisValues, Forward, Pose};
 
 use super::asked::Kind;
-use super::parry::{Located, Placed};
+use super::carried::Stand;
+use super::parry::Located;
 use super::scene::{Body, PairId, Scene};
 use super::spread::{Joint, arm_joints, external_joints, farthest};
 use super::turning::ROUNDING;
@@ -61,7 +62,7 @@ enum Bodies {
 pub(in crate::plan) enum Group {
     /// Torch against everything that stands: its own motion is enough to show them.
     Torch,
-    /// Links against everything that stands, and what the arm carries against itself.
+    /// Links and hose against everything that stands, and what the arm carries against itself.
     Links,
 }
 
@@ -103,8 +104,8 @@ impl Scene<'_> {
         let mut pairs = Vec::new();
         let mut add = |bodies: Bodies, asked: f64| pairs.push(OpenPair { bodies, asked, wait: 0 });
         for (carried, body) in self.bodies.carried.iter().enumerate() {
-            let is_link = matches!(body.kind, Kind::Link(_));
-            if is_link != (group == Group::Links) {
+            let goes_with_links = matches!(body.kind, Kind::Link(_) | Kind::Hose);
+            if goes_with_links != (group == Group::Links) {
                 continue;
             }
             let [apart, joined] = [false, true].map(|joined| self.asked(body.kind, joined));
@@ -184,18 +185,18 @@ enum Seen {
 struct Look<'l, 'c> {
     scene: &'l Scene<'c>,
     spread: &'l Spread<'l>,
-    carried: Vec<Option<Stands>>,
+    carried: Vec<Option<Middle<'l>>>,
 }
 
 /// A carried body in the middle.
-#[derive(Clone, Copy)]
-struct Stands {
-    placed: Placed,
+#[derive(Clone)]
+struct Middle<'l> {
+    stand: Stand<'l>,
     /// How far it may have gone as the base sees it, m.
     gone: f64,
 }
 
-impl Look<'_, '_> {
+impl<'l> Look<'l, '_> {
     fn at(&mut self, pair: &OpenPair) -> Seen {
         let gone = self.gone(pair.bodies);
         let scene = self.scene;
@@ -206,15 +207,13 @@ impl Look<'_, '_> {
         };
         let (one, other) = match pair.bodies {
             Bodies::Stands { carried, standing } => {
-                let placed = self.stands(carried).placed;
-                let located = Located { form: &scene.bodies.carried[carried].form, placed: &placed };
-                return seen(&located, &located_standing(standing), asked, gone);
+                let body = &self.middle(carried).stand;
+                return seen(&body.located(), &located_standing(standing), asked, gone);
             }
             Bodies::Own { first, second } => {
-                let (one, other) = (self.stands(first).placed, self.stands(second).placed);
-                let one = Located { form: &scene.bodies.carried[first].form, placed: &one };
-                let other = Located { form: &scene.bodies.carried[second].form, placed: &other };
-                return seen(&one, &other, asked, gone);
+                let one = self.middle(first).stand.clone();
+                let other = &self.middle(second).stand;
+                return seen(&one.located(), &other.located(), asked, gone);
             }
             Bodies::Turns { first, second } => (located_standing(first), located_standing(second)),
         };
@@ -228,9 +227,9 @@ impl Look<'_, '_> {
         let stands = spread.external.iter().all(|off| *off == 0.0);
         match bodies {
             Bodies::Stands { carried, standing } => {
-                let own = self.stands(carried).gone;
+                let own = self.middle(carried).gone;
                 let body = &scene.bodies.carried[carried];
-                let torch = spread.torch.filter(|_| body.link.is_none());
+                let torch = spread.torch.filter(|_| body.from_tool > 0.0);
                 if stands {
                     return own;
                 }
@@ -264,25 +263,23 @@ impl Look<'_, '_> {
         }
     }
 
-    fn stands(&mut self, carried: usize) -> Stands {
-        if let Some(stands) = self.carried[carried] {
-            return stands;
+    fn middle(&mut self, carried: usize) -> &Middle<'l> {
+        if self.carried[carried].is_none() {
+            self.carried[carried] = Some(self.middle_of(carried));
         }
-        let spread = self.spread;
-        let body = &self.scene.bodies.carried[carried];
-        let forward = spread.arm.map(|(forward, _)| forward);
-        let placed = body.form.place(&body.base_from_shape_at(spread.base_from_flange, forward));
-        let by_axes = spread.arm.map_or(f64::INFINITY, |(forward, off)| {
-            let corners = body.corners_in_base(spread.base_from_flange, Some(forward));
-            let arm = &self.scene.bodies.cell.arm.arm;
-            farthest(arm_joints(arm, forward, off, 0, body.link.unwrap_or(6)), &corners)
-        });
-        let torch =
-            spread.torch.filter(|_| body.link.is_none() && spread.external.iter().all(|off| *off == 0.0));
+        self.carried[carried].as_ref().expect("it was made just now")
+    }
+
+    fn middle_of(&self, carried: usize) -> Middle<'l> {
+        let (scene, spread) = (self.scene, self.spread);
+        let body = &scene.bodies.carried[carried];
+        let stand = body.stand(spread.base_from_flange, spread.arm.map(|(forward, _)| forward));
+        let arm = &scene.bodies.cell.arm.arm;
+        let by_axes = spread.arm.map_or(f64::INFINITY, |(forward, off)| body.gone(arm, forward, off));
+        let stands = spread.external.iter().all(|off| *off == 0.0);
+        let torch = spread.torch.filter(|_| stands && body.from_tool > 0.0);
         let by_torch = torch.map_or(f64::INFINITY, |torch| self.torch_gone(carried, &torch));
-        let stands = Stands { placed, gone: by_axes.min(by_torch) };
-        self.carried[carried] = Some(stands);
-        stands
+        Middle { stand, gone: by_axes.min(by_torch) }
     }
 
     /// How far a torch body can be off as the station sees it.

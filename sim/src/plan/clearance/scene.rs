@@ -6,7 +6,7 @@ use std::sync::Arc;
 use seamwright_kinematics::{Forward, Pose};
 
 use super::asked::{Kind, Skipped, Why, asked_of_standing, own_pair};
-use super::carried::{self, Carried};
+use super::carried::{self, Carried, Stand};
 use super::parry::{Depth, Form, Located, Placed};
 use super::spread::{Corners, corners};
 use super::turning::Turning;
@@ -194,8 +194,8 @@ impl<'c> Scene<'c> {
         for (index, body) in
             self.bodies.carried.iter().enumerate().filter(|(_, body)| body.kind == Kind::Front)
         {
-            let placed = body.form.place(&body.base_from_shape_at(base_from_flange, None));
-            let first = Located { form: &body.form, placed: &placed };
+            let stand = body.stand(base_from_flange, None);
+            let first = stand.located();
             for (standing, located) in self.standing().filter(|(body, _)| self.joins(Some(seam), body.shape))
             {
                 let id = PairId { one: Body::Carried(index), other: Body::Shape(standing.shape) };
@@ -235,15 +235,19 @@ impl<'c> Scene<'c> {
 
     /// Shows `search` every pair that may be near enough to matter to it.
     fn scan(&self, forward: &Forward, seam: Option<SeamId>, search: &mut impl Search) -> ControlFlow<()> {
-        let placed: Vec<Placed> =
-            self.bodies.carried.iter().map(|body| body.form.place(&body.base_from_shape(forward))).collect();
-        for (index, (body, placed)) in self.bodies.carried.iter().zip(&placed).enumerate() {
-            let first = Located { form: &body.form, placed };
+        let stands: Vec<Stand<'_>> = self
+            .bodies
+            .carried
+            .iter()
+            .map(|body| body.stand(&forward.base_from_flange, Some(forward)))
+            .collect();
+        for (index, (body, stand)) in self.bodies.carried.iter().zip(&stands).enumerate() {
+            let first = stand.located();
             // The most that can be asked of this body, to pass by what is far off without looking at the seam.
             let asked = [self.asked(body.kind, false), self.asked(body.kind, true)];
             let Some(most) = asked.into_iter().flatten().reduce(f64::max) else { continue };
             for (standing, second) in self.standing() {
-                if placed.farther_than(second.placed, search.reach(most)) {
+                if stand.placed.farther_than(second.placed, search.reach(most)) {
                     continue;
                 }
                 let Some(asked) = self.asked(body.kind, self.joins(seam, standing.shape)) else { continue };
@@ -252,12 +256,13 @@ impl<'c> Scene<'c> {
             }
         }
         for &(a, b) in &self.bodies.own_pairs {
-            if !placed[a].farther_than(&placed[b], search.reach(self.bodies.cell.clearance.own)) {
+            if !stands[a].placed.farther_than(&stands[b].placed, search.reach(self.bodies.cell.clearance.own))
+            {
                 search.look(&Pair {
                     id: PairId { one: Body::Carried(a), other: Body::Carried(b) },
                     asked: self.bodies.cell.clearance.own,
-                    first: Located { form: &self.bodies.carried[a].form, placed: &placed[a] },
-                    second: Located { form: &self.bodies.carried[b].form, placed: &placed[b] },
+                    first: stands[a].located(),
+                    second: stands[b].located(),
                 })?;
             }
         }
@@ -272,11 +277,10 @@ impl<'c> Scene<'c> {
         id: PairId,
         search: &mut impl Search,
     ) -> ControlFlow<()> {
-        let place = |body: &Carried| body.form.place(&body.base_from_shape(forward));
         let Body::Carried(carried) = id.one else { return ControlFlow::Continue(()) };
         let Some(body) = self.bodies.carried.get(carried) else { return ControlFlow::Continue(()) };
-        let placed = place(body);
-        let first = Located { form: &body.form, placed: &placed };
+        let stand = body.stand(&forward.base_from_flange, Some(forward));
+        let first = stand.located();
         match id.other {
             Body::Shape(shape) => {
                 let found = self.bodies.standing.binary_search_by_key(&shape, |standing| standing.shape);
@@ -289,9 +293,9 @@ impl<'c> Scene<'c> {
                 if !self.bodies.own_pairs.contains(&(carried, index)) {
                     return ControlFlow::Continue(());
                 }
-                let other = &self.bodies.carried[index];
-                let second = Located { form: &other.form, placed: &place(other) };
-                search.look(&Pair { id, asked: self.bodies.cell.clearance.own, first, second })
+                let other = self.bodies.carried[index].stand(&forward.base_from_flange, Some(forward));
+                let asked = self.bodies.cell.clearance.own;
+                search.look(&Pair { id, asked, first, second: other.located() })
             }
         }
     }
