@@ -298,6 +298,11 @@ impl<'d> Table<'d> {
             .or_else(|| self.reject(key, "this is neither yes nor no", "write true or false"))
     }
 
+    /// Any number of numbers in brackets, each within `bounds`; may be absent.
+    pub fn opt_list(&self, key: &str, bounds: RangeInclusive<f64>) -> Option<Vec<f64>> {
+        self.number_list(key, &bounds)
+    }
+
     /// Exactly `N` numbers, each within `bounds`; must be there.
     pub fn numbers<const N: usize>(&self, key: &str, bounds: RangeInclusive<f64>) -> Option<[f64; N]> {
         self.required(key, &format!("{N} numbers in brackets"))?;
@@ -311,6 +316,16 @@ impl<'d> Table<'d> {
         list.try_into().ok().or_else(|| {
             self.reject(key, &format!("this has {count} numbers"), &format!("write {N} numbers in brackets"))
         })
+    }
+
+    /// One number, which then counts twice, or two in brackets, each within `bounds`; may be absent.
+    pub fn opt_pair(&self, key: &str, bounds: RangeInclusive<f64>) -> Option<[f64; 2]> {
+        let is_list = self.value(key)?.get_ref().as_array().is_some();
+        if is_list {
+            self.opt_numbers(key, bounds)
+        } else {
+            self.opt_number(key, bounds).map(|one| [one, one])
+        }
     }
 
     /// A list of `N`-number rows, at least `least` of them, such as the points of a polyline; may be absent.

@@ -1,6 +1,7 @@
 //! What the checks share: tables of expected values, each row printing itself with its source when a check fails.
 
 pub mod arms;
+pub mod bench;
 pub mod shifts;
 
 use std::fmt;

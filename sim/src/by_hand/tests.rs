@@ -5,7 +5,7 @@ use seamwright_kinematics::{AxisValues, Drive, Pose};
 
 use super::*;
 use crate::cell::read::read_cell;
-use crate::cell::{Cell, Form, Piece, SeamPath, StationId};
+use crate::cell::{Cell, Form, Offset, Piece, SeamPath, StationId};
 use crate::plan::clearance::Scene;
 use crate::plan::{TorchAngles, station_from_tool};
 use crate::schedule::Stance;
@@ -253,7 +253,7 @@ fn chords_of_an_arc_miss_it_by_the_sagitta() {
         n1: Vector3::z_axis(),
         b: Vector3::x_axis(),
     };
-    let path = SeamPath { pieces: vec![piece], corner_zone: 0.0 };
+    let path = SeamPath { pieces: vec![piece], corner_zone: 0.0, offset: Offset::default(), reach: [0.0; 2] };
     let point = |share: f64| path.at(path.length() * share).point;
     // Sagitta r (1 − cos(φ/2)) of a chord over φ.
     let sagitta = |parts: f64| radius * (1.0 - (sweep / parts / 2.0).cos());

@@ -17,12 +17,16 @@ pub mod read;
 mod rough;
 mod safety;
 mod seam;
+mod search;
 mod service;
 mod shift;
 mod solid;
 mod station;
 mod stopping;
+mod tack;
+mod taught;
 mod torch;
+mod weave;
 mod weld_position;
 
 pub use arc_process::ArcProcess;
@@ -32,17 +36,21 @@ pub use elements::{ArcElements, NearPart, Signals};
 pub use fit_up::{Allowed, Body, Clamp, Locator, LocatorKind, Variation};
 pub use job::{Job, JobSource, Mix};
 pub use money::{ByHand, Demand, Guess, Money, Once};
-pub use procedure::{Band, FilletSize, Procedure, Settings};
+pub use procedure::{Band, Bands, Corners, Ends, FilletSize, Offset, Pass, Procedure, Settings, Tracked};
 pub use rough::{Carried, CarriedBy, Given, RoughClamp, RoughJob, RoughSeam, RoughSize};
 pub use safety::{Active, Detection, Device, Guard, Opening, OpeningShape, Region, Zone, ZoneId, ZoneRole};
 pub use seam::{CornerZone, Form, Joint, Piece, Run, Seam, SeamId, SeamPath, SeamPoint};
+pub use search::{SearchedFace, TouchSearch};
 pub use service::{ServiceDevice, ServiceStop};
 pub use shift::{Break, Clock, Curtain, Law, ShiftPlay, Start, Stoppage, Stopped};
 pub use solid::{Mesh, Solid};
 pub use station::{Loading, Shift, Station, StationId};
 pub use stopping::{EmergencyStop, Rules, Safeguarding, StopCategory, StopPlace, StoppingRow};
-pub use torch::{DressLimits, Hose, SpareTorch, Torch, TorchPart, TorchShape};
-pub use weld_position::{Main, Production, WeldPosition};
+pub use tack::{TackedBy, Tacks};
+pub use taught::{GivenMove, GivenPoint, GivenStance};
+pub use torch::{DressLimits, Hose, Sensor, SpareTorch, Torch, TorchPart, TorchShape};
+pub use weave::{Fitted, Weave, WeaveShape};
+pub use weld_position::{Main, Position, Production, WeldPosition};
 
 use frames::{FrameId, Frames};
 use seamwright_kinematics::{Arm, AxisValues, Based, LoadShare, Pose};
@@ -70,7 +78,7 @@ pub struct Cell {
     pub drawn: Vec<Drawn>,
     /// In file order.
     pub stations: Vec<Station>,
-    /// All seams, station by station, in file order within each.
+    /// All seams, station by station, in file order within each; each pass of a weld of several is a seam of its own.
     pub seams: Vec<Seam>,
     /// What holds the parts of each fixture that has locators, station by station and copy by copy.
     pub bodies: Vec<Body>,

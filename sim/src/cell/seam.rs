@@ -6,7 +6,7 @@
 use nalgebra::{Point3, Rotation3, Unit, UnitQuaternion, Vector3};
 
 use super::{
-    Procedure, ShapeId, StationId,
+    GivenPoint, Offset, Procedure, ShapeId, StationId, Tacks, TouchSearch,
     frames::{AxisUse, ExternalValues},
 };
 
@@ -58,9 +58,17 @@ pub struct Seam {
     pub path: Option<SeamPath>,
     /// Length as drawn, m (a closed seam once round).
     pub drawn_length: f64,
-    /// Stretches along the path where the arc is on, m from the start of travel, in order, not overlapping.
+    /// Stretches along the path where the arc is on, m from the start of travel, in order, not overlapping; leads reach beyond it.
     /// A seam without a path has them as lengths alone.
     pub runs: Vec<Run>,
+    /// Its tacks, where they are stated.
+    pub tacks: Option<Tacks>,
+    /// Points that were taught for it, which are then proven as they stand.
+    pub taught: Option<Vec<GivenPoint>>,
+    /// Touch searches before it is welded.
+    pub searches: Vec<TouchSearch>,
+    /// How many different faces were searched for it, before an earlier pass or before this one.
+    pub searched: u8,
     /// The part shapes that meet at the seam.
     pub joined: Vec<ShapeId>,
     /// Those of them whose face is the reference, where that is known.
@@ -71,12 +79,14 @@ pub struct Seam {
     pub axis_uses: Vec<AxisUse>,
     /// Direction in which the torch leaves and comes, in the station frame; `None` for along the torch.
     pub approach: Option<Unit<Vector3<f64>>>,
-    /// Which of the file's seams it is, from 0: the same on every station and copy.
+    /// Which of the file's seams it is, from 0: the same on every station and copy, and in every pass.
     pub row: usize,
     /// Whether its file says `reversed`.
     pub reversed: bool,
     /// Its path if the file said otherwise. Runs are counted along travel, so they are the same either way.
     pub other_way: Option<SeamPath>,
+    /// Which pass it is, from 1; each is a seam of its own, right after the one before. 0 for tacks that the arm sets.
+    pub pass: u32,
 }
 
 impl Seam {
@@ -143,6 +153,10 @@ pub struct SeamPath {
     pub pieces: Vec<Piece>,
     /// Half the length of the zone in which the torch turns through a corner between two pieces, m.
     pub corner_zone: f64,
+    /// How far it goes on before its start and beyond its end, m: where arc lengths are below 0 and above its length.
+    pub reach: [f64; 2],
+    /// Where the wire end goes beside the root; arc lengths stay those of the root.
+    pub offset: Offset,
 }
 
 /// A stretch in which the torch turns through a corner between two pieces.
@@ -158,10 +172,10 @@ pub struct CornerZone {
     pub angle: f64,
 }
 
-/// A point of the root line with its seam frame, in the station frame.
+/// A point that the wire end goes through, with its seam frame, in the station frame.
 #[derive(Clone, Copy, Debug)]
 pub struct SeamPoint {
-    /// On the root line, exactly.
+    /// On the root line, exactly, or beside it by the offset of the pass.
     pub point: Point3<f64>,
     /// Unit vector along travel; turns smoothly inside corner zones.
     pub t: Vector3<f64>,
@@ -172,6 +186,9 @@ pub struct SeamPoint {
     /// Whether it lies inside a corner zone, where the angle tolerance is waived.
     pub in_corner: bool,
 }
+
+/// A path whose ends are this near to each other is closed, m.
+const CLOSED_WITHIN: f64 = 1e-6;
 
 /// Corners flatter than this are no corners: the torch turns through them too, but inside its angle tolerance.
 const CORNER_FROM: f64 = 0.0175; // 1 degree, rad
@@ -324,16 +341,44 @@ impl SeamPath {
         turn
     }
 
+    /// Whether its end is its start.
+    #[must_use]
+    pub fn is_closed(&self) -> bool {
+        let end = Self { reach: [0.0; 2], ..self.clone() }.root_at(self.length()).point;
+        self.pieces.first().is_some_and(|first| (end - first.start).norm() < CLOSED_WITHIN)
+    }
+
+    /// Arc lengths of its corners; that of a closed path whose start is a corner too.
+    #[must_use]
+    pub fn corners(&self) -> Vec<f64> {
+        let mut corners: Vec<f64> = self.corner_zones().iter().map(|zone| zone.at).collect();
+        if let ([first, .., last], true) = (self.pieces.as_slice(), self.is_closed())
+            && turn_between(&last.at(last.length()), &first.at(0.0)).angle() > CORNER_FROM
+        {
+            corners.extend([0.0, self.length()]);
+        }
+        corners
+    }
+
     /// The point and seam frame at arc length `s` (m; taken into the path's ends).
     ///
-    /// The point is exact. Within `corner_zone` of a corner (or half the shorter neighbour, where that is less) the
+    /// The point of the root is exact; the offset of a pass is added in the frame as it stands there. Within `corner_zone` of a corner (or half the shorter neighbour, where that is less) the
     /// frame turns evenly about one axis from the one piece's frame to the other's.
     #[must_use]
     pub fn at(&self, s: f64) -> SeamPoint {
+        let root = self.root_at(s);
+        SeamPoint { point: root.point + root.n1 * self.offset.n1 + root.b * self.offset.b, ..root }
+    }
+
+    /// The same on the root itself, whatever the offset of the pass.
+    #[must_use]
+    pub fn root_at(&self, s: f64) -> SeamPoint {
         let (index, start) = self.locate(s);
         let piece = &self.pieces[index];
         let length = piece.length();
-        let along = (s - start).clamp(0.0, length);
+        let before = if index == 0 { self.reach[0] } else { 0.0 };
+        let beyond = if index + 1 == self.pieces.len() { self.reach[1] } else { 0.0 };
+        let along = (s - start).clamp(-before, length + beyond);
         let point = piece.at(along);
         if along <= length / 2.0 {
             if index > 0 {

@@ -51,6 +51,17 @@ pub struct Torch {
     pub dress: DressLimits,
     /// The space that the hose takes, where the file states it.
     pub hose: Option<Hose>,
+    /// A sensor on the torch that sees the joint before the arc comes to it.
+    pub sensor: Option<Sensor>,
+}
+
+/// A sensor that tracks the joint; its body is one of the torch's shapes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Sensor {
+    /// How far before the wire end it looks at the joint, along tool +X, m.
+    pub look_ahead: f64,
+    /// How far the torch may be turned about the wire with the joint still in its sight, to either side, rad.
+    pub turn_tolerance: f64,
 }
 
 /// The space that the hose takes between the forearm and the neck: a round bar with round ends along some points, of which the first

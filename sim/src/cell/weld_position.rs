@@ -56,6 +56,50 @@ impl Production {
     }
 }
 
+/// A position that a procedure allows.
+#[derive(
+    Clone,
+    Copy,
+    Debug,
+    PartialEq,
+    Eq,
+    PartialOrd,
+    Ord,
+    serde::Serialize,
+    serde::Deserialize,
+    schemars::JsonSchema,
+)]
+#[serde(rename_all = "snake_case")]
+pub enum Position {
+    /// The face looks up.
+    Flat,
+    /// The face of a groove looks aside, that of a fillet aside and up.
+    Horizontal,
+    /// The axis rises, and travel with it.
+    VerticalUp,
+    /// The axis rises, and travel goes down.
+    VerticalDown,
+    /// The face looks down.
+    Overhead,
+}
+
+impl Position {
+    /// All of them, with the words for them in files.
+    pub const ALL: [(&'static str, Self); 5] = [
+        ("flat", Self::Flat),
+        ("horizontal", Self::Horizontal),
+        ("vertical up", Self::VerticalUp),
+        ("vertical down", Self::VerticalDown),
+        ("overhead", Self::Overhead),
+    ];
+
+    /// The words for it.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        Self::ALL.iter().find(|(_, position)| *position == self).map_or("", |(name, _)| name)
+    }
+}
+
 /// A main position of ISO 6947.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize, schemars::JsonSchema)]
 pub enum Main {
@@ -138,6 +182,52 @@ impl WeldPosition {
     }
 }
 
+impl WeldPosition {
+    /// The production position, a vertical one with the direction of travel.
+    #[must_use]
+    pub fn named(&self) -> Position {
+        match self.production {
+            Production::Flat => Position::Flat,
+            Production::Horizontal => Position::Horizontal,
+            Production::Vertical if self.rise > 0.0 => Position::VerticalUp,
+            Production::Vertical => Position::VerticalDown,
+            Production::Overhead => Position::Overhead,
+        }
+    }
+
+    /// How far axis or face would have to be turned (rad, the larger of the two) for the weld to be in one of the positions
+    /// `allowed`; 0 where it is in one or any is allowed.
+    #[must_use]
+    pub fn excess(&self, joint: Joint, allowed: &[Position]) -> f64 {
+        if allowed.is_empty() || allowed.contains(&self.named()) {
+            return 0.0;
+        }
+        let deg = [self.inclination, self.rotation].map(units::to_deg);
+        let off = |position: &Position| ranges(*position, joint == Joint::Butt, deg, self.rise > 0.0);
+        units::deg(allowed.iter().map(off).fold(f64::INFINITY, f64::min))
+    }
+}
+
+/// Degrees by which inclination or rotation, `rising` or not, lies outside the ranges of `position`: the tabulation again, as ranges.
+fn ranges(position: Position, is_groove: bool, [inclination, rotation]: [f64; 2], rising: bool) -> f64 {
+    let (aside, flat) = if is_groove { (80.0, 150.0) } else { (125.0, 150.0) };
+    let outside = |value: f64, from: f64, to: f64| (from - value).max(value - to).max(0.0);
+    let level = |from, to| outside(inclination, 0.0, 15.0).max(outside(rotation, from, to));
+    let upright = |right_way: bool| {
+        // The wrong way round, the axis must first come down to level and rise on the other side.
+        let inclination = if right_way { inclination } else { -inclination };
+        let inclined = outside(inclination, 15.0, 80.0).max(outside(rotation, aside, 180.0));
+        inclined.min(outside(inclination, 80.0, 90.0))
+    };
+    match position {
+        Position::Flat => level(flat, 180.0),
+        Position::Horizontal => level(aside, flat),
+        Position::Overhead => outside(inclination, 0.0, 80.0).max(outside(rotation, 0.0, aside)),
+        Position::VerticalUp => upright(rising),
+        Position::VerticalDown => upright(!rising),
+    }
+}
+
 /// Sine of the angle from upright below which an axis is upright.
 const UPRIGHT: f64 = 1e-9;
 
@@ -178,4 +268,55 @@ fn main(inclination: f64, rotation: f64, rise: f64, is_groove: bool) -> (Main, f
     let nearer = |a: (Main, f64), b: (Main, f64)| if off(b.1) < off(a.1) - EVEN { b } else { a };
     let (main, at) = level.iter().copied().reduce(nearer).unwrap_or((Main::PA, PI));
     (main, inclination, rotation - at)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A fillet on a level plate, its face 45 degrees from upright: rotation 135, horizontal; flat begins at 150.
+    #[test]
+    fn how_far_off_a_weld_is_follows_from_the_limits_of_the_tabulation() {
+        let at = |travel: [f64; 3], face: [f64; 3]| WeldPosition::at(&travel.into(), &face.into(), false);
+        let off = |position: &WeldPosition, allowed| units::to_deg(position.excess(Joint::Fillet, allowed));
+        let level = at([1.0, 0.0, 0.0], [0.0, 1.0, 1.0]);
+        assert_eq!((level.named(), off(&level, &[Position::Horizontal])), (Position::Horizontal, 0.0));
+        assert_eq!(off(&level, &[]), 0.0);
+        assert!((off(&level, &[Position::Flat]) - 15.0).abs() < 1e-9);
+        assert!((off(&level, &[Position::Overhead]) - 10.0).abs() < 1e-9);
+        assert!((off(&level, &[Position::Overhead, Position::Flat]) - 10.0).abs() < 1e-9);
+        // Downhill at 30 degrees with the face up: level again at 15, uphill after 45.
+        let (sin, cos) = units::deg(30.0).sin_cos();
+        let down = at([cos, 0.0, -sin], [sin, 0.0, cos]);
+        assert_eq!(down.named(), Position::VerticalDown);
+        assert!((off(&down, &[Position::Flat]) - 15.0).abs() < 1e-9);
+        assert!((off(&down, &[Position::VerticalUp]) - 45.0).abs() < 1e-9);
+    }
+
+    /// The ranges are the same table as the names: nothing is off the position that it has, everything is off all others.
+    #[test]
+    fn the_ranges_and_the_names_are_one_table() {
+        for is_groove in [true, false] {
+            let joint = if is_groove { Joint::Butt } else { Joint::Fillet };
+            for inclination in 0..18 {
+                for rotation in 0..36 {
+                    let (slope, turn) = (f64::from(inclination) * 5.0 + 2.5, f64::from(rotation) * 5.0 + 2.5);
+                    let ((sin, cos), (across, down)) =
+                        (units::deg(slope).sin_cos(), units::deg(turn).sin_cos());
+                    // Travel rises by the slope; the face is turned about it from looking down.
+                    let travel = Vector3::new(cos, 0.0, sin);
+                    let lower = Vector3::new(sin, 0.0, -cos);
+                    let face = lower * down + travel.cross(&lower) * across;
+                    let found = WeldPosition::at(&travel, &face, is_groove);
+                    for (name, position) in Position::ALL {
+                        let deg = [found.inclination, found.rotation].map(units::to_deg);
+                        let off = ranges(position, is_groove, deg, found.rise > 0.0);
+                        let is_named = position == found.named();
+                        assert_eq!(off < 1e-6, is_named, "{slope} {turn} {name}: {off}");
+                        assert_eq!(found.excess(joint, &[position]) < 1e-8, is_named);
+                    }
+                }
+            }
+        }
+    }
 }

@@ -95,6 +95,7 @@ fn seam(number: usize, name: &str, verdict: Verdict) -> SeamFindings {
         station: "bench".into(),
         seam: name.into(),
         joint: Joint::Fillet,
+        pass: 1,
         procedure: "fillet 5".into(),
         verdict,
         unreached: false,
@@ -106,9 +107,11 @@ fn seam(number: usize, name: &str, verdict: Verdict) -> SeamFindings {
         corner_mm: 0.0,
         position: None,
         worst_angles: None,
+        notes: Vec::new(),
         margins: Vec::new(),
         configuration: None,
         taught: Vec::new(),
+        beside: None,
     }
 }
 

@@ -7,6 +7,7 @@
 mod advice;
 mod arm;
 mod as_built;
+mod beside;
 mod calibration;
 mod caution;
 mod change;
@@ -19,11 +20,13 @@ mod fit_up;
 mod held;
 mod job;
 mod margin;
+mod note;
 mod outlook;
 mod position;
 mod process;
 mod reach;
 mod remedy;
+mod rule;
 mod safety;
 mod safety_device;
 mod safety_work;
@@ -42,6 +45,7 @@ pub use arm::{
     RangePointFindings, ReachFindings, Space, Stand, Way, WaysToPose,
 };
 pub use as_built::AsBuiltFindings;
+pub use beside::BesideFindings;
 pub use calibration::{
     CalibrationFindings, CalibrationQuality, MeasurementFindings, QuantityFindings, ResidualFindings,
 };
@@ -65,6 +69,7 @@ pub use position::{PositionFindings, positions_sentence};
 pub use process::{AskedFindings, ProcedureFindings};
 pub use reach::wrist_reach;
 pub use remedy::RemedyFindings;
+pub use rule::{NearName, RuleStop, TorchAngleName};
 pub use safety::{PlaceFindings, SafetyFindings, SpaceFindings, StopFindings};
 pub use safety_device::{
     DeviceFindings, DeviceTimeFindings, IntrusionFindings, NearestFindings, RuleFindings,

@@ -6,11 +6,12 @@ use schemars::JsonSchema;
 use seamwright_kinematics::{Pose, units};
 use serde::{Deserialize, Serialize};
 
+use super::beside::BesideFindings;
 use super::margin::Margin;
 use super::position::PositionFindings;
 use super::stop::Stop;
 use super::words::{LengthUnit, rounded};
-use crate::cell::{Band, Cell, Joint, Seam, frames::AxisKind};
+use crate::cell::{Cell, Joint, Seam, frames::AxisKind};
 use crate::plan::{MoveKind, SeamPlan, TaughtPoint, Verdict};
 
 /// What was learnt about one seam.
@@ -24,6 +25,8 @@ pub struct SeamFindings {
     pub seam: String,
     /// How its members meet.
     pub joint: Joint,
+    /// Which pass it is, from 1: each pass of a weld of several is listed by itself.
+    pub pass: u32,
     /// Its procedure.
     pub procedure: String,
     /// The answer.
@@ -47,6 +50,8 @@ pub struct SeamFindings {
     pub position: Option<PositionFindings>,
     /// The torch angles that are farthest from their aim for their tolerance, where it holds.
     pub worst_angles: Option<WorstAngles>,
+    /// What is worth knowing besides of the way it is welded: one sentence each, lower case.
+    pub notes: Vec<String>,
     /// Smallest room left at each kind of limit, where it holds.
     pub margins: Vec<Margin>,
     /// How the arm stands on it, where it holds: shoulder (front or back), elbow (up or down), wrist (plus or minus: the side
@@ -54,6 +59,8 @@ pub struct SeamFindings {
     pub configuration: Option<String>,
     /// Points to teach, way in and out included, where it holds.
     pub taught: Vec<Taught>,
+    /// Where it was checked as it was taught: that beside the same seam planned anew.
+    pub beside: Option<BesideFindings>,
 }
 
 /// The torch angles at the worst point of a seam.
@@ -112,6 +119,12 @@ pub enum TaughtMove {
     Approach,
     /// Along the seam with the arc on.
     Weld,
+    /// Back along the seam from the end of a weld, with the arc on, to where the crater is filled.
+    CraterBack,
+    /// Straight to where a touch search begins, or away from it.
+    SearchWay,
+    /// Straight into a face until the wire touches.
+    Search,
     /// Along the seam, lifted, to the next stitch.
     Shift,
     /// Straight away from the end of a weld.
@@ -124,20 +137,26 @@ impl SeamFindings {
     pub(super) fn new(cell: &Cell, plan: &SeamPlan, left_out: bool) -> Self {
         let seam = &cell.seams[plan.seam.0];
         let path_length = seam.path.as_ref().map_or(seam.drawn_length, |path| path.length());
-        let stops: Vec<Stop> =
-            plan.binding.iter().chain(&plan.also).map(|binding| Stop::new(binding, path_length)).collect();
+        let stops: Vec<Stop> = plan
+            .binding
+            .iter()
+            .chain(&plan.also)
+            .map(|binding| Stop::new(binding, path_length, seam.procedure.travel_speed))
+            .collect();
         let taught: Vec<Taught> = plan
             .taught
             .iter()
             .enumerate()
             .map(|(index, point)| Taught::new(cell, index + 1, point))
             .collect();
+        let beside = plan.beside.as_ref().map(|beside| BesideFindings::new(cell, seam, beside, path_length));
         let on_seam = plan.taught.iter().position(|point| point.kind == MoveKind::Approach);
         Self {
             number: plan.seam.0 + 1,
             station: cell.stations[seam.station.0].name.clone(),
             seam: seam.name.clone(),
             joint: seam.joint,
+            pass: seam.pass,
             procedure: seam.procedure.name.clone(),
             verdict: plan.verdict,
             unreached: left_out && plan.verdict == Verdict::Holds,
@@ -149,9 +168,14 @@ impl SeamFindings {
             corner_mm: mm(plan.waived_length),
             position: PositionFindings::worst(cell, seam, &plan.taught),
             worst_angles: worst_angles(seam, &plan.taught),
+            notes: super::note::notes(cell, seam, plan)
+                .into_iter()
+                .chain(beside.as_ref().map(BesideFindings::sentence))
+                .collect(),
             margins: plan.margins.as_ref().map_or_else(Vec::new, |margins| Margin::all(margins, path_length)),
             configuration: on_seam.map(|index| taught[index].configuration.clone()),
             taught,
+            beside,
         }
     }
 
@@ -181,7 +205,7 @@ impl SeamFindings {
 }
 
 impl Taught {
-    fn new(cell: &Cell, point: usize, taught: &TaughtPoint) -> Self {
+    pub(super) fn new(cell: &Cell, point: usize, taught: &TaughtPoint) -> Self {
         let pose = &taught.station_from_tool;
         Self {
             point,
@@ -209,6 +233,9 @@ impl From<&MoveKind> for TaughtMove {
             MoveKind::Retract => Self::Retract,
             MoveKind::Shift => Self::Shift,
             MoveKind::Weld { .. } => Self::Weld,
+            MoveKind::CraterBack { .. } => Self::CraterBack,
+            MoveKind::SearchWay { .. } => Self::SearchWay,
+            MoveKind::Search { .. } => Self::Search,
             MoveKind::Position { .. } => Self::Position,
         }
     }
@@ -222,6 +249,9 @@ impl TaughtMove {
             Self::Air => "air",
             Self::Approach => "approach",
             Self::Weld => "weld",
+            Self::CraterBack => "crater_back",
+            Self::SearchWay => "search_way",
+            Self::Search => "search",
             Self::Shift => "shift",
             Self::Retract => "retract",
             Self::Position => "position",
@@ -284,7 +314,6 @@ pub(crate) fn reason(seam: &Seam, verdict: Verdict, stop: Option<&Stop>, unit: L
 fn worst_angles(seam: &Seam, taught: &[TaughtPoint]) -> Option<WorstAngles> {
     let path = seam.path.as_ref()?;
     let length = path.length();
-    let procedure = &seam.procedure;
     taught
         .iter()
         .filter(|point| {
@@ -293,9 +322,11 @@ fn worst_angles(seam: &Seam, taught: &[TaughtPoint]) -> Option<WorstAngles> {
         })
         .filter(|point| !path.at(point.s).in_corner)
         .map(|point| {
-            let used = used_share(&procedure.work, point.angles.work)
-                .max(used_share(&procedure.travel, point.angles.travel))
-                .max(used_share(&procedure.ctwd, point.angles.ctwd));
+            let run = seam.runs.iter().find(|run| point.s <= run.end + 1e-9).unwrap_or(&seam.runs[0]);
+            let bands = seam.procedure.bands(run, point.s);
+            let used = bands.work.used_share(point.angles.work);
+            let used = used.max(bands.travel.used_share(point.angles.travel));
+            let used = used.max(bands.ctwd.used_share(point.angles.ctwd));
             (used, point)
         })
         // The first of equals, so that the order of floating-point noise decides nothing.
@@ -307,10 +338,6 @@ fn worst_angles(seam: &Seam, taught: &[TaughtPoint]) -> Option<WorstAngles> {
             used_percent: rounded(100.0 * used, 3),
             at_mm: mm(point.s),
         })
-}
-
-fn used_share(band: &Band, value: f64) -> f64 {
-    if band.tolerance > 0.0 { (value - band.aim).abs() / band.tolerance } else { 0.0 }
 }
 
 /// How the arm stands, in words for shoulder, elbow and wrist; empty for an arm whose geometry has no such words.

@@ -5,6 +5,7 @@ use schemars::JsonSchema;
 use seamwright_kinematics::{ReachBound, units};
 use serde::{Deserialize, Serialize};
 
+use super::rule::RuleStop;
 use super::words::{LengthUnit, angle, fixed, rounded};
 use crate::plan::{Binding, Constraint, NotShown};
 
@@ -91,6 +92,8 @@ pub enum Limit {
         needed_percent: f64,
         /// Its limit.
         limit_deg_s: Option<f64>,
+        /// Travel speed at which it could about follow there.
+        follows_at_mm_s: Option<f64>,
     },
     /// A motor that turns axes through a coupling would have to be faster than it can be at travel speed.
     MotorSpeed {
@@ -100,6 +103,17 @@ pub enum Limit {
         needed_percent: f64,
         /// Its limit.
         limit_deg_s: Option<f64>,
+        /// Travel speed at which it could about follow there.
+        follows_at_mm_s: Option<f64>,
+    },
+    /// An axis would have to speed up or slow down faster than it can, to weave at travel speed.
+    AxisAcceleration {
+        /// 1 to 6.
+        axis: usize,
+        /// The acceleration it would need, as a share of its limit; above 100.
+        needed_percent: f64,
+        /// Its limit.
+        limit_deg_s2: Option<f64>,
     },
     /// The arm would have to jump from one configuration to another.
     Jump {
@@ -108,6 +122,8 @@ pub enum Limit {
         /// How far.
         step_deg: f64,
     },
+    /// Something that the procedure asks for besides is not kept.
+    Procedure(RuleStop),
     /// Kept at every sample, but not shown between the samples, looked at in ever shorter steps.
     NotShown {
         /// What is not shown, as a clause.
@@ -157,10 +173,11 @@ pub enum Place {
 }
 
 impl Stop {
-    pub(super) fn new(binding: &Binding, path_length: f64) -> Self {
+    /// `travel_speed`: of the seam, m/s.
+    pub(super) fn new(binding: &Binding, path_length: f64, travel_speed: f64) -> Self {
         let mm = |metres: f64| rounded(units::to_mm(metres), 6);
         Self {
-            limit: Limit::new(binding),
+            limit: Limit::new(binding, travel_speed),
             place: Place::new(binding.at, binding.from, binding.to, path_length),
             x_mm: mm(binding.point.x),
             y_mm: mm(binding.point.y),
@@ -171,7 +188,14 @@ impl Stop {
     /// What stops the seam, by how much and where, in lower case and without a full stop.
     #[must_use]
     pub fn sentence(&self, unit: LengthUnit) -> String {
-        format!("{} {}", self.limit.sentence(unit), self.place.phrase(unit))
+        let follows_at = match self.limit {
+            Limit::AxisSpeed { follows_at_mm_s, .. } | Limit::MotorSpeed { follows_at_mm_s, .. } => {
+                follows_at_mm_s
+            }
+            _ => None,
+        };
+        let slower = slower_words(follows_at, unit);
+        format!("{} {}{slower}", self.limit.sentence(unit), self.place.phrase(unit))
     }
 }
 
@@ -220,6 +244,7 @@ impl Limit {
             (Self::Reach { bound: one, .. }, Self::Reach { bound: other, .. }) => one == other,
             (Self::AxisRange { axis: one, .. }, Self::AxisRange { axis: other, .. })
             | (Self::AxisSpeed { axis: one, .. }, Self::AxisSpeed { axis: other, .. })
+            | (Self::AxisAcceleration { axis: one, .. }, Self::AxisAcceleration { axis: other, .. })
             | (Self::MotorRange { motor: one, .. }, Self::MotorRange { motor: other, .. })
             | (Self::MotorSpeed { motor: one, .. }, Self::MotorSpeed { motor: other, .. })
             | (Self::Jump { axis: one, .. }, Self::Jump { axis: other, .. }) => one == other,
@@ -231,6 +256,7 @@ impl Limit {
                 Self::JointTooTight { body, part, .. },
                 Self::JointTooTight { body: body2, part: part2, .. },
             ) => (body, part) == (body2, part2),
+            (Self::Procedure(one), Self::Procedure(other)) => one.is_same(other),
             (Self::NotShown { what: one, .. }, Self::NotShown { what: other, .. }) => one == other,
             _ => false,
         }
@@ -245,16 +271,23 @@ impl Limit {
             Self::AxisRange { past_deg, .. }
             | Self::MotorRange { past_deg, .. }
             | Self::Hose { past_deg, .. } => *past_deg,
-            Self::AxisSpeed { needed_percent, .. } | Self::MotorSpeed { needed_percent, .. } => {
-                *needed_percent
-            }
+            Self::AxisSpeed { needed_percent, .. }
+            | Self::MotorSpeed { needed_percent, .. }
+            | Self::AxisAcceleration { needed_percent, .. } => *needed_percent,
             Self::Jump { step_deg, .. } => *step_deg,
+            Self::Procedure(rule) => rule.amount(),
             Self::NotShown { finest_step_mm, .. } => *finest_step_mm,
         }
     }
 
-    fn new(binding: &Binding) -> Self {
-        Self::of(&binding.constraint, binding.amount, binding.limit)
+    /// `travel_speed`: of the seam, m/s.
+    fn new(binding: &Binding, travel_speed: f64) -> Self {
+        let mut limit = Self::of(&binding.constraint, binding.amount, binding.limit);
+        if let Self::AxisSpeed { follows_at_mm_s, .. } | Self::MotorSpeed { follows_at_mm_s, .. } = &mut limit
+        {
+            *follows_at_mm_s = Some(rounded(units::to_mm(travel_speed / (1.0 + binding.amount)), 6));
+        }
+        limit
     }
 
     /// A limit passed by `amount` (in its own unit), with the limit itself where there is such a number.
@@ -286,12 +319,20 @@ impl Limit {
                 axis: axis + 1,
                 needed_percent: rounded(100.0 * (1.0 + amount), 6),
                 limit_deg_s: limit.map(deg),
+                follows_at_mm_s: None,
             },
             Constraint::MotorSpeed(motor) => Self::MotorSpeed {
                 motor: motor + 1,
                 needed_percent: rounded(100.0 * (1.0 + amount), 6),
                 limit_deg_s: limit.map(deg),
+                follows_at_mm_s: None,
             },
+            Constraint::AxisAcceleration(axis) => Self::AxisAcceleration {
+                axis: axis + 1,
+                needed_percent: rounded(100.0 * (1.0 + amount), 6),
+                limit_deg_s2: limit.map(deg),
+            },
+            Constraint::Rule(rule) => Self::Procedure(RuleStop::new(rule, amount, limit)),
             Constraint::Flip(axis) => Self::Jump { axis: axis + 1, step_deg: deg(amount) },
             Constraint::NotShown(what) => Self::NotShown { what: clause(what), finest_step_mm: mm(amount) },
         }
@@ -334,15 +375,22 @@ impl Limit {
                 "{body} does not fit into the joint at any allowed angle: {} too near {part}",
                 unit.distance(*short_mm)
             ),
-            Self::AxisSpeed { axis, needed_percent, limit_deg_s } => {
+            Self::AxisSpeed { axis, needed_percent, limit_deg_s, .. } => {
                 over_speed("axis", *axis, *needed_percent, *limit_deg_s)
             }
-            Self::MotorSpeed { motor, needed_percent, limit_deg_s } => {
+            Self::MotorSpeed { motor, needed_percent, limit_deg_s, .. } => {
                 over_speed("motor", *motor, *needed_percent, *limit_deg_s)
+            }
+            Self::AxisAcceleration { axis, needed_percent, limit_deg_s2 } => {
+                let limit =
+                    limit_deg_s2.map_or_else(String::new, |limit| format!(" of {}°/s²", fixed(limit, 0)));
+                let needed = fixed(needed_percent.ceil(), 0);
+                format!("to weave, axis {axis} would have to accelerate at {needed} % of its limit{limit}")
             }
             Self::Jump { axis, step_deg } => {
                 format!("the arm would have to jump: axis {axis} by {} at once", angle(*step_deg))
             }
+            Self::Procedure(rule) => rule.sentence(unit),
             Self::NotShown { what, finest_step_mm } => format!(
                 "every sample keeps its limits, but down to steps of {} {} it is not shown in between that {what}",
                 unit.fine(*finest_step_mm),
@@ -361,6 +409,11 @@ fn clause(what: &NotShown) -> String {
         NotShown::Hose(name) => format!("the {name} is kept"),
         NotShown::Speed(drive) => format!("{drive} stays below its speed limit"),
     }
+}
+
+fn slower_words(speed_mm_s: Option<f64>, unit: LengthUnit) -> String {
+    speed_mm_s
+        .map_or_else(String::new, |speed| format!("; it could about follow at {}/s", unit.distance(speed)))
 }
 
 /// `drive`: axis or motor, 1 to 6.
@@ -464,7 +517,7 @@ mod tests {
     }
 
     fn sentence(binding: &Binding) -> String {
-        Stop::new(binding, 0.4).sentence(LengthUnit::Millimetre)
+        Stop::new(binding, 0.4, 0.01).sentence(LengthUnit::Millimetre)
     }
 
     #[test]
@@ -517,7 +570,8 @@ mod tests {
         let fast = binding(Constraint::AxisSpeed(5), 0.0004, Some(units::deg(300.0)), 0.1, 0.1, 0.1);
         assert_eq!(
             sentence(&fast),
-            "axis 6 would have to turn at 101 % of its speed limit of 300°/s at 100 mm from the start"
+            "axis 6 would have to turn at 101 % of its speed limit of 300°/s at 100 mm from the start; it could about \
+             follow at 10.0 mm/s"
         );
     }
 }

@@ -31,7 +31,11 @@ impl Scheme {
         Self {
             bodies: cell.bodies.clone(),
             variation: cell.variation,
-            treatments: vec![Treatment::default(); cell.seams.len()],
+            treatments: cell
+                .seams
+                .iter()
+                .map(|seam| Treatment { searches: seam.searched, tracked: seam.procedure.tracked.is_some() })
+                .collect(),
         }
     }
 }

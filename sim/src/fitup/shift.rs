@@ -321,7 +321,7 @@ fn limits(cell: &Cell, seam: &Seam) -> Limits {
     let wire = seam.procedure.settings.map_or(cell.torch.wire_diameter, |settings| settings.wire_diameter);
     Limits {
         across: allowed.across.unwrap_or(wire / 2.0),
-        along_wire: allowed.along_wire.unwrap_or(seam.procedure.ctwd.tolerance),
+        along_wire: allowed.along_wire.unwrap_or(seam.procedure.ctwd.below.min(seam.procedure.ctwd.above)),
         gap: allowed.gap.unwrap_or(wire),
     }
 }

@@ -11,10 +11,12 @@ mod external_law;
 mod ladder;
 mod passed;
 mod proof;
+mod rule;
 mod seam_search;
 mod searched;
 mod setup;
 mod taught;
+mod taught_piece;
 mod torch_pose;
 mod torch_way;
 mod trace;
@@ -25,6 +27,7 @@ mod visit;
 pub use device::{DeviceBlocked, DeviceRoute, DeviceWay};
 pub use external_law::ExternalLaw;
 pub use ladder::{Weights, weights};
+pub use rule::{Near, Rule, TorchAngle};
 pub use searched::{Searched, may_hold};
 pub use torch_pose::{TorchAngles, angles_of, station_from_tool};
 
@@ -112,6 +115,19 @@ fn assembled(cell: &Cell, found: &[Option<Found>], setups: &[Setup<'_>], seed: u
     Plan { seams, visits, devices, effort }
 }
 
+fn beside(setup: &Setup<'_>, seam: SeamId, way: Option<&seam_search::Way>, replanned: &Found) -> Beside {
+    let moves = |way: &seam_search::Way| way.legs.iter().flatten().cloned().collect();
+    let best = replanned.ways.first();
+    Beside {
+        as_taught: way.map(moves).unwrap_or_default(),
+        verdict: replanned.verdict,
+        binding: replanned.binding.clone(),
+        moves: best.map(moves).unwrap_or_default(),
+        taught: best.map(|way| taught::points(setup, seam, way)).unwrap_or_default(),
+        margins: best.map(|way| way.margins.clone()),
+    }
+}
+
 /// A visit, the way taken of each seam that holds, and the clearance queries it took.
 type PlannedVisit = (Visit, Vec<(SeamId, Option<usize>)>, u64);
 
@@ -133,6 +149,7 @@ fn seam_plan(
         margins: None,
         way: None,
         waived_length,
+        beside: None,
     };
     let Some(found) = found else { return unplanned };
     // A seam that holds in itself but that no clear way leads to is described by its best way all the same.
@@ -145,6 +162,7 @@ fn seam_plan(
         also: found.also.clone(),
         taught: way.map(|way| taught::points(setup, seam, way)).unwrap_or_default(),
         margins: way.map(|way| way.margins.clone()),
+        beside: found.replanned.as_ref().map(|replanned| beside(setup, seam, way, replanned)),
         ..unplanned
     }
 }
@@ -240,10 +258,25 @@ pub enum MoveKind {
     Approach,
     /// Wire end straight away from the end of a weld; orientation constant.
     Retract,
+    /// Wire end straight to where a touch search begins, or away from it; orientation constant.
+    SearchWay {
+        /// Index into the seam's searches.
+        search: usize,
+    },
+    /// Wire end straight into a face until it touches; orientation constant.
+    Search {
+        /// Index into the seam's searches.
+        search: usize,
+    },
     /// Along the seam, lifted, from one stitch to the next.
     Shift,
     /// Arc on. `s` of its points is arc length along the seam.
     Weld {
+        /// Index into the seam's runs.
+        run: usize,
+    },
+    /// Arc on, back along the seam from the end of a weld to where its crater is filled. `s` of its points is the distance back.
+    CraterBack {
         /// Index into the seam's runs.
         run: usize,
     },
@@ -284,6 +317,25 @@ pub struct SeamPlan {
     pub way: Option<usize>,
     /// Length inside corner zones, where the angle tolerance is waived, m.
     pub waived_length: f64,
+    /// Where what was taught was asked: that, and what a search finds instead.
+    pub beside: Option<Beside>,
+}
+
+/// A seam as it was taught beside the same seam planned anew.
+#[derive(Clone, Debug)]
+pub struct Beside {
+    /// The taught way, from way in to way out; empty where the seam does not hold as taught.
+    pub as_taught: Vec<Move>,
+    /// The answer of the search.
+    pub verdict: Verdict,
+    /// What stops it, where it finds no way.
+    pub binding: Option<Binding>,
+    /// Its best way, from way in to way out; empty where there is none.
+    pub moves: Vec<Move>,
+    /// The points of that to teach.
+    pub taught: Vec<TaughtPoint>,
+    /// The smallest margins of that.
+    pub margins: Option<Margins>,
 }
 
 /// The four ends of every question.
@@ -374,8 +426,12 @@ pub enum Constraint {
     AxisSpeed(usize),
     /// A motor would have to be faster than it can be at travel speed (0-based motor; share above the limit).
     MotorSpeed(usize),
+    /// An axis would have to speed up or slow down faster than it can, to weave at travel speed (0-based axis; share above the limit).
+    AxisAcceleration(usize),
     /// The arm would have to jump from one configuration to another (rad of the largest axis step).
     Flip(usize),
+    /// Something that the procedure asks for besides (in its own unit).
+    Rule(Rule),
     /// Kept at every sample, but not shown between them (m of the step down to which it was looked at).
     NotShown(NotShown),
 }

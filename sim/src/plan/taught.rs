@@ -2,21 +2,25 @@
 
 use super::seam_search::Way;
 use super::setup::Setup;
-use super::{Move, MoveKind, PathPoint, TaughtPoint};
+use super::{Move, MoveKind, PathPoint, TaughtPoint, station_from_tool};
 use crate::cell::{Form, Run, SeamId, SeamPath};
 
 /// The points to teach for one seam, in order; the air moves between seams end at the first of them.
 pub(super) fn points(setup: &Setup<'_>, seam: SeamId, way: &Way) -> Vec<TaughtPoint> {
     let seam = &setup.cell.seams[seam.0];
     let Some(path) = &seam.path else { return Vec::new() };
+    let weaves = seam.procedure.weave.is_some();
     let mut taught = Vec::new();
     for leg in &way.legs {
         for (index, mv) in leg.iter().enumerate() {
             let (first, last) = (&mv.points[0], &mv.points[mv.points.len() - 1]);
             let ends = match mv.kind {
                 MoveKind::Weld { run } => seam.runs[run].end,
+                MoveKind::SearchWay { search } | MoveKind::Search { search } => seam.searches[search].at,
                 MoveKind::Approach => run_after(leg, index).map_or(0.0, |run| seam.runs[run].start),
-                _ => run_before(leg, index).map_or(0.0, |run| seam.runs[run].end),
+                _ => {
+                    run_before(leg, index).map_or(0.0, |run| seam.runs[run].end - seam.procedure.crater_back)
+                }
             };
             let mut add = |kind: &MoveKind, point: &PathPoint, s: f64, circular: bool| {
                 let angles = way.law.at(s);
@@ -35,17 +39,19 @@ pub(super) fn points(setup: &Setup<'_>, seam: SeamId, way: &Way) -> Vec<TaughtPo
                 });
             };
             match mv.kind {
-                MoveKind::Approach => {
+                MoveKind::Approach | MoveKind::SearchWay { .. } => {
                     if index == 0 {
                         add(&MoveKind::Axis, first, ends, false);
                     }
                     add(&mv.kind, last, ends, false);
                 }
                 MoveKind::Weld { run } => {
-                    for (s, circular) in marks(path, &changes(way), seam.runs[run]) {
+                    for (s, circular) in marks(path, &changes(way, path), seam.runs[run]) {
                         let at =
                             mv.points.partition_point(|point| point.s < s - 1e-9).min(mv.points.len() - 1);
-                        add(&mv.kind, &mv.points[at], mv.points[at].s, circular);
+                        let planned = &mv.points[at];
+                        let point = if weaves { on_line(setup, path, way, planned) } else { *planned };
+                        add(&mv.kind, &point, point.s, circular);
                     }
                 }
                 _ => add(&mv.kind, last, ends, false),
@@ -67,10 +73,21 @@ fn weld_run(mv: &Move) -> Option<usize> {
     if let MoveKind::Weld { run } = mv.kind { Some(run) } else { None }
 }
 
-/// Arc lengths at which a law of the torch angles or of the external axes has a point, rising.
-fn changes(way: &Way) -> Vec<f64> {
+/// A point of a weld as it is taught: on its line, off which the plan's own point may weave.
+fn on_line(setup: &Setup<'_>, path: &SeamPath, way: &Way, point: &PathPoint) -> PathPoint {
+    let (angles, placed) = (way.law.at(point.s), setup.at(&way.external.at(point.s)));
+    let pose = placed.base_from_flange(&station_from_tool(&path.at(point.s), &angles), angles.ctwd);
+    // It lies within the weave of a point that the arm reaches; where it is itself beyond reach, the plan's point stands.
+    placed.stance_near(&pose, &point.axes).map_or(*point, |axes| PathPoint { axes, ..*point })
+}
+
+/// Arc lengths at which a law of the torch angles or of the external axes has a point, or the turn through a corner begins or ends,
+/// rising.
+fn changes(way: &Way, path: &SeamPath) -> Vec<f64> {
     let angles = way.law.points.iter().map(|(s, _)| *s);
-    let mut changes: Vec<f64> = angles.chain(way.external.points().iter().map(|(s, _)| *s)).collect();
+    let external = way.external.points().iter().map(|(s, _)| *s);
+    let corners = path.corner_zones().into_iter().flat_map(|zone| [zone.from, zone.to]);
+    let mut changes: Vec<f64> = angles.chain(external).chain(corners).collect();
     changes.sort_by(f64::total_cmp);
     changes.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
     changes

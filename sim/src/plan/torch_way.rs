@@ -6,8 +6,9 @@
 use nalgebra::Vector3;
 use seamwright_kinematics::Pose;
 
+use super::taught_piece::Piece;
 use super::{TorchAngles, station_from_tool};
-use crate::cell::{Seam, SeamPath};
+use crate::cell::{Fitted, Seam, SeamPath, SeamPoint};
 
 /// Torch angles along a seam: linear in arc length between these points.
 #[derive(Clone, Debug)]
@@ -62,8 +63,12 @@ pub(super) struct TorchWay<'w> {
 }
 
 enum Form {
-    /// The distance along the move is arc length on the seam.
-    Weld,
+    /// The distance along the move is arc length on the seam; weaving, where it does.
+    Weld { weave: Option<Fitted> },
+    /// Back along the seam from this arc length.
+    Back { from: f64 },
+    /// From one taught point to another; the distance along it is that of the piece.
+    Taught(Piece),
     /// Straight away from the place at arc length `s`; orientation constant.
     Leave { s: f64, on_seam: Pose, direction: Vector3<f64> },
     /// Along the seam, lifted; along `fixed`, else back along the wire.
@@ -72,8 +77,23 @@ enum Form {
 
 impl<'w> TorchWay<'w> {
     /// Along the seam, arc on.
-    pub fn weld(path: &'w SeamPath, law: &'w Law) -> Self {
-        Self { path, law, form: Form::Weld }
+    pub fn weld(path: &'w SeamPath, law: &'w Law, weave: Option<Fitted>) -> Self {
+        Self { path, law, form: Form::Weld { weave } }
+    }
+
+    /// Back along the seam from arc length `from`, arc on; the distance along it is that gone back.
+    pub fn back(path: &'w SeamPath, law: &'w Law, from: f64) -> Self {
+        Self { path, law, form: Form::Back { from } }
+    }
+
+    /// Straight on from `first` in a unit `direction`, the laws as at arc length `s`; orientation constant.
+    pub fn straight(path: &'w SeamPath, law: &'w Law, s: f64, first: Pose, direction: Vector3<f64>) -> Self {
+        Self { path, law, form: Form::Leave { s, on_seam: first, direction } }
+    }
+
+    /// From one taught point to another, the angles of `law` constant: their distance from tip to wire end is the piece's.
+    pub fn taught(path: &'w SeamPath, law: &'w Law, piece: Piece) -> Self {
+        Self { path, law, form: Form::Taught(piece) }
     }
 
     /// Straight away from the torch's place at arc length `s`; the distance along it is that from the seam.
@@ -93,10 +113,16 @@ impl<'w> TorchWay<'w> {
         let angles = self.law.at(self.on_seam(s));
         let mut pose = match &self.form {
             Form::Leave { on_seam, .. } => *on_seam,
-            Form::Weld | Form::Shift { .. } => station_from_tool(&self.path.at(s), &angles),
+            Form::Taught(piece) => piece.at(s),
+            Form::Weld { weave: Some(weave) } => {
+                station_from_tool(&aside(&self.path.at(s), &angles, weave.across(s)), &angles)
+            }
+            Form::Weld { weave: None } | Form::Shift { .. } | Form::Back { .. } => {
+                station_from_tool(&self.path.at(self.on_seam(s)), &angles)
+            }
         };
         match &self.form {
-            Form::Weld => {}
+            Form::Weld { .. } | Form::Back { .. } | Form::Taught(_) => {}
             Form::Leave { direction, .. } => pose.translation.vector += direction * s,
             Form::Shift { lift, fixed } => {
                 pose.translation.vector += fixed.unwrap_or_else(|| back_along_wire(&pose)) * *lift;
@@ -107,7 +133,12 @@ impl<'w> TorchWay<'w> {
 
     /// The arc length at which the seam's own laws are to be taken at distance `s` along the move.
     pub fn on_seam(&self, s: f64) -> f64 {
-        if let Form::Leave { s, .. } = self.form { s } else { s }
+        match self.form {
+            Form::Leave { s, .. } => s,
+            Form::Back { from } => from - s,
+            Form::Taught(_) => 0.0,
+            Form::Weld { .. } | Form::Shift { .. } => s,
+        }
     }
 
     /// The most that happens between two distances along the move.
@@ -116,11 +147,26 @@ impl<'w> TorchWay<'w> {
         let mut sweep = Sweep { distance, ..Sweep::default() };
         let lift = match &self.form {
             Form::Leave { .. } => return sweep,
-            Form::Weld | Form::Shift { fixed: Some(_), .. } => 0.0,
+            Form::Taught(piece) => {
+                let share = if piece.way() > 0.0 { distance / piece.way() } else { 0.0 };
+                sweep.angle = share * (piece.turned() + piece.from.rotation.angle_to(&piece.to.rotation));
+                return sweep;
+            }
+            Form::Weld { weave: Some(weave) } => weave.amplitude(),
+            Form::Weld { weave: None } | Form::Back { .. } | Form::Shift { fixed: Some(_), .. } => 0.0,
             Form::Shift { lift, fixed: None } => *lift,
+        };
+        let (from, to) = match self.form {
+            Form::Back { from: end } => (end - to, end - from),
+            _ => (from, to),
         };
         let law = self.law.change(from, to);
         sweep.angle = law.angle + self.path.turn_over(from, to);
+        // The offset of a pass turns with the seam, as what is lifted does; a weave goes across besides.
+        let lift = lift + self.path.offset.length();
+        if let Form::Weld { weave: Some(weave) } = &self.form {
+            sweep.distance += weave.steepest() * distance;
+        }
         sweep.ctwd = law.ctwd;
         sweep.distance += lift * sweep.angle;
         sweep
@@ -129,12 +175,36 @@ impl<'w> TorchWay<'w> {
     /// Whether arc length `s` is one at which the torch may change how it goes: between two of these every rate of turn is constant.
     pub fn marks(&self) -> Vec<f64> {
         match self.form {
-            Form::Leave { .. } => Vec::new(),
-            Form::Weld | Form::Shift { .. } => {
-                self.law.points.iter().map(|(s, _)| *s).chain(self.path.marks()).collect()
+            Form::Leave { .. } | Form::Taught(_) => Vec::new(),
+            Form::Weld { .. } | Form::Shift { .. } | Form::Back { .. } => {
+                let marks = self.law.points.iter().map(|(s, _)| *s).chain(self.path.marks());
+                match &self.form {
+                    Form::Back { from } => marks.map(|s| from - s).collect(),
+                    Form::Weld { weave: Some(weave) } => marks.chain(weave.samples()).collect(),
+                    _ => marks.collect(),
+                }
             }
         }
     }
+
+    /// How much the way that the wire end goes for a metre of the move may change over `length` (m) but for its turning.
+    pub fn bend(&self, length: f64) -> f64 {
+        match &self.form {
+            Form::Weld { weave: Some(weave) } => weave.curvature() * length,
+            _ => 0.0,
+        }
+    }
+}
+
+/// The point `across` (m) beside the line, square to travel and to the wire, positive over the reference face.
+fn aside(at: &SeamPoint, angles: &TorchAngles, across: f64) -> SeamPoint {
+    let (sin, cos) = angles.work.sin_cos();
+    SeamPoint { point: at.point + (at.b * cos - at.n1 * sin) * across, ..*at }
+}
+
+/// Unit vector, station frame, in which the torch leaves the seam.
+pub(super) fn way_out(seam: &Seam, station_from_wire_end: &Pose) -> Vector3<f64> {
+    fixed_way_out(seam).unwrap_or_else(|| back_along_wire(station_from_wire_end))
 }
 
 fn fixed_way_out(seam: &Seam) -> Option<Vector3<f64>> {

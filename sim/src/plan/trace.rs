@@ -3,15 +3,16 @@
 
 use std::borrow::Cow;
 
+use nalgebra::Vector3;
 use seamwright_kinematics::{AxisValues, Drive};
 
 use super::clearance::PairId;
 use super::proof::{self, Doubt, Refuted, TorchMove};
 use super::setup::{Along, Setup};
-use super::torch_way::{Law, TorchWay};
+use super::torch_way::{Law, TorchWay, way_out};
 use super::violation::{Limit, Violation};
-use super::{ClearanceMargin, Margins, PathPoint};
-use crate::cell::{Run, Seam, SeamId, SeamPath, frames::ExternalValues};
+use super::{ClearanceMargin, Margins, PathPoint, station_from_tool};
+use crate::cell::{Fitted, Run, Seam, SeamId, SeamPath, SeamPoint, TouchSearch, frames::ExternalValues};
 use crate::units;
 
 /// Where a trace failed and why.
@@ -39,6 +40,12 @@ fn followed_turn() -> f64 {
 
 /// A step this short (m) over which an axis still turns far is a jump.
 const SHORTEST_STEP: f64 = 4e-6;
+
+/// Points nearer to each other are passed over where accelerations are asked: their second differences would be noise, m.
+const SHORTEST_DIFFERENCE: f64 = 1e-5;
+
+/// Samples of a weave that are followed before it is asked whether the axes can speed up as fast.
+const SAMPLES_AT_ONCE: usize = 64;
 
 /// Margins that differ by less (m, rad, shares of a speed) are even, and the first of them counts: else rounding would decide which
 /// place is named.
@@ -72,18 +79,122 @@ impl<'a, 'c> Tracer<'a, 'c> {
         self.along.at(s)
     }
 
-    /// The weld of one run by `law`, starting near `start`; checked every [`check_step`].
-    pub fn weld(&mut self, law: &Law, run: Run, start: &AxisValues) -> Result<Vec<PathPoint>, Failure> {
-        let mut samples = self.path.samples(run.start, run.end, check_step(), check_turn());
+    /// The stretch `of` the run with index `run`, welded by `law`, starting near `start`; checked every [`check_step`].
+    pub fn weld(
+        &mut self,
+        law: &Law,
+        run: usize,
+        of: Run,
+        start: &AxisValues,
+    ) -> Result<Vec<PathPoint>, Failure> {
+        let seam = self.seam;
+        let weave = weave_of(seam, run);
+        let mut samples = self.path.samples(of.start, of.end, check_step(), check_turn());
+        if let Some(weave) = &weave {
+            samples.extend(weave.samples().into_iter().filter(|s| *s > of.start && *s < of.end));
+        }
         let marks = law.points.iter().map(|(s, _)| *s);
         let marks = marks
             .chain(self.along.law.points().iter().map(|(s, _)| *s))
-            .filter(|s| *s > run.start && *s < run.end);
+            .chain(seam.procedure.band_changes(&seam.runs[run]))
+            .filter(|s| *s > of.start && *s < of.end);
         samples.extend(marks);
         samples.sort_by(f64::total_cmp);
         samples.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
+        for &s in &samples {
+            let bands = seam.procedure.bands(&seam.runs[run], s);
+            if let Some(violation) = Violation::of_angles(&bands, &law.at(s)) {
+                return Err(Failure { violation, s });
+            }
+        }
         let speed = Some(self.seam.procedure.travel_speed);
-        self.follow(&samples, &TorchWay::weld(self.path, law), speed, start)
+        let way = TorchWay::weld(self.path, law, weave);
+        if !weave.is_some_and(|weave| weave.is_smooth()) {
+            return self.follow(&samples, &way, speed, start);
+        }
+        // Wave by wave, so that one that is too fast is found out soon.
+        let mut points: Vec<PathPoint> = Vec::with_capacity(samples.len());
+        let mut from = 0;
+        while from + 1 < samples.len() || points.is_empty() {
+            let to = (from + SAMPLES_AT_ONCE).min(samples.len() - 1);
+            let near = points.last().map_or(*start, |point| point.axes);
+            let some = self.follow(&samples[from..=to], &way, speed, &near)?;
+            let known = points.len();
+            points.extend(some.into_iter().skip(usize::from(from > 0)));
+            self.accelerations(&points[known.saturating_sub(2)..])?;
+            from = to;
+        }
+        Ok(points)
+    }
+
+    /// Whether every axis can speed up and slow down as a weave at travel speed asks: second differences over three points.
+    fn accelerations(&self, points: &[PathPoint]) -> Result<(), Failure> {
+        let speed = self.seam.procedure.travel_speed;
+        let axes = self.along.setup.cell.arm.arm.axes();
+        for three in points.windows(3) {
+            let [before, after] = [0, 1].map(|i| three[i + 1].s - three[i].s);
+            if before.min(after) < SHORTEST_DIFFERENCE {
+                continue;
+            }
+            let [before, after] = [before, after].map(|length| length / speed);
+            let [was, will] =
+                [(0, before), (1, after)].map(|(i, time)| (three[i + 1].axes - three[i].axes) / time);
+            let acceleration = (will - was) / (0.5 * (before + after));
+            for (axis, of) in axes.iter().enumerate() {
+                let limit = of.max_acceleration.value;
+                let share = acceleration[axis].abs() / limit;
+                if share > 1.0 {
+                    let violation = Violation::of_acceleration(axis, share, limit);
+                    return Err(Failure { violation, s: three[1].s });
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// Back along the seam by `distance` (m) from arc length `from`, arc on; `s` of the points is the distance gone back.
+    pub fn back(
+        &mut self,
+        law: &Law,
+        from: f64,
+        distance: f64,
+        start: &AxisValues,
+    ) -> Result<Vec<PathPoint>, Failure> {
+        let samples = self.path.samples(from - distance, from, check_step(), check_turn());
+        let samples: Vec<f64> = samples.into_iter().rev().map(|s| from - s).collect();
+        let speed = Some(self.seam.procedure.travel_speed);
+        let back = self.follow(&samples, &TorchWay::back(self.path, law, from), speed, start);
+        back.map_err(|failure| Failure { s: from - failure.s, ..failure })
+    }
+
+    /// One touch search, torch and external axes standing as their laws have them there: the way in, to the face, back from it, and
+    /// out; starting near `start`.
+    pub fn touch(
+        &mut self,
+        law: &Law,
+        search: &TouchSearch,
+        start: &AxisValues,
+    ) -> Result<[Vec<PathPoint>; 4], Failure> {
+        let angles = law.at(search.at);
+        let at = SeamPoint { point: search.touches_at(self.path), ..self.path.root_at(search.at) };
+        let touching = station_from_tool(&at, &angles);
+        let back = -search.toward(self.path).into_inner() * search.distance;
+        let out = back + way_out(self.seam, &touching) * self.seam.procedure.approach;
+        let touch = Vector3::zeros();
+        let mut axes = *start;
+        let mut go = |from: Vector3<f64>, to: Vector3<f64>| {
+            let length = (to - from).norm();
+            let mut first = touching;
+            first.translation.vector += from;
+            let way = TorchWay::straight(self.path, law, search.at, first, (to - from) / length);
+            let count = (length / check_step() - 1e-9).ceil().max(1.0) as usize;
+            let samples: Vec<f64> = (0..=count).map(|i| length * i as f64 / count as f64).collect();
+            let points = self.follow(&samples, &way, None, &axes);
+            let points = points.map_err(|failure| Failure { s: search.at, ..failure })?;
+            axes = points.last().map_or(axes, |point| point.axes);
+            Ok(points)
+        };
+        Ok([go(out, back)?, go(back, touch)?, go(touch, back)?, go(back, out)?])
     }
 
     /// Straight away from the torch's place at `s`, by `distance` (m); the first point is on the seam.
@@ -248,7 +359,9 @@ impl<'a, 'c> Tracer<'a, 'c> {
         margins
     }
 
-    fn follow(
+    /// The torch by `way` at every one of `samples`, starting near `start`, and shown between them; with a `speed` (m/s) the axes must
+    /// keep theirs.
+    pub fn follow(
         &mut self,
         samples: &[f64],
         way: &TorchWay<'_>,
@@ -331,4 +444,9 @@ impl<'a, 'c> Tracer<'a, 'c> {
         let base_from_flange = setup.base_from_flange(&station_from_wire_end, angles.ctwd);
         setup.stance_near(&base_from_flange, axes).map_err(|violation| Failure { violation, s })
     }
+}
+
+/// How the wire end weaves on one weld of a seam.
+pub(super) fn weave_of(seam: &Seam, run: usize) -> Option<Fitted> {
+    seam.procedure.weave?.fitted(seam.runs[run], seam.procedure.travel_speed)
 }

@@ -7,7 +7,9 @@ use seamwright_kinematics::{Drive, Range, RangeUse, ReachBound, Shortfall};
 
 use super::clearance::{Gap, PairId, Scene};
 use super::proof::{Unshown, finest_step};
-use super::{Constraint, NotShown};
+use super::rule::{Rule, TorchAngle};
+use super::{Constraint, NotShown, TorchAngles};
+use crate::cell::Bands;
 use crate::units;
 
 /// A limit, before names are put to it.
@@ -29,14 +31,21 @@ pub(super) enum Limit {
     AxisSpeed(usize),
     /// Share above the speed limit of a motor.
     MotorSpeed(usize),
+    /// Share above the acceleration limit of an axis.
+    AxisAcceleration(usize),
     /// rad that an axis would jump.
     Flip(usize),
+    /// rad or m by which the torch would be off beyond its tolerance.
+    Angle(TorchAngle),
     /// m of the step down to which it was looked at: kept at samples, but not shown between them.
     Unshown(Unshown),
 }
 
 /// Bands within which two violations are even, so that the first counts and rounding names no limit and no place.
 const NOISE: f64 = 1e-6;
+
+/// Torch angles (rad) and distances (m) this little outside their tolerance are rounding.
+const ROUNDING: f64 = 1e-9;
 
 /// A limit that is not kept, and by how much in its own unit.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -80,6 +89,19 @@ impl Violation {
         Self { limit: Limit::Flip(axis), amount: step, bound: None }
     }
 
+    /// The torch stands outside its tolerance, by the worst of work angle, travel angle and CTWD.
+    pub fn of_angles(bands: &Bands, angles: &TorchAngles) -> Option<Self> {
+        let off = [
+            (TorchAngle::Work, bands.work.excess(angles.work), bands.work.aim),
+            (TorchAngle::Travel, bands.travel.excess(angles.travel), bands.travel.aim),
+            (TorchAngle::Ctwd, bands.ctwd.excess(angles.ctwd), bands.ctwd.aim),
+        ];
+        let off = off.into_iter().filter(|(_, amount, _)| *amount > ROUNDING);
+        let off =
+            off.map(|(angle, amount, aim)| Self { limit: Limit::Angle(angle), amount, bound: Some(aim) });
+        off.reduce(|worst, next| worst.worse(Some(next)))
+    }
+
     /// An axis or motor would have to run at `share` of its speed limit (rad/s), above 1.
     pub fn of_speed(drive: Drive, share: f64, limit: f64) -> Self {
         let bound = Some(limit);
@@ -88,6 +110,11 @@ impl Violation {
             Drive::Motor(motor) => Limit::MotorSpeed(motor),
         };
         Self { limit, amount: share - 1.0, bound }
+    }
+
+    /// An axis (0-based) would have to speed up at `share` of its limit (rad/s²), above 1.
+    pub fn of_acceleration(axis: usize, share: f64, limit: f64) -> Self {
+        Self { limit: Limit::AxisAcceleration(axis), amount: share - 1.0, bound: Some(limit) }
     }
 
     /// The finest step does not show it.
@@ -103,7 +130,11 @@ impl Violation {
             }
             Limit::AxisRange(_) | Limit::Hose(_) | Limit::Flip(_) => units::to_deg(self.amount),
             Limit::MotorRange { per_axis, .. } => units::to_deg(self.amount / per_axis),
-            Limit::AxisSpeed(_) | Limit::MotorSpeed(_) => self.amount / units::percent(1.0),
+            Limit::AxisSpeed(_) | Limit::MotorSpeed(_) | Limit::AxisAcceleration(_) => {
+                self.amount / units::percent(1.0)
+            }
+            Limit::Angle(TorchAngle::Ctwd) => units::to_mm(self.amount),
+            Limit::Angle(TorchAngle::Work | TorchAngle::Travel) => units::to_deg(self.amount),
         }
     }
 
@@ -134,7 +165,9 @@ impl Violation {
             }
             Limit::AxisSpeed(axis) => Constraint::AxisSpeed(axis),
             Limit::MotorSpeed(motor) => Constraint::MotorSpeed(motor),
+            Limit::AxisAcceleration(axis) => Constraint::AxisAcceleration(axis),
             Limit::Flip(axis) => Constraint::Flip(axis),
+            Limit::Angle(angle) => Constraint::Rule(Rule::Angle(angle)),
             Limit::Unshown(unshown) => Constraint::NotShown(match unshown {
                 Unshown::Clearance(pair) => {
                     let (body, other) = scene.pair_names(pair);

@@ -114,6 +114,8 @@ fn seams(findings: &Findings) -> Result<Vec<u8>, TableError> {
         "iso_slope_deg",
         "iso_rotation_deg",
         "position_at_mm",
+        "pass",
+        "notes",
     ];
     let mut table = CsvTable::new("seams.csv", heads.map(str::to_owned).to_vec())?;
     for seam in &findings.seams {
@@ -121,7 +123,10 @@ fn seams(findings: &Findings) -> Result<Vec<u8>, TableError> {
             .fit_up
             .as_ref()
             .and_then(|fit_up| fit_up.seams.iter().find(|found| found.number == seam.number));
-        table.row(seam_row(seam).into_iter().chain(fit_up_fields(fit_up)).chain(position_fields(seam)))?;
+        let notes = seam.notes.join("; ");
+        let last = [Field::Whole(seam.pass as usize), Field::Text(&notes)];
+        let fields = seam_row(seam).into_iter().chain(fit_up_fields(fit_up));
+        table.row(fields.chain(position_fields(seam)).chain(last))?;
     }
     table.into_bytes()
 }

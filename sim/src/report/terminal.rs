@@ -175,8 +175,14 @@ impl Page {
             self.heading(&format!("Seams on {station}"));
             self.table(&tables::seams(&seams, self.unit));
         }
-        if let Some(sentence) = positions_sentence(&findings.seams) {
-            self.line("");
+        let position = positions_sentence(&findings.seams).into_iter();
+        let notes = findings.seams.iter().filter_map(|seam| {
+            (!seam.notes.is_empty()).then(|| format!("{}: {}", seam.full_name(), seam.notes.join("; ")))
+        });
+        for (index, sentence) in position.chain(notes).enumerate() {
+            if index == 0 {
+                self.line("");
+            }
             self.item(&sentence);
         }
     }

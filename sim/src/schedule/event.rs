@@ -14,6 +14,12 @@ pub enum EventKind {
     AirMove,
     /// Air time of a seam given by length only, by a stated rule of thumb.
     AssumedAirMove,
+    /// The arm stands before the way in until the pass before has cooled.
+    Interpass,
+    /// Straight to where a touch search begins, or away from it.
+    SearchWay,
+    /// Straight into a face until the wire touches.
+    Search,
     /// Straight to the start of a weld.
     Approach,
     /// Gas flows, the torch stands.
@@ -26,6 +32,8 @@ pub enum EventKind {
     ArcRetry,
     /// Arc on, torch travelling.
     Weld,
+    /// Arc on, back along the seam to where the crater is filled.
+    CraterBack,
     /// Crater fill, the torch stands.
     Crater,
     /// The wire burns back.
@@ -57,12 +65,16 @@ impl EventKind {
         match self {
             Self::AirMove => "air_move",
             Self::AssumedAirMove => "assumed_air_move",
+            Self::Interpass => "interpass",
+            Self::SearchWay => "search_way",
+            Self::Search => "search",
             Self::Approach => "approach",
             Self::GasBefore => "gas_before",
             Self::RunIn => "run_in",
             Self::ArcStart => "arc_start",
             Self::ArcRetry => "arc_retry",
             Self::Weld => "weld",
+            Self::CraterBack => "crater_back",
             Self::Crater => "crater",
             Self::BurnBack => "burn_back",
             Self::WireCheck => "wire_check",

@@ -15,7 +15,7 @@ pub use device::DeviceTimes;
 pub use event::{Event, EventKind, Motion, Stance};
 pub use moment::Moment;
 pub use path_rows::{CLEARANCE_CAP, PathRow, Place, path_rows};
-pub use visit::{ASSUMED_AIR_TIME, Coverage, Times, VisitSchedule};
+pub use visit::{ASSUMED_AIR_TIME, Coverage, Times, VisitSchedule, duration_of};
 
 use crate::{cell::Cell, plan::Plan};
 

@@ -30,9 +30,6 @@ const LEAST_STEP: f64 = 1.1e-6;
 /// Clearance is exact below this and this above, m.
 pub const CLEARANCE_CAP: f64 = 0.05;
 
-/// Seams are welded in one pass so far.
-const ONLY_PASS: u32 = 1;
-
 /// One moment.
 #[derive(Clone, Debug)]
 pub struct PathRow {
@@ -117,11 +114,14 @@ fn measure_clearance(cell: &Cell, rows: &mut [PathRow]) {
 fn serves_a_weld(phase: EventKind) -> bool {
     match phase {
         EventKind::Approach
+        | EventKind::SearchWay
+        | EventKind::Search
         | EventKind::GasBefore
         | EventKind::RunIn
         | EventKind::ArcStart
         | EventKind::ArcRetry
         | EventKind::Weld
+        | EventKind::CraterBack
         | EventKind::Crater
         | EventKind::BurnBack
         | EventKind::WireCheck
@@ -130,6 +130,7 @@ fn serves_a_weld(phase: EventKind) -> bool {
         | EventKind::Shift => true,
         EventKind::AirMove
         | EventKind::AssumedAirMove
+        | EventKind::Interpass
         | EventKind::Position
         | EventKind::Index
         | EventKind::Settle
@@ -163,9 +164,12 @@ impl Subject<'_> {
     fn served_weld(&self) -> Option<&[PathPoint]> {
         let moves = &self.visit.moves;
         let own = self.event.planned_move?;
-        let is_weld = |planned: &&Move| matches!(planned.kind, MoveKind::Weld { .. });
+        let is_weld =
+            |planned: &&Move| matches!(planned.kind, MoveKind::Weld { .. } | MoveKind::CraterBack { .. });
         let weld = match self.kind() {
-            EventKind::Approach => moves[own..].iter().find(is_weld),
+            EventKind::Approach | EventKind::SearchWay | EventKind::Search => {
+                moves[own..].iter().find(is_weld)
+            }
             kind if serves_a_weld(kind) => moves[..=own].iter().rev().find(is_weld),
             _ => None,
         };
@@ -176,7 +180,9 @@ impl Subject<'_> {
     fn weld_end(&self) -> Option<&PathPoint> {
         let weld = self.served_weld()?;
         match self.kind() {
-            EventKind::Approach
+            EventKind::SearchWay
+            | EventKind::Search
+            | EventKind::Approach
             | EventKind::GasBefore
             | EventKind::RunIn
             | EventKind::ArcStart
@@ -210,7 +216,7 @@ impl Table<'_> {
                 let moment = RowMoment {
                     t: subject.start + (point.s - points[0].s) / travel_speed,
                     stance: Stance { axes: point.axes, external: external.at(point.s) },
-                    place: place(point),
+                    place: self.place(subject, point),
                     ctwd: self.ctwd(Some(point)),
                     speed: *travel_speed,
                 };
@@ -242,8 +248,12 @@ impl Table<'_> {
             Course::Weld { .. } | Course::Standing(_) | Course::Unknown => 0.0,
         };
         let stands = matches!(&event.course, Course::Standing(_));
-        let at_seam = stands && !matches!(subject.kind(), EventKind::Retract | EventKind::Shift);
-        let place = end.filter(|_| at_seam).and_then(place);
+        let at_seam = stands
+            && !matches!(
+                subject.kind(),
+                EventKind::Retract | EventKind::Shift | EventKind::SearchWay | EventKind::Search
+            );
+        let place = end.filter(|_| at_seam).and_then(|point| self.place(subject, point));
         self.add(subject, RowMoment { t: subject.start + t, stance, place, ctwd, speed });
     }
 
@@ -304,6 +314,16 @@ impl Table<'_> {
         velocity.norm()
     }
 
+    fn place(&self, subject: &Subject<'_>, point: &PathPoint) -> Option<Place> {
+        let seam = &self.cell.seams[subject.event.seam?.0];
+        let own = subject.event.planned_move.map(|own| &subject.visit.moves[own].kind);
+        let s = match own {
+            Some(MoveKind::CraterBack { run }) => seam.runs[*run].end - point.s,
+            _ => point.s,
+        };
+        point.angles.map(|angles| Place { pass: seam.pass, s, angles })
+    }
+
     fn ctwd(&self, weld_end: Option<&PathPoint>) -> f64 {
         weld_end.and_then(|point| point.angles).map_or(self.cell.torch.nominal_ctwd, |angles| angles.ctwd)
     }
@@ -311,8 +331,4 @@ impl Table<'_> {
     fn world_from_base(&self, external: &[f64]) -> Pose {
         self.cell.frames.world_from(self.cell.arm.frame, external) * self.cell.arm.frame_from_base
     }
-}
-
-fn place(point: &PathPoint) -> Option<Place> {
-    point.angles.map(|angles| Place { pass: ONLY_PASS, s: point.s, angles })
 }

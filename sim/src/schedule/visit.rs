@@ -30,9 +30,9 @@ pub struct VisitSchedule {
 pub struct Times {
     /// Arc on and travelling.
     pub arc: f64,
-    /// Gas, arc start, crater: the torch stands at the seam.
+    /// Gas, arc start, crater, waiting between passes: the torch stands at the seam.
     pub arc_ends: f64,
-    /// Ways in, out, and from stitch to stitch.
+    /// Ways in, out, and from stitch to stitch; touch searches.
     pub ways: f64,
     /// Air moves, assumed ones included, and signals that the arm waits for at home.
     pub air: f64,
@@ -109,8 +109,9 @@ impl VisitSchedule {
             let kind = if event.kind == EventKind::Settle { moved } else { event.kind };
             moved = kind;
             let part = match kind {
-                EventKind::Weld => &mut times.arc,
-                EventKind::GasBefore
+                EventKind::Weld | EventKind::CraterBack => &mut times.arc,
+                EventKind::Interpass
+                | EventKind::GasBefore
                 | EventKind::RunIn
                 | EventKind::ArcStart
                 | EventKind::ArcRetry
@@ -118,7 +119,11 @@ impl VisitSchedule {
                 | EventKind::BurnBack
                 | EventKind::WireCheck
                 | EventKind::GasAfter => &mut times.arc_ends,
-                EventKind::Approach | EventKind::Retract | EventKind::Shift => &mut times.ways,
+                EventKind::Approach
+                | EventKind::Retract
+                | EventKind::Shift
+                | EventKind::SearchWay
+                | EventKind::Search => &mut times.ways,
                 EventKind::AirMove
                 | EventKind::AssumedAirMove
                 | EventKind::StartSignal
@@ -140,6 +145,16 @@ impl VisitSchedule {
         let event = self.events.get(index)?;
         Some((index, event.at((t - event.start).clamp(0.0, event.duration))))
     }
+}
+
+/// Time of some moves of one seam by themselves, s: arc start, crater and gas of their welds included.
+#[must_use]
+pub fn duration_of(cell: &Cell, moves: &[Move]) -> f64 {
+    let mut timeline = Timeline { cell, events: Vec::new(), time: 0.0 };
+    for (index, planned) in moves.iter().enumerate() {
+        timeline.add_move(index, planned);
+    }
+    timeline.time
 }
 
 /// Times one visit; `next` is the visit that follows.
@@ -219,8 +234,17 @@ impl<'c> Timeline<'c> {
                 self.push(EventKind::AirMove, subject, duration, least, course);
                 self.settle(subject, last, planned);
             }
-            MoveKind::Approach => self.add_way(EventKind::Approach, subject, path, planned),
+            MoveKind::Approach => {
+                let stance = Stance { axes: first, external: planned.external_start() };
+                self.wait_for_pass(subject, Course::Standing(stance));
+                self.add_way(EventKind::Approach, subject, path, planned);
+            }
             MoveKind::Retract => self.add_way(EventKind::Retract, subject, path, planned),
+            MoveKind::SearchWay { .. } => self.add_way(EventKind::SearchWay, subject, path, planned),
+            MoveKind::Search { search } => {
+                let speed = subject.seam.map_or(0.0, |seam| self.cell.seams[seam.0].searches[*search].speed);
+                self.add_linear(EventKind::Search, subject, path, planned, ToolSpeed { speed, slow: None });
+            }
             MoveKind::Shift => self.add_way(EventKind::Shift, subject, path, planned),
             MoveKind::Weld { .. } => {
                 let procedure = self.procedure(subject);
@@ -229,7 +253,23 @@ impl<'c> Timeline<'c> {
                 let stands = [(first, planned.external_start()), (last, planned.external_end())]
                     .map(|(axes, external)| Course::Standing(Stance { axes, external }));
                 let course = Course::Weld { path, travel_speed, external: planned.external.clone() };
-                self.add_arc(subject, procedure, (duration, course), stands);
+                let [before, after] = stands;
+                self.add_arc_start(subject, procedure, before);
+                self.push(EventKind::Weld, subject, duration, duration, course);
+                // Where the torch goes back first, the crater is filled there.
+                if procedure.crater_back <= 0.0 {
+                    self.add_arc_end(subject, procedure, after);
+                }
+            }
+            MoveKind::CraterBack { .. } => {
+                let procedure = self.procedure(subject);
+                let travel_speed = procedure.travel_speed;
+                let duration = path.length() / travel_speed;
+                let external = planned.external.clone();
+                let after = Course::Standing(Stance { axes: last, external: planned.external_end() });
+                let course = Course::Weld { path, travel_speed, external };
+                self.push(EventKind::CraterBack, subject, duration, duration, course);
+                self.add_arc_end(subject, procedure, after);
             }
             MoveKind::Position { to } => {
                 let external_move = ExternalMove::new(&self.cell.frames.axes, &planned.external_start(), to);
@@ -248,7 +288,6 @@ impl<'c> Timeline<'c> {
     /// Way in, way out, or shift.
     fn add_way(&mut self, kind: EventKind, subject: Subject, path: AxisPath, planned: &Move) {
         let procedure = self.procedure(subject);
-        let MountedArm { arm, air_move_share: pace, .. } = &self.cell.arm;
         let length = path.length();
         // A shift goes along the seam, near the part all the way.
         let slow = procedure.near_part.map(|near| match kind {
@@ -257,6 +296,19 @@ impl<'c> Timeline<'c> {
             _ => SlowZone { from: 0.0, to: length, speed: near.speed },
         });
         let tool = ToolSpeed { speed: procedure.approach_speed, slow };
+        self.add_linear(kind, subject, path, planned, tool);
+    }
+
+    /// The wire end straight on, as fast as `tool` says where the axes can follow.
+    fn add_linear(
+        &mut self,
+        kind: EventKind,
+        subject: Subject,
+        path: AxisPath,
+        planned: &Move,
+        tool: ToolSpeed,
+    ) {
+        let MountedArm { arm, air_move_share: pace, .. } = &self.cell.arm;
         let last = path.at(f64::INFINITY);
         let linear_move = LinearMove::new(arm, path, tool, pace.value);
         let (duration, least) = (linear_move.duration(), linear_move.least_possible());
@@ -271,6 +323,23 @@ impl<'c> Timeline<'c> {
         self.push(EventKind::Settle, subject, settle, settle, course);
     }
 
+    /// Waits at the first arc of a pass until its time since the end of the pass before has come.
+    fn wait_for_pass(&mut self, subject: Subject, course: Course) {
+        let Some(SeamId(index)) = subject.seam else { return };
+        let seam = &self.cell.seams[index];
+        let Some(before) = index.checked_sub(1) else { return };
+        let same_joint =
+            self.cell.seams[before].row == seam.row && self.cell.seams[before].pass + 1 == seam.pass;
+        let arc = |kind| matches!(kind, EventKind::Weld | EventKind::CraterBack | EventKind::Crater);
+        let of = |seam: usize| move |event: &&Event| arc(event.kind) && event.seam == Some(SeamId(seam));
+        let is_first = !self.events.iter().any(|event| of(index)(&event));
+        let last = self.events.iter().rev().find(of(before));
+        if let (true, true, Some(last)) = (same_joint, is_first, last) {
+            let wait = last.end() + seam.procedure.interpass - self.time;
+            self.push(EventKind::Interpass, subject, wait, wait, course);
+        }
+    }
+
     /// A seam given by length only.
     fn add_by_length(&mut self, id: SeamId) {
         let seam = &self.cell.seams[id.0];
@@ -278,30 +347,42 @@ impl<'c> Timeline<'c> {
         for run in &seam.runs {
             // A rule of thumb is no bound: the least possible counts none of it.
             self.push(EventKind::AssumedAirMove, subject, ASSUMED_AIR_TIME, 0.0, Course::Unknown);
+            self.wait_for_pass(subject, Course::Unknown);
             let duration = run.length() / seam.procedure.travel_speed;
-            let weld = (duration, Course::Unknown);
-            self.add_arc(subject, &seam.procedure, weld, [Course::Unknown, Course::Unknown]);
+            let back = seam.procedure.crater_back / seam.procedure.travel_speed;
+            self.add_arc_start(subject, &seam.procedure, Course::Unknown);
+            self.push(EventKind::Weld, subject, duration, duration, Course::Unknown);
+            self.push(EventKind::CraterBack, subject, back, back, Course::Unknown);
+            self.add_arc_end(subject, &seam.procedure, Course::Unknown);
         }
     }
 
-    /// From gas before to gas after: `weld` with its duration, and how the torch stands before and after it.
-    fn add_arc(&mut self, subject: Subject, procedure: &Procedure, weld: (f64, Course), stands: [Course; 2]) {
-        let [before, after] = stands;
+    /// What comes before travel, the torch standing as `before`.
+    fn add_arc_start(&mut self, subject: Subject, procedure: &Procedure, before: Course) {
+        let arc = &procedure.arc;
+        let events = [
+            (EventKind::GasBefore, procedure.gas_before),
+            (EventKind::RunIn, arc.run_in),
+            (EventKind::ArcStart, procedure.arc_start),
+            (EventKind::ArcRetry, arc.mean_retry()),
+        ];
+        for (kind, duration) in events {
+            self.push(kind, subject, duration, duration, before.clone());
+        }
+    }
+
+    /// What comes after it, the torch standing as `after`.
+    fn add_arc_end(&mut self, subject: Subject, procedure: &Procedure, after: Course) {
         let arc = &procedure.arc;
         let gas_after = if arc.leaves_in_gas { 0.0 } else { procedure.gas_after };
         let events = [
-            (EventKind::GasBefore, procedure.gas_before, before.clone()),
-            (EventKind::RunIn, arc.run_in, before.clone()),
-            (EventKind::ArcStart, procedure.arc_start, before.clone()),
-            (EventKind::ArcRetry, arc.mean_retry(), before),
-            (EventKind::Weld, weld.0, weld.1),
-            (EventKind::Crater, procedure.crater, after.clone()),
-            (EventKind::BurnBack, arc.burn_back, after.clone()),
-            (EventKind::WireCheck, arc.wire_check, after.clone()),
-            (EventKind::GasAfter, gas_after, after),
+            (EventKind::Crater, procedure.crater),
+            (EventKind::BurnBack, arc.burn_back),
+            (EventKind::WireCheck, arc.wire_check),
+            (EventKind::GasAfter, gas_after),
         ];
-        for (kind, duration, course) in events {
-            self.push(kind, subject, duration, duration, course);
+        for (kind, duration) in events {
+            self.push(kind, subject, duration, duration, after.clone());
         }
     }
 

@@ -2,10 +2,16 @@
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a check that cannot be made must fail")]
 
+mod arc_ends;
+mod as_taught;
 mod coordinated;
+mod corners;
 mod fit_up;
 mod moment;
+mod passes;
 mod plant;
 mod safety;
+mod search;
 mod shifts;
 mod singularity;
+mod tolerance;

@@ -120,7 +120,7 @@ fn matters(file: &str, what: &str, change: impl Fn(&mut Cell)) {
 fn the_free_turn_matters() {
     matters("pump-skid/cell.toml", "a fixed turn", |cell| {
         for seam in &mut cell.seams {
-            seam.procedure.turn = Some(Band { aim: 0.0, tolerance: 0.0 });
+            seam.procedure.turn = Some(Band::even(0.0, 0.0));
         }
     });
 }
@@ -129,9 +129,10 @@ fn the_free_turn_matters() {
 fn the_angle_band_matters() {
     matters("pump-skid/cell.toml", "no tolerance", |cell| {
         for seam in &mut cell.seams {
-            seam.procedure.work.tolerance = 0.0;
-            seam.procedure.travel.tolerance = 0.0;
-            seam.procedure.ctwd.tolerance = 0.0;
+            let procedure = &mut seam.procedure;
+            for band in [&mut procedure.work, &mut procedure.travel, &mut procedure.ctwd] {
+                *band = Band::even(band.aim, 0.0);
+            }
         }
     });
 }

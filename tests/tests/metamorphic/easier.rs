@@ -87,14 +87,14 @@ fn assert_easier_keeps_what_holds(cell: &Cell) {
     for wider in [1.0, 12.0, 30.0] {
         easier(&format!("torch angles {wider} degrees freer"), &|cell| {
             for seam in &mut cell.seams {
-                seam.procedure.work.tolerance += deg(wider);
-                seam.procedure.travel.tolerance += deg(wider);
+                seam.procedure.work = seam.procedure.work.wider(deg(wider));
+                seam.procedure.travel = seam.procedure.travel.wider(deg(wider));
             }
         });
     }
     easier("tip to work 4 mm freer", &|cell| {
         for seam in &mut cell.seams {
-            seam.procedure.ctwd.tolerance += mm(4.0);
+            seam.procedure.ctwd = seam.procedure.ctwd.wider(mm(4.0));
         }
     });
     easier("half the distances asked", &|cell| {

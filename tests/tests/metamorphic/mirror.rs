@@ -91,7 +91,8 @@ fn mirrored(cell: &Cell) -> Cell {
             path.pieces = path.pieces.iter().map(piece).collect();
         }
         seam.approach = seam.approach.as_ref().map(unit);
-        seam.procedure.turn = seam.procedure.turn.map(|turn| Band { aim: -turn.aim, ..turn });
+        seam.procedure.turn =
+            seam.procedure.turn.map(|turn| Band { aim: -turn.aim, below: turn.above, above: turn.below });
     }
     cell
 }

@@ -69,10 +69,11 @@ fn narrow(room: f64) -> Cell {
     let mut cell = scene("round-flange/cell.toml");
     let seam = &mut cell.seams[0];
     seam.runs = vec![Run { start: 0.0, end: units::mm(20.0) }];
-    seam.procedure.turn = Some(Band { aim: 0.0, tolerance: 0.0 });
-    seam.procedure.work.tolerance = 0.0;
-    seam.procedure.travel.tolerance = 0.0;
-    seam.procedure.ctwd.tolerance = 0.0;
+    seam.procedure.turn = Some(Band::even(0.0, 0.0));
+    let procedure = &mut seam.procedure;
+    for band in [&mut procedure.work, &mut procedure.travel, &mut procedure.ctwd] {
+        *band = Band::even(band.aim, 0.0);
+    }
     seam.axis_uses = vec![AxisUse::Held; 2];
     cell.torch.dress.axis6 = Some(Range { min: units::deg(50.0) - room, max: units::deg(50.0) + room });
     cell

@@ -18,12 +18,13 @@ pub(super) const LEAST_CTWD_MM: f64 = 1.0;
 
 /// Whether the torch would lie down too far along the seam at an angle of this band (rad).
 pub(super) fn too_flat(travel: &Band) -> bool {
-    units::to_deg(travel.aim.abs() + travel.tolerance) > FLATTEST_TRAVEL_DEG
+    let flattest = (travel.aim + travel.above).abs().max((travel.aim - travel.below).abs());
+    units::to_deg(flattest) > FLATTEST_TRAVEL_DEG
 }
 
 /// Whether too little would be left between tip and work at a distance of this band (m).
 pub(super) fn too_near(ctwd: &Band) -> bool {
-    units::to_mm(ctwd.aim - ctwd.tolerance) < LEAST_CTWD_MM
+    units::to_mm(ctwd.aim - ctwd.below) < LEAST_CTWD_MM
 }
 
 /// Whether a work angle (rad) may be asked.

@@ -9,7 +9,7 @@ use super::fixture::Fixture;
 use super::place;
 use super::points_file::Normals;
 use super::section::Parts;
-use crate::cell::{Form, Joint, Piece, SeamPath};
+use crate::cell::{Form, Joint, Offset, Piece, SeamPath};
 use crate::units;
 
 /// Places along a straight piece, and along a round one, at which the faces are looked for. Many on a round one, so that the facets of
@@ -339,7 +339,7 @@ impl Met {
 }
 
 fn alone(piece: &Piece) -> SeamPath {
-    SeamPath { pieces: vec![piece.clone()], corner_zone: 0.0 }
+    SeamPath { pieces: vec![piece.clone()], corner_zone: 0.0, offset: Offset::default(), reach: [0.0; 2] }
 }
 
 /// Where along a piece its faces are looked for, as shares of its length.

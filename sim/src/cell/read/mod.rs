@@ -7,6 +7,7 @@ pub(crate) mod aims;
 pub mod alone;
 mod arm;
 mod calibration;
+mod corner;
 mod csv_file;
 mod elements;
 mod faces;
@@ -26,8 +27,10 @@ pub mod poses_file;
 mod procedure;
 mod region;
 pub mod rough_file;
+mod runs;
 mod safety_device;
 mod seam;
+mod search;
 mod section;
 mod service;
 mod settings;
@@ -35,6 +38,7 @@ mod shapes;
 mod shift;
 mod station;
 mod stopping;
+mod taught_file;
 #[cfg(test)]
 mod tests;
 mod torch;
@@ -50,7 +54,10 @@ use seamwright_kinematics::document::{Document, Problem, Problems, Table};
 
 pub use files::{Bundled, Disk, Files};
 
-use super::{Cell, ClearanceRules, Drawn, DrawnPiece, Placing, Shape, ShapeId, mesh::NamedMesh};
+use super::{
+    Band, Cell, ClearanceRules, Drawn, DrawnPiece, Placing, Seam, Shape, ShapeId, Torch, Tracked,
+    frames::AxisUse, mesh::NamedMesh,
+};
 use crate::units;
 use files::{reason, shown};
 use names::Catalogue;
@@ -208,9 +215,11 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
     let around = zone::Around { tree: &frames, stations: &placed.stations, arm: arm.as_ref() };
     let zones = zone::read_all(&root, &around);
     let safeguarding = stopping::safeguarding(reading, &root, !zones.is_empty());
+    check_taught(&root, &placed.seams);
+    let mut seams = placed.seams;
+    track(&root, torch.as_ref(), &mut seams);
     root.finish();
     // The stations' seams count the stations' shapes alone; the surroundings come first.
-    let mut seams = placed.seams;
     if let Some(calibration) = &calibration {
         calibration.apply_to_seams(&mut seams);
     }
@@ -253,6 +262,53 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
 
 /// Asked between the hose's space and everything that stands, where the file does not say: the space has the hose's room in it already.
 const ASSUMED_HOSE_MM: f64 = 0.0;
+
+/// A sensor goes before the arc, which takes the free turn about the wire away; an arc that is tracked through must weave.
+fn track(root: &Table<'_>, torch: Option<&Torch>, seams: &mut [Seam]) {
+    for (row, table) in root.tables("seam").into_iter().enumerate() {
+        let key = if table.has("track") { "track" } else { "procedure" };
+        for seam in seams.iter_mut().filter(|seam| seam.row == row && seam.pass > 0) {
+            let wrong = match (seam.procedure.tracked, torch) {
+                (Some(Tracked::Arc), _) if seam.procedure.weave.is_none() => {
+                    ("an arc that does not weave cannot be tracked through", "say how it weaves")
+                }
+                (Some(Tracked::Sensor), Some(torch)) => match torch.sensor {
+                    Some(sensor) => {
+                        seam.procedure.turn.get_or_insert(Band::even(0.0, sensor.turn_tolerance));
+                        continue;
+                    }
+                    None => ("there is no sensor on the torch", "write [sensor] in the torch file"),
+                },
+                _ => continue,
+            };
+            table.problem(key, wrong.0, wrong.1.to_owned());
+            break;
+        }
+    }
+}
+
+/// A taught way belongs to one weld of one seam at one place, with the external axes held.
+fn check_taught(root: &Table<'_>, seams: &[Seam]) {
+    for (row, table) in root.tables("seam").into_iter().enumerate() {
+        let of: Vec<&Seam> = seams.iter().filter(|seam| seam.row == row && seam.taught.is_some()).collect();
+        let Some(first) = of.first() else { continue };
+        let plain = first.runs.len() == 1
+            && first.searches.is_empty()
+            && first.procedure.weave.is_none()
+            && first.procedure.crater_back == 0.0;
+        let wrong = if of.len() > 1 {
+            "this seam is welded in several passes, on several stations or copies, or tacked by the arm"
+        } else if !plain {
+            "this seam has several welds, searches, a weave or a way back to the crater"
+        } else if first.axis_uses.iter().any(|what| *what != AxisUse::Held) {
+            "external axes are not held while it is welded"
+        } else {
+            continue;
+        };
+        let right = "give what was taught for one plain weld: only_station names the station".to_owned();
+        table.problem("taught_csv", wrong, right);
+    }
+}
 
 fn clearance(reading: &Reading<'_>, root: &Table<'_>) -> ClearanceRules {
     let table = root.opt_table("clearance");

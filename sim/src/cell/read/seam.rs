@@ -8,6 +8,7 @@ use nalgebra::{Unit, Vector3};
 use seamwright_kinematics::document::Table;
 
 use super::Reading;
+use super::corner;
 use super::fixture::Fixture;
 use super::frames;
 use super::joint::{Faces, Place};
@@ -15,16 +16,14 @@ use super::line::{self, Course};
 use super::names::{self, Catalogue};
 use super::place;
 use super::procedure::{self, Whose};
+use super::runs::{Arcs, Tacking};
+use super::search;
 use super::section::Parts;
-use crate::cell::{Form, Joint, Piece, Procedure, Run, SeamPath};
-use crate::units;
+use super::taught_file;
+use crate::cell::{Corners, Form, GivenPoint, Joint, Offset, Piece, Procedure, Run, SeamPath, TouchSearch};
 
-/// The shortest weld, mm.
-const SHORTEST_RUN_MM: f64 = 1.0;
-/// By so much a stitch may end beyond the seam: rounding, m.
-const ROUNDING: f64 = 1e-9;
-/// More stitches in one seam are a slip of the pen.
-const MOST_STITCHES: usize = 2000;
+/// More waves on one seam are a slip of the pen.
+const MOST_WAVES: f64 = 10_000.0;
 
 /// A seam in its fixture's frame.
 #[derive(Clone)]
@@ -37,6 +36,9 @@ pub(super) struct SeamDraft {
     pub(super) runs: Vec<Run>,
     pub(super) reversed: bool,
     pub(super) other_way: Option<SeamPath>,
+    pub(super) tacking: Option<Tacking>,
+    pub(super) searches: Vec<TouchSearch>,
+    pub(super) taught: Option<Vec<GivenPoint>>,
     /// Indices among the fixture's shapes.
     pub(super) joined: Vec<usize>,
     /// Those of them whose face is the reference, where that is known.
@@ -111,9 +113,7 @@ fn read(
     let approach = place::opt_direction(table, "approach_direction");
     let only_station = table.opt_text("only_station");
     let line = line::read(reading, table);
-    let insets = ["start_inset_mm", "end_inset_mm"]
-        .map(|key| table.opt_number(key, place::DISTANCES_MM).map_or(0.0, units::mm));
-    let stitch = table.opt_table("stitch").map(stitch);
+    let arcs = Arcs::read(table, procedures);
     let (name, procedure, faces, line) = (name?, procedure?, faces?, line?);
     let mut draft = SeamDraft {
         name,
@@ -124,6 +124,9 @@ fn read(
         runs: Vec::new(),
         reversed,
         other_way: None,
+        tacking: None,
+        searches: Vec::new(),
+        taught: None,
         joined: Vec::new(),
         reference: Vec::new(),
         approach,
@@ -148,18 +151,32 @@ fn read(
             let joined = place.join(pieces, normals.as_deref(), &faces)?;
             let course = |reversed: bool| {
                 let pieces = if reversed { reverse(&joined.pieces) } else { joined.pieces.clone() };
-                let mut path = SeamPath { pieces, corner_zone: draft.procedure.corner_zone };
+                let corner_zone = match draft.procedure.corners {
+                    Corners::Follow | Corners::Round(_) => draft.procedure.corner_zone,
+                    // Up to the corner the torch stands as along the line.
+                    Corners::Stop => 0.0,
+                };
+                let reach = draft.procedure.leads;
+                let mut path = SeamPath { pieces, corner_zone, offset: Offset::default(), reach };
                 let drawn_length = path.length();
+                if let Corners::Round(radius) = draft.procedure.corners {
+                    path.pieces = corner::rounded(&path.pieces, radius, draft.joint != Joint::Butt)?;
+                }
                 // A circle starts and overlaps at the same place in either direction.
                 if let [Piece { form: Form::Arc { sweep, .. }, .. }] = path.pieces.as_mut_slice() {
                     *sweep *= 1.0 + overlap / drawn_length;
                 }
-                (path, drawn_length)
+                Ok((path, drawn_length))
             };
-            let (path, drawn_length) = course(reversed);
-            let (other_path, _) = course(!reversed);
+            let unsound = |wrong: String| {
+                let key = if table.has("corner_radius_mm") { "corner_radius_mm" } else { line.key };
+                let right = "make corner_radius_mm smaller, or say another thing for corners".to_owned();
+                table.problem(key, wrong, right);
+            };
+            let (path, drawn_length) = course(reversed).map_err(unsound).ok()?;
+            let other_way = course(!reversed).map(|(path, _)| path).ok();
             draft.drawn_length = drawn_length;
-            draft.other_way = Some(other_path);
+            draft.other_way = other_way;
             let length = path.length();
             draft.joined = joined.shapes;
             draft.reference = joined.reference;
@@ -167,13 +184,69 @@ fn read(
             length
         }
     };
-    draft.runs = runs(table, length, insets, stitch)?;
+    let (runs, tacking) = arcs.on(table, length, &draft.procedure)?;
+    (draft.runs, draft.tacking) = (runs, tacking);
+    if let Some(path) = &draft.path {
+        if draft.procedure.corners == Corners::Stop {
+            draft.runs = corner::stopped(&draft.runs, &path.corners());
+        }
+    }
+    draft.taught = table.opt_text("taught_csv").and_then(|_| taught_file::read(reading, table, &draft.name));
+    if draft.taught.is_some() && draft.path.is_none() {
+        let right = "draw the line that it is to follow as well".to_owned();
+        table.problem("taught_csv", "only the length of this seam is known", right);
+    }
+    let parts = fixture.map(|(_, parts)| parts);
+    let start = draft.runs.first().map_or(0.0, |run| run.start);
+    draft.searches = search::read_all(table, draft.path.as_ref().zip(parts), start);
+    check_offsets(table, &draft);
+    check_weaves(table, &draft);
     Some(draft)
+}
+
+/// Beside a fillet or a lap the other member stands where `b` points away from.
+fn check_offsets(table: &Table<'_>, draft: &SeamDraft) {
+    let into_metal = draft.procedure.passes.iter().position(|pass| pass.offset.b < 0.0);
+    if let (Joint::Fillet | Joint::Lap, Some(pass)) = (draft.joint, into_metal) {
+        let wrong = format!(
+            "pass {} of this procedure lies inside the other member of a {}",
+            pass + 1,
+            draft.joint.name()
+        );
+        table.problem("procedure", wrong, "give that pass an offset_b_mm of 0 or more".to_owned());
+    }
+}
+
+/// Dwells must leave some of the length of each wave to cross in.
+fn check_weaves(table: &Table<'_>, draft: &SeamDraft) {
+    let passes = draft.procedure.passes.iter().map(|pass| draft.procedure.of_pass(pass));
+    let all = std::iter::once(draft.procedure.clone()).chain(passes);
+    for procedure in all {
+        let Some(weave) = procedure.weave else { continue };
+        let key = if table.has("weave") { "weave" } else { "procedure" };
+        let waves = draft.runs.iter().map(Run::length).sum::<f64>() / weave.wavelength;
+        if waves > MOST_WAVES {
+            let right = "make wavelength_mm longer".to_owned();
+            table.problem(key, format!("this makes {waves:.0} waves on one seam"), right);
+            return;
+        }
+        if draft.runs.iter().any(|run| weave.fitted(*run, procedure.travel_speed).is_none()) {
+            let wrong = "at this travel speed the dwells of the weave leave no length to cross in";
+            let right = "make dwell_s shorter, wavelength_mm longer or the travel slower".to_owned();
+            table.problem(key, wrong, right);
+            return;
+        }
+    }
 }
 
 fn reverse(pieces: &[Piece]) -> Vec<Piece> {
     let turned = pieces.iter().rev().map(|piece| {
-        let path = SeamPath { pieces: vec![piece.clone()], corner_zone: 0.0 };
+        let path = SeamPath {
+            pieces: vec![piece.clone()],
+            corner_zone: 0.0,
+            offset: Offset::default(),
+            reach: [0.0; 2],
+        };
         let end = path.at(path.length());
         Piece {
             start: end.point,
@@ -186,60 +259,4 @@ fn reverse(pieces: &[Piece]) -> Vec<Piece> {
         }
     });
     turned.collect()
-}
-
-/// Stitches of one length at one pitch, m.
-#[derive(Clone, Copy)]
-struct Stitch {
-    weld: f64,
-    pitch: f64,
-}
-
-/// Reads a `stitch` table; `None` where it is unsound.
-fn stitch(table: Table<'_>) -> Option<Stitch> {
-    let weld = table.number("weld_mm", SHORTEST_RUN_MM..=*place::SIZES_MM.end()).map(units::mm);
-    let pitch = table.number("pitch_mm", SHORTEST_RUN_MM..=*place::SIZES_MM.end()).map(units::mm);
-    let stitch = weld.zip(pitch).map(|(weld, pitch)| Stitch { weld, pitch });
-    let sound = stitch.filter(|stitch| stitch.pitch > stitch.weld);
-    if stitch.is_some() && sound.is_none() {
-        let wrong = "each weld would begin before the one before it ends";
-        table.problem(
-            "pitch_mm",
-            wrong,
-            "give the distance from start to start, more than weld_mm".to_owned(),
-        );
-    }
-    table.finish();
-    sound
-}
-
-/// Where the arc is on. Stitches are set from the start of travel; what is left at the end and shorter than one is not welded.
-fn runs(
-    table: &Table<'_>,
-    length: f64,
-    [start_inset, end_inset]: [f64; 2],
-    stitch: Option<Option<Stitch>>,
-) -> Option<Vec<Run>> {
-    let (start, end) = (start_inset, length - end_inset);
-    let available = end - start;
-    if units::to_mm(available) < SHORTEST_RUN_MM {
-        let key = ["start_inset_mm", "end_inset_mm"].into_iter().find(|key| table.has(key)).unwrap_or("");
-        let wrong = format!("nothing is left to weld of a seam of {:.3} mm", units::to_mm(length));
-        table.problem(key, wrong, "make the seam longer or its insets smaller".to_owned());
-        return None;
-    }
-    let Some(stitch) = stitch else { return Some(vec![Run { start, end }]) };
-    let Stitch { weld, pitch } = stitch?;
-    if weld > available + ROUNDING {
-        let wrong = format!("one stitch is longer than the {:.3} mm there are", units::to_mm(available));
-        table.problem("stitch", wrong, "make weld_mm shorter".to_owned());
-        return None;
-    }
-    let count = ((available - weld + ROUNDING) / pitch).floor() as usize + 1;
-    if count > MOST_STITCHES {
-        table.problem("stitch", format!("this makes {count} stitches"), "make pitch_mm longer".to_owned());
-        return None;
-    }
-    let starts = (0..count).map(|index| start + pitch * index as f64);
-    Some(starts.map(|start| Run { start, end: (start + weld).min(end) }).collect())
 }

@@ -13,12 +13,13 @@ use super::fixture::Fixture;
 use super::frames;
 use super::names::Catalogue;
 use super::place;
+use super::runs::Tacking;
 use super::seam::SeamDraft;
 use super::shapes::ShapeRow;
 use crate::cell::frames::{AxisUse, Frame, FrameId};
 use crate::cell::{
-    Band, Body, Clamp, Drawn, DrawnPiece, Form, Loading, Locator, LocatorKind, Piece, Placing, Procedure,
-    Seam, SeamPath, Shape, ShapeId, Solid, Station, StationId,
+    Band, Body, Clamp, Drawn, DrawnPiece, Form, Loading, Locator, LocatorKind, Pass, Piece, Placing,
+    Procedure, Seam, SeamPath, Shape, ShapeId, Solid, Station, StationId, TouchSearch,
 };
 use crate::units;
 
@@ -219,6 +220,7 @@ impl Placed {
             .iter()
             .map(|draft| copies.first().map_or_else(|| draft.solid.clone(), |copy| copy.solid(&draft.solid)))
             .collect();
+        let mut by_hand = 0.0;
         for (number, copy) in copies.iter().enumerate() {
             let first = self.shapes.len();
             self.bodies.extend(
@@ -244,24 +246,52 @@ impl Placed {
                     solid: solid.clone(),
                 });
             }
-            self.seams.extend(drafts.iter().map(|draft| Seam {
-                name: format!("{}{}", draft.name, copy.suffix),
-                drawn_as: draft.name.clone(),
-                station: id,
-                joint: draft.joint,
-                procedure: copy.procedure(&draft.procedure),
-                path: draft.path.as_ref().map(|path| copy.path(path)),
-                drawn_length: draft.drawn_length,
-                runs: draft.runs.clone(),
-                joined: draft.joined.iter().map(|shape| ShapeId(first + shape)).collect(),
-                reference: draft.reference.iter().map(|shape| ShapeId(first + shape)).collect(),
-                external: station.external.clone(),
-                axis_uses: station.axis_uses.clone(),
-                approach: draft.approach.map(|direction| copy.direction(&direction)),
-                row: draft.index,
-                reversed: draft.reversed,
-                other_way: draft.other_way.as_ref().map(|path| copy.path(path)),
-            }));
+            let tacking = drafts.iter().filter_map(|draft| draft.tacking.as_ref());
+            by_hand += tacking.map(|tacking| tacking.by_hand).sum::<f64>();
+            let mut welds = Vec::new();
+            for draft in &drafts {
+                let procedure = copy.procedure(&draft.procedure);
+                let whole = Seam {
+                    name: format!("{}{}", draft.name, copy.suffix),
+                    drawn_as: draft.name.clone(),
+                    station: id,
+                    joint: draft.joint,
+                    procedure,
+                    path: draft.path.as_ref().map(|path| copy.path(path)),
+                    drawn_length: draft.drawn_length,
+                    runs: draft.runs.clone(),
+                    joined: draft.joined.iter().map(|shape| ShapeId(first + shape)).collect(),
+                    reference: draft.reference.iter().map(|shape| ShapeId(first + shape)).collect(),
+                    external: station.external.clone(),
+                    axis_uses: station.axis_uses.clone(),
+                    approach: draft.approach.map(|direction| copy.direction(&direction)),
+                    row: draft.index,
+                    reversed: draft.reversed,
+                    other_way: draft.other_way.as_ref().map(|path| copy.path(path)),
+                    pass: 1,
+                    taught: draft.taught.clone(),
+                    searches: draft.searches.clone(),
+                    searched: faces(&draft.searches),
+                    tacks: draft.tacking.as_ref().map(|tacking| tacking.tacks.clone()),
+                };
+                if let Some(tacking) = &draft.tacking
+                    && let Some(procedure) = &tacking.procedure
+                {
+                    self.seams.push(tacked(&whole, tacking, copy.procedure(procedure)));
+                }
+                welds.extend(passes(&whole));
+            }
+            // What holds the parts together comes before what pulls at them.
+            self.seams.append(&mut welds);
+        }
+        if by_hand > 0.0
+            && let Some(station) = self.stations.last_mut()
+        {
+            station.loading.load += by_hand;
+            reading.note(format!(
+                "station {}: {by_hand} s for tacks set by hand are counted into loading",
+                station.name
+            ));
         }
     }
 }
@@ -278,6 +308,49 @@ fn add_piece(drawn: &mut Vec<Drawn>, (row, fixture): (&ShapeRow, &str), piece: D
             pieces: vec![piece],
         }),
     }
+}
+
+/// The tacks of a seam as a seam of their own: the arm sets them.
+fn tacked(seam: &Seam, tacking: &Tacking, procedure: Procedure) -> Seam {
+    Seam {
+        name: format!("{}, tacks", seam.name),
+        procedure,
+        path: seam.path.clone().map(|path| SeamPath { reach: [0.0; 2], ..path }),
+        other_way: seam.other_way.clone().map(|path| SeamPath { reach: [0.0; 2], ..path }),
+        runs: tacking.tacks.places.clone(),
+        tacks: None,
+        searches: Vec::new(),
+        searched: 0,
+        pass: 0,
+        ..seam.clone()
+    }
+}
+
+/// How many different faces are searched.
+fn faces(searches: &[TouchSearch]) -> u8 {
+    let mut faces: Vec<_> = searches.iter().map(|search| search.face).collect();
+    faces.sort_unstable();
+    faces.dedup();
+    faces.len() as u8
+}
+
+/// The passes of a seam, each a seam of its own; the seam itself where it has but one.
+fn passes(seam: &Seam) -> Vec<Seam> {
+    let passes = &seam.procedure.passes;
+    if passes.is_empty() {
+        return vec![seam.clone()];
+    }
+    let one = |(pass, number): (&Pass, u32)| Seam {
+        name: format!("{}, pass {number}", seam.name),
+        procedure: seam.procedure.of_pass(pass),
+        path: seam.path.clone().map(|path| SeamPath { offset: pass.offset, ..path }),
+        other_way: seam.other_way.clone().map(|path| SeamPath { offset: pass.offset, ..path }),
+        pass: number,
+        // What was found serves all passes.
+        searches: if number == 1 { seam.searches.clone() } else { Vec::new() },
+        ..seam.clone()
+    };
+    passes.iter().zip(1..).map(one).collect()
 }
 
 /// Every fixture is carried by a station: else its seams would silently not be welded.
@@ -385,7 +458,7 @@ impl Copy {
     /// In a mirror the turn about the wire changes its sense; the other angles are measured from faces that are mirrored too.
     fn procedure(&self, procedure: &Procedure) -> Procedure {
         let turn = procedure.turn.map(|turn| match self.mirror {
-            Some(_) => Band { aim: -turn.aim, ..turn },
+            Some(_) => Band { aim: -turn.aim, below: turn.above, above: turn.below },
             None => turn,
         });
         Procedure { turn, ..procedure.clone() }
@@ -406,7 +479,7 @@ impl Copy {
             n1: self.direction(&piece.n1),
             b: self.direction(&piece.b),
         });
-        SeamPath { pieces: pieces.collect(), corner_zone: path.corner_zone }
+        SeamPath { pieces: pieces.collect(), ..path.clone() }
     }
 }
 

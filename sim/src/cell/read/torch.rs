@@ -14,7 +14,7 @@ use super::names;
 use super::place;
 use super::shapes::{full_name, solids};
 use super::{Reading, header};
-use crate::cell::{DressLimits, Hose, Solid, SpareTorch, Torch, TorchPart, TorchShape};
+use crate::cell::{DressLimits, Hose, Sensor, Solid, SpareTorch, Torch, TorchPart, TorchShape};
 use crate::units;
 
 /// More files beside a torch's than anybody would have looked through.
@@ -110,6 +110,7 @@ pub(super) fn from_text(reading: &Reading<'_>, path: &Path, text: &str) -> Optio
         read
     });
     let (dress, hose) = hose(&root);
+    let sensor = sensor(&root);
     root.finish();
     let (flange_from_tool, nominal_ctwd, wire) = (flange_from_tool?, nominal_ctwd?, wire?);
     let (nozzle, tool_from_nozzle) = nozzle?;
@@ -131,6 +132,7 @@ pub(super) fn from_text(reading: &Reading<'_>, path: &Path, text: &str) -> Optio
         mass: mass?,
         dress,
         hose,
+        sensor: sensor.flatten(),
     })
 }
 
@@ -194,6 +196,15 @@ fn nozzle_solid(table: &Table<'_>, nominal_ctwd: Option<f64>) -> Option<(Solid, 
         half_height: length / 2.0,
     };
     Some((solid, Pose::translation(0.0, 0.0, mouth_at - length / 2.0)))
+}
+
+/// The sensor; the inner none where it is unsound.
+fn sensor(root: &Table<'_>) -> Option<Option<Sensor>> {
+    let table = root.opt_table("sensor")?;
+    let look_ahead = table.number("look_ahead_mm", 0.0..=500.0).map(units::mm);
+    let turn_tolerance = table.opt_number("turn_tolerance_deg", 0.0..=90.0).map_or(0.0, units::deg);
+    table.finish();
+    Some(look_ahead.map(|look_ahead| Sensor { look_ahead, turn_tolerance }))
 }
 
 fn hose(root: &Table<'_>) -> (DressLimits, Option<Hose>) {

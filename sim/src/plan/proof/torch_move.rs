@@ -293,7 +293,7 @@ impl Links<'_, '_, '_> {
         let turned = 2.0 * ball.angle;
         let rates = ToolRates {
             mean,
-            linear_spread: 2.0 * turned * 2.0 * ball.distance / length,
+            linear_spread: 2.0 * turned * 2.0 * ball.distance / length + of.way.bend(length),
             angular_spread: 2.0 * turned * turned / length,
         };
         let travelled = arm.enclosure_with_rates(middle, &wire_end_in_flange, ball, &rates)?;

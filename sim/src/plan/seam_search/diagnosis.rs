@@ -2,6 +2,7 @@
 //!
 //! "Cannot hold" is said only where a bound proves it.
 
+use super::levels::levels;
 use super::{Found, Search};
 use crate::plan::ladder::{Choices, Known, Node};
 use crate::plan::torch_way::Law;
@@ -49,13 +50,13 @@ impl Search<'_, '_> {
 
     /// Whether the nozzle fits into the joint at no allowed angle, with no arm in the way.
     pub(super) fn joint_too_tight(&mut self) -> Option<Failure> {
-        let levels = self.levels(Some(super::level_step()));
         let mut worst: Option<Failure> = None;
         for k in 0..self.rungs.len() {
             if self.points[k].in_corner {
                 continue;
             }
             let setup = self.tracer.setup_at(self.rungs[k].s);
+            let levels = levels(&self.bands_at(k), Some(super::level_step()));
             let mut best: Option<Violation> = None;
             for (angles, _) in &levels {
                 let wire_end = station_from_tool(&self.points[k], angles);
@@ -171,7 +172,7 @@ impl Search<'_, '_> {
         let axes = arm.axes();
         let torch = &setup.cell.torch;
         let slack = (self.tracer.seam.procedure.ctwd.aim - torch.nominal_ctwd).abs()
-            + self.tracer.seam.procedure.ctwd.tolerance;
+            + self.tracer.seam.procedure.ctwd.widest();
         let span: f64 = axes[2..].iter().map(|axis| axis.origin.translation.vector.norm()).sum::<f64>()
             + (arm.link6_from_flange() * torch.flange_from_tool).translation.vector.norm()
             + slack;

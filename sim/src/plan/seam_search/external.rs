@@ -12,13 +12,13 @@ use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 use seamwright_kinematics::{AxisValues, Pose};
 
-use super::{Effort, Found, Search, Way, layer_step, layer_turn, search_along};
+use super::{Effort, Found, Search, Way, as_taught, layer_step, layer_turn, search_along};
 use crate::cell::frames::{AxisUse, FrameId};
 use crate::cell::{Cell, Production, Seam, SeamId, SeamPath, WeldPosition};
 use crate::plan::air_move::AirMoves;
 use crate::plan::setup::{Along, Setup};
 use crate::plan::trace::{check_step, check_turn};
-use crate::plan::{ExternalLaw, turn};
+use crate::plan::{Binding, ExternalLaw, Verdict, rule, turn};
 use crate::units;
 
 /// Grids of values, each half as coarse as the one before.
@@ -62,8 +62,21 @@ fn alike_way() -> f64 {
 /// Searches one seam; `setup` must be that of its station, with the external axes as the seam says first.
 pub(in crate::plan) fn search(setup: &Setup<'_>, seam_id: SeamId, path: &SeamPath) -> Found {
     let seam = &setup.cell.seams[seam_id.0];
+    let Some(given) = &seam.taught else { return planned(setup, seam_id, path) };
+    let replanned = planned(setup, seam_id, path);
+    let broken = rule::broken(setup, seam, path, &ExternalLaw::held(setup.external.clone()));
+    let mut found = against(broken, as_taught::found(setup, seam_id, path, given), Verdict::CannotHold);
+    found.effort.add(&replanned.effort);
+    Found { replanned: Some(Box::new(replanned)), ..found }
+}
+
+/// As [`search`], whatever was taught.
+fn planned(setup: &Setup<'_>, seam_id: SeamId, path: &SeamPath) -> Found {
+    let seam = &setup.cell.seams[seam_id.0];
     if seam.axis_uses.iter().all(|what| *what == AxisUse::Held) {
-        return search_along(&Along::held(setup), seam_id, path);
+        let along = Along::held(setup);
+        let broken = rule::broken(setup, seam, path, &along.law);
+        return against(broken, search_along(&along, seam_id, path), Verdict::CannotHold);
     }
     let candidates = Candidates { setup, seam_id, seam, path };
     candidates.search()
@@ -77,13 +90,25 @@ pub(in crate::plan) fn may_hold(
     doubtful: &[f64],
 ) -> bool {
     let seam = &setup.cell.seams[seam_id.0];
-    if seam.axis_uses.iter().any(|what| *what != AxisUse::Held) {
+    if seam.taught.is_some() || seam.axis_uses.iter().any(|what| *what != AxisUse::Held) {
         return !search(setup, seam_id, path).ways.is_empty();
     }
     let along = Along::held(setup);
     let mut search = Search::new(&along, seam_id, seam, path);
     search.most_ways = 1;
-    doubtful.iter().all(|s| search.passes_at(*s)) && !search.ways_that_hold(true).is_empty()
+    rule::broken(setup, seam, path, &along.law).is_empty()
+        && doubtful.iter().all(|s| search.passes_at(*s))
+        && !search.ways_that_hold(true).is_empty()
+}
+
+/// A seam that breaks a rule whatever way the arm goes does not hold, whatever else was found of it.
+fn against(mut broken: Vec<Binding>, found: Found, verdict: Verdict) -> Found {
+    if broken.is_empty() {
+        return found;
+    }
+    let first = broken.remove(0);
+    let also = broken.into_iter().chain(found.binding).chain(found.also).collect();
+    Found { verdict, ways: Vec::new(), binding: Some(first), also, ..found }
 }
 
 /// The laws that may serve one seam.
@@ -99,6 +124,8 @@ struct Candidate {
     law: ExternalLaw,
     /// The least easy position along the seam.
     position: Production,
+    /// What it breaks of what the procedure asks, whatever way the arm goes.
+    broken: Vec<Binding>,
     /// Steps of [`alike`] by which the open side is off upright where it is worst.
     off_upright: u32,
     /// Of the places looked at, how many the torch can be put at.
@@ -139,8 +166,9 @@ impl Candidates<'_, '_> {
                     |candidate: &Candidate| (candidate.position, candidate.off_upright, candidate.way);
                 first(a).cmp(&first(b)).then(a.strain.total_cmp(&b.strain))
             });
-            let (open, shut): (Vec<_>, Vec<_>) =
-                candidates.into_iter().partition(|candidate| candidate.passable == LOOKED_AT);
+            let (open, shut): (Vec<_>, Vec<_>) = candidates
+                .into_iter()
+                .partition(|candidate| candidate.passable == LOOKED_AT && candidate.broken.is_empty());
             failing.extend(shut);
             let at_once = (LAYERS_AT_ONCE / self.samples().len()).clamp(2, MOST_AT_ONCE);
             for few in open.chunks(at_once) {
@@ -168,10 +196,16 @@ impl Candidates<'_, '_> {
         if let Some(found) = unreached {
             return Found { effort, ..found };
         }
-        let least_bad = failing
-            .first()
-            .map_or_else(|| ExternalLaw::held(self.seam.external.clone()), |best| best.law.clone());
-        let found = search_along(&Along::new(self.setup, least_bad), self.seam_id, self.path);
+        // The least broken first (what the external axes decide is the position alone); of equals the first in the order of the search.
+        let off = |candidate: &Candidate| candidate.broken.iter().map(|broken| broken.amount).sum::<f64>();
+        let least_bad =
+            failing.into_iter().reduce(|best, next| if off(&next) < off(&best) { next } else { best });
+        let (law, broken) = least_bad.map_or_else(
+            || (ExternalLaw::held(self.seam.external.clone()), Vec::new()),
+            |best| (best.law, best.broken),
+        );
+        let along = Along::new(self.setup, law);
+        let found = against(broken, search_along(&along, self.seam_id, self.path), Verdict::NotFound);
         effort.add(&found.effort);
         Found { effort, ..found }
     }
@@ -251,7 +285,8 @@ impl Candidates<'_, '_> {
             search.passable(LOOKED_AT)
         };
         let way = self.way(&along);
-        Candidate { law: along.law, position, off_upright, passable, strain, way }
+        let broken = rule::broken(self.setup, self.seam, self.path, &along.law);
+        Candidate { law: along.law, position, broken, off_upright, passable, strain, way }
     }
 
     /// Whether what the external axes move is too near to what they do not, at any sample of the seam: so far apart at most (m, rad).

@@ -3,13 +3,17 @@
 //! Order of the search: angles at their aim with a constant turn about the wire; at their aim with a varying turn; constant off-aim
 //! angles inside the tolerance, the least off first; everything varying. So a seam gets as few taught points as it allows.
 //!
+//! - `as_taught`: a way that was taught, as it stands
 //! - `external`, `external_laws`: how external axes stand or move meanwhile
+//! - `levels`: the torch angles that are tried
 //! - `way`: a path of the search followed and turned into moves
 //! - `diagnosis`: the limit that binds where no way is found
 
+mod as_taught;
 mod diagnosis;
 mod external;
 mod external_laws;
+mod levels;
 mod way;
 
 pub(super) use external::{may_hold, search};
@@ -17,13 +21,14 @@ pub(super) use way::{Way, keeps};
 
 use seamwright_kinematics::AxisValues;
 
+use self::levels::{levels, levels_of_ends};
 use super::ladder::{Choice, Choices, Known, Ladder, Layer, Node, Rung, weights};
 use super::setup::{Along, Stance};
 use super::torch_way::Law;
 use super::trace::{Failure, Tracer};
-use super::violation::Limit;
+use super::violation::{Limit, Violation};
 use super::{Binding, Effort, TorchAngles, Verdict, station_from_tool};
-use crate::cell::{Band, Seam, SeamId, SeamPath, SeamPoint};
+use crate::cell::{Bands, Procedure, Seam, SeamId, SeamPath, SeamPoint};
 use crate::units;
 
 /// What the search found.
@@ -35,6 +40,8 @@ pub(super) struct Found {
     pub binding: Option<Binding>,
     pub also: Vec<Binding>,
     pub effort: Effort,
+    /// Where the seam was taught and that was asked: what a search finds.
+    pub replanned: Option<Box<Self>>,
 }
 
 /// Step of the turn about the wire.
@@ -68,6 +75,9 @@ const WAYS: usize = 3;
 
 /// Paths through one ladder that are followed before it is given up.
 const MOST_TRACES: usize = 200;
+
+/// Paths of one ladder whose weave is too fast for an axis before the others are given up: they weave alike.
+const MOST_TOO_FAST: usize = 8;
 
 /// Two ways whose first axis values differ by more than this in some axis count as different.
 fn different() -> f64 {
@@ -103,7 +113,10 @@ impl<'a, 'c> Search<'a, 'c> {
         let speed = seam.procedure.travel_speed;
         let mut rungs: Vec<Rung> = Vec::new();
         for (run, stretch) in seam.runs.iter().enumerate() {
-            let samples = path.samples(stretch.start, stretch.end, layer_step(), layer_turn());
+            let mut samples = path.samples(stretch.start, stretch.end, layer_step(), layer_turn());
+            samples.extend(seam.procedure.band_changes(stretch));
+            samples.sort_by(f64::total_cmp);
+            samples.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
             for (i, &s) in samples.iter().enumerate() {
                 let before = i.checked_sub(1).map_or(0.0, |before| s - samples[before]);
                 let after = samples.get(i + 1).map_or(0.0, |after| after - s);
@@ -151,7 +164,7 @@ impl<'a, 'c> Search<'a, 'c> {
         if !ways.is_empty() {
             return self.found(Verdict::Holds, ways, None, Vec::new());
         }
-        let ends = self.levels(None);
+        let ends = levels(&self.between_ends(), None);
         let diagnosis = self.diagnose(&ends);
         if let Some(level) = diagnosis.nearly {
             self.turn_step = 0.25 * turn_step();
@@ -167,7 +180,7 @@ impl<'a, 'c> Search<'a, 'c> {
 
     /// Ways at angles at their aim; if there are none and `off_aim`, at others inside the tolerances.
     fn ways_that_hold(&mut self, off_aim: bool) -> Vec<Way> {
-        let ends = self.levels(None);
+        let ends = levels(&self.between_ends(), None);
         let mut ways = self.ways(&ends[..1], false);
         if ways.is_empty() {
             ways = self.ways(&ends[..1], true);
@@ -175,11 +188,16 @@ impl<'a, 'c> Search<'a, 'c> {
         if !off_aim {
             return ways;
         }
-        for level in self.levels(Some(level_step())).iter().skip(1) {
+        for level in levels(&self.between_ends(), Some(level_step())).iter().skip(1) {
             if !ways.is_empty() {
                 break;
             }
             ways = self.ways(std::slice::from_ref(level), true);
+        }
+        if ways.is_empty()
+            && let Some(at_ends) = &self.tracer.seam.procedure.ends
+        {
+            ways = self.ways(&levels_of_ends(&self.between_ends(), &at_ends.bands), true);
         }
         if ways.is_empty() && ends.len() > 1 {
             self.most_queries = self.tracer.clearance_queries + MIXING_QUERIES;
@@ -196,7 +214,7 @@ impl<'a, 'c> Search<'a, 'c> {
     fn passes_at(&mut self, s: f64) -> bool {
         let k = self.layer_near(s);
         let mut stances = Vec::new();
-        self.levels(Some(level_step())).iter().any(|level| {
+        levels(&self.bands_at(k), Some(level_step())).iter().any(|level| {
             let choices = self.choices(std::slice::from_ref(level), false);
             let layer = self.layer(k, &choices, &mut stances);
             let mut open = layer.nodes.iter().filter(|node| node.violation.is_none());
@@ -213,7 +231,7 @@ impl<'a, 'c> Search<'a, 'c> {
     /// Of `count` layers spread over the seam, how many have a stance at the angles aimed at that keeps every limit, and the least
     /// costs for a metre of those stances, added up.
     fn passable(&mut self, count: usize) -> (usize, f64) {
-        let choices = self.choices(&self.levels(None)[..1], false);
+        let choices = self.choices(&levels(&self.between_ends(), None)[..1], false);
         let mut stances = Vec::new();
         let last = self.rungs.len() - 1;
         let (mut passable, mut strain) = (0, 0.0);
@@ -231,38 +249,19 @@ impl<'a, 'c> Search<'a, 'c> {
     }
 
     fn found(&self, verdict: Verdict, ways: Vec<Way>, binding: Option<Binding>, also: Vec<Binding>) -> Found {
-        Found { verdict, ways, binding, also, effort: Effort::default() }
+        Found { verdict, ways, binding, also, effort: Effort::default(), replanned: None }
     }
 
-    /// Work, travel and CTWD within their tolerances: at their aim first, then the least off first; at both ends and, where a step
-    /// is given, in between no further apart than that.
-    fn levels(&self, step: Option<TorchAngles>) -> Vec<(TorchAngles, f64)> {
-        let procedure = &self.tracer.seam.procedure;
-        let values = |band: &Band, step: Option<f64>| {
-            // A tolerance of whole steps has as many, whatever the rounding.
-            let steps = step.map_or(1.0, |step| (band.tolerance / step - 1e-9).ceil().max(1.0)) as u32;
-            let mut values = vec![(band.aim, 0.0)];
-            if band.tolerance > 0.0 {
-                for share in (1..=steps).map(|i| f64::from(i) / f64::from(steps)) {
-                    values.extend([-share, share].map(|off| (band.aim + off * band.tolerance, share)));
-                }
-            }
-            values
-        };
-        let work = values(&procedure.work, step.map(|step| step.work));
-        let travel = values(&procedure.travel, step.map(|step| step.travel));
-        let ctwd = values(&procedure.ctwd, step.map(|step| step.ctwd));
-        let mut levels = Vec::new();
-        for (work, work_off) in &work {
-            for (travel, travel_off) in &travel {
-                for (ctwd, ctwd_off) in &ctwd {
-                    let angles = TorchAngles { work: *work, travel: *travel, turn: 0.0, ctwd: *ctwd };
-                    levels.push((angles, (work_off + travel_off + ctwd_off) * weights().off_aim));
-                }
-            }
-        }
-        levels.sort_by(|a, b| a.1.total_cmp(&b.1));
-        levels
+    /// What holds on the weld away from its ends, so that it serves all along.
+    fn between_ends(&self) -> Bands {
+        let Procedure { work, travel, ctwd, .. } = self.tracer.seam.procedure;
+        Bands { work, travel, ctwd }
+    }
+
+    /// What holds at a layer.
+    fn bands_at(&self, k: usize) -> Bands {
+        let seam = self.tracer.seam;
+        seam.procedure.bands(&seam.runs[self.rungs[k].run], self.rungs[k].s)
     }
 
     /// Turns about the wire to try; the whole circle where the turn is free.
@@ -273,9 +272,12 @@ impl<'a, 'c> Search<'a, 'c> {
                 (0..count).map(|i| i as f64 * self.turn_step).collect()
             }
             Some(band) => {
-                let half = (band.tolerance / self.turn_step).ceil() as i32;
-                let step = if half == 0 { 0.0 } else { band.tolerance / f64::from(half) };
-                (-half..=half).map(|i| band.aim + f64::from(i) * step).collect()
+                let steps = |tolerance: f64| {
+                    let count = (tolerance / self.turn_step).ceil() as i32;
+                    (1..=count).map(move |i| tolerance * f64::from(i) / f64::from(count))
+                };
+                let below = steps(band.below).collect::<Vec<f64>>().into_iter().rev().map(|off| -off);
+                below.chain([0.0]).chain(steps(band.above)).map(|off| band.aim + off).collect()
             }
         }
     }
@@ -332,8 +334,13 @@ impl<'a, 'c> Search<'a, 'c> {
         let setup = self.tracer.setup_at(self.rungs[k].s);
         let mut nodes = Vec::new();
         let mut first = Vec::with_capacity(choices.all.len() + 1);
+        let bands = self.bands_at(k);
         for (index, choice) in choices.all.iter().enumerate() {
             first.push(nodes.len() as u32);
+            // What is allowed near the ends alone is not to be had between them.
+            if Violation::of_angles(&bands, &choice.angles).is_some() {
+                continue;
+            }
             stances.clear();
             let wire_end = station_from_tool(&self.points[k], &choice.angles);
             setup.stances(&setup.base_from_flange(&wire_end, choice.angles.ctwd), stances);
@@ -376,9 +383,10 @@ impl<'a, 'c> Search<'a, 'c> {
         let choices = self.choices(levels, turning);
         let mut ladder = self.ladder(&choices);
         let mut ways: Vec<Way> = Vec::new();
+        let mut too_fast = 0;
         // Each turn of this loop either keeps a way and sets its kind aside, or blocks at least one node.
         for _ in 0..MOST_TRACES {
-            if ways.len() == self.most_ways {
+            if ways.len() == self.most_ways || too_fast == MOST_TOO_FAST {
                 break;
             }
             let path = {
@@ -397,6 +405,7 @@ impl<'a, 'c> Search<'a, 'c> {
                     ways.push(way);
                 }
                 Err(failure) => {
+                    too_fast += usize::from(matches!(failure.violation.limit, Limit::AxisAcceleration(_)));
                     let layer = self.layer_near(failure.s);
                     ladder.layers[layer].nodes[path[layer]].known = Known::Blocked;
                     self.last_failure = Some(failure);

@@ -5,7 +5,7 @@ use seamwright_kinematics::AxisValues;
 
 use super::{Search, turn_step};
 use crate::cell::frames::ExternalValues;
-use crate::cell::{Band, Run, SeamId, SeamPath};
+use crate::cell::{Run, SeamId, SeamPath};
 use crate::plan::ladder::{Ladder, jump, turn_between, weights};
 use crate::plan::setup::{Along, Setup};
 use crate::plan::torch_way::Law;
@@ -101,7 +101,7 @@ impl Search<'_, '_> {
             let end = (k..=to).rev().find(|i| self.rungs[*i].run == run).unwrap_or(k);
             if end > k {
                 let stretch = Run { start: self.rungs[k].s, end: self.rungs[end].s };
-                let points = self.tracer.weld(law, stretch, &starts[k])?;
+                let points = self.tracer.weld(law, run, stretch, &starts[k])?;
                 let reached = points.last().map_or(starts[end], |point| point.axes);
                 let off = reached - starts[end];
                 if off.amax() > jump() {
@@ -129,12 +129,20 @@ impl Search<'_, '_> {
     fn moves(&mut self, law: &Law, starts: &[AxisValues]) -> Result<(Vec<Vec<Move>>, f64), Failure> {
         let procedure = &self.tracer.seam.procedure;
         let runs = &self.tracer.seam.runs;
-        let mut legs: Vec<Vec<Move>> = vec![Vec::new()];
+        let mut legs: Vec<Vec<Move>> = self.search_legs(law, starts)?;
+        legs.push(Vec::new());
         let mut cost = 0.0;
         for (index, run) in runs.iter().enumerate() {
             let first = self.rungs.iter().position(|rung| rung.run == index).unwrap_or(0);
-            let weld = self.tracer.weld(law, *run, &starts[first])?;
-            let (start, end) = (weld[0].axes, weld[weld.len() - 1].axes);
+            let weld = self.tracer.weld(law, index, *run, &starts[first])?;
+            let (start, mut end) = (weld[0].axes, weld[weld.len() - 1].axes);
+            let back = if procedure.crater_back > 0.0 {
+                let back = self.tracer.back(law, run.end, procedure.crater_back, &end)?;
+                end = back.last().map_or(end, |point| point.axes);
+                Some(self.make_back(index, run.end, back))
+            } else {
+                None
+            };
             cost += self.cost(law, &weld);
             let lifted =
                 |distance: f64, s: f64, axes: &AxisValues, tracer: &mut Tracer<'_, '_>, sign: f64| {
@@ -150,7 +158,7 @@ impl Search<'_, '_> {
             let mut in_distance = procedure.approach;
             if index > 0 {
                 // Lifted along the seam from the stitch before, or out and round through the air where that is blocked.
-                let from = runs[index - 1].end;
+                let from = runs[index - 1].end - procedure.crater_back;
                 let before =
                     legs.last().and_then(|leg| leg.last()).and_then(|mv| mv.points.last()).map(|p| p.axes);
                 let before = before.unwrap_or(start);
@@ -186,15 +194,34 @@ impl Search<'_, '_> {
             let way_in = way_in(lifted(in_distance, run.start, &start, &mut self.tracer, -1.0)?);
             let mut moves =
                 vec![self.make(MoveKind::Approach, run.start, way_in), self.make_weld(index, weld)];
+            moves.extend(back);
             if index + 1 == runs.len() {
-                let out = lifted(procedure.retract, run.end, &end, &mut self.tracer, 1.0)?;
-                moves.push(self.make(MoveKind::Retract, run.end, out));
+                let from = run.end - procedure.crater_back;
+                let out = lifted(procedure.retract, from, &end, &mut self.tracer, 1.0)?;
+                moves.push(self.make(MoveKind::Retract, from, out));
             }
             if let Some(leg) = legs.last_mut() {
                 leg.append(&mut moves);
             }
         }
         Ok((legs, cost))
+    }
+
+    /// The touch searches before the seam, each with a way in and out of its own.
+    fn search_legs(&mut self, law: &Law, starts: &[AxisValues]) -> Result<Vec<Vec<Move>>, Failure> {
+        let seam = self.tracer.seam;
+        let mut legs = Vec::with_capacity(seam.searches.len() + 1);
+        for (index, search) in seam.searches.iter().enumerate() {
+            let [way_in, touch, back, out] = self.tracer.touch(law, search, &starts[0])?;
+            let way = MoveKind::SearchWay { search: index };
+            legs.push(vec![
+                self.make(way.clone(), search.at, way_in),
+                self.make(MoveKind::Search { search: index }, search.at, touch),
+                self.make(way.clone(), search.at, back),
+                self.make(way, search.at, out),
+            ]);
+        }
+        Ok(legs)
     }
 
     /// A move with the external axes as they are at arc length `s`.
@@ -208,7 +235,17 @@ impl Search<'_, '_> {
         Move { kind: MoveKind::Weld { run }, seam: Some(self.tracer.seam_id), external, points }
     }
 
-    fn margins(&mut self, legs: &[Vec<Move>]) -> Margins {
+    /// Back from arc length `end`; external axes go back with it where they came with the weld.
+    fn make_back(&self, run: usize, end: f64, points: Vec<PathPoint>) -> Move {
+        let law = &self.tracer.along.law;
+        let gone = points.iter().map(|point| (point.s, law.at(end - point.s))).collect();
+        let external = if law.is_held() { None } else { ExternalLaw::through(gone) };
+        let external = external.unwrap_or_else(|| ExternalLaw::held(law.at(end)));
+        Move { kind: MoveKind::CraterBack { run }, seam: Some(self.tracer.seam_id), external, points }
+    }
+
+    /// The smallest room left along moves of this seam.
+    pub(super) fn margins(&mut self, legs: &[Vec<Move>]) -> Margins {
         let runs = &self.tracer.seam.runs;
         let speed = self.tracer.seam.procedure.travel_speed;
         let mut points: Vec<Measured<'_>> = Vec::new();
@@ -224,6 +261,10 @@ impl Search<'_, '_> {
                     }
                     // Before the seam and beyond it the way in and out is counted on; between stitches it is their gap.
                     MoveKind::Approach if seam_end == 0.0 => (first - (length - point.s), None),
+                    MoveKind::SearchWay { search } | MoveKind::Search { search } => {
+                        (self.tracer.seam.searches[search].at, None)
+                    }
+                    MoveKind::CraterBack { .. } => (seam_end - point.s, None),
                     MoveKind::Retract if seam_end >= last => (last + point.s, None),
                     _ => (seam_end, None),
                 };
@@ -246,16 +287,13 @@ impl Search<'_, '_> {
     fn cost(&self, law: &Law, weld: &[PathPoint]) -> f64 {
         let weights = weights();
         let procedure = &self.tracer.seam.procedure;
-        let off = |band: &Band, value: f64| {
-            if band.tolerance > 0.0 { ((value - band.aim) / band.tolerance).abs() } else { 0.0 }
-        };
         let mut cost = 0.0;
         for pair in weld.windows(2) {
             let length = pair[1].s - pair[0].s;
             let angles = law.at(pair[1].s);
-            let off_aim = off(&procedure.work, angles.work)
-                + off(&procedure.travel, angles.travel)
-                + off(&procedure.ctwd, angles.ctwd);
+            let off_aim = procedure.work.used_share(angles.work)
+                + procedure.travel.used_share(angles.travel)
+                + procedure.ctwd.used_share(angles.ctwd);
             cost += (off_aim * weights.off_aim + self.stance_rate(&pair[1].axes)) * length;
             let step = pair[1].axes - pair[0].axes;
             cost += weights.axis_travel * step.abs().component_div(&self.max_speed).sum();

@@ -1,0 +1,138 @@
+//! Decides what a CSV file of taught points says: how the arm gets to each, and its axis values or its tool pose there.
+//!
+//! The columns are some of those of `points.csv`, so that a file of that kind can be given as it is.
+
+use csv::StringRecord;
+use nalgebra::{Quaternion, Translation3, UnitQuaternion};
+use seamwright_kinematics::document::Table;
+use seamwright_kinematics::{AxisValues, Pose};
+
+use super::Reading;
+use super::csv_file::{self, CsvFile, line_of};
+use super::files::{beside, reason};
+use super::place;
+use crate::cell::{GivenMove, GivenPoint, GivenStance};
+use crate::units;
+
+const AXES: [&str; 6] = ["axis1_deg", "axis2_deg", "axis3_deg", "axis4_deg", "axis5_deg", "axis6_deg"];
+const TOOL: [&str; 7] = ["x_mm", "y_mm", "z_mm", "qw", "qx", "qy", "qz"];
+/// Columns of points.csv that are not looked at.
+const BESIDES: [&str; 8] =
+    ["station", "point", "s_mm", "work_deg", "travel_deg", "turn_deg", "ctwd_mm", "configuration"];
+
+/// What the columns may be.
+const COLUMNS: &str = "the columns are move and axis1_deg to axis6_deg, or move, x_mm, y_mm, z_mm, qw, qx, qy, qz, and others of points.csv";
+
+const MOVES: [(&str, GivenMove); 4] = [
+    ("air", GivenMove::Air),
+    ("approach", GivenMove::Approach),
+    ("weld", GivenMove::Weld),
+    ("retract", GivenMove::Retract),
+];
+
+/// Reads the file that `taught_csv` names; of a file with a column `seam` the rows of the seam of this name.
+pub(super) fn read(reading: &Reading<'_>, table: &Table<'_>, seam: &str) -> Option<Vec<GivenPoint>> {
+    let path = beside(table.file().as_ref(), &table.opt_text("taught_csv")?);
+    let text =
+        reading.files.text(&path).map_err(|error| table.problem("taught_csv", reason(&error), None)).ok()?;
+    let before = reading.problems.count();
+    let name = path.to_string_lossy().into_owned();
+    let file = CsvFile { file: name, problems: reading.problems, columns: COLUMNS };
+    let given = rows(&file, &text, seam)?;
+    (reading.problems.count() == before).then_some(given)
+}
+
+fn rows(file: &CsvFile<'_>, text: &str, seam: &str) -> Option<Vec<GivenPoint>> {
+    let mut reader = csv_file::format().from_reader(text.as_bytes());
+    let headers = reader.headers().cloned().unwrap_or_default();
+    let column = |name: &str| headers.iter().position(|header| header == name);
+    let [by] = file.columns(&headers, ["move"])?;
+    let with_axes = AXES.iter().any(|name| column(name).is_some());
+    let axes = if with_axes { Some(file.columns(&headers, AXES)?) } else { None };
+    let tool = if with_axes { None } else { Some(file.columns(&headers, TOOL)?) };
+    let external = headers.iter().filter(|header| header.starts_with("ext_"));
+    let known = ["move", "seam", "circular"].into_iter().chain(AXES).chain(TOOL).chain(BESIDES);
+    file.refuse_unknown(&headers, known.chain(external));
+    let mut given = Vec::new();
+    for record in reader.records() {
+        let record = match record {
+            Ok(record) => record,
+            Err(error) => {
+                file.refuse_row(&error);
+                continue;
+            }
+        };
+        let text = |column: Option<usize>| column.and_then(|column| record.get(column));
+        if text(column("seam")).is_some_and(|name| name != seam) {
+            continue;
+        }
+        let stance = axes.as_ref().map_or_else(
+            || tool.as_ref().and_then(|tool| tool_pose(file, &headers, &record, tool)),
+            |axes| {
+                let degrees = file.numbers(&headers, &record, axes, &place::ANGLES_DEG)?;
+                Some(GivenStance::Axes(AxisValues::from(degrees.map(units::deg))))
+            },
+        );
+        let word = text(Some(by)).unwrap_or_default();
+        let by = MOVES.iter().find(|(name, _)| *name == word).map(|(_, by)| *by);
+        if by.is_none() {
+            let words = "write air, approach, weld or retract: a seam of one weld, without searches";
+            file.problem(
+                line_of(&record),
+                "move",
+                Some(word),
+                "this move is not known here".to_owned(),
+                words,
+            );
+        }
+        let circular = text(column("circular")).is_some_and(|word| word == "yes");
+        given.extend(by.zip(stance).map(|(by, stance)| GivenPoint { by, circular, stance }));
+    }
+    // Of the way there through the air the last point counts, from which the way in leads; what comes after the way out does not.
+    let airs = given.iter().take_while(|point| point.by == GivenMove::Air).count();
+    given.drain(..airs.saturating_sub(1));
+    while given.len() > 1 && given.last().is_some_and(|point| point.by == GivenMove::Air) {
+        given.pop();
+    }
+    check_order(file, &given);
+    Some(given)
+}
+
+/// Through the air to before the weld, in, along it, and out again; circular moves in pairs of points.
+fn check_order(file: &CsvFile<'_>, given: &[GivenPoint]) {
+    let count = given.len();
+    let expected = |index: usize| match index {
+        0 => GivenMove::Air,
+        1 => GivenMove::Approach,
+        _ if index + 1 == count => GivenMove::Retract,
+        _ => GivenMove::Weld,
+    };
+    let in_order = count >= 4 && given.iter().enumerate().all(|(index, point)| point.by == expected(index));
+    if !in_order {
+        let right = "give air, approach, one weld or more, retract, in this order";
+        file.problem(None, "move", None, format!("these {count} points are not the way over a weld"), right);
+    }
+    let circular: Vec<bool> = given.iter().map(|point| point.circular).collect();
+    let in_pairs = circular.split(|circular| !circular).all(|run| run.len() % 2 == 0);
+    if !in_pairs || given.iter().any(|point| point.circular && point.by != GivenMove::Weld) {
+        let right = "say yes for the second and the third point of each circular move of the weld";
+        file.problem(None, "circular", None, "a circular move has a point too few".to_owned(), right);
+    }
+}
+
+fn tool_pose(
+    file: &CsvFile<'_>,
+    headers: &StringRecord,
+    record: &StringRecord,
+    columns: &[usize; 7],
+) -> Option<GivenStance> {
+    let [x, y, z, w, i, j, k] = file.numbers(headers, record, columns, &place::POSITIONS_MM)?;
+    let quaternion = Quaternion::new(w, i, j, k);
+    if (quaternion.norm() - 1.0).abs() > 1e-3 {
+        let wrong = format!("the quaternion of this row has the length {:.4}", quaternion.norm());
+        file.problem(line_of(record), "qw", None, wrong, "give one of length 1");
+        return None;
+    }
+    let at = Translation3::new(units::mm(x), units::mm(y), units::mm(z));
+    Some(GivenStance::Tool(Pose::from_parts(at, UnitQuaternion::from_quaternion(quaternion))))
+}

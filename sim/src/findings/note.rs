@@ -1,0 +1,91 @@
+//! Decides what is worth knowing of the way a seam is welded that is no fault.
+
+use seamwright_kinematics::units;
+
+use crate::cell::{Cell, Seam, Tracked};
+use crate::plan::{MoveKind, SeamPlan, TaughtPoint};
+
+/// A travel angle nearer to square than this is neither push nor drag, degrees.
+const SQUARE_DEG: f64 = 0.01;
+
+/// One sentence each, lower case, without a full stop.
+pub(super) fn notes(cell: &Cell, seam: &Seam, plan: &SeamPlan) -> Vec<String> {
+    let mut notes = Vec::new();
+    for (index, _) in seam.runs.iter().enumerate() {
+        notes.extend(push_and_drag(&plan.taught, index));
+    }
+    if let (Some(Tracked::Sensor), Some(sensor), Some(path)) =
+        (seam.procedure.tracked, &cell.torch.sensor, &seam.path)
+    {
+        let ahead = units::to_mm(sensor.look_ahead);
+        let corners = path.corner_zones().into_iter().map(|zone| units::to_mm(zone.at));
+        notes.extend(corners.map(|corner| {
+            format!("the sensor, {ahead:.0} mm ahead, does not see round the corner at {corner:.0} mm")
+        }));
+    }
+    notes
+}
+
+/// Where a weld changes from push to drag or back. Angles go straight between taught points.
+fn push_and_drag(taught: &[TaughtPoint], run: usize) -> Vec<String> {
+    let first = taught.iter().position(|point| point.kind == MoveKind::Weld { run });
+    // The weld begins where the way in ends.
+    let Some(first) = first.and_then(|first| first.checked_sub(1)) else { return Vec::new() };
+    let of_run = taught[first + 1..].iter().take_while(|point| point.kind == MoveKind::Weld { run });
+    let travel = std::iter::once(&taught[first]).chain(of_run);
+    let mut notes = Vec::new();
+    let mut before: Option<(f64, f64)> = None;
+    for (s, travel) in travel.map(|point| (point.s, point.angles.travel)) {
+        if units::to_deg(travel.abs()) < SQUARE_DEG {
+            continue;
+        }
+        if let Some((from, was)) = before
+            && was * travel < 0.0
+        {
+            let at = from + (s - from) * was / (was - travel);
+            let [one, other] = if travel < 0.0 { ["push", "drag"] } else { ["drag", "push"] };
+            notes.push(format!("changes from {one} to {other} at {:.0} mm", units::to_mm(at)));
+        }
+        before = Some((s, travel));
+    }
+    notes
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plan::TorchAngles;
+    use seamwright_kinematics::{AxisValues, Pose};
+
+    fn point(kind: MoveKind, s_mm: f64, travel_deg: f64) -> TaughtPoint {
+        let travel = units::deg(travel_deg);
+        TaughtPoint {
+            kind,
+            axes: AxisValues::zeros(),
+            external: Vec::new(),
+            station_from_tool: Pose::identity(),
+            angles: TorchAngles { work: 0.0, travel, turn: 0.0, ctwd: 0.015 },
+            s: units::mm(s_mm),
+            circular: false,
+            passed: false,
+        }
+    }
+
+    /// From 6 to −3 degrees over 90 mm: square after two thirds, 60 mm on.
+    #[test]
+    fn a_weld_that_passes_square_is_told_with_the_place() {
+        let weld = MoveKind::Weld { run: 0 };
+        let changes = |points: &[(f64, f64)]| {
+            let mut taught = vec![point(MoveKind::Axis, points[0].0, points[0].1)];
+            taught.push(point(MoveKind::Approach, points[0].0, points[0].1));
+            taught.extend(points[1..].iter().map(|(s, travel)| point(weld.clone(), *s, *travel)));
+            push_and_drag(&taught, 0)
+        };
+        assert_eq!(changes(&[(10.0, 6.0), (100.0, -3.0)]), ["changes from push to drag at 70 mm"]);
+        assert_eq!(changes(&[(0.0, 5.0), (50.0, 0.0), (90.0, 5.0)]), Vec::<String>::new());
+        assert_eq!(
+            changes(&[(0.0, -5.0), (50.0, 0.0), (100.0, 5.0)]),
+            ["changes from drag to push at 50 mm"]
+        );
+    }
+}

@@ -1,0 +1,158 @@
+//! A seam checked as it was taught: what was planned and is then taught holds as planned; what is taught off the seam is off by as much.
+
+use std::fmt::Write;
+
+use seamwright_sim::cell::Cell;
+use seamwright_sim::check::{Checked, Options, check};
+use seamwright_sim::findings::{Limit, RuleStop, Taught, TorchAngleName};
+use seamwright_sim::plan::Verdict;
+use seamwright_tests::bench::{LEFT, Question};
+
+fn checked(cell: &Cell) -> Checked {
+    check(cell, &Options { seed: 0, watch: &() })
+}
+
+const POST: &str = "[[fixture.shape]]\nname = \"post\"\nrole = \"part\"\nkind = \"cylinder\"\nat_mm = [110, 60, 30]\nradius_mm = 15\nheight_mm = 40\n";
+const ARC: &str = "arc_mm = [[125, 60, 10], [110, 75, 10], [95, 60, 10]]";
+const WIDE: &str = "work_tolerance_deg = 12\ntravel_tolerance_deg = 12";
+
+fn asked(line: &str, taught: Option<&str>) -> Checked {
+    let seam = format!("{line}\n{}", if taught.is_some() { "taught_csv = \"taught.csv\"" } else { "" });
+    let file = taught.unwrap_or_default().as_bytes();
+    let files = [("cells/taught.csv", file)];
+    let besides = if line == ARC { POST } else { "" };
+    let question = Question { procedure: WIDE, seam: &seam, besides, files: &files, ..Question::default() };
+    checked(&question.cell())
+}
+
+fn by_axes(points: &[Taught]) -> String {
+    let mut file = "move,circular,axis1_deg,axis2_deg,axis3_deg,axis4_deg,axis5_deg,axis6_deg\n".to_owned();
+    for point in points {
+        let circular = if point.circular { "yes" } else { "no" };
+        write!(file, "{},{circular}", point.kind.name()).unwrap();
+        point.axes_deg.iter().for_each(|value| write!(file, ",{value}").unwrap());
+        file.push('\n');
+    }
+    file
+}
+
+/// Each tool pose moved by `shift` (mm).
+fn by_pose(points: &[Taught], shift: [f64; 3]) -> String {
+    let mut file = "move,circular,x_mm,y_mm,z_mm,qw,qx,qy,qz\n".to_owned();
+    for point in points {
+        let circular = if point.circular { "yes" } else { "no" };
+        write!(file, "{},{circular}", point.kind.name()).unwrap();
+        (0..3).for_each(|i| write!(file, ",{}", point.xyz_mm[i] + shift[i]).unwrap());
+        point.quaternion_wxyz.iter().for_each(|value| write!(file, ",{value}").unwrap());
+        file.push('\n');
+    }
+    file
+}
+
+/// Taught as planned, a seam takes the time of the plan, to what six decimals of a degree leave.
+#[test]
+fn what_was_planned_and_taught_holds_in_the_same_time() {
+    for line in [LEFT, ARC] {
+        let planned = asked(line, None);
+        let points = &planned.findings.seams[0].taught;
+        assert_eq!(planned.plan.seams[0].verdict, Verdict::Holds, "{:?}", planned.plan.seams[0].binding);
+        for file in [by_axes(points), by_pose(points, [0.0; 3])] {
+            let taught = asked(line, Some(&file));
+            let seam = &taught.findings.seams[0];
+            assert_eq!(seam.verdict, Verdict::Holds, "{:?}\n{file}", seam.stops);
+            let beside = seam.beside.as_ref().unwrap();
+            assert_eq!((beside.replanned, beside.points), (Verdict::Holds, points.len()));
+            let (one, other) = (beside.as_taught_s.unwrap(), beside.replanned_s.unwrap());
+            assert!((one - other).abs() < 1e-3, "{one} s as taught, {other} s as planned");
+            let weld = |of: &Checked| of.schedule.visits[0].times().arc;
+            assert!((weld(&taught) - weld(&planned)).abs() < 1e-3);
+        }
+    }
+}
+
+/// Two lines with directions t and e, the one moved by d: they pass each other at |d · (t × e)| / |t × e|. With t along x and the wire at
+/// 45 degrees in the plane square to x (any travel angle turns it about the line square to both), 2 mm along y are 2 cos 45° = 1.414 mm,
+/// of which half the wire of 1.2 mm is allowed.
+#[test]
+fn a_weld_taught_beside_the_root_is_off_by_as_much() {
+    let planned = asked(LEFT, None);
+    let file = by_pose(&planned.findings.seams[0].taught, [0.0, 2.0, 0.0]);
+    let taught = asked(LEFT, Some(&file));
+    assert_eq!(taught.plan.seams[0].verdict, Verdict::CannotHold);
+    let beyond = taught.findings.seams[0].stops.iter().find_map(|stop| match stop.limit {
+        Limit::Procedure(RuleStop::OffLine { beyond_mm, .. }) => Some(beyond_mm),
+        _ => None,
+    });
+    let expected = 2.0 * std::f64::consts::FRAC_1_SQRT_2 - 0.6;
+    assert!((beyond.unwrap() - expected).abs() < 1e-3, "{beyond:?} mm, not {expected}");
+    assert_eq!(taught.findings.seams[0].beside.as_ref().unwrap().replanned, Verdict::Holds);
+}
+
+/// Moved by 5 mm along the seam, the weld starts and ends 5 mm off.
+#[test]
+fn a_weld_taught_too_far_along_starts_and_ends_elsewhere() {
+    let planned = asked(LEFT, None);
+    let file = by_pose(&planned.findings.seams[0].taught, [5.0, 0.0, 0.0]);
+    let taught = asked(LEFT, Some(&file));
+    let ends: Vec<f64> = taught.findings.seams[0]
+        .stops
+        .iter()
+        .filter_map(|stop| match stop.limit {
+            Limit::Procedure(RuleStop::TaughtEnd { off_mm, .. }) => Some(off_mm),
+            _ => None,
+        })
+        .collect();
+    assert_eq!(ends.len(), 2);
+    assert!(ends.iter().all(|off| (off - 5.0).abs() < 1e-3), "{ends:?}");
+}
+
+/// Taught at the travel angle of another procedure, 25 degrees and not 5: 8 beyond the 12 allowed.
+#[test]
+fn a_weld_taught_at_other_angles_says_how_far_they_are_off() {
+    let mut cell = Question { seam: LEFT, ..Question::default() }.cell();
+    cell.seams[0].procedure.travel.aim = seamwright_sim::units::deg(25.0);
+    let file = by_axes(&checked(&cell).findings.seams[0].taught);
+    let taught = asked(LEFT, Some(&file));
+    let off = taught.findings.seams[0].stops.iter().find_map(|stop| match stop.limit {
+        Limit::Procedure(RuleStop::TorchAngle { angle: TorchAngleName::Travel, off_deg }) => Some(off_deg),
+        _ => None,
+    });
+    assert!((off.unwrap() - 8.0).abs() < 1e-3, "{off:?}");
+}
+
+#[test]
+fn taught_files_that_cannot_be_are_said_with_what_would_be_right() {
+    let read = |file: &str, seam: &str| {
+        let seam = format!("{seam}\ntaught_csv = \"taught.csv\"");
+        let files = [("cells/taught.csv", file.as_bytes())];
+        let question = Question { seam: &seam, files: &files, ..Question::default() };
+        question.read().err().unwrap_or_default()
+    };
+    let axes = "axis1_deg,axis2_deg,axis3_deg,axis4_deg,axis5_deg,axis6_deg";
+    let way = "air,0,0,0,0,0,0\napproach,0,0,0,0,0,0\nweld,0,0,0,0,0,0\nretract,0,0,0,0,0,0\n";
+    for (file, seam, says) in [
+        (String::new(), LEFT.to_owned(), "this column is missing"),
+        (format!("move,{axes}\n"), LEFT.to_owned(), "these 0 points are not the way over a weld"),
+        (format!("move,{axes}\nfly,0,0,0,0,0,0\n"), LEFT.to_owned(), "this move is not known here"),
+        (format!("move,{axes}\nair,0,0,0,0,0,x\n"), LEFT.to_owned(), "this is not a number that fits here"),
+        (format!("move,axis7_deg,{axes}\n"), LEFT.to_owned(), "this column is not known here"),
+        (
+            "move,x_mm,y_mm,z_mm,qw,qx,qy,qz\nair,0,0,0,2,0,0,0\n".to_owned(),
+            LEFT.to_owned(),
+            "has the length 2.0000",
+        ),
+        (
+            format!("move,{axes}\n{way}"),
+            format!("{LEFT}\nstitch = {{ weld_mm = 20, pitch_mm = 50 }}"),
+            "has several welds",
+        ),
+        (
+            format!("move,{axes}\n{way}"),
+            "length_mm = 200".to_owned(),
+            "only the length of this seam is known",
+        ),
+    ] {
+        let found = read(&file, &seam);
+        assert!(found.contains(says), "{file}\n{found}");
+    }
+}

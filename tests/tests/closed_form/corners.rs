@@ -1,0 +1,86 @@
+//! What the torch does at corners: follows as fast as it can, goes round on an arc, or stops and starts.
+
+use seamwright_sim::check::{Checked, Options, check};
+use seamwright_sim::findings::Limit;
+use seamwright_sim::plan::Verdict;
+use seamwright_sim::schedule::EventKind;
+use seamwright_tests::bench::Question;
+
+const FREE: &str = "work_tolerance_deg = 15\ntravel_tolerance_deg = 15";
+
+/// Along the rib's side and round its end: an outside corner.
+const OUTSIDE: &str = "points_mm = [[40, 4, 10], [100, 4, 10], [100, -4, 10]]\nend_inset_mm = 2";
+
+fn asked(procedure: &str, seam: &str, besides: &str) -> Checked {
+    let procedure = format!("{FREE}\n{procedure}");
+    let cell = Question { procedure: &procedure, seam, besides, ..Question::default() }.cell();
+    check(&cell, &Options { seed: 0, watch: &() })
+}
+
+/// A right angle within 0.2 mm at 8 mm/s takes 25 ms: 3600 degrees a second for the torch, several times what any wrist axis can. It is
+/// said at which travel speed the axis could about follow; at four fifths of that it does.
+#[test]
+fn a_corner_faster_than_the_wrist_is_said_with_the_speed_at_which_it_follows() {
+    let fast = asked("corner_zone_mm = 0.1", OUTSIDE, "");
+    let seam = &fast.findings.seams[0];
+    assert_ne!(seam.verdict, Verdict::Holds);
+    let slowest = seam.stops.iter().filter_map(|stop| match stop.limit {
+        Limit::AxisSpeed { follows_at_mm_s, .. } => follows_at_mm_s,
+        _ => None,
+    });
+    let follows_at = slowest.fold(f64::INFINITY, f64::min);
+    assert!(follows_at < 6.0, "{:?}", seam.stops);
+    assert!(seam.reason.as_ref().unwrap().contains("it could about follow at"), "{:?}", seam.reason);
+    let slower = format!("{OUTSIDE}\ntravel_speed_mm_s = {}", 0.8 * follows_at);
+    let slow = asked("corner_zone_mm = 0.1", &slower, "");
+    assert_eq!(slow.plan.seams[0].verdict, Verdict::Holds, "{:?}", slow.plan.seams[0].binding);
+}
+
+/// The same corner at full speed, the arc put out at it: 60 mm, and 8 mm less the inset.
+#[test]
+fn an_arc_that_stops_at_a_corner_welds_both_sides_of_it() {
+    let checked = asked("corners = \"stop\"", OUTSIDE, "");
+    assert_eq!(checked.plan.seams[0].verdict, Verdict::Holds, "{:?}", checked.plan.seams[0].binding);
+    let welds = checked.schedule.visits[0].events.iter().filter(|event| event.kind == EventKind::Weld);
+    let times: Vec<f64> = welds.map(|event| event.duration).collect();
+    assert_eq!(times.len(), 2);
+    assert!((times[0] - 60.0 / 8.0).abs() < 1e-6 && (times[1] - 6.0 / 8.0).abs() < 1e-6, "{times:?}");
+    // Up to the corner the torch stands as along its side: the direction of travel does not turn before it.
+    assert!(checked.plan.seams[0].waived_length < 1e-12);
+}
+
+const WALL: &str = "[[fixture.shape]]\nname = \"wall\"\nrole = \"part\"\nkind = \"box\"\nat_mm = [64, 54, 40]\nsize_mm = [8, 100, 60]\n";
+const INSIDE: &str = "points_mm = [[-60, 4, 10], [60, 4, 10], [60, 90, 10]]";
+
+/// Into the corner of rib and wall the nozzle does not go at 45 degrees to all three faces; round it on an arc of 30 mm it does. The arc
+/// takes 30 mm off either side and adds a quarter of a circle.
+#[test]
+fn an_inside_corner_too_tight_for_the_nozzle_can_be_rounded() {
+    let tight = asked("", INSIDE, WALL);
+    assert_ne!(tight.plan.seams[0].verdict, Verdict::Holds);
+    let round = asked("corners = \"round\"\ncorner_radius_mm = 30", INSIDE, WALL);
+    assert_eq!(round.plan.seams[0].verdict, Verdict::Holds, "{:?}", round.plan.seams[0].binding);
+    let length = 120.0 + 86.0 - 60.0 + std::f64::consts::FRAC_PI_2 * 30.0;
+    let arc = round.schedule.visits[0].times().arc;
+    assert!((arc - length / 8.0).abs() < 1e-6, "{arc} s");
+}
+
+#[test]
+fn corners_that_cannot_be_are_said_with_what_would_be_right() {
+    for (procedure, seam, says) in [
+        ("corners = \"round\"", INSIDE, "write the radius"),
+        ("corner_radius_mm = 4", INSIDE, "corners are not rounded"),
+        ("corners = \"round\"\ncorner_radius_mm = 90", INSIDE, "does not fit between its pieces"),
+        ("corners = \"round\"\ncorner_radius_mm = 2", OUTSIDE, "lead through the metal"),
+        (
+            "corners = \"stop\"\nclear_of_corners_mm = 5",
+            INSIDE,
+            "cannot stop at corners and keep clear of them",
+        ),
+        ("corners = \"slow\"", INSIDE, "this word is not known here"),
+    ] {
+        let question = Question { procedure, seam, besides: WALL, ..Question::default() };
+        let found = question.read().err().unwrap_or_default();
+        assert!(found.contains(says), "{procedure}: {found}");
+    }
+}
