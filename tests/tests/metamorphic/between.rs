@@ -72,7 +72,7 @@ fn weld(plan: &Plan) -> &Move {
 /// The seam welded in the one way that was found, with no freedom left.
 fn without_freedom(cell: &mut Cell, plan: &Plan) {
     let angles = weld(plan).points[0].angles.unwrap();
-    let only = |aim: f64| Band { aim, tolerance: 0.0 };
+    let only = |aim: f64| Band::even(aim, 0.0);
     let procedure = &mut cell.seams[0].procedure;
     procedure.work = only(angles.work);
     procedure.travel = only(angles.travel);
@@ -212,13 +212,15 @@ fn a_seam_that_passes_exactly_through_a_singularity_does_not_hold() {
     let path = SeamPath {
         pieces: vec![Piece { start: at(-0.05), form: Form::Line { end: at(0.05) }, n1, b }],
         corner_zone: 0.0,
+        offset: seamwright_sim::cell::Offset::default(),
+        reach: [0.0; 2],
     };
     let angles = angles_of(&path.at(0.05), &station_from_tool, cell.torch.nominal_ctwd);
     let seam = &mut cell.seams[0];
     seam.drawn_length = 0.1;
     seam.runs = vec![Run { start: 0.0, end: 0.1 }];
     seam.path = Some(path);
-    let only = |aim: f64| Band { aim, tolerance: 0.0 };
+    let only = |aim: f64| Band::even(aim, 0.0);
     seam.procedure.work = only(angles.work);
     seam.procedure.travel = only(angles.travel);
     seam.procedure.ctwd = only(cell.torch.nominal_ctwd);

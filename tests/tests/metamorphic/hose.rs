@@ -21,7 +21,7 @@ fn a_block_that_only_the_hose_hits_binds_by_the_hose() {
     let weld = welds(&known);
     // No other way to hold the torch, so that the arm cannot turn the hose away.
     let angles = weld.points[0].angles.unwrap();
-    let only = |aim: f64| Band { aim, tolerance: 0.0 };
+    let only = |aim: f64| Band::even(aim, 0.0);
     let procedure = &mut cell.seams[0].procedure;
     (procedure.work, procedure.travel) = (only(angles.work), only(angles.travel));
     (procedure.ctwd, procedure.turn) = (only(angles.ctwd), Some(only(angles.turn)));
