@@ -51,7 +51,7 @@ fn touched_points_that_tell_nothing_are_refused_with_the_reason() {
         &["on one line", "nothing was checked"],
     );
     check(&format!("{head}0,0,0,1,0,0\n100,0,0,101,0,0\n"), &["2 points were touched, and three are needed"]);
-    check(&format!("{head}0,0,0,1,0,here\n"), &["points.csv:2", "touched_z_mm", "\"here\""]);
+    check(&format!("{head}0,0,0,1,0,here\n"), &["points.csv:2", "touched_z_mm", "= here"]);
     check("x_mm,y_mm,z_mm\n0,0,0\n", &["touched_x_mm", "this column is missing"]);
     check(&format!("station,{head}nowhere,0,0,0,1,0,0\n"), &["points.csv:2", "no station of this name"]);
     check(head, &["this file has no points"]);
@@ -76,20 +76,21 @@ fn a_cell_against_its_own_findings_has_not_changed() {
     assert!(words(&output.stdout).contains("Nothing changed since"), "{}", words(&output.stdout));
 }
 
-/// A blocked seam is told with what frees it; without the search nothing of it is told, and nothing else differs.
+/// A blocked seam is told with what frees it; unasked nothing of it is told, and nothing else differs.
 #[test]
-fn advice_is_given_unless_it_is_declined() {
+fn advice_is_given_where_it_is_asked_for() {
     let cell = "tests/data/advice/moved-shape.toml";
-    let with = run(&["check", cell]);
+    let with = run(&["check", cell, "--advice"]);
     assert_eq!(code(&with), 1);
     let said = words(&with.stdout);
     assert!(said.contains("What would free it, nearest first"), "{said}");
     assert!(said.contains("in [[fixture.clamp]] toggle write at_mm = ["), "{said}");
-    let without = run(&["check", cell, "--no-advice", "--json"]);
-    let declined: Findings = serde_json::from_slice(&without.stdout).unwrap();
-    assert_eq!(declined.advice, None);
-    let threads = ["1", "2", "7"].map(|threads| run(&["check", cell, "--json", "--threads", threads]).stdout);
+    let without = run(&["check", cell, "--json"]);
+    let unasked: Findings = serde_json::from_slice(&without.stdout).unwrap();
+    assert_eq!(unasked.advice, None);
+    let threads = ["1", "2", "7"]
+        .map(|threads| run(&["check", cell, "--advice", "--json", "--threads", threads]).stdout);
     assert!(threads.iter().all(|json| *json == threads[0]), "the number of threads changes the advice");
     let given: Findings = serde_json::from_slice(&threads[0]).unwrap();
-    assert_eq!(Findings { advice: None, ..given }, declined);
+    assert_eq!(Findings { advice: None, ..given }, unasked);
 }

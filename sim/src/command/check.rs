@@ -36,9 +36,9 @@ pub struct CheckArguments {
     /// Where random streams begin
     #[arg(long, value_name = "N", default_value_t = 1)]
     seed: u64,
-    /// Do not look for what would free seams that do not hold
+    /// Look for the nearest changes that would free seams that do not hold; this may take minutes
     #[arg(long)]
-    no_advice: bool,
+    advice: bool,
     /// Say how much room each seam that holds has left, and how far the fixture may stray
     #[arg(long)]
     comfort: bool,
@@ -73,7 +73,7 @@ pub fn run(arguments: &CheckArguments) -> Result<ExitCode, Refusal> {
     };
     let mut checked = in_threads(arguments.threads, || {
         let mut checked = check::check(&cell, &Options { seed: arguments.seed, watch: &watcher });
-        if !arguments.no_advice {
+        if arguments.advice {
             checked = check::advised(&cell, checked, &watcher);
         }
         if arguments.comfort { check::with_comfort(&cell, checked, &watcher) } else { checked }

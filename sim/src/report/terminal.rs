@@ -164,6 +164,12 @@ impl Page {
         for way in &findings.blocked_ways {
             self.item(&format!("{}: {}", way.station, way.sentence_in(self.unit)));
         }
+        if findings.advice.is_none() {
+            self.line("");
+            self.line(
+                "The option --advice looks for the nearest changes that would free what does not hold.",
+            );
+        }
     }
 
     fn seams(&mut self, findings: &Findings) {
@@ -176,9 +182,8 @@ impl Page {
             self.table(&tables::seams(&seams, self.unit));
         }
         let position = positions_sentence(&findings.seams).into_iter();
-        let notes = findings.seams.iter().filter_map(|seam| {
-            (!seam.notes.is_empty()).then(|| format!("{}: {}", seam.full_name(), seam.notes.join("; ")))
-        });
+        let noted = findings.seams.iter().filter(|seam| !seam.notes.is_empty());
+        let notes = noted.map(|seam| format!("{}: {}", seam.full_name(), seam.notes.join("; ")));
         for (index, sentence) in position.chain(notes).enumerate() {
             if index == 0 {
                 self.line("");

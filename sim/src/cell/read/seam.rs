@@ -186,10 +186,8 @@ fn read(
     };
     let (runs, tacking) = arcs.on(table, length, &draft.procedure)?;
     (draft.runs, draft.tacking) = (runs, tacking);
-    if let Some(path) = &draft.path {
-        if draft.procedure.corners == Corners::Stop {
-            draft.runs = corner::stopped(&draft.runs, &path.corners());
-        }
+    if let Some(path) = draft.path.as_ref().filter(|_| draft.procedure.corners == Corners::Stop) {
+        draft.runs = corner::stopped(&draft.runs, &path.corners());
     }
     draft.taught = table.opt_text("taught_csv").and_then(|_| taught_file::read(reading, table, &draft.name));
     if draft.taught.is_some() && draft.path.is_none() {
