@@ -8,6 +8,7 @@ mod calibrate;
 mod check;
 mod demo;
 mod estimate;
+mod view;
 mod watch;
 
 use std::io::{self, Write};
@@ -21,6 +22,7 @@ use arm::ArmArguments;
 use calibrate::CalibrateArguments;
 use check::CheckArguments;
 use estimate::EstimateArguments;
+use view::ViewArguments;
 
 /// Tells whether a welding robot can weld a part, and how long it takes, before the fixture is cut.
 ///
@@ -45,6 +47,8 @@ enum Task {
     Estimate(EstimateArguments),
     /// Fit arm and controller to measured times, and write what later runs use
     Calibrate(CalibrateArguments),
+    /// Open the viewer: the cell at work, a seam close by, moving by hand, lessons
+    View(ViewArguments),
     /// Print the JSON schema of findings.json, or of what another command prints with --json
     Schema {
         /// Of what
@@ -80,6 +84,7 @@ pub fn run() -> ExitCode {
         Some(Task::Arm(arguments)) => arm::run(&arguments),
         Some(Task::Estimate(arguments)) => estimate::run(&arguments),
         Some(Task::Calibrate(arguments)) => calibrate::run(&arguments),
+        Some(Task::View(arguments)) => view::run(&arguments),
         Some(Task::Schema { of }) => print(&schema(of)).map(|()| ExitCode::SUCCESS),
         None => Ok(ExitCode::SUCCESS),
     };

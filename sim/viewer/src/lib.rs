@@ -1,11 +1,16 @@
-//! What the viewer does, so far without its picture: a cell is watched at work, its arm is moved by hand, lessons are practised.
+//! Shows a welding cell at work, lets a person move its arm by hand, and teaches it.
 //!
 //! Nothing here decides anything about the cell: places, angles, distances, speeds, verdicts and stops are what public functions of
 //! `seamwright-kinematics` and `seamwright-sim` return. Start reading at [`logic`].
 //!
 //! - [`show`]: a cell with everything that was learnt about it
-//! - [`logic`]: what is watched, moved, practised
+//! - [`logic`]: what is watched, moved, practised; runs without a picture
 //! - [`place`]: the one place where our axes become Bevy's
+//! - [`draw`]: solids, seams, light and camera
+//! - [`screen`]: words, gauges, charts and keys
+//! - [`picture`]: pictures without a window
+//! - [`window`]: the window
+//! - [`command`]: what the command line may say
 
 #![allow(
     clippy::too_many_arguments,
@@ -13,6 +18,11 @@
     reason = "a Bevy system says in its arguments what it needs"
 )]
 
+pub mod command;
+pub mod draw;
 pub mod logic;
+pub mod picture;
 pub mod place;
+pub mod screen;
 pub mod show;
+pub mod window;

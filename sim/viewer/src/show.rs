@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use bevy::prelude::Resource;
-use nalgebra::Point3;
+use nalgebra::{Point3, Vector3};
 use seamwright_kinematics::Pose;
 use seamwright_kinematics::document::Problem;
 use seamwright_sim::cell::read::read_cell;
@@ -191,13 +191,21 @@ impl Show {
         self.cell.frames.world_from(self.cell.arm.frame, external) * self.cell.arm.frame_from_base
     }
 
-    /// The middle of a seam in the world, and the direction out of the joint there, for looking at it.
+    /// The middle of a seam in the world, the direction out of the joint and that of travel there, for looking at it.
     #[must_use]
-    pub fn middle_of(&self, seam: SeamId, external: &[f64]) -> Option<(Point3<f64>, nalgebra::Vector3<f64>)> {
+    pub fn middle_of(
+        &self,
+        seam: SeamId,
+        external: &[f64],
+    ) -> Option<(Point3<f64>, Vector3<f64>, Vector3<f64>)> {
         let path = self.cell.seams.get(seam.0)?.path.as_ref()?;
         let middle = path.at(path.length() / 2.0);
         let world_from_station = self.world_from_station(seam, external);
-        Some((world_from_station * middle.point, world_from_station * (middle.n1 + middle.b)))
+        Some((
+            world_from_station * middle.point,
+            world_from_station * (middle.n1 + middle.b).normalize(),
+            world_from_station * middle.t,
+        ))
     }
 
     /// The external axes while a seam is welded: as they stand when its first weld begins, else as its file says.

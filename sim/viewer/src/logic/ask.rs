@@ -48,6 +48,8 @@ pub enum Ask {
     Done,
     /// Remember this place, in lessons that collect places.
     Mark,
+    /// Show or hide all zones.
+    Zones,
 }
 
 /// The one thing that fills the screen.
@@ -120,6 +122,16 @@ impl View {
     }
 }
 
+/// Whether zones are shown.
+#[derive(Resource, Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ZonesShown(pub bool);
+
+impl Default for ZonesShown {
+    fn default() -> Self {
+        Self(true)
+    }
+}
+
 /// The seam that is looked at.
 #[derive(Resource, Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Chosen(pub Option<SeamId>);
@@ -133,6 +145,7 @@ pub(super) fn obey(
     mut view: ResMut<View>,
     mut chosen: ResMut<Chosen>,
     mut hand: ResMut<Hand>,
+    mut zones: ResMut<ZonesShown>,
 ) {
     let seams = show.cell.seams.len();
     let mut look_at = |seam: SeamId, task: &mut Task, view: &mut View| {
@@ -167,6 +180,7 @@ pub(super) fn obey(
                 }
             }
             Ask::Look(next) => *view = *next,
+            Ask::Zones => zones.0 = !zones.0,
             _ => {}
         }
     }

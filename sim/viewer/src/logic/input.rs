@@ -17,7 +17,7 @@ pub struct KeyMeans {
 }
 
 /// Every key, for the list on the screen and the README.
-pub const KEYS: [KeyMeans; 13] = [
+pub const KEYS: [KeyMeans; 14] = [
     KeyMeans { keys: "F1 F2 F3 F4", means: "watch, look at a seam, move by hand, learn" },
     KeyMeans { keys: "space", means: "play or pause" },
     KeyMeans { keys: "left, right", means: "event before, next event; at a seam: seam before, next seam" },
@@ -25,6 +25,7 @@ pub const KEYS: [KeyMeans; 13] = [
     KeyMeans { keys: "N", means: "next seam that does not hold" },
     KeyMeans { keys: "T", means: "the tightest instant" },
     KeyMeans { keys: "V", means: "next view; drag to turn it, right drag to shift it, wheel to come nearer" },
+    KeyMeans { keys: "Q", means: "show or hide zones" },
     KeyMeans { keys: "1 to 6, with shift", means: "by hand: axis 1 to 6 forward, back" },
     KeyMeans { keys: "X Y Z, with shift", means: "by hand: tool along x, y, z; with alt about them" },
     KeyMeans { keys: "M", means: "by hand: next manner of moving" },
@@ -91,6 +92,7 @@ fn keyboard(
         (KeyCode::KeyE, Ask::NextWay),
         (KeyCode::Enter, Ask::Done),
         (KeyCode::KeyB, Ask::Mark),
+        (KeyCode::KeyQ, Ask::Zones),
     ];
     for (key, ask) in once {
         if keys.just_pressed(key) {

@@ -11,7 +11,7 @@ mod now;
 mod playing;
 mod reload;
 
-pub use ask::{Ask, Chosen, Task, View};
+pub use ask::{Ask, Chosen, Task, View, ZonesShown};
 pub use hand::{Hand, Held, Manner, SPEEDS};
 pub use input::{KEYS, KeyMeans};
 pub use lesson::{Learner, Practice};
@@ -45,6 +45,7 @@ impl Plugin for LogicPlugin {
             .init_resource::<Task>()
             .init_resource::<View>()
             .init_resource::<Chosen>()
+            .init_resource::<ZonesShown>()
             .init_resource::<Playing>()
             .init_resource::<Held>()
             .init_resource::<Practice>()

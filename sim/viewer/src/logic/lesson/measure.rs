@@ -338,7 +338,7 @@ fn against(torch: &TorchGoal, moment: &Moment<'_>) -> (AgainstJoint, Vec<Reading
         .map_or(nothing, |path| against_joint(path, &station_from_tool, show.cell.torch.nominal_ctwd));
     let procedure = &seam.procedure;
     let band = |what, value: f64, band: &seamwright_sim::cell::Band, text: fn(f64) -> String| {
-        let asked = format!("{} ± {}", text(band.aim), text(band.tolerance));
+        let asked = format!("{} to {}", text(band.aim - band.below), text(band.aim + band.above));
         reading(what, text(value), asked, band.excess(value) <= 0.0)
     };
     let readings = vec![
@@ -353,7 +353,7 @@ fn against(torch: &TorchGoal, moment: &Moment<'_>) -> (AgainstJoint, Vec<Reading
         ),
     ];
     let used = |value: f64, band: &seamwright_sim::cell::Band| {
-        if band.tolerance > 0.0 { (value - band.aim).abs() / band.tolerance } else { 0.0 }
+        if band.widest() > 0.0 { band.used_share(value) } else { 0.0 }
     };
     let most = used(at.angles.work, &procedure.work)
         .max(used(at.angles.travel, &procedure.travel))

@@ -16,7 +16,7 @@ use super::{Ask, Hand, Held, Now, Task};
 use crate::show::Show;
 
 /// The lessons there are, and the one being practised.
-#[derive(Resource, Default)]
+#[derive(Resource, Clone, Default)]
 pub struct Practice {
     /// All that fit this cell, in order of their file names.
     pub lessons: Vec<Lesson>,

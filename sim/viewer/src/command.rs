@@ -1,0 +1,175 @@
+//! What the command line may say, and the exit code: 0, shown; 2, the input is wrong or there is nothing to show it on.
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::Parser;
+
+use crate::logic::lesson::read_lessons;
+use crate::logic::{Learner, Practice, Task, View};
+use crate::picture::{self, Pictures, Size};
+use crate::show::Show;
+use crate::window;
+
+/// Shows a welding cell at work, lets its arm be moved by hand, and teaches it.
+#[derive(Parser)]
+#[command(name = "seamwright-viewer", version)]
+pub struct Arguments {
+    /// The cell file
+    pub cell: PathBuf,
+    /// Write one picture to this PNG file instead of opening a window
+    #[arg(long, value_name = "FILE.png")]
+    pub picture: Option<PathBuf>,
+    /// Write the whole cycle as numbered pictures into this folder, which must not exist or be empty
+    #[arg(long, value_name = "DIR", conflicts_with = "picture", requires = "fps")]
+    pub frames: Option<PathBuf>,
+    /// Pictures in a second of the cycle
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=120))]
+    pub fps: Option<u32>,
+    /// At this instant of the cycle, in seconds
+    #[arg(long, value_name = "SECONDS", conflicts_with = "seam")]
+    pub at: Option<f64>,
+    /// At this seam, by its number or name
+    #[arg(long, value_name = "S")]
+    pub seam: Option<String>,
+    /// From where to look; at the seam where one is named
+    #[arg(long, value_enum)]
+    pub view: Option<View>,
+    /// Size of pictures, or of the window
+    #[arg(long, value_name = "WxH", default_value = "1280x720")]
+    pub size: Size,
+    /// Show the band with keys and gauges of this task in pictures; the task with which a window opens
+    #[arg(long, value_name = "TASK", value_enum)]
+    pub task: Option<TaskName>,
+    /// Folder with lessons; without it the folder `lessons` beside that of the cell, where there is one
+    #[arg(long, value_name = "DIR")]
+    pub lessons: Option<PathBuf>,
+    /// Who learns, for the results
+    #[arg(long, value_name = "NAME")]
+    pub learner: Option<String>,
+    /// Tell every line of the screen that changes on standard output too
+    #[arg(long)]
+    pub aloud: bool,
+    /// Append the results of lessons to this CSV file
+    #[arg(long, value_name = "FILE.csv")]
+    pub results: Option<PathBuf>,
+}
+
+/// A task by its word on the command line.
+#[derive(Clone, Copy, Debug, clap::ValueEnum)]
+pub enum TaskName {
+    /// The cell at work
+    Watch,
+    /// One seam
+    Seam,
+    /// Moving the arm by hand
+    Hand,
+    /// A lesson
+    Learn,
+}
+
+impl From<TaskName> for Task {
+    fn from(name: TaskName) -> Self {
+        match name {
+            TaskName::Watch => Self::Watch,
+            TaskName::Seam => Self::Seam,
+            TaskName::Hand => Self::Hand,
+            TaskName::Learn => Self::Learn,
+        }
+    }
+}
+
+/// Something the user must hear: exit code 2.
+pub struct Refusal(pub String);
+
+/// Does what the command line asks.
+#[must_use]
+pub fn run() -> ExitCode {
+    match show(&Arguments::parse()) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(Refusal(text)) => {
+            eprintln!("{}", text.trim_end());
+            ExitCode::from(2)
+        }
+    }
+}
+
+fn show(arguments: &Arguments) -> Result<(), Refusal> {
+    let show = Show::load(&arguments.cell).map_err(|problems| listed(&problems, "nothing is shown"))?;
+    let seam = arguments.seam.as_deref().map(|wanted| named_seam(&show, wanted)).transpose()?;
+    if let Some(at) = arguments.at.filter(|at| !(0.0..=show.day.period).contains(at)) {
+        return Err(Refusal(format!("--at {at}: the cycle goes from 0 to {:.1} s", show.day.period)));
+    }
+    let practice = lessons(arguments, &show)?;
+    let task = arguments.task.map(Task::from);
+    let at_a_seam = seam.is_some() || task == Some(Task::Seam);
+    let view = arguments.view.unwrap_or(if at_a_seam { View::Seam } else { View::default() });
+    if arguments.picture.is_some() || arguments.frames.is_some() {
+        let pictures = Pictures {
+            show,
+            size: arguments.size,
+            view,
+            at: arguments.at,
+            seam,
+            task,
+            practice,
+            file: arguments.picture.clone(),
+            folder: arguments.frames.clone().zip(arguments.fps),
+        };
+        return picture::draw(pictures).map_err(|error| Refusal(error.to_string()));
+    }
+    let learner =
+        Learner { name: arguments.learner.clone(), results: arguments.results.clone(), trouble: None };
+    let task = task.unwrap_or(if seam.is_some() { Task::Seam } else { Task::Watch });
+    window::open(window::Opening {
+        show,
+        file: arguments.cell.clone(),
+        size: arguments.size,
+        view,
+        at: arguments.at,
+        seam,
+        task,
+        practice,
+        learner,
+        aloud: arguments.aloud,
+    })
+    .map_err(Refusal)
+}
+
+fn listed(problems: &[seamwright_kinematics::document::Problem], undone: &str) -> Refusal {
+    let mut text: String = problems.iter().map(|problem| format!("{problem}\n")).collect();
+    text += &match problems.len() {
+        1 => format!("1 problem; {undone}"),
+        count => format!("{count} problems; {undone}"),
+    };
+    Refusal(text)
+}
+
+/// A seam by its number on the drawings, its name, or station and name.
+fn named_seam(show: &Show, wanted: &str) -> Result<seamwright_sim::cell::SeamId, Refusal> {
+    let seams = &show.checked.findings.seams;
+    let by_number =
+        wanted.parse().ok().and_then(|number: usize| seams.iter().position(|seam| seam.number == number));
+    let by_name = || seams.iter().position(|seam| seam.seam == wanted || seam.full_name() == wanted);
+    by_number.or_else(by_name).map(seamwright_sim::cell::SeamId).ok_or_else(|| {
+        let names = seams.iter().map(|seam| seam.seam.as_str());
+        let nearest = seamwright_kinematics::document::nearest(wanted, names);
+        let hint = nearest.map_or_else(
+            || format!("write a number from 1 to {}", seams.len()),
+            |name| format!("is it `{name}`?"),
+        );
+        Refusal(format!("--seam {wanted}: the cell has no such seam; {hint}"))
+    })
+}
+
+/// The lessons that fit the cell: those of the folder that is named, or of the one beside the cell's folder.
+fn lessons(arguments: &Arguments, show: &Show) -> Result<Practice, Refusal> {
+    let beside = || {
+        let folder = arguments.cell.parent()?.join("..").join("lessons");
+        folder.is_dir().then_some(folder)
+    };
+    let folder = arguments.lessons.clone().or_else(beside);
+    let lessons = folder.as_ref().map_or_else(|| Ok(Vec::new()), |folder| read_lessons(folder, show.cell));
+    let lessons = lessons.map_err(|problems| listed(&problems, "nothing is shown"))?;
+    Ok(Practice { lessons, folder, ..Practice::default() })
+}

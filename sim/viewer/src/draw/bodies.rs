@@ -1,0 +1,235 @@
+//! Every solid: what it rides on, whether it is there, whether it is one of two that are too near each other.
+
+use bevy::light::{NotShadowCaster, NotShadowReceiver};
+use bevy::prelude::*;
+use seamwright_kinematics::Pose;
+use seamwright_sim::cell::frames::FrameId;
+use seamwright_sim::cell::{Presence, Role, Solid, StationId};
+use seamwright_sim::plan::Constraint;
+
+use super::paint::Paints;
+use super::{OfCell, solids};
+use crate::logic::{Chosen, Hand, Now, Playing, Task};
+use crate::place::bevy_from_world;
+use crate::show::Show;
+use seamwright_sim::by_hand::Stop;
+
+/// What a body is fixed to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Mount {
+    /// A link of the arm, 0 to 6.
+    Link(usize),
+    /// The flange.
+    Flange,
+    /// A frame of the cell.
+    Frame(FrameId),
+}
+
+/// A solid that is drawn.
+#[derive(Component, Clone, Debug)]
+pub struct Body {
+    /// Name in the file.
+    pub name: String,
+    mount: Mount,
+    mount_from_body: Pose,
+    presence: Presence,
+    station: Option<StationId>,
+    plain: Handle<StandardMaterial>,
+    may_clash: bool,
+}
+
+/// The arc and its glow.
+#[derive(Component)]
+pub(super) struct Arc;
+
+pub(super) fn set_up(
+    mut commands: Commands,
+    show: Res<Show>,
+    paints: Res<Paints>,
+    mut meshes: ResMut<Assets<Mesh>>,
+) {
+    let links = show.cell.arm.shapes.iter().map(|shape| {
+        (
+            &shape.name,
+            Mount::Link(shape.link),
+            shape.link_from_shape,
+            &shape.solid,
+            &paints.links[shape.link % 2],
+        )
+    });
+    let torch = show.cell.torch.shapes.iter().map(|shape| {
+        (&shape.name, Mount::Flange, shape.flange_from_shape, &shape.solid, paints.of_torch(shape.part))
+    });
+    for (name, mount, mount_from_body, solid, plain) in links.chain(torch) {
+        let body = Body {
+            name: name.clone(),
+            mount,
+            mount_from_body,
+            presence: Presence::Always,
+            station: None,
+            plain: plain.clone(),
+            may_clash: true,
+        };
+        commands.spawn((
+            OfCell,
+            body,
+            Mesh3d(meshes.add(solids::mesh_of(solid))),
+            MeshMaterial3d(plain.clone()),
+            Transform::default(),
+            Visibility::default(),
+        ));
+    }
+    for shape in &show.cell.shapes {
+        let kind = Kind::of(&shape.solid, shape.role);
+        let plain = match kind {
+            Kind::Guard => &paints.guard,
+            Kind::Floor => &paints.floor,
+            Kind::Solid => paints.of_role(shape.role),
+        };
+        let body = Body {
+            name: shape.name.clone(),
+            mount: Mount::Frame(shape.frame),
+            mount_from_body: shape.frame_from_shape,
+            presence: shape.presence,
+            station: shape.station,
+            plain: plain.clone(),
+            may_clash: true,
+        };
+        let mesh = Mesh3d(meshes.add(solids::mesh_of(&shape.solid)));
+        let mut entity = commands.spawn((
+            OfCell,
+            body,
+            mesh,
+            MeshMaterial3d(plain.clone()),
+            Transform::default(),
+            Visibility::default(),
+        ));
+        if kind == Kind::Guard {
+            entity.insert((NotShadowCaster, NotShadowReceiver));
+        }
+    }
+    for (radius, paint) in [(0.004, &paints.arc), (0.016, &paints.glow)] {
+        commands.spawn((
+            OfCell,
+            Arc,
+            Mesh3d(meshes.add(solids::ball(radius))),
+            MeshMaterial3d(paint.clone()),
+            Transform::default(),
+            Visibility::Hidden,
+            NotShadowCaster,
+            NotShadowReceiver,
+        ));
+    }
+}
+
+/// How a shape of the cell is drawn.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Kind {
+    Solid,
+    /// A thin high panel: one looks through it, as through a welding curtain.
+    Guard,
+    /// A wide thin slab.
+    Floor,
+}
+
+impl Kind {
+    fn of(solid: &Solid, role: Role) -> Self {
+        let Solid::Box { half } = solid else { return Self::Solid };
+        if role != Role::Surroundings {
+            return Self::Solid;
+        }
+        if half.z < 0.1 && half.x > 1.0 && half.y > 1.0 {
+            return Self::Floor;
+        }
+        if half.x.min(half.y) < 0.06 && half.z > 0.35 { Self::Guard } else { Self::Solid }
+    }
+}
+
+/// Puts every body where it stands now.
+pub(super) fn place(
+    show: Res<Show>,
+    now: Res<Now>,
+    mut bodies: Query<(&Body, &mut Transform)>,
+    mut arcs: Query<(&mut Transform, &mut Visibility), (With<Arc>, Without<Body>)>,
+) {
+    let world_from_base = show.world_from_base(&now.stance.external);
+    let forward = show.cell.arm.arm.forward(&now.stance.axes);
+    let frames: Vec<Pose> = (0..show.cell.frames.frames.len())
+        .map(|frame| show.cell.frames.world_from(FrameId(frame), &now.stance.external))
+        .collect();
+    for (body, mut transform) in &mut bodies {
+        let world_from_mount = match body.mount {
+            Mount::Link(link) => world_from_base * forward.base_from_link[link],
+            Mount::Flange => world_from_base * forward.base_from_flange,
+            Mount::Frame(FrameId(frame)) => match frames.get(frame) {
+                Some(pose) => *pose,
+                None => continue,
+            },
+        };
+        let there = bevy_from_world(&(world_from_mount * body.mount_from_body));
+        if *transform != there {
+            *transform = there;
+        }
+    }
+    for (mut transform, mut visibility) in &mut arcs {
+        *transform = bevy_from_world(&now.world_from_tool);
+        *visibility = if now.arc { Visibility::Visible } else { Visibility::Hidden };
+    }
+}
+
+/// Parts and clamps are gone while a person changes them.
+pub(super) fn presence(
+    show: Res<Show>,
+    task: Res<Task>,
+    playing: Res<Playing>,
+    mut bodies: Query<(&Body, &mut Visibility)>,
+) {
+    for (body, mut visibility) in &mut bodies {
+        let watched = *task == Task::Watch;
+        let loaded = body.station.is_none_or(|station| !watched || show.is_loaded(station, playing.time));
+        let there = match body.presence {
+            Presence::Always => true,
+            Presence::Loaded => loaded,
+            Presence::Empty => !loaded,
+        };
+        let wanted = if there { Visibility::Inherited } else { Visibility::Hidden };
+        if *visibility != wanted {
+            *visibility = wanted;
+        }
+    }
+}
+
+/// Paints the two bodies that are too near each other: those that block the seam that is looked at, or that stopped the hand.
+pub(super) fn highlight(
+    show: Res<Show>,
+    task: Res<Task>,
+    chosen: Res<Chosen>,
+    hand: Res<Hand>,
+    paints: Res<Paints>,
+    mut bodies: Query<(&Body, &mut MeshMaterial3d<StandardMaterial>)>,
+) {
+    let mut clash: [Option<&str>; 2] = [None, None];
+    match *task {
+        Task::Seam => {
+            let binding = chosen.0.and_then(|seam| show.checked.plan.seams.get(seam.0)?.binding.as_ref());
+            if let Some(Constraint::Clearance(one, other) | Constraint::JointTooTight(one, other)) =
+                binding.map(|binding| &binding.constraint)
+            {
+                clash = [Some(one), Some(other)];
+            }
+        }
+        Task::Hand | Task::Learn => {
+            if let Some(Stop::Contact(one, other)) = &hand.stopped {
+                clash = [Some(one), Some(other)];
+            }
+        }
+        Task::Watch => {}
+    }
+    for (body, mut material) in &mut bodies {
+        let clashes = body.may_clash && clash.iter().flatten().any(|name| *name == body.name);
+        let wanted = if clashes { &paints.clash } else { &body.plain };
+        if material.0 != *wanted {
+            material.0 = wanted.clone();
+        }
+    }
+}

@@ -1,0 +1,163 @@
+//! Lines: seams with what holds and what does not, blocked places, the tool's axes, other ways of holding a pose.
+
+use bevy::gizmos::config::{GizmoLineConfig, GizmoLineStyle};
+use bevy::gizmos::retained::Gizmo;
+use bevy::light::{NotShadowCaster, NotShadowReceiver};
+use bevy::prelude::*;
+use nalgebra::Point3;
+use seamwright_kinematics::{Pose, units};
+use seamwright_sim::cell::{SeamId, Solid};
+use seamwright_sim::plan::Verdict;
+
+use super::paint::{Paints, verdict_colour};
+use super::{OfCell, solids};
+use crate::logic::{Chosen, Hand, Manner, Now, Task};
+use crate::place::{bevy_from_world, own, point};
+use crate::show::Show;
+use seamwright_sim::by_hand::JogFrame;
+
+/// Something fixed to the station of a seam.
+#[derive(Component)]
+pub(super) struct AtSeam {
+    seam: SeamId,
+    station_from_own: Pose,
+    width: f32,
+}
+
+/// How a verdict is drawn: unbroken holds, dashed was not found, dotted cannot hold.
+fn style(verdict: Verdict, unreached: bool) -> GizmoLineStyle {
+    match verdict {
+        Verdict::Holds if !unreached => GizmoLineStyle::Solid,
+        Verdict::Holds | Verdict::NotFound => GizmoLineStyle::Dashed { gap_scale: 1.5, line_scale: 2.5 },
+        Verdict::CannotHold | Verdict::NotChecked => GizmoLineStyle::Dotted,
+    }
+}
+
+pub(super) fn set_up(
+    mut commands: Commands,
+    show: Res<Show>,
+    paints: Res<Paints>,
+    mut lines: ResMut<Assets<GizmoAsset>>,
+    mut meshes: ResMut<Assets<Mesh>>,
+) {
+    let mark = meshes.add(solids::ball(0.012));
+    for (index, seam) in show.cell.seams.iter().enumerate() {
+        let (Some(path), Some(findings)) = (&seam.path, show.findings_of(SeamId(index))) else { continue };
+        let width = if findings.is_welded() { 3.0 } else { 6.0 };
+        let mut asset = GizmoAsset::new();
+        let samples = path.samples(0.0, path.length(), 0.02, 0.1);
+        // A little out of the corner, so that the line is not half inside the plates.
+        let out = |s: &f64| {
+            let at = path.at(*s);
+            own(&(at.point + (at.n1 + at.b).normalize() * 0.001))
+        };
+        asset.linestrip(samples.iter().map(out), verdict_colour(findings));
+        commands.spawn((
+            OfCell,
+            AtSeam { seam: SeamId(index), station_from_own: Pose::identity(), width },
+            Gizmo {
+                handle: lines.add(asset),
+                line_config: GizmoLineConfig {
+                    width,
+                    style: style(findings.verdict, findings.unreached),
+                    ..default()
+                },
+                depth_bias: -0.01,
+            },
+            Transform::default(),
+        ));
+        for stop in &findings.stops {
+            let place = Point3::from([stop.x_mm, stop.y_mm, stop.z_mm].map(units::mm));
+            commands.spawn((
+                OfCell,
+                AtSeam {
+                    seam: SeamId(index),
+                    station_from_own: Pose::from_parts(place.coords.into(), Pose::identity().rotation),
+                    width: 0.0,
+                },
+                Mesh3d(mark.clone()),
+                MeshMaterial3d(paints.blocked.clone()),
+                Transform::default(),
+                NotShadowCaster,
+                NotShadowReceiver,
+            ));
+        }
+    }
+}
+
+/// Seams turn with their station; the one that is looked at is drawn bolder.
+pub(super) fn place(
+    show: Res<Show>,
+    now: Res<Now>,
+    chosen: Res<Chosen>,
+    task: Res<Task>,
+    mut marks: Query<(&AtSeam, &mut Transform, Option<&mut Gizmo>)>,
+) {
+    for (at, mut transform, gizmo) in &mut marks {
+        let world_from_station = show.world_from_station(at.seam, &now.stance.external);
+        let there = bevy_from_world(&(world_from_station * at.station_from_own));
+        if *transform != there {
+            *transform = there;
+        }
+        if let Some(mut gizmo) = gizmo {
+            let bold = *task == Task::Seam && chosen.0 == Some(at.seam);
+            let width = if bold { at.width + 4.0 } else { at.width };
+            if gizmo.line_config.width != width {
+                gizmo.line_config.width = width;
+            }
+        }
+    }
+}
+
+/// The tool's axes and the other ways while the arm is moved by hand.
+pub(super) fn outlines(show: Res<Show>, task: Res<Task>, hand: Res<Hand>, now: Res<Now>, mut gizmos: Gizmos) {
+    if !matches!(*task, Task::Hand | Task::Learn) {
+        return;
+    }
+    let frame = match hand.manner {
+        Manner::Tool(JogFrame::Tool) => now.world_from_tool.rotation,
+        Manner::Tool(JogFrame::Base) => show.world_from_base(&now.stance.external).rotation,
+        Manner::Axes | Manner::Tool(JogFrame::World) => nalgebra::UnitQuaternion::identity(),
+    };
+    let at = Point3::from(now.world_from_tool.translation.vector);
+    let arrows = [
+        (nalgebra::Vector3::x(), Color::srgb_u8(213, 94, 0)),
+        (nalgebra::Vector3::y(), Color::srgb_u8(0, 114, 178)),
+        (nalgebra::Vector3::z(), Color::srgb_u8(30, 30, 30)),
+    ];
+    for (axis, colour) in arrows {
+        gizmos.arrow(point(&at), point(&(at + frame * axis * 0.12)), colour);
+    }
+    let world_from_base = show.world_from_base(&now.stance.external);
+    for way in &hand.others {
+        let forward = show.cell.arm.arm.forward(way);
+        for shape in &show.cell.arm.shapes {
+            let place = world_from_base * forward.base_from_link[shape.link] * shape.link_from_shape;
+            outline(&mut gizmos, &place, &shape.solid);
+        }
+    }
+}
+
+/// Four lines along a round bar and a ring at each end.
+fn outline(gizmos: &mut Gizmos, world_from_shape: &Pose, solid: &Solid) {
+    let (low, high, half) = match solid {
+        Solid::Cylinder { radius, half_height } => (*radius, *radius, *half_height),
+        Solid::Capsule { radius, half_length } => (*radius, *radius, *half_length),
+        Solid::Frustum { radius_low, radius_high, half_height } => (*radius_low, *radius_high, *half_height),
+        Solid::Box { half } => (half.x.min(half.y), half.x.min(half.y), half.z),
+        Solid::Sphere { radius } => (*radius, *radius, 0.0),
+        Solid::Mesh(_) => return,
+    };
+    let colour = Color::srgba(0.25, 0.2, 0.45, 0.8);
+    let ring = |radius: f64, height: f64| {
+        (0..=16).map(move |i| {
+            let (sin, cos) = (std::f64::consts::TAU * f64::from(i) / 16.0).sin_cos();
+            point(&(world_from_shape * Point3::new(radius * cos, radius * sin, height)))
+        })
+    };
+    gizmos.linestrip(ring(low, -half), colour);
+    gizmos.linestrip(ring(high, half), colour);
+    for (from, to) in ring(low, -half).zip(ring(high, half)).step_by(4) {
+        gizmos.line(from, to, colour);
+    }
+}

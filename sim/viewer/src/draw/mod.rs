@@ -1,0 +1,78 @@
+//! Solids, seams, light and camera. Everything is placed by [`crate::place`]; nothing is rebuilt while time goes on.
+
+mod bead;
+mod bodies;
+mod camera;
+mod lines;
+mod paint;
+mod solids;
+mod zones;
+
+pub use bodies::Body;
+pub use camera::{Orbit, Room, aim, eye_of};
+pub use paint::{Paints, verdict_colour};
+
+use bevy::prelude::*;
+
+use crate::logic::Work;
+use crate::show::Show;
+
+/// Everything that is seen of the cell.
+pub struct DrawPlugin;
+
+/// Belongs to the cell as it is now; gone when another is loaded.
+#[derive(Component)]
+pub struct OfCell;
+
+impl Plugin for DrawPlugin {
+    fn build(&self, app: &mut App) {
+        app.init_resource::<Orbit>()
+            .init_resource::<Room>()
+            .insert_resource(ClearColor(Color::srgb(0.80, 0.84, 0.88)))
+            .insert_resource(GlobalAmbientLight { brightness: 900.0, ..default() })
+            .add_systems(Startup, (paint::set_up, light).chain())
+            .add_systems(
+                Update,
+                (
+                    (clear, bodies::set_up, lines::set_up, bead::set_up, zones::set_up)
+                        .chain()
+                        .run_if(resource_changed::<Show>),
+                    bodies::place,
+                    bodies::presence,
+                    bodies::highlight,
+                    bead::grow,
+                    zones::place,
+                    lines::place,
+                    lines::outlines,
+                    camera::take_view,
+                    camera::put,
+                )
+                    .chain()
+                    .in_set(Work::Draw),
+            );
+    }
+}
+
+fn clear(mut commands: Commands, old: Query<Entity, With<OfCell>>) {
+    for entity in &old {
+        commands.entity(entity).despawn();
+    }
+}
+
+/// A high light with shadows, as from a hall's roof, and one from the other side that only fills.
+fn light(mut commands: Commands) {
+    let from = |x: f32, y: f32, z: f32| Transform::from_xyz(x, y, z).looking_at(Vec3::ZERO, Vec3::Y);
+    commands.spawn((
+        DirectionalLight { illuminance: 4000.0, shadow_maps_enabled: true, ..default() },
+        bevy::light::CascadeShadowConfigBuilder {
+            num_cascades: 2,
+            first_cascade_far_bound: 1.2,
+            minimum_distance: 0.1,
+            maximum_distance: 12.0,
+            ..default()
+        }
+        .build(),
+        from(2.5, 6.0, 3.0),
+    ));
+    commands.spawn((DirectionalLight { illuminance: 1100.0, ..default() }, from(-4.0, 3.0, -3.0)));
+}

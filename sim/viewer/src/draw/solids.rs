@@ -1,0 +1,199 @@
+//! Meshes of solids, in each solid's own axes: round ones turn about z.
+
+use bevy::asset::RenderAssetUsages;
+use bevy::mesh::Indices;
+use bevy::prelude::*;
+use bevy::render::render_resource::PrimitiveTopology;
+use seamwright_sim::cell::{Mesh as Triangles, Solid};
+
+use crate::place::own;
+
+/// Flat faces that make up a full turn.
+const AROUND: u32 = 40;
+
+/// Rings that make up a quarter of a round end.
+const ROUND_END: u32 = 8;
+
+/// A mesh for the solid.
+#[must_use]
+pub fn mesh_of(solid: &Solid) -> Mesh {
+    match solid {
+        Solid::Box { half } => {
+            Cuboid::new(2.0 * half.x as f32, 2.0 * half.y as f32, 2.0 * half.z as f32).into()
+        }
+        Solid::Cylinder { radius, half_height } => {
+            turned(&flat_ended(*radius, *radius, *half_height), AROUND)
+        }
+        Solid::Frustum { radius_low, radius_high, half_height } => {
+            turned(&flat_ended(*radius_low, *radius_high, *half_height), AROUND)
+        }
+        Solid::Capsule { radius, half_length } => turned(&[round_ended(*radius, *half_length)], AROUND),
+        Solid::Sphere { radius } => turned(&[round_ended(*radius, 0.0)], AROUND),
+        Solid::Mesh(mesh) => of_triangles(mesh),
+    }
+}
+
+/// A short bar along z for a piece of bead, of few faces since there are many.
+#[must_use]
+pub fn bar(radius: f64, length: f64) -> Mesh {
+    turned(&flat_ended(radius, radius, length / 2.0), 8)
+}
+
+/// A ball of few faces.
+#[must_use]
+pub fn ball(radius: f64) -> Mesh {
+    turned(&[round_ended(radius, 0.0)], 20)
+}
+
+/// A ring of a profile: radius, height, and the normal's parts outward and up.
+type Ring = [f64; 4];
+
+fn flat_ended(low: f64, high: f64, half: f64) -> Vec<Vec<Ring>> {
+    let (rise, run) = (2.0 * half, low - high);
+    let slant = rise.hypot(run).max(f64::MIN_POSITIVE);
+    let (out, up) = (rise / slant, run / slant);
+    vec![
+        vec![[0.0, -half, 0.0, -1.0], [low, -half, 0.0, -1.0]],
+        vec![[low, -half, out, up], [high, half, out, up]],
+        vec![[high, half, 0.0, 1.0], [0.0, half, 0.0, 1.0]],
+    ]
+}
+
+fn round_ended(radius: f64, half_length: f64) -> Vec<Ring> {
+    let end = |from: f64, middle: f64| {
+        (0..=ROUND_END).map(move |i| {
+            let angle = from + std::f64::consts::FRAC_PI_2 * f64::from(i) / f64::from(ROUND_END);
+            let (up, out) = angle.sin_cos();
+            [radius * out.max(0.0), middle + radius * up, out, up]
+        })
+    };
+    end(-std::f64::consts::FRAC_PI_2, -half_length).chain(end(0.0, half_length)).collect()
+}
+
+/// Turns strips of a profile, from low to high along the outside, about z.
+fn turned(strips: &[Vec<Ring>], around: u32) -> Mesh {
+    let (mut positions, mut normals, mut indices) = (Vec::new(), Vec::new(), Vec::new());
+    for strip in strips {
+        let first = positions.len() as u32;
+        for [radius, height, out, up] in strip {
+            for i in 0..=around {
+                let (sin, cos) = (std::f64::consts::TAU * f64::from(i) / f64::from(around)).sin_cos();
+                positions.push([(radius * cos) as f32, (radius * sin) as f32, *height as f32]);
+                normals.push([(out * cos) as f32, (out * sin) as f32, *up as f32]);
+            }
+        }
+        let row = around + 1;
+        for ring in 0..strip.len() as u32 - 1 {
+            for i in 0..around {
+                let low = first + ring * row + i;
+                let high = low + row;
+                indices.extend([low, low + 1, high + 1, low, high + 1, high]);
+            }
+        }
+    }
+    finished(positions, normals, Some(indices))
+}
+
+/// Flat faces: each corner has the normal of its own triangle.
+fn of_triangles(mesh: &Triangles) -> Mesh {
+    let (mut positions, mut normals) = (Vec::new(), Vec::new());
+    for triangle in &mesh.triangles {
+        let corners = triangle.map(|corner| own(&mesh.vertices[corner as usize]));
+        let normal = (corners[1] - corners[0]).cross(corners[2] - corners[0]).normalize_or_zero();
+        positions.extend(corners.map(|corner| corner.to_array()));
+        normals.extend([normal.to_array(); 3]);
+    }
+    finished(positions, normals, None)
+}
+
+fn finished(positions: Vec<[f32; 3]>, normals: Vec<[f32; 3]>, indices: Option<Vec<u32>>) -> Mesh {
+    let mut mesh = Mesh::new(PrimitiveTopology::TriangleList, RenderAssetUsages::default())
+        .with_inserted_attribute(Mesh::ATTRIBUTE_POSITION, positions)
+        .with_inserted_attribute(Mesh::ATTRIBUTE_NORMAL, normals);
+    if let Some(indices) = indices {
+        mesh.insert_indices(Indices::U32(indices));
+    }
+    mesh
+}
+
+#[cfg(test)]
+mod tests {
+    use std::f64::consts::{PI, TAU};
+
+    use bevy::mesh::VertexAttributeValues;
+    use nalgebra::{Point3, Vector3};
+
+    use super::*;
+
+    /// Corners of every triangle, and the normals that are drawn there.
+    fn triangles(mesh: &Mesh) -> Vec<([Vec3; 3], [Vec3; 3])> {
+        let floats = |attribute| match mesh.attribute(attribute) {
+            Some(VertexAttributeValues::Float32x3(values)) => {
+                values.iter().map(|v| Vec3::from_array(*v)).collect()
+            }
+            _ => Vec::<Vec3>::new(),
+        };
+        let (positions, normals) = (floats(Mesh::ATTRIBUTE_POSITION), floats(Mesh::ATTRIBUTE_NORMAL));
+        let indices: Vec<usize> = match mesh.indices() {
+            Some(indices) => indices.iter().collect(),
+            None => (0..positions.len()).collect(),
+        };
+        let three = |of: &[Vec3], i: &[usize]| [of[i[0]], of[i[1]], of[i[2]]];
+        indices.chunks_exact(3).map(|i| (three(&positions, i), three(&normals, i))).collect()
+    }
+
+    /// By the divergence theorem: a sixth of the sum of the triple products of all corners. Negative where faces look inward.
+    fn volume(mesh: &Mesh) -> f64 {
+        let sixth = |[a, b, c]: [Vec3; 3]| f64::from(a.dot(b.cross(c))) / 6.0;
+        triangles(mesh).into_iter().map(|(corners, _)| sixth(corners)).sum()
+    }
+
+    fn check(solid: &Solid, wanted: f64) {
+        let mesh = mesh_of(solid);
+        let found = volume(&mesh);
+        assert!((found - wanted).abs() < 1e-4 * wanted, "{solid:?}: {found} {wanted}");
+        for ([a, b, c], normals) in triangles(&mesh) {
+            let face = (b - a).cross(c - a);
+            // Next to an axis triangles have no width.
+            if face.length() > 1e-9 {
+                assert!(normals.iter().all(|normal| normal.dot(face) > 0.0), "{solid:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn meshes_hold_the_volume_of_their_solids_and_look_outward() {
+        // A disc of n flat sides has the area n r² sin(2π/n) / 2.
+        let n = f64::from(AROUND);
+        let disc = |r: f64| n * r * r * (TAU / n).sin() / 2.0;
+        check(&Solid::Box { half: Vector3::new(0.1, 0.2, 0.3) }, 8.0 * 0.006);
+        check(&Solid::Cylinder { radius: 0.1, half_height: 0.2 }, disc(0.1) * 0.4);
+        // A cut cone: h/3 (A + B + √(A B)).
+        let (low, high) = (disc(0.1), disc(0.05));
+        let cone = 0.4 / 3.0 * (low + high + (low * high).sqrt());
+        check(&Solid::Frustum { radius_low: 0.1, radius_high: 0.05, half_height: 0.2 }, cone);
+        let corner = |x: f64, y: f64, z: f64| Point3::new(x, y, z);
+        let tetrahedron = Triangles {
+            vertices: vec![
+                corner(0.0, 0.0, 0.0),
+                corner(1.0, 0.0, 0.0),
+                corner(0.0, 1.0, 0.0),
+                corner(0.0, 0.0, 1.0),
+            ],
+            triangles: vec![[0, 2, 1], [0, 1, 3], [0, 3, 2], [1, 2, 3]],
+            closed: true,
+        };
+        check(&Solid::Mesh(std::sync::Arc::new(tetrahedron)), 1.0 / 6.0);
+    }
+
+    #[test]
+    fn round_ends_come_near_to_round() {
+        // Flat faces lie inside the round: less volume, by no more than 2 % at this number of faces.
+        let ball = volume(&mesh_of(&Solid::Sphere { radius: 0.1 })) / (4.0 / 3.0 * PI * 1e-3);
+        let capsule = volume(&mesh_of(&Solid::Capsule { radius: 0.1, half_length: 0.2 }))
+            / (4.0 / 3.0 * PI * 1e-3 + PI * 1e-2 * 0.4);
+        for share in [ball, capsule] {
+            assert!((0.98..1.0).contains(&share), "{share}");
+        }
+    }
+}

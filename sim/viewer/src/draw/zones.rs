@@ -1,0 +1,99 @@
+//! Zones: spaces as volumes that one looks through, curtains and gates as planes, their edges as lines; shown and hidden together.
+
+use bevy::light::{NotShadowCaster, NotShadowReceiver};
+use bevy::prelude::*;
+use seamwright_kinematics::Pose;
+use seamwright_sim::cell::frames::FrameId;
+use seamwright_sim::cell::{Region, Solid, ZoneRole};
+
+use super::paint::Paints;
+use super::{OfCell, solids};
+use crate::logic::{Now, ZonesShown};
+use crate::place::{bevy_from_world, own};
+use crate::show::Show;
+
+/// Something fixed to a zone.
+#[derive(Component)]
+pub(super) struct OfZone {
+    frame: FrameId,
+    frame_from_own: Pose,
+}
+
+pub(super) fn set_up(
+    mut commands: Commands,
+    show: Res<Show>,
+    paints: Res<Paints>,
+    mut lines: ResMut<Assets<GizmoAsset>>,
+    mut meshes: ResMut<Assets<Mesh>>,
+) {
+    for zone in &show.cell.zones {
+        let of_zone = || OfZone { frame: zone.frame, frame_from_own: zone.frame_from_zone };
+        let mut edges = GizmoAsset::new();
+        for [from, to] in zone.region.edges() {
+            edges.line(own(&from), own(&to), line_colour(zone.role));
+        }
+        commands.spawn((
+            OfCell,
+            of_zone(),
+            Gizmo {
+                handle: lines.add(edges),
+                line_config: GizmoLineConfig { width: 1.5, ..default() },
+                ..default()
+            },
+            Transform::default(),
+            Visibility::default(),
+        ));
+        let Some((solid, zone_from_solid)) = filled(&zone.region) else { continue };
+        commands.spawn((
+            OfCell,
+            OfZone { frame_from_own: zone.frame_from_zone * zone_from_solid, ..of_zone() },
+            Mesh3d(meshes.add(solids::mesh_of(&solid))),
+            MeshMaterial3d(if zone.role.is_device() { paints.curtain.clone() } else { paints.space.clone() }),
+            Transform::default(),
+            Visibility::default(),
+            NotShadowCaster,
+            NotShadowReceiver,
+        ));
+    }
+}
+
+/// The solid that fills a region; an outline is shown by its edges alone.
+fn filled(region: &Region) -> Option<(Solid, Pose)> {
+    /// A plane is drawn as thick as this, m.
+    const THIN: f64 = 0.002;
+    match region {
+        Region::Box { half } => Some((Solid::Box { half: *half }, Pose::identity())),
+        Region::Cylinder { radius, half_height } => {
+            Some((Solid::Cylinder { radius: *radius, half_height: *half_height }, Pose::identity()))
+        }
+        Region::Field { half_width, height } => {
+            let half = nalgebra::Vector3::new(*half_width, THIN, height / 2.0);
+            Some((Solid::Box { half }, Pose::translation(0.0, 0.0, height / 2.0)))
+        }
+        Region::Outline { .. } => None,
+    }
+}
+
+fn line_colour(role: ZoneRole) -> Color {
+    if role.is_device() { Color::srgb_u8(204, 121, 167) } else { Color::srgb(0.25, 0.32, 0.40) }
+}
+
+/// Zones move with what they stand on, and are there when they are to be shown.
+pub(super) fn place(
+    show: Res<Show>,
+    now: Res<Now>,
+    shown: Res<ZonesShown>,
+    mut zones: Query<(&OfZone, &mut Transform, &mut Visibility)>,
+) {
+    for (of, mut transform, mut visibility) in &mut zones {
+        let world_from_frame = show.cell.frames.world_from(of.frame, &now.stance.external);
+        let there = bevy_from_world(&(world_from_frame * of.frame_from_own));
+        if *transform != there {
+            *transform = there;
+        }
+        let wanted = if shown.0 { Visibility::Visible } else { Visibility::Hidden };
+        if *visibility != wanted {
+            *visibility = wanted;
+        }
+    }
+}

@@ -1,0 +1,314 @@
+//! The band of moving by hand: a gauge for each axis, keys that are held, manner and speed.
+
+use bevy::math::Rot2;
+use bevy::prelude::*;
+use bevy::ui::{Pressed, UiTransform};
+use nalgebra::Vector3;
+use seamwright_kinematics::Range;
+use seamwright_sim::by_hand::Jog;
+use seamwright_sim::cell::frames::AxisKind;
+
+use super::parts::{FAINT, INK, key, saying_key, small_cap, words};
+use super::says::Says;
+use crate::logic::{Ask, Hand, Manner, Now, Task};
+use crate::show::Show;
+
+/// Whose needle or bar it is.
+#[derive(Component, Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Gauge {
+    /// An axis of the arm (0-based).
+    Axis(usize),
+    /// An external axis.
+    External(usize),
+}
+
+/// A needle that stands at the axis value.
+#[derive(Component)]
+pub(super) struct Needle(Gauge);
+
+/// A bar as long as the axis is fast.
+#[derive(Component)]
+pub(super) struct SpeedBar(Gauge);
+
+/// A mark that stands in the range.
+#[derive(Component)]
+pub(super) struct RangeMark(Gauge);
+
+/// A key that is held.
+#[derive(Component, Clone, Copy)]
+pub(super) struct HoldKey {
+    of: Gauge,
+    sense: f64,
+}
+
+const DIAL: f32 = 58.0;
+const WIDTH: f32 = 100.0;
+
+pub(super) fn fill(commands: &mut Commands, band: Entity, show: &Show) {
+    for axis in 0..6 {
+        let range = show.cell.arm.arm.axes()[axis].range;
+        gauge(commands, band, Gauge::Axis(axis), None, Some(range), true);
+    }
+    for (index, axis) in show.cell.frames.axes.iter().enumerate() {
+        let turns = axis.kind == AxisKind::Turn;
+        gauge(
+            commands,
+            band,
+            Gauge::External(index),
+            Some(axis.name.clone()),
+            turns.then_some(axis.range),
+            turns,
+        );
+    }
+    let right = commands
+        .spawn((
+            Node {
+                flex_direction: FlexDirection::Column,
+                row_gap: px(6),
+                flex_grow: 1.0,
+                align_items: AlignItems::End,
+                ..default()
+            },
+            ChildOf(band),
+        ))
+        .id();
+    let row = |commands: &mut Commands| {
+        commands
+            .spawn((
+                Node {
+                    column_gap: px(6),
+                    row_gap: px(4),
+                    align_items: AlignItems::Center,
+                    flex_wrap: FlexWrap::Wrap,
+                    justify_content: JustifyContent::End,
+                    ..default()
+                },
+                ChildOf(right),
+            ))
+            .id()
+    };
+    let manners = row(commands);
+    for manner in Manner::ALL {
+        commands.spawn((key(manner.name(), Ask::Manner(manner)), IsManner(manner), ChildOf(manners)));
+    }
+    let speeds = row(commands);
+    commands.spawn((key("slower", Ask::Speed(-1)), ChildOf(speeds)));
+    commands.spawn((
+        Node { width: px(82), justify_content: JustifyContent::Center, ..default() },
+        children![(words("", 15.0, INK), Says::Speed)],
+        ChildOf(speeds),
+    ));
+    commands.spawn((key("faster", Ask::Speed(1)), ChildOf(speeds)));
+    commands.spawn((key("home", Ask::Home), ChildOf(speeds)));
+    let ways = row(commands);
+    commands.spawn((saying_key(Says::Ways, Ask::OtherWays), ChildOf(ways)));
+    commands.spawn((key("take the next", Ask::NextWay), ChildOf(ways)));
+    commands
+        .spawn((words("hold a key to move, let go to stop · H lists all keys", 12.0, FAINT), ChildOf(right)));
+    commands.spawn((
+        words(
+            "a model only: on a real floor the enabling device, the maker's data and local rules decide",
+            11.0,
+            FAINT,
+        ),
+        ChildOf(right),
+    ));
+}
+
+/// The key of a manner.
+#[derive(Component)]
+pub(super) struct IsManner(Manner);
+
+fn gauge(
+    commands: &mut Commands,
+    band: Entity,
+    of: Gauge,
+    name: Option<String>,
+    range: Option<Range>,
+    turns: bool,
+) {
+    let column = commands
+        .spawn((
+            Node {
+                flex_direction: FlexDirection::Column,
+                align_items: AlignItems::Center,
+                width: px(WIDTH),
+                row_gap: px(2),
+                flex_shrink: 0.0,
+                ..default()
+            },
+            ChildOf(band),
+        ))
+        .id();
+    let (says_value, says_room) = match of {
+        Gauge::Axis(axis) => (Says::AxisValue(axis), Says::AxisRoom(axis)),
+        Gauge::External(axis) => (Says::ExternalValue(axis), Says::ExternalRoom(axis)),
+    };
+    match (of, name) {
+        (Gauge::Axis(axis), _) => {
+            commands.spawn((words(format!("axis {}", axis + 1), 12.5, FAINT), ChildOf(column)));
+        }
+        (Gauge::External(_), name) => {
+            commands.spawn((words(name.unwrap_or_default(), 12.5, FAINT), ChildOf(column)));
+        }
+    }
+    if turns {
+        dial(commands, column, of, range);
+    } else {
+        commands.spawn((Node { height: px(DIAL), ..default() }, ChildOf(column)));
+    }
+    commands.spawn((words("", 15.0, INK), says_value, ChildOf(column)));
+    bar(commands, column, of);
+    commands.spawn((words("", 11.5, FAINT), says_room, ChildOf(column)));
+    let keys = commands
+        .spawn((Node { column_gap: px(3), align_items: AlignItems::Center, ..default() }, ChildOf(column)))
+        .id();
+    commands.spawn((small_cap("–"), HoldKey { of, sense: -1.0 }, ChildOf(keys)));
+    if let Gauge::Axis(axis) = of {
+        commands.spawn((
+            Node { width: px(38), justify_content: JustifyContent::Center, ..default() },
+            children![(words("", 11.0, INK), Says::Pair(axis))],
+            ChildOf(keys),
+        ));
+    }
+    commands.spawn((small_cap("+"), HoldKey { of, sense: 1.0 }, ChildOf(keys)));
+}
+
+/// A round face with a needle, and two short lines at the ends of the range.
+fn dial(commands: &mut Commands, column: Entity, of: Gauge, range: Option<Range>) {
+    let face = commands
+        .spawn((
+            Node { width: px(DIAL), height: px(DIAL), border_radius: BorderRadius::MAX, ..default() },
+            BackgroundColor(Color::WHITE),
+            Outline { width: px(1), color: FAINT, ..default() },
+            ChildOf(column),
+        ))
+        .id();
+    // A box over the whole face that is turned; the line stands in its upper half, so that 0 points up.
+    let hand = |turn: f64, from: f32, length: f32, width: f32, colour: Color| {
+        (
+            Node { position_type: PositionType::Absolute, width: px(DIAL), height: px(DIAL), ..default() },
+            UiTransform::from_rotation(Rot2::radians(turn as f32)),
+            Pickable::IGNORE,
+            children![(
+                Node {
+                    position_type: PositionType::Absolute,
+                    left: px(DIAL / 2.0 - width / 2.0),
+                    top: px(from),
+                    width: px(width),
+                    height: px(length),
+                    ..default()
+                },
+                BackgroundColor(colour),
+                Pickable::IGNORE,
+            )],
+        )
+    };
+    let ends = range.into_iter().flat_map(|range| [range.min, range.max]);
+    for end in ends.filter(|end| end.is_finite() && end.abs() <= std::f64::consts::PI + 1e-9) {
+        commands.spawn((hand(end, 0.0, 9.0, 2.0, Color::srgb_u8(213, 94, 0)), ChildOf(face)));
+    }
+    commands.spawn((Needle(of), hand(0.0, 3.0, DIAL / 2.0 - 1.0, 3.0, INK), ChildOf(face)));
+}
+
+/// The range as a bar with a mark, and below it how fast the axis is.
+fn bar(commands: &mut Commands, column: Entity, of: Gauge) {
+    let field = commands
+        .spawn((
+            Node {
+                width: px(WIDTH - 16.0),
+                height: px(8),
+                border_radius: BorderRadius::all(px(2)),
+                ..default()
+            },
+            BackgroundColor(Color::srgb(0.84, 0.87, 0.89)),
+            ChildOf(column),
+        ))
+        .id();
+    commands.spawn((
+        SpeedBar(of),
+        Node {
+            position_type: PositionType::Absolute,
+            height: px(3),
+            bottom: px(0),
+            width: percent(0),
+            ..default()
+        },
+        BackgroundColor(Color::srgb_u8(0, 114, 178)),
+        ChildOf(field),
+    ));
+    commands.spawn((
+        RangeMark(of),
+        Node { position_type: PositionType::Absolute, width: px(3), height: percent(100), ..default() },
+        BackgroundColor(INK),
+        ChildOf(field),
+    ));
+}
+
+/// Keys that are down move the arm.
+pub(super) fn hold(
+    hand: Option<Res<Hand>>,
+    keys: Query<&HoldKey, With<Pressed>>,
+    mut asks: MessageWriter<Ask>,
+) {
+    let Some(hand) = hand else { return };
+    for key in &keys {
+        let unit = |pair: usize| Vector3::ith(pair % 3, key.sense);
+        let jog = match (key.of, hand.manner) {
+            (Gauge::External(axis), _) => Jog::External(axis, key.sense),
+            (Gauge::Axis(axis), Manner::Axes) => Jog::Axis(axis, key.sense),
+            (Gauge::Axis(pair), Manner::Tool(frame)) if pair < 3 => Jog::Along(frame, unit(pair)),
+            (Gauge::Axis(pair), Manner::Tool(frame)) => Jog::About(frame, unit(pair)),
+        };
+        asks.write(Ask::Hold(jog));
+    }
+}
+
+/// Needles, marks and bars stand as the axes do.
+pub(super) fn turn(
+    show: Res<Show>,
+    now: Res<Now>,
+    hand: Res<Hand>,
+    task: Res<Task>,
+    mut needles: Query<(&Needle, &mut UiTransform)>,
+    mut marks: Query<(&RangeMark, &mut Node), Without<SpeedBar>>,
+    mut bars: Query<(&SpeedBar, &mut Node), Without<RangeMark>>,
+    mut manners: Query<(&IsManner, &mut BorderColor)>,
+) {
+    if !matches!(*task, Task::Hand | Task::Learn) {
+        return;
+    }
+    let value = |of: Gauge| match of {
+        Gauge::Axis(axis) => now.stance.axes[axis],
+        Gauge::External(axis) => now.stance.external.get(axis).copied().unwrap_or_default(),
+    };
+    let range = |of: Gauge| match of {
+        Gauge::Axis(axis) => show.cell.arm.arm.axes()[axis].range,
+        Gauge::External(axis) => show.cell.frames.axes[axis].range,
+    };
+    for (needle, mut transform) in &mut needles {
+        let wanted = UiTransform::from_rotation(Rot2::radians(value(needle.0) as f32));
+        if *transform != wanted {
+            *transform = wanted;
+        }
+    }
+    for (mark, mut node) in &mut marks {
+        let range = range(mark.0);
+        let share = if range.min.is_finite() && range.max > range.min {
+            (value(mark.0) - range.min) / (range.max - range.min)
+        } else {
+            0.5
+        };
+        node.left = percent((share.clamp(0.0, 1.0) * 97.0) as f32);
+    }
+    for (bar, mut node) in &mut bars {
+        let share = match bar.0 {
+            Gauge::Axis(axis) => now.rates[axis].abs() / show.cell.arm.arm.axes()[axis].max_speed,
+            Gauge::External(_) => 0.0,
+        };
+        node.width = percent((share.clamp(0.0, 1.0) * 100.0) as f32);
+    }
+    for (manner, mut border) in &mut manners {
+        *border = BorderColor::all(if manner.0 == hand.manner { INK } else { Color::NONE });
+    }
+}

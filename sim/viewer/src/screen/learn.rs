@@ -1,0 +1,127 @@
+//! The card of a lesson: what to read, what to reach, what is measured, what it was worth.
+
+use bevy::prelude::*;
+
+use super::parts::{FAINT, INK, PAPER, key, words};
+use super::{Covers, OfScreen, STRIP};
+use crate::logic::{Ask, Learner, Practice, Task};
+
+/// The card.
+#[derive(Component)]
+pub(super) struct Card;
+
+pub(super) fn fill(commands: &mut Commands, camera: Entity) {
+    commands.spawn((
+        OfScreen,
+        Card,
+        Covers,
+        bevy::ui::RelativeCursorPosition::default(),
+        Node {
+            position_type: PositionType::Absolute,
+            display: Display::None,
+            top: px(STRIP + 10.0),
+            left: px(14),
+            width: px(372),
+            flex_direction: FlexDirection::Column,
+            row_gap: px(6),
+            padding: UiRect::all(px(12)),
+            border_radius: BorderRadius::all(px(6)),
+            ..default()
+        },
+        UiTargetCamera(camera),
+        BackgroundColor(PAPER),
+    ));
+}
+
+/// What the card says, to see whether it has changed.
+#[derive(Clone, PartialEq, Default)]
+pub(super) struct Said(Vec<(String, f32, bool)>, bool);
+
+/// Writes the card anew where anything on it has changed.
+pub(super) fn refill(
+    mut commands: Commands,
+    task: Res<Task>,
+    practice: Res<Practice>,
+    learner: Res<Learner>,
+    mut said: Local<Said>,
+    mut cards: Query<(Entity, &mut Node), With<Card>>,
+    added: Query<(), Added<Card>>,
+) {
+    for (card, mut node) in &mut cards {
+        let wanted = if *task == Task::Learn { Display::Flex } else { Display::None };
+        if node.display != wanted {
+            node.display = wanted;
+        }
+        let now = Said(lines(&practice, &learner), *task == Task::Learn);
+        if now == *said && added.is_empty() {
+            continue;
+        }
+        *said = now.clone();
+        commands.entity(card).despawn_related::<Children>();
+        for (text, size, strong) in now.0 {
+            commands.spawn((words(text, size, if strong { INK } else { FAINT }), ChildOf(card)));
+        }
+        let keys = commands
+            .spawn((
+                Node { column_gap: px(6), row_gap: px(4), flex_wrap: FlexWrap::Wrap, ..default() },
+                ChildOf(card),
+            ))
+            .id();
+        let count = practice.lessons.len();
+        let at = practice.at.unwrap_or(0);
+        if count > 0 {
+            let turn = [
+                ("lesson before", (at + count - 1) % count),
+                ("begin anew", at),
+                ("next lesson", (at + 1) % count),
+            ];
+            for (label, lesson) in turn {
+                commands.spawn((key(label, Ask::Lesson(lesson)), ChildOf(keys)));
+            }
+            commands.spawn((key("mark this place", Ask::Mark), ChildOf(keys)));
+            commands.spawn((key("done", Ask::Done), ChildOf(keys)));
+        }
+    }
+}
+
+fn lines(practice: &Practice, learner: &Learner) -> Vec<(String, f32, bool)> {
+    let Some((at, lesson)) = practice.at.zip(practice.lesson()) else {
+        let none = "no lessons here: a folder is given by --lessons, and a lesson fits the cell it names";
+        return vec![(none.to_owned(), 14.0, true)];
+    };
+    let progress = &practice.progress;
+    let mut lines = vec![(format!("{} of {}  {}", at + 1, practice.lessons.len(), lesson.name), 17.0, true)];
+    lines.extend(lesson.text.iter().map(|line| (line.clone(), 13.5, true)));
+    for (index, goal) in lesson.goals.iter().enumerate() {
+        let (mark, strong) = match index.cmp(&progress.goal) {
+            std::cmp::Ordering::Less => ("done:  ", false),
+            std::cmp::Ordering::Equal => ("now:  ", true),
+            std::cmp::Ordering::Greater => ("then:  ", false),
+        };
+        lines.push((format!("{mark}{}", goal.say), 13.5, strong));
+    }
+    if let Some(score) = &progress.score {
+        lines.push((format!("{:.0} of 100 points", score.total()), 19.0, true));
+        lines.push((
+            format!(
+                "reached {:.0} of 40 · exact {:.0} of 30 · quick {:.0} of 15 ({:.0} s) · careful {:.0} of 15 ({} stops)",
+                score.reached, score.exact, score.quick, score.seconds, score.careful, score.stops
+            ),
+            12.5,
+            false,
+        ));
+    } else {
+        for reading in &progress.readings {
+            let asked = if reading.asked.is_empty() {
+                String::new()
+            } else {
+                format!("  (asked: {})", reading.asked)
+            };
+            let mark = if reading.holds { "+" } else { "–" };
+            lines.push((format!("{mark} {} {}{asked}", reading.what, reading.value), 13.5, reading.holds));
+        }
+        lines.push((format!("{:.0} s", progress.elapsed), 12.5, false));
+    }
+    lines.extend(learner.trouble.iter().map(|trouble| (trouble.clone(), 13.0, true)));
+    lines
+}

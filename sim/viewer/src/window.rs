@@ -1,0 +1,102 @@
+//! The window.
+
+use std::path::PathBuf;
+
+use bevy::log::LogPlugin;
+use bevy::prelude::*;
+use bevy::render::RenderPlugin;
+use bevy::window::WindowResolution;
+use seamwright_sim::cell::SeamId;
+
+use crate::draw::DrawPlugin;
+use crate::logic::{Ask, Learner, LogicPlugin, Practice, Source, Task, View};
+use crate::picture::{Size, eye};
+use crate::screen::{Aloud, Onto, ScreenPlugin};
+use crate::show::Show;
+
+/// With what a window opens.
+pub struct Opening {
+    /// The cell.
+    pub show: Show,
+    /// Its file, to be loaded anew when it is saved.
+    pub file: PathBuf,
+    /// Size of the window.
+    pub size: Size,
+    /// From where one looks.
+    pub view: View,
+    /// Instant, s of the cycle.
+    pub at: Option<f64>,
+    /// Seam.
+    pub seam: Option<SeamId>,
+    /// Task.
+    pub task: Task,
+    /// Lessons.
+    pub practice: Practice,
+    /// Who learns.
+    pub learner: Learner,
+    /// Whether the screen is told aloud.
+    pub aloud: bool,
+}
+
+/// What a window needs that this machine lacks.
+const NO_DISPLAY: &str =
+    "no display: neither DISPLAY nor WAYLAND_DISPLAY is set; --picture FILE.png draws without one";
+
+/// Opens the window and stays until it is closed.
+///
+/// # Errors
+/// One sentence where there is no display.
+pub fn open(opening: Opening) -> Result<(), String> {
+    let set = |name: &str| std::env::var_os(name).is_some_and(|value| !value.is_empty());
+    if cfg!(target_os = "linux") && !set("DISPLAY") && !set("WAYLAND_DISPLAY") {
+        return Err(NO_DISPLAY.to_owned());
+    }
+    let Size(width, height) = opening.size;
+    let title = format!("{} – Seamwright", opening.show.cell.name);
+    let mut app = App::new();
+    app.add_plugins(
+        DefaultPlugins
+            .set(WindowPlugin {
+                primary_window: Some(Window {
+                    title,
+                    resolution: WindowResolution::new(width, height),
+                    ..default()
+                }),
+                ..default()
+            })
+            // Else the picture would lack its bodies while their shaders are made.
+            .set(RenderPlugin { synchronous_pipeline_compilation: true, ..default() })
+            .set(LogPlugin { filter: "error".to_owned(), ..default() }),
+    );
+    let camera = app.world_mut().spawn(eye()).id();
+    app.insert_resource(Onto(camera))
+        .insert_resource(opening.show)
+        .insert_resource(opening.view)
+        .insert_resource(opening.practice)
+        .insert_resource(opening.learner)
+        .insert_resource(Aloud(opening.aloud))
+        .insert_resource(Source::new(opening.file))
+        .add_plugins((LogicPlugin, DrawPlugin, ScreenPlugin { with_band: true }));
+    let first = move |mut asks: MessageWriter<Ask>| {
+        if let Some(seam) = opening.seam {
+            asks.write(Ask::Seam(seam));
+        }
+        if opening.task != Task::Watch && opening.seam.is_none() {
+            asks.write(Ask::Do(opening.task));
+        }
+        asks.write(Ask::Look(opening.view));
+        match opening.at {
+            Some(at) => {
+                asks.write(Ask::GoTo(at));
+            }
+            // Thirty seconds of looking should show where the cycle goes: it plays from the start.
+            None if opening.seam.is_none() && opening.task == Task::Watch => {
+                asks.write(Ask::PlayOrPause);
+            }
+            None => {}
+        }
+    };
+    app.add_systems(PostStartup, first);
+    app.run();
+    Ok(())
+}
