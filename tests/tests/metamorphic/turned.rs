@@ -75,6 +75,8 @@ fn narrow(room: f64) -> Cell {
         *band = Band::even(band.aim, 0.0);
     }
     seam.axis_uses = vec![AxisUse::Held; 2];
+    // At rest too the hose must be within what it bears.
+    cell.arm.home[5] = units::deg(50.0);
     cell.torch.dress.axis6 = Some(Range { min: units::deg(50.0) - room, max: units::deg(50.0) + room });
     cell
 }
