@@ -1,7 +1,7 @@
 """Plays shifts of a weld cell with SimPy and writes what came out to shifts.csv.
 
-    python -m venv /tmp/simpy && /tmp/simpy/bin/pip install simpy==4.1.2
-    /tmp/simpy/bin/python tests/data/shifts/make_shifts.py > tests/data/shifts/shifts.csv
+    python -m venv venv && venv/bin/pip install simpy==4.1.2
+    venv/bin/python tests/data/shifts/make_shifts.py > tests/data/shifts/shifts.csv
 
 Arm, people, tables and stoppages are processes that hand one another tokens; nothing of the program's own method (a recursion from
 load to load) is used. Rules, as scenes/README.md states them: a load that was begun before a break is finished, and the break ends
