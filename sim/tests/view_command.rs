@@ -4,6 +4,11 @@
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
+use std::sync::{Mutex, PoisonError};
+
+/// Held while a program is written and started: a file that one thread still has open for writing when another starts
+/// a program stays open in that program for a moment, and a file open for writing cannot be run.
+static WRITE_AND_RUN: Mutex<()> = Mutex::new(());
 
 /// The program alone in a folder of its own.
 fn alone(folder: &Path) -> PathBuf {
@@ -18,6 +23,7 @@ fn run(program: &Path, arguments: &[&str]) -> Output {
 
 #[test]
 fn without_the_viewer_beside_it_it_says_how_to_get_one() {
+    let _one_at_a_time = WRITE_AND_RUN.lock().unwrap_or_else(PoisonError::into_inner);
     let folder = tempfile::tempdir().unwrap();
     let output = run(&alone(folder.path()), &["view", "cell.toml"]);
     assert_eq!(output.status.code(), Some(2));
@@ -30,6 +36,7 @@ fn without_the_viewer_beside_it_it_says_how_to_get_one() {
 #[test]
 fn the_viewer_beside_it_gets_every_argument_and_its_exit_code_is_handed_on() {
     use std::os::unix::fs::PermissionsExt;
+    let _one_at_a_time = WRITE_AND_RUN.lock().unwrap_or_else(PoisonError::into_inner);
     let folder = tempfile::tempdir().unwrap();
     let program = alone(folder.path());
     let viewer = folder.path().join("seamwright-viewer");
