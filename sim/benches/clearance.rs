@@ -14,7 +14,7 @@ use parry3d_f64::shape::{Ball, Capsule, Cuboid, Cylinder, SharedShape, TriMesh};
 use seamwright_kinematics::{AxisValues, Forward, Pose};
 use seamwright_sim::cell::read::read_cell;
 use seamwright_sim::cell::{Cell, Presence, SeamId, Solid, StationId};
-use seamwright_sim::plan::clearance::Scene;
+use seamwright_sim::plan::clearance::{AtSeam, Scene};
 use seamwright_sim::plan::{TorchAngles, station_from_tool};
 use seamwright_sim::units::{mm, to_mm};
 
@@ -69,7 +69,7 @@ fn queries(criterion: &mut Criterion) {
     }
 }
 
-fn at_seams(cell: &Cell, station: StationId) -> Vec<(Forward, Option<SeamId>)> {
+fn at_seams(cell: &Cell, station: StationId) -> Vec<(Forward, Option<AtSeam>)> {
     let mut stances = Vec::new();
     for (index, seam) in cell.seams.iter().enumerate().filter(|(_, seam)| seam.station == station) {
         let Some(path) = &seam.path else { continue };
@@ -90,14 +90,15 @@ fn at_seams(cell: &Cell, station: StationId) -> Vec<(Forward, Option<SeamId>)> {
                 * station_from_tool
                 * cell.torch.flange_from_tool.inverse();
             let solutions = cell.arm.arm.inverse(&base_from_flange, &cell.arm.home);
-            let forward = |axes: &AxisValues| (cell.arm.arm.forward(axes), Some(SeamId(index)));
+            let at_seam = Some(AtSeam { seam: SeamId(index), ctwd: angles.ctwd });
+            let forward = |axes: &AxisValues| (cell.arm.arm.forward(axes), at_seam);
             stances.extend(solutions.all.iter().map(|solution| forward(&solution.axes)));
         }
     }
     stances
 }
 
-fn anywhere(cell: &Cell) -> Vec<(Forward, Option<SeamId>)> {
+fn anywhere(cell: &Cell) -> Vec<(Forward, Option<AtSeam>)> {
     // Of the additive kind: even in every axis, and the same on every machine.
     let share = |draw: u32, axis: usize| (f64::from(draw) * (2.0 + axis as f64).sqrt()).fract();
     let axes = |draw: u32| {

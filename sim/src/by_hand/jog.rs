@@ -9,7 +9,7 @@ use seamwright_kinematics::{AxisValues, Drive, NoRates, Pose};
 
 use crate::cell::frames::AxisKind;
 use crate::cell::{Cell, SeamId, StationId};
-use crate::plan::clearance::Scene;
+use crate::plan::clearance::{AtSeam, Scene};
 use crate::schedule::Stance;
 
 /// Fastest that the wire end goes under manual control, m/s: 250 mm/s (OSHA Technical Manual, section IV chapter 4; the same
@@ -246,7 +246,9 @@ impl<'c> Jogger<'c> {
         }
         let Around::Everything(seam) = self.around else { return None };
         let scene = self.scene.at(&stance.external);
-        let gap = scene.deepest_contact(&arm.forward(&stance.axes), seam)?;
+        let ctwd = self.cell.torch.nominal_ctwd;
+        let at_seam = seam.map(|seam| AtSeam { seam, ctwd });
+        let gap = scene.deepest_contact(&arm.forward(&stance.axes), at_seam)?;
         let (body, other) = scene.pair_names(gap.pair);
         Some((Stop::Contact(body, other), -gap.distance))
     }

@@ -184,6 +184,13 @@ impl Offset {
 const ROUNDING: f64 = 1e-9;
 
 impl Procedure {
+    /// The longest distance from contact tip to wire end that is allowed anywhere on the weld, m.
+    #[must_use]
+    pub fn longest_ctwd(&self) -> f64 {
+        let most = |band: &Band| band.aim + band.above;
+        self.ends.map_or(most(&self.ctwd), |ends| most(&ends.bands.ctwd).max(most(&self.ctwd)))
+    }
+
     /// The same for one of its passes; tolerances stay, about the aims of the pass.
     #[must_use]
     pub fn of_pass(&self, pass: &Pass) -> Self {

@@ -435,11 +435,11 @@ impl BlockedWay {
             Obstacle::Turning { body, other, short_mm, external_at } => {
                 let places: Vec<String> =
                     external_at.iter().map(|(column, value)| seam::external_words(column, *value)).collect();
-                let obstacle = format!(
-                    "at {} {body} comes {} too near {other}",
-                    places.join(", "),
-                    unit.distance(*short_mm)
-                );
+                let near = format!("{body} comes {} too near {other}", unit.distance(*short_mm));
+                if places.is_empty() {
+                    return format!("while the arm waits at home, {near}");
+                }
+                let obstacle = format!("at {} {near}", places.join(", "));
                 if self.from.is_none() && self.to.is_none() {
                     return format!("while the external axes go on to the next load, {obstacle}");
                 }

@@ -6,7 +6,7 @@ use std::borrow::Cow;
 use nalgebra::Vector3;
 use seamwright_kinematics::{AxisValues, Drive};
 
-use super::clearance::PairId;
+use super::clearance::{AtSeam, PairId};
 use super::proof::{self, Doubt, Refuted, TorchMove};
 use super::setup::{Along, Setup};
 use super::torch_way::{Law, TorchWay, way_out};
@@ -58,6 +58,8 @@ pub(super) struct Measured<'p> {
     /// Travel speed, on a weld.
     pub speed: Option<f64>,
     pub point: &'p PathPoint,
+    /// From contact tip to wire end there, m.
+    pub ctwd: f64,
     /// External axes there.
     pub external: ExternalValues,
 }
@@ -226,7 +228,7 @@ impl<'a, 'c> Tracer<'a, 'c> {
             let (lifted, angles) = way.at(distance * share);
             let base_from_flange = setup.base_from_flange(&lifted, angles.ctwd);
             axes = setup.stance_near(&base_from_flange, &axes).ok()?;
-            if let Some(violation) = self.clearance_violation_roughly(&setup, &axes) {
+            if let Some(violation) = self.clearance_violation_roughly(&setup, &axes, angles.ctwd) {
                 worst = Some(violation.worse(worst));
             }
         }
@@ -250,18 +252,29 @@ impl<'a, 'c> Tracer<'a, 'c> {
         Ok(points)
     }
 
-    /// Whether every pair of bodies keeps its clearance at `axes`.
-    pub fn clears(&mut self, setup: &Setup<'_>, axes: &AxisValues) -> bool {
+    /// The torch at this seam with the wire `ctwd` (m) out of the contact tip.
+    fn at_seam(&self, ctwd: f64) -> Option<AtSeam> {
+        Some(AtSeam { seam: self.seam_id, ctwd })
+    }
+
+    /// Whether every pair of bodies keeps its clearance at `axes`, the wire `ctwd` (m) out of the contact tip.
+    pub fn clears(&mut self, setup: &Setup<'_>, axes: &AxisValues, ctwd: f64) -> bool {
         self.clearance_queries += 1;
         let forward = setup.cell.arm.arm.forward(axes);
-        setup.scene.clears(&forward, Some(self.seam_id), &mut self.hint)
+        let at_seam = self.at_seam(ctwd);
+        setup.scene.clears(&forward, at_seam, &mut self.hint)
     }
 
     /// The clearance that `axes` does not keep, measured.
-    pub fn clearance_violation(&mut self, setup: &Setup<'_>, axes: &AxisValues) -> Option<Violation> {
+    pub fn clearance_violation(
+        &mut self,
+        setup: &Setup<'_>,
+        axes: &AxisValues,
+        ctwd: f64,
+    ) -> Option<Violation> {
         self.clearance_queries += 1;
         let forward = setup.cell.arm.arm.forward(axes);
-        let gap = setup.scene.tightest(&forward, Some(self.seam_id), 0.0)?;
+        let gap = setup.scene.tightest(&forward, self.at_seam(ctwd), 0.0)?;
         Violation::of_gap(&gap, Limit::Clearance)
     }
 
@@ -272,10 +285,15 @@ impl<'a, 'c> Tracer<'a, 'c> {
     }
 
     /// As [`Self::clearance_violation`], quicker and rougher: for ranking many stances.
-    pub fn clearance_violation_roughly(&mut self, setup: &Setup<'_>, axes: &AxisValues) -> Option<Violation> {
+    pub fn clearance_violation_roughly(
+        &mut self,
+        setup: &Setup<'_>,
+        axes: &AxisValues,
+        ctwd: f64,
+    ) -> Option<Violation> {
         self.clearance_queries += 1;
         let forward = setup.cell.arm.arm.forward(axes);
-        let gap = setup.scene.worst_roughly(&forward, Some(self.seam_id))?;
+        let gap = setup.scene.worst_roughly(&forward, self.at_seam(ctwd))?;
         Violation::of_gap(&gap, Limit::Clearance)
     }
 
@@ -285,7 +303,7 @@ impl<'a, 'c> Tracer<'a, 'c> {
         let arm = &setup.cell.arm.arm;
         let mut margins: Option<Margins> = None;
         let mut before: Option<(f64, AxisValues)> = None;
-        for Measured { at, speed, point, external } in points {
+        for Measured { at, speed, point, ctwd, external } in points {
             let margins = margins.get_or_insert(Margins {
                 axis: (0, f64::INFINITY, at),
                 motor: None,
@@ -348,7 +366,7 @@ impl<'a, 'c> Tracer<'a, 'c> {
                 placed = setup.scene.at(&external);
                 &placed
             };
-            if let Some(gap) = scene.tightest(&forward, Some(self.seam_id), within)
+            if let Some(gap) = scene.tightest(&forward, Some(AtSeam { seam: self.seam_id, ctwd }), within)
                 && gap.margin() < within
             {
                 let (body, other) = scene.pair_names(gap.pair);
@@ -410,7 +428,8 @@ impl<'a, 'c> Tracer<'a, 'c> {
                 let after = points.partition_point(|point| point.s < at).min(points.len() - 1);
                 let axes = self.nearest(way, at, &points[after].axes)?;
                 let setup = self.setup_at(way.on_seam(at));
-                self.clearance_violation_roughly(&setup, &axes).unwrap_or_else(|| self.touching())
+                let ctwd = way.at(at).1.ctwd;
+                self.clearance_violation_roughly(&setup, &axes, ctwd).unwrap_or_else(|| self.touching())
             }
         };
         Err(Failure { violation, s: at })

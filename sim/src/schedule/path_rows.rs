@@ -18,7 +18,7 @@ use super::event::Course;
 use super::{Event, EventKind, Schedule, Stance};
 use crate::cell::frames::{AxisKind, ExternalValues};
 use crate::cell::{Cell, SeamId, StationId};
-use crate::plan::clearance::Scene;
+use crate::plan::clearance::{AtSeam, Scene};
 use crate::plan::{Move, MoveKind, PathPoint, Plan, TorchAngles, Visit};
 
 /// Longest time between two rows while anything but a weld moves, s.
@@ -88,24 +88,24 @@ pub fn path_rows(cell: &Cell, plan: &Plan, schedule: &Schedule) -> Vec<PathRow> 
         table.add_event(subject, next.is_some_and(|next| next.event.at(0.0).is_some()));
     }
     measure_clearance(cell, &mut table.rows);
-    table.rows
+    table.rows.into_iter().map(|served| served.row).collect()
 }
 
 /// Fills in the clearance of every row.
-fn measure_clearance(cell: &Cell, rows: &mut [PathRow]) {
+fn measure_clearance(cell: &Cell, rows: &mut [Served]) {
     let scenes: Vec<Scene<'_>> = (0..cell.stations.len())
         .into_par_iter()
         .map(|station| Scene::new(cell, StationId(station), &cell.stations[station].external))
         .collect();
     // One placing of the bodies serves all rows in a line between which no external axis moves.
-    let standing =
-        |one: &PathRow, other: &PathRow| one.station == other.station && one.external == other.external;
+    let standing = |one: &Served, other: &Served| {
+        one.row.station == other.row.station && one.row.external == other.row.external
+    };
     rows.chunk_by_mut(standing).collect::<Vec<_>>().into_par_iter().for_each(|rows| {
-        let scene = scenes[rows[0].station.0].at(&rows[0].external);
-        rows.par_iter_mut().for_each(|row| {
-            let at_seam = row.phase == EventKind::Settle && row.place.is_some();
-            let seam = row.seam.filter(|_| at_seam || serves_a_weld(row.phase));
-            row.clearance = scene.distance(&cell.arm.arm.forward(&row.axes), seam, CLEARANCE_CAP);
+        let scene = scenes[rows[0].row.station.0].at(&rows[0].row.external);
+        rows.par_iter_mut().for_each(|Served { row, seam }| {
+            let at_seam = seam.map(|seam| AtSeam { seam, ctwd: row.ctwd });
+            row.clearance = scene.distance(&cell.arm.arm.forward(&row.axes), at_seam, CLEARANCE_CAP);
         });
     });
 }
@@ -156,6 +156,8 @@ impl Subject<'_> {
             (EventKind::Settle, Some(MoveKind::Approach)) => EventKind::Approach,
             (EventKind::Settle, Some(MoveKind::Retract)) => EventKind::Retract,
             (EventKind::Settle, Some(MoveKind::Shift)) => EventKind::Shift,
+            (EventKind::Settle, Some(MoveKind::SearchWay { .. })) => EventKind::SearchWay,
+            (EventKind::Settle, Some(MoveKind::Search { .. })) => EventKind::Search,
             (kind, _) => kind,
         }
     }
@@ -194,7 +196,13 @@ impl Subject<'_> {
 
 struct Table<'c> {
     cell: &'c Cell,
-    rows: Vec<PathRow>,
+    rows: Vec<Served>,
+}
+
+/// A row, and the seam where the torch is there or on the short way in or out.
+struct Served {
+    row: PathRow,
+    seam: Option<SeamId>,
 }
 
 /// A row without what follows from its axis values.
@@ -258,7 +266,7 @@ impl Table<'_> {
     }
 
     fn add(&mut self, subject: &Subject<'_>, moment: RowMoment) {
-        if self.rows.last().is_some_and(|last| moment.t < last.t + LEAST_STEP) {
+        if self.rows.last().is_some_and(|last| moment.t < last.row.t + LEAST_STEP) {
             return;
         }
         let RowMoment { t, stance, place, ctwd, speed } = moment;
@@ -266,7 +274,7 @@ impl Table<'_> {
             self.world_from_base(&stance.external) * self.cell.arm.arm.base_from_flange(&stance.axes);
         let tool_from_wire_end = Pose::translation(0.0, 0.0, ctwd - self.cell.torch.nominal_ctwd);
         let world_from_wire_end = world_from_flange * self.cell.torch.flange_from_tool * tool_from_wire_end;
-        self.rows.push(PathRow {
+        let row = PathRow {
             t,
             phase: subject.event.kind,
             station: subject.station,
@@ -278,7 +286,9 @@ impl Table<'_> {
             ctwd,
             speed,
             clearance: CLEARANCE_CAP,
-        });
+        };
+        let seam = subject.event.seam.filter(|_| serves_a_weld(subject.kind()));
+        self.rows.push(Served { row, seam });
     }
 
     /// Speed of the wire end at the nominal CTWD, m/s, when the axes at `axes` turn at `rates`.

@@ -15,3 +15,4 @@ mod search;
 mod shifts;
 mod singularity;
 mod tolerance;
+mod wire;

@@ -1,7 +1,7 @@
 //! Decides what bodies the arm carries: its links, and the torch with its nozzle cut into the front that may come near the
 //! joint and the rest that may not, and the space of the hose, of which one piece stretches from the forearm to the torch.
 //!
-//! The wire end is taken at the tool frame, that is at the nominal tip-to-work distance.
+//! The wire is as long as the distance from contact tip to wire end at its seam, wherever the tool frame is.
 
 use std::borrow::Cow;
 
@@ -25,8 +25,8 @@ pub(super) struct Carried {
     pub(super) kind: Kind,
     /// Its solid; of a stretched body one that stands for it until it is [`Self::stand`]ing.
     pub(super) form: Form,
-    /// Where it ends, where it stretches between two links.
-    stretched: Option<Stretched>,
+    /// What its form depends on.
+    extent: Extent,
     /// The link it is fixed to; `None` for the flange.
     pub(super) link: Option<usize>,
     /// `mount_from_shape`, the mount being the link or the flange.
@@ -35,6 +35,27 @@ pub(super) struct Carried {
     corners_in_mount: Corners,
     /// Of a torch's body, how far its farthest corner is from the origin of the tool frame, m.
     pub(super) from_tool: f64,
+}
+
+/// Whether a body is always the same.
+#[derive(Clone, Copy, Debug)]
+enum Extent {
+    /// It is.
+    Rigid,
+    /// It stretches between two links.
+    Between(Stretched),
+    /// It comes out of the contact tip as far as the wire does.
+    Wire(Bare),
+}
+
+/// The bare wire.
+#[derive(Clone, Copy, Debug)]
+struct Bare {
+    /// Origin in the contact tip, +Z along the wire.
+    flange_from_tip: Pose,
+    radius: f64,
+    /// Its length where its form is the one that stands for it.
+    nominal: f64,
 }
 
 /// A round bar with round ends from a point on one mount to a point on another.
@@ -62,10 +83,15 @@ impl Stand<'_> {
 
 impl Carried {
     /// Where the flange stands at `base_from_flange` and the links as in `forward`; without that only a torch's body can stand.
-    pub(super) fn stand(&self, base_from_flange: &Pose, forward: Option<&Forward>) -> Stand<'_> {
-        let Some(stretched) = &self.stretched else {
-            let placed = self.form.place(&self.base_from_shape_at(base_from_flange, forward));
-            return Stand { form: Cow::Borrowed(&self.form), placed };
+    /// The wire is `ctwd` (m) long.
+    pub(super) fn stand(&self, base_from_flange: &Pose, forward: Option<&Forward>, ctwd: f64) -> Stand<'_> {
+        let stretched = match &self.extent {
+            Extent::Wire(bare) if bare.nominal != ctwd => return bare.stand(base_from_flange, ctwd),
+            Extent::Between(stretched) => stretched,
+            Extent::Rigid | Extent::Wire(_) => {
+                let placed = self.form.place(&self.base_from_shape_at(base_from_flange, forward));
+                return Stand { form: Cow::Borrowed(&self.form), placed };
+            }
         };
         let [inner, outer] = self.ends(stretched, base_from_flange, forward);
         let along = outer - inner;
@@ -80,12 +106,12 @@ impl Carried {
     pub(super) fn gone(&self, arm: &Arm, forward: &Forward, off: &AxisValues) -> f64 {
         let reach =
             |link: usize, corners: &Corners| farthest(arm_joints(arm, forward, off, 0, link), corners);
-        match &self.stretched {
-            None => {
+        match &self.extent {
+            Extent::Rigid | Extent::Wire(_) => {
                 reach(self.link.unwrap_or(6), &self.corners_in_base(&forward.base_from_flange, Some(forward)))
             }
             // Every point of it is between its ends, at the same share of the way, and goes no farther than both of them.
-            Some(stretched) => {
+            Extent::Between(stretched) => {
                 let [inner, outer] = self.ends(stretched, &forward.base_from_flange, Some(forward));
                 reach(self.link.unwrap_or(6), &[inner; 8]).max(reach(6, &[outer; 8]))
             }
@@ -108,7 +134,7 @@ impl Carried {
             name,
             kind,
             form: Form::new(solid),
-            stretched: None,
+            extent: Extent::Rigid,
             link,
             mount_from_shape,
             corners_in_mount,
@@ -135,17 +161,22 @@ impl Carried {
     }
 }
 
+impl Bare {
+    fn stand(&self, base_from_flange: &Pose, ctwd: f64) -> Stand<'static> {
+        let form = Form::new(&Solid::Cylinder { radius: self.radius, half_height: 0.5 * ctwd });
+        let middle = base_from_flange * self.flange_from_tip * Pose::translation(0.0, 0.0, 0.5 * ctwd);
+        let placed = form.place(&middle);
+        Stand { form: Cow::Owned(form), placed }
+    }
+}
+
 /// Every body the arm of `cell` carries: links in file order, then torch shapes in file order.
 pub(super) fn all(cell: &Cell) -> Vec<Carried> {
     let links = cell.arm.shapes.iter().map(|shape| {
         let kind = Kind::Link(shape.link);
         Carried::new(shape.name.clone(), kind, Some(shape.link), shape.link_from_shape, &shape.solid)
     });
-    let torch = cell
-        .torch
-        .shapes
-        .iter()
-        .flat_map(|shape| torch_pieces(&cell.torch, shape, cell.clearance.joint_zone));
+    let torch = cell.torch.shapes.iter().flat_map(|shape| torch_pieces(cell, shape));
     links.chain(torch).chain(hose(cell)).collect()
 }
 
@@ -163,25 +194,46 @@ fn hose(cell: &Cell) -> Vec<Carried> {
     let forearm = hose.forearm.windows(2).map(|pair| piece(Some(hose.forearm_link), &pair[0], &pair[1]));
     let torch = hose.torch.windows(2).map(|pair| piece(None, &pair[0], &pair[1]));
     let stretched = hose.forearm.last().zip(hose.torch.first()).map(|(inner, outer)| Carried {
-        stretched: Some(Stretched { inner: *inner, outer: *outer, radius: hose.radius }),
+        extent: Extent::Between(Stretched { inner: *inner, outer: *outer, radius: hose.radius }),
         ..piece(Some(hose.forearm_link), inner, inner)
     });
     forearm.chain(stretched).chain(torch).collect()
 }
 
-fn torch_pieces(torch: &Torch, shape: &TorchShape, joint_zone: f64) -> Vec<Carried> {
+fn torch_pieces(cell: &Cell, shape: &TorchShape) -> Vec<Carried> {
+    let torch = &cell.torch;
     let pieces = match shape.part {
         TorchPart::Body => vec![(Kind::Torch, shape.flange_from_shape, shape.solid.clone())],
-        TorchPart::Wire => vec![(Kind::Wire, shape.flange_from_shape, shape.solid.clone())],
-        TorchPart::Nozzle => cut_nozzle(torch, shape, joint_zone),
+        TorchPart::Wire => return vec![with_reach(torch, wire(cell, shape))],
+        TorchPart::Nozzle => cut_nozzle(torch, shape, cell.clearance.joint_zone),
     };
-    let tool_in_flange = torch.flange_from_tool * Point3::origin();
     let carried = |(kind, flange_from_shape, solid): (Kind, Pose, Solid)| {
-        let body = Carried::new(shape.name.clone(), kind, None, flange_from_shape, &solid);
-        let from_tool = body.corners_in_mount.iter().map(|corner| (corner - tool_in_flange).norm());
-        Carried { from_tool: from_tool.fold(0.0, f64::max), ..body }
+        with_reach(torch, Carried::new(shape.name.clone(), kind, None, flange_from_shape, &solid))
     };
     pieces.into_iter().map(carried).collect()
+}
+
+fn with_reach(torch: &Torch, body: Carried) -> Carried {
+    let tool_in_flange = torch.flange_from_tool * Point3::origin();
+    let from_tool = body.corners_in_mount.iter().map(|corner| (corner - tool_in_flange).norm());
+    Carried { from_tool: from_tool.fold(0.0, f64::max), ..body }
+}
+
+/// The bare wire; how far it can go in a move is bounded as if it were as long as it is on any seam.
+fn wire(cell: &Cell, shape: &TorchShape) -> Carried {
+    let torch = &cell.torch;
+    let nominal = torch.nominal_ctwd;
+    let body = Carried::new(shape.name.clone(), Kind::Wire, None, shape.flange_from_shape, &shape.solid);
+    let Solid::Cylinder { radius, .. } = shape.solid else { return body };
+    let flange_from_tip = torch.flange_from_tool * Pose::translation(0.0, 0.0, -nominal);
+    let longest = cell.seams.iter().map(|seam| seam.procedure.longest_ctwd()).fold(nominal, f64::max);
+    let flange_from_longest = flange_from_tip * Pose::translation(0.0, 0.0, 0.5 * longest);
+    let about = corners(&Solid::Cylinder { radius, half_height: 0.5 * longest });
+    Carried {
+        extent: Extent::Wire(Bare { flange_from_tip, radius, nominal }),
+        corners_in_mount: about.map(|corner| flange_from_longest * corner),
+        ..body
+    }
 }
 
 /// The nozzle in two: the front, all of whose points lie within `joint_zone` of the wire end along the wire, and the rest.

@@ -18,5 +18,5 @@ mod turning;
 
 pub use asked::{Skipped, Why};
 pub(in crate::plan) use open::{Group, Looked, OpenPair, Spread, TorchSpread};
-pub use scene::{Gap, PairId, Scene};
+pub use scene::{AtSeam, Gap, PairId, Scene};
 pub use still::Still;

@@ -32,12 +32,12 @@ pub(in crate::plan) struct Spread<'s> {
 pub(in crate::plan) struct TorchSpread {
     /// The station whose frame it is counted in.
     pub station: StationId,
-    /// Of the point on the wire's line that is `beyond` (m) the origin of the tool frame, at most; and of that point along the wire, m.
+    /// Of the wire end; and of the tool frame along the wire, m.
     pub distance: f64,
     /// Rotation, rad.
     pub angle: f64,
-    /// How far the wire end may be from the origin of the tool frame, m.
-    pub beyond: f64,
+    /// From contact tip to wire end, m.
+    pub ctwd: f64,
 }
 
 /// A pair that is still to be shown.
@@ -273,7 +273,9 @@ impl<'l> Look<'l, '_> {
     fn middle_of(&self, carried: usize) -> Middle<'l> {
         let (scene, spread) = (self.scene, self.spread);
         let body = &scene.bodies.carried[carried];
-        let stand = body.stand(spread.base_from_flange, spread.arm.map(|(forward, _)| forward));
+        let nominal = scene.bodies.cell.torch.nominal_ctwd;
+        let ctwd = spread.torch.map_or(nominal, |torch| torch.ctwd);
+        let stand = body.stand(spread.base_from_flange, spread.arm.map(|(forward, _)| forward), ctwd);
         let arm = &scene.bodies.cell.arm.arm;
         let by_axes = spread.arm.map_or(f64::INFINITY, |(forward, off)| body.gone(arm, forward, off));
         let stands = spread.external.iter().all(|off| *off == 0.0);
@@ -284,7 +286,8 @@ impl<'l> Look<'l, '_> {
 
     /// How far a torch body can be off as the station sees it.
     fn torch_gone(&self, carried: usize, torch: &TorchSpread) -> f64 {
-        torch.distance + torch.angle * (self.scene.bodies.carried[carried].from_tool + torch.beyond)
+        let beyond = (torch.ctwd - self.scene.bodies.cell.torch.nominal_ctwd).abs();
+        torch.distance + torch.angle * (self.scene.bodies.carried[carried].from_tool + beyond)
     }
 }
 

@@ -39,6 +39,15 @@ pub(super) struct Bodies<'c> {
     pub(super) turning: Turning,
 }
 
+/// The torch at its seam, or on a way that serves it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct AtSeam {
+    /// The seam whose joined parts the wire may touch and the front of the torch may come near.
+    pub seam: SeamId,
+    /// How far the wire stands out of the contact tip, m.
+    pub ctwd: f64,
+}
+
 /// A pair of bodies; means the same in every scene of one cell.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct PairId {
@@ -118,21 +127,21 @@ impl<'c> Scene<'c> {
 
     /// The pair of bodies with the least margin (distance minus what is asked), unless every margin is at least `within` (m).
     ///
-    /// `seam`: the seam whose joined parts the wire may touch and the front of the torch may come near; `None` in air moves.
+    /// `at_seam`: where the torch serves a seam; `None` in air moves, on which the wire is as long as its tool frame says.
     /// Of equal margins the first pair counts.
     #[must_use]
-    pub fn tightest(&self, forward: &Forward, seam: Option<SeamId>, within: f64) -> Option<Gap> {
+    pub fn tightest(&self, forward: &Forward, at_seam: Option<AtSeam>, within: f64) -> Option<Gap> {
         let mut search = Tightest { least: None, limit: within, depth: Depth::Fine };
-        let _ = self.scan(forward, seam, &mut search);
+        let _ = self.scan(forward, at_seam, &mut search);
         search.least
     }
 
     /// As [`Self::tightest`] for pairs that do not keep what is asked, much quicker where they overlap a mesh: the depth is then
     /// one that was verified to separate, but a shorter way out may exist. For ranking many poses.
     #[must_use]
-    pub fn worst_roughly(&self, forward: &Forward, seam: Option<SeamId>) -> Option<Gap> {
+    pub fn worst_roughly(&self, forward: &Forward, at_seam: Option<AtSeam>) -> Option<Gap> {
         let mut search = Tightest { least: None, limit: 0.0, depth: Depth::Rough };
-        let _ = self.scan(forward, seam, &mut search);
+        let _ = self.scan(forward, at_seam, &mut search);
         search.least
     }
 
@@ -140,14 +149,14 @@ impl<'c> Scene<'c> {
     ///
     /// Stops at the first pair that does not, and leaves it in `hint`; the pair found there is tried first.
     #[must_use]
-    pub fn clears(&self, forward: &Forward, seam: Option<SeamId>, hint: &mut Option<PairId>) -> bool {
+    pub fn clears(&self, forward: &Forward, at_seam: Option<AtSeam>, hint: &mut Option<PairId>) -> bool {
         let mut search = Blocking { found: None };
         let hinted = match *hint {
-            Some(pair) => self.scan_one(forward, seam, pair, &mut search),
+            Some(pair) => self.scan_one(forward, at_seam, pair, &mut search),
             None => ControlFlow::Continue(()),
         };
         if hinted.is_continue() {
-            let _ = self.scan(forward, seam, &mut search);
+            let _ = self.scan(forward, at_seam, &mut search);
         }
         if search.found.is_some() {
             *hint = search.found;
@@ -157,22 +166,22 @@ impl<'c> Scene<'c> {
 
     /// Least distance over all pairs that are compared, m: exact below `cap`, `cap` above, 0 where bodies touch or overlap.
     ///
-    /// Wire and joined parts are not compared where `seam` is given.
+    /// Wire and joined parts are not compared where `at_seam` is given.
     #[must_use]
-    pub fn distance(&self, forward: &Forward, seam: Option<SeamId>, cap: f64) -> f64 {
+    pub fn distance(&self, forward: &Forward, at_seam: Option<AtSeam>, cap: f64) -> f64 {
         let mut search = Nearest { distance: cap };
-        let _ = self.scan(forward, seam, &mut search);
+        let _ = self.scan(forward, at_seam, &mut search);
         search.distance
     }
 
     /// The pair that overlaps deepest, or of those that merely touch the first; `None` where no two bodies touch. What is asked
     /// counts as nothing here.
     ///
-    /// Wire and joined parts are not compared where `seam` is given.
+    /// Wire and joined parts are not compared where `at_seam` is given.
     #[must_use]
-    pub fn deepest_contact(&self, forward: &Forward, seam: Option<SeamId>) -> Option<Gap> {
+    pub fn deepest_contact(&self, forward: &Forward, at_seam: Option<AtSeam>) -> Option<Gap> {
         let mut search = Contact { deepest: None };
-        let _ = self.scan(forward, seam, &mut search);
+        let _ = self.scan(forward, at_seam, &mut search);
         search.deepest
     }
 
@@ -194,7 +203,7 @@ impl<'c> Scene<'c> {
         for (index, body) in
             self.bodies.carried.iter().enumerate().filter(|(_, body)| body.kind == Kind::Front)
         {
-            let stand = body.stand(base_from_flange, None);
+            let stand = body.stand(base_from_flange, None, self.bodies.cell.torch.nominal_ctwd);
             let first = stand.located();
             for (standing, located) in self.standing().filter(|(body, _)| self.joins(Some(seam), body.shape))
             {
@@ -234,12 +243,13 @@ impl<'c> Scene<'c> {
     }
 
     /// Shows `search` every pair that may be near enough to matter to it.
-    fn scan(&self, forward: &Forward, seam: Option<SeamId>, search: &mut impl Search) -> ControlFlow<()> {
+    fn scan(&self, forward: &Forward, at_seam: Option<AtSeam>, search: &mut impl Search) -> ControlFlow<()> {
+        let (seam, ctwd) = self.serves(at_seam);
         let stands: Vec<Stand<'_>> = self
             .bodies
             .carried
             .iter()
-            .map(|body| body.stand(&forward.base_from_flange, Some(forward)))
+            .map(|body| body.stand(&forward.base_from_flange, Some(forward), ctwd))
             .collect();
         for (index, (body, stand)) in self.bodies.carried.iter().zip(&stands).enumerate() {
             let first = stand.located();
@@ -273,13 +283,14 @@ impl<'c> Scene<'c> {
     fn scan_one(
         &self,
         forward: &Forward,
-        seam: Option<SeamId>,
+        at_seam: Option<AtSeam>,
         id: PairId,
         search: &mut impl Search,
     ) -> ControlFlow<()> {
         let Body::Carried(carried) = id.one else { return ControlFlow::Continue(()) };
         let Some(body) = self.bodies.carried.get(carried) else { return ControlFlow::Continue(()) };
-        let stand = body.stand(&forward.base_from_flange, Some(forward));
+        let (seam, ctwd) = self.serves(at_seam);
+        let stand = body.stand(&forward.base_from_flange, Some(forward), ctwd);
         let first = stand.located();
         match id.other {
             Body::Shape(shape) => {
@@ -293,7 +304,7 @@ impl<'c> Scene<'c> {
                 if !self.bodies.own_pairs.contains(&(carried, index)) {
                     return ControlFlow::Continue(());
                 }
-                let other = self.bodies.carried[index].stand(&forward.base_from_flange, Some(forward));
+                let other = self.bodies.carried[index].stand(&forward.base_from_flange, Some(forward), ctwd);
                 let asked = self.bodies.cell.clearance.own;
                 search.look(&Pair { id, asked, first, second: other.located() })
             }
@@ -324,6 +335,12 @@ impl<'c> Scene<'c> {
             kind,
             joined,
         )
+    }
+
+    /// The seam that the torch serves, and how long the wire is.
+    fn serves(&self, at_seam: Option<AtSeam>) -> (Option<SeamId>, f64) {
+        let ctwd = at_seam.map_or(self.bodies.cell.torch.nominal_ctwd, |at| at.ctwd);
+        (at_seam.map(|at| at.seam), ctwd)
     }
 
     pub(super) fn joins(&self, seam: Option<SeamId>, shape: ShapeId) -> bool {

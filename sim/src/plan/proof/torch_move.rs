@@ -109,7 +109,7 @@ impl TorchMove<'_, '_> {
             station: setup.station,
             distance: sweep.distance + sweep.ctwd,
             angle: sweep.angle,
-            beyond: (setup.cell.torch.nominal_ctwd - ctwd).abs(),
+            ctwd,
         }
     }
 

@@ -29,7 +29,8 @@ pub(super) struct Diagnosis {
 impl Search<'_, '_> {
     fn measure(&mut self, k: usize, node: &Node, choices: &Choices) -> Known {
         let setup = self.tracer.setup_at(self.rungs[k].s);
-        if let Some(violation) = self.tracer.clearance_violation_roughly(&setup, &node.axes) {
+        let ctwd = choices.all[node.choice as usize].angles.ctwd;
+        if let Some(violation) = self.tracer.clearance_violation_roughly(&setup, &node.axes, ctwd) {
             return Known::Measured(violation);
         }
         for (distance, _) in self.ways_at(k) {
@@ -100,7 +101,8 @@ impl Search<'_, '_> {
                 let measured = match worst.violation.limit {
                     Limit::Clearance(_) => {
                         let setup = self.tracer.setup_at(self.rungs[worst.layer].s);
-                        self.tracer.clearance_violation(&setup, &node.axes)
+                        let ctwd = choices.all[node.choice as usize].angles.ctwd;
+                        self.tracer.clearance_violation(&setup, &node.axes, ctwd)
                     }
                     _ => None,
                 };

@@ -427,7 +427,8 @@ impl<'a, 'c> Search<'a, 'c> {
             return Known::Blocked;
         }
         let setup = self.tracer.setup_at(self.rungs[k].s);
-        if !self.tracer.clears(&setup, &node.axes) {
+        let ctwd = choices.all[node.choice as usize].angles.ctwd;
+        if !self.tracer.clears(&setup, &node.axes, ctwd) {
             return Known::Blocked;
         }
         match self.ways_in_and_out(k, node, choices) {

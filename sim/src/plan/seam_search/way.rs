@@ -250,8 +250,9 @@ impl Search<'_, '_> {
         let speed = self.tracer.seam.procedure.travel_speed;
         let mut points: Vec<Measured<'_>> = Vec::new();
         let mut seam_end = 0.0;
+        let ctwds = ctwds(legs, self.tracer.along.setup.cell.torch.nominal_ctwd);
         let (first, last) = (runs[0].start, runs[runs.len() - 1].end);
-        for mv in legs.iter().flatten() {
+        for (mv, ctwd) in legs.iter().flatten().zip(ctwds) {
             let length = mv.points.last().map_or(0.0, |point| point.s);
             for point in &mv.points {
                 let (at, speed) = match mv.kind {
@@ -268,7 +269,8 @@ impl Search<'_, '_> {
                     MoveKind::Retract if seam_end >= last => (last + point.s, None),
                     _ => (seam_end, None),
                 };
-                points.push(Measured { at, speed, point, external: mv.external.at(point.s) });
+                let ctwd = point.angles.map_or(ctwd, |angles| angles.ctwd);
+                points.push(Measured { at, speed, point, ctwd, external: mv.external.at(point.s) });
             }
         }
         let empty = Margins {
@@ -350,6 +352,22 @@ impl Search<'_, '_> {
         };
         self.rungs.iter().map(|rung| nearest(rung.s)).collect()
     }
+}
+
+/// From contact tip to wire end in each move where its points do not say: as on the weld that it leads to, or else leaves, m.
+fn ctwds(legs: &[Vec<Move>], nominal: f64) -> Vec<f64> {
+    let moves: Vec<&Move> = legs.iter().flatten().collect();
+    let of = |point: Option<&PathPoint>| point.and_then(|point| point.angles).map(|angles| angles.ctwd);
+    let mut ctwds = Vec::with_capacity(moves.len());
+    for (index, mv) in moves.iter().enumerate() {
+        let leads =
+            matches!(mv.kind, MoveKind::Approach | MoveKind::SearchWay { .. } | MoveKind::Search { .. });
+        let ahead = || moves[index..].iter().find_map(|mv| of(mv.points.first()));
+        let behind = || moves[..index].iter().rev().find_map(|mv| of(mv.points.last()));
+        let ctwd = if leads { ahead().or_else(behind) } else { behind().or_else(ahead) };
+        ctwds.push(ctwd.unwrap_or(nominal));
+    }
+    ctwds
 }
 
 /// Torch angles of a path with its turns made continuous.
