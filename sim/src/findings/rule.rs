@@ -58,6 +58,16 @@ pub enum RuleStop {
         /// How far off.
         off_mm: f64,
     },
+    /// A weld as taught goes back over what it has welded.
+    TaughtBack {
+        /// How far.
+        back_mm: f64,
+    },
+    /// A weld as taught turns the torch while the wire end stands.
+    TaughtTurn {
+        /// How far it turns.
+        turn_deg: f64,
+    },
     /// A face that is searched by touch ends too near to the root for the wire to meet it safely.
     SearchEdge {
         /// Whether it is the reference face.
@@ -123,6 +133,8 @@ impl RuleStop {
             }
             Rule::OffLine => Self::OffLine { beyond_mm: mm, allowed_mm: asked },
             Rule::TaughtEnd { starts } => Self::TaughtEnd { starts: *starts, off_mm: mm },
+            Rule::TaughtBack => Self::TaughtBack { back_mm: mm },
+            Rule::TaughtTurn => Self::TaughtTurn { turn_deg: deg },
             Rule::SearchEdge(face) => Self::SearchEdge {
                 reference: *face == SearchedFace::Reference,
                 short_mm: mm,
@@ -140,6 +152,8 @@ impl RuleStop {
             (Self::Ctwd { .. }, Self::Ctwd { .. })
             | (Self::Position { .. }, Self::Position { .. })
             | (Self::OffLine { .. }, Self::OffLine { .. })
+            | (Self::TaughtBack { .. }, Self::TaughtBack { .. })
+            | (Self::TaughtTurn { .. }, Self::TaughtTurn { .. })
             | (Self::SearchOnTack { .. }, Self::SearchOnTack { .. })
             | (Self::TackHeight { .. }, Self::TackHeight { .. }) => true,
             (Self::TaughtEnd { starts: one, .. }, Self::TaughtEnd { starts: other, .. }) => one == other,
@@ -165,6 +179,8 @@ impl RuleStop {
             Self::SearchOnTack { end_mm } => *end_mm,
             Self::OffLine { beyond_mm, .. } => *beyond_mm,
             Self::TaughtEnd { off_mm, .. } => *off_mm,
+            Self::TaughtBack { back_mm } => *back_mm,
+            Self::TaughtTurn { turn_deg } => *turn_deg,
         }
     }
 
@@ -221,6 +237,15 @@ impl RuleStop {
             Self::TaughtEnd { starts, off_mm } => {
                 let end = if *starts { "starts" } else { "ends" };
                 format!("as taught the weld {end} {} from where the seam does", unit.distance(*off_mm))
+            }
+            Self::TaughtBack { back_mm } => {
+                format!("as taught the weld goes back by {} along the seam", unit.distance(*back_mm))
+            }
+            Self::TaughtTurn { turn_deg } => {
+                format!(
+                    "as taught the torch turns by {} while the wire end stands, for which there is no speed",
+                    angle(*turn_deg)
+                )
             }
             Self::SearchOnTack { end_mm } => {
                 format!("a touch search would meet a tack, whose end is {} away", unit.distance(*end_mm))

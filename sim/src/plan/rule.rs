@@ -31,6 +31,10 @@ pub enum Rule {
         /// Whether it is the start.
         starts: bool,
     },
+    /// A taught weld never goes back along the seam (m).
+    TaughtBack,
+    /// While a taught weld turns the torch, it goes on along the seam (rad turned on the spot).
+    TaughtTurn,
     /// A face that is searched by touch goes on far enough (m missing).
     SearchEdge(SearchedFace),
     /// A face is not searched where a tack covers it (m to the end of the tack).

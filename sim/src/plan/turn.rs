@@ -54,7 +54,7 @@ pub(super) fn obstruction(setup: &Setup<'_>, axes: &AxisValues, to: &[f64]) -> (
 }
 
 /// Samples of a turn, so that no point goes further than the step of air moves between two of them.
-pub(super) fn steps(turn: &ExternalMove, levers: &[f64]) -> u32 {
+fn steps(turn: &ExternalMove, levers: &[f64]) -> u32 {
     let fastest: f64 = levers.iter().enumerate().map(|(axis, lever)| turn.greatest_rate(axis) * lever).sum();
     // Ranges, sizes and times are bounded by the reader: the count fits.
     (fastest * turn.duration() / air_step()).ceil().max(1.0) as u32

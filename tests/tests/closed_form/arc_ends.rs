@@ -160,3 +160,25 @@ fn tacks_that_cannot_be_are_said_with_what_would_be_right() {
         assert!(found.contains(says), "{tacks}: {found}");
     }
 }
+
+/// A procedure that tacks goes back no farther than a tack is long, and its weave fits on one.
+#[test]
+fn what_a_tack_is_too_short_for_is_said() {
+    let tacks = format!(
+        "{LEFT}\ntacks = {{ at_mm = [40], length_mm = 20, height_mm = 1, by = \"arm\", procedure = \"tack\" }}"
+    );
+    for (keys, says) in [
+        ("crater_back_mm = 30", "the arc would go back 30 mm on a tack of 20.000 mm"),
+        (
+            "weave = { shape = \"sine\", amplitude_mm = 1, wavelength_mm = 2, dwell_s = 0.5 }",
+            "the dwells of the weave leave no length to cross in",
+        ),
+    ] {
+        let besides = format!(
+            "[[procedure]]\nname = \"tack\"\nwork_deg = 45\ntravel_deg = 5\nctwd_mm = 15\ntravel_speed_mm_s = 8\n{keys}"
+        );
+        let question = Question { seam: &tacks, besides: &besides, ..Question::default() };
+        let found = question.read().err().unwrap_or_default();
+        assert!(found.contains(says), "{keys}: {found}");
+    }
+}

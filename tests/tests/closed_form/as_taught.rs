@@ -106,6 +106,45 @@ fn a_weld_taught_too_far_along_starts_and_ends_elsewhere() {
     assert!(ends.iter().all(|off| (off - 5.0).abs() < 1e-3), "{ends:?}");
 }
 
+/// Taught to its end, 40 mm back and to its end again, a weld would be drawn twice over 40 mm: it does not pass for one without.
+#[test]
+fn a_weld_taught_to_go_back_says_how_far() {
+    let planned = asked(LEFT, None);
+    let mut points = planned.findings.seams[0].taught.clone();
+    let end = points.iter().rposition(|point| point.kind.name() == "weld").unwrap();
+    let mut back = points[end].clone();
+    back.xyz_mm[0] -= 40.0;
+    let again = points[end].clone();
+    points.splice(end + 1..end + 1, [back, again]);
+    let taught = asked(LEFT, Some(&by_pose(&points, [0.0; 3])));
+    let gone = taught.findings.seams[0].stops.iter().find_map(|stop| match stop.limit {
+        Limit::Procedure(RuleStop::TaughtBack { back_mm }) => Some(back_mm),
+        _ => None,
+    });
+    assert_eq!(taught.plan.seams[0].verdict, Verdict::CannotHold);
+    assert!((gone.unwrap() - 40.0).abs() < 1e-3, "{gone:?}");
+}
+
+/// Turned by 6 degrees about the wire while the wire end stands: the arc stays on and there is no travel whose speed could time it.
+#[test]
+fn a_weld_taught_to_turn_on_the_spot_says_how_far() {
+    let planned = asked(LEFT, None);
+    let mut points = planned.findings.seams[0].taught.clone();
+    let end = points.iter().rposition(|point| point.kind.name() == "weld").unwrap();
+    let [w, x, y, z] = points[end].quaternion_wxyz;
+    let (sin, cos) = (3.0_f64 * std::f64::consts::PI / 180.0).sin_cos();
+    let mut turned = points[end].clone();
+    turned.quaternion_wxyz = [w * cos - z * sin, x * cos + y * sin, y * cos - x * sin, z * cos + w * sin];
+    points[end + 1].quaternion_wxyz = turned.quaternion_wxyz;
+    points.insert(end + 1, turned);
+    let taught = asked(LEFT, Some(&by_pose(&points, [0.0; 3])));
+    let turn = taught.findings.seams[0].stops.iter().find_map(|stop| match stop.limit {
+        Limit::Procedure(RuleStop::TaughtTurn { turn_deg }) => Some(turn_deg),
+        _ => None,
+    });
+    assert!((turn.unwrap() - 6.0).abs() < 1e-3, "{turn:?}");
+}
+
 /// Taught at the travel angle of another procedure, 25 degrees and not 5: 8 beyond the 12 allowed.
 #[test]
 fn a_weld_taught_at_other_angles_says_how_far_they_are_off() {

@@ -12,6 +12,7 @@ use seamwright_sim::cell::frames::{AxisUse, FrameId};
 use seamwright_sim::cell::read::read_cell;
 use seamwright_sim::cell::{Band, Cell, Presence, Role, Shape, Solid, TorchPart};
 use seamwright_sim::plan::{BlockedBy, Constraint, Options, Plan, Verdict, plan};
+use seamwright_sim::production::procedure_figures;
 use seamwright_sim::schedule::schedule;
 use seamwright_sim::units;
 
@@ -41,6 +42,27 @@ fn assert_all_hold(file: &str) {
 #[test]
 fn everything_holds_in_the_starter() {
     assert_all_hold("gate-bracket/cell.toml");
+}
+
+/// A procedure named after the leg of its fillet asks for that leg, and its wire at its speed lays it down with a tenth more: the
+/// allowance for a convex face and a gap, from memory. Section of a flat fillet: half the square of the leg.
+#[test]
+fn every_fillet_procedure_lays_down_the_fillet_that_it_is_named_after() {
+    let files = ["gate-bracket/cell", "hinge-plate/cell", "hinge-plate/first-draft", "round-flange/cell"];
+    let mut seen = 0;
+    for file in files.into_iter().chain(["pump-skid/cell", "pump-skid/first-draft"]) {
+        for seam in &scene(&format!("{file}.toml")).seams {
+            let procedure = &seam.procedure;
+            let Some((kind @ ("fillet" | "lap"), leg)) = procedure.name.split_once(' ') else { continue };
+            let leg = units::mm(leg.parse().unwrap());
+            let figures = procedure_figures(procedure).unwrap();
+            assert_eq!(figures.asked.map(|asked| asked.leg), Some(leg), "{file}: {kind}");
+            let filled = figures.section / (0.5 * leg * leg);
+            assert!((1.08..1.13).contains(&filled), "{file}: {} fills {filled} of it", procedure.name);
+            seen += 1;
+        }
+    }
+    assert!(seen > 60, "{seen} seams looked at");
 }
 
 #[test]

@@ -5,3 +5,4 @@
 mod enclosure;
 mod kinematics;
 mod limits;
+mod planted;

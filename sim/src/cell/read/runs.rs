@@ -90,19 +90,34 @@ impl Arcs {
                 return None;
             }
         }
-        let shortest = runs.iter().map(Run::length).fold(f64::INFINITY, f64::min);
-        if procedure.crater_back > shortest {
-            let key = if table.has("crater_back_mm") { "crater_back_mm" } else { "procedure" };
-            let wrong = format!(
-                "the arc would go back {} mm on a weld of {:.3} mm",
-                units::to_mm(procedure.crater_back),
-                units::to_mm(shortest)
-            );
-            table.problem(key, wrong, "make crater_back_mm shorter than every weld".to_owned());
-            return None;
+        let key = if table.has("crater_back_mm") { "crater_back_mm" } else { "procedure" };
+        check_crater_back(table, key, procedure, &runs, "weld")?;
+        if let Some(Tacking { tacks, procedure: Some(procedure), .. }) = &tacking {
+            check_crater_back(table, "tacks", procedure, &tacks.places, "tack")?;
         }
         Some((runs, tacking))
     }
+}
+
+/// Going back to the crater stays on what was welded; none where it does not.
+fn check_crater_back(
+    table: &Table<'_>,
+    key: &str,
+    procedure: &Procedure,
+    runs: &[Run],
+    what: &str,
+) -> Option<()> {
+    let shortest = runs.iter().map(Run::length).fold(f64::INFINITY, f64::min);
+    if procedure.crater_back <= shortest {
+        return Some(());
+    }
+    let wrong = format!(
+        "the arc would go back {} mm on a {what} of {:.3} mm",
+        units::to_mm(procedure.crater_back),
+        units::to_mm(shortest)
+    );
+    table.problem(key, wrong, format!("make crater_back_mm shorter than every {what}"));
+    None
 }
 
 impl TacksDraft {
@@ -213,7 +228,11 @@ fn runs(
     let available = end - start;
     if units::to_mm(available) < SHORTEST_RUN_MM {
         let key = ["start_inset_mm", "end_inset_mm"].into_iter().find(|key| table.has(key)).unwrap_or("");
-        let wrong = format!("nothing is left to weld of a seam of {:.3} mm", units::to_mm(length));
+        let left = units::to_mm(available).max(0.0);
+        let of = units::to_mm(length);
+        let wrong = format!(
+            "{left:.3} mm are left to weld of a seam of {of:.3} mm, and a weld is {SHORTEST_RUN_MM} mm at least"
+        );
         table.problem(key, wrong, "make the seam longer or its insets smaller".to_owned());
         return None;
     }

@@ -219,16 +219,21 @@ fn check_offsets(table: &Table<'_>, draft: &SeamDraft) {
 fn check_weaves(table: &Table<'_>, draft: &SeamDraft) {
     let passes = draft.procedure.passes.iter().map(|pass| draft.procedure.of_pass(pass));
     let all = std::iter::once(draft.procedure.clone()).chain(passes);
-    for procedure in all {
+    let key = if table.has("weave") { "weave" } else { "procedure" };
+    let mut arcs: Vec<(Procedure, &[Run], &str)> =
+        all.map(|procedure| (procedure, draft.runs.as_slice(), key)).collect();
+    if let Some(Tacking { tacks, procedure: Some(procedure), .. }) = &draft.tacking {
+        arcs.push((procedure.clone(), &tacks.places, "tacks"));
+    }
+    for (procedure, runs, key) in arcs {
         let Some(weave) = procedure.weave else { continue };
-        let key = if table.has("weave") { "weave" } else { "procedure" };
-        let waves = draft.runs.iter().map(Run::length).sum::<f64>() / weave.wavelength;
+        let waves = runs.iter().map(Run::length).sum::<f64>() / weave.wavelength;
         if waves > MOST_WAVES {
             let right = "make wavelength_mm longer".to_owned();
             table.problem(key, format!("this makes {waves:.0} waves on one seam"), right);
             return;
         }
-        if draft.runs.iter().any(|run| weave.fitted(*run, procedure.travel_speed).is_none()) {
+        if runs.iter().any(|run| weave.fitted(*run, procedure.travel_speed).is_none()) {
             let wrong = "at this travel speed the dwells of the weave leave no length to cross in";
             let right = "make dwell_s shorter, wavelength_mm longer or the travel slower".to_owned();
             table.problem(key, wrong, right);

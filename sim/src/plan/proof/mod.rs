@@ -8,13 +8,16 @@
 //!
 //! - `axis_move`: straight in axis space: axes go from value to value, so each bounds what it carries
 //! - `external_move`: external axes move, the arm stands
+//! - `axis_move_in_turn`: both move, and nobody says which meets which
 //! - `torch_move`: the torch is led; its own motion bounds the torch, and `Arm::enclosure` the axes and so the links
 
 mod axis_move;
+mod axis_move_in_turn;
 mod external_move;
 mod torch_move;
 
 pub(super) use axis_move::axis_move;
+pub(super) use axis_move_in_turn::axis_move_in_turn;
 pub(super) use external_move::external_move;
 pub(super) use torch_move::{TorchMove, torch_move};
 

@@ -22,6 +22,9 @@ use crate::plan::{
 /// The arm must come out at a taught stance to within this, rad.
 const SAME_STANCE: f64 = 0.01;
 
+/// A taught weld that goes on by less than this between two samples stands, m: far above rounding, far below a step.
+const STANDS: f64 = 1e-6;
+
 /// How far beyond its ends a seam's line is continued, m.
 const BEYOND: f64 = 1.0;
 
@@ -173,11 +176,25 @@ impl TaughtWay<'_, '_> {
                 None => worst.push(found),
             }
         };
+        let mut farthest = f64::NEG_INFINITY;
+        let mut before: Option<Pose> = None;
+        let mut on_the_spot = 0.0;
         for point in weld.iter_mut() {
             let pose = self.setup.station_from_wire_end(&point.axes, nominal);
             let against = self.against(&pose, guess.unwrap_or_else(|| self.nearest(&pose)));
             (point.s, point.angles) = (against.s, Some(against.angles));
             guess = Some(against.s);
+            let back = farthest - against.s;
+            if back > STANDS {
+                note(binding(self.path, Rule::TaughtBack, back, None, against.s));
+            }
+            let turned = before.map_or(0.0, |before: Pose| before.rotation.angle_to(&pose.rotation));
+            on_the_spot = if against.s < farthest + STANDS { on_the_spot + turned } else { 0.0 };
+            if on_the_spot > SAME_STANCE {
+                note(binding(self.path, Rule::TaughtTurn, on_the_spot, None, against.s));
+            }
+            before = Some(pose);
+            farthest = farthest.max(against.s);
             let beyond = against.off - allowed;
             if beyond > 0.0 {
                 note(binding(self.path, Rule::OffLine, beyond, Some(allowed), against.s));

@@ -173,8 +173,10 @@ impl Search<'_, '_> {
         let arm = &setup.cell.arm.arm;
         let axes = arm.axes();
         let torch = &setup.cell.torch;
-        let slack = (self.tracer.seam.procedure.ctwd.aim - torch.nominal_ctwd).abs()
-            + self.tracer.seam.procedure.ctwd.widest();
+        let procedure = &self.tracer.seam.procedure;
+        let off = |ctwd: f64| (ctwd - torch.nominal_ctwd).abs();
+        let slack = off(procedure.longest_ctwd()).max(off(procedure.ctwd.aim) + procedure.ctwd.widest())
+            + procedure.weave.map_or(0.0, |weave| weave.amplitude);
         let span: f64 = axes[2..].iter().map(|axis| axis.origin.translation.vector.norm()).sum::<f64>()
             + (arm.link6_from_flange() * torch.flange_from_tool).translation.vector.norm()
             + slack;

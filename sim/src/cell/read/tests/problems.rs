@@ -138,7 +138,7 @@ fn each_fault_is_named_with_what_would_be_right() {
         (
             LINE,
             "points_mm = [[-100, 4, 0], [100, 4, 0]]\nstart_inset_mm = 150\nend_inset_mm = 50",
-            "nothing is left to weld of a seam of 200.000 mm",
+            "0.000 mm are left to weld of a seam of 200.000 mm, and a weld is 1 mm at least",
         ),
         (
             LINE,
