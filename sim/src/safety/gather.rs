@@ -81,7 +81,7 @@ fn farther(kept: &mut Option<Nearest>, new: Option<Nearest>) {
 }
 
 /// A zone with what is asked about it.
-struct Seen<'c> {
+pub(super) struct Seen<'c> {
     zone: &'c Zone,
     front: Option<Front>,
     /// For an operator place: the devices through which its station is loaded.
@@ -90,7 +90,7 @@ struct Seen<'c> {
 }
 
 impl<'c> Seen<'c> {
-    fn new(cell: &'c Cell, zone: &'c Zone) -> Self {
+    pub(super) fn new(cell: &'c Cell, zone: &'c Zone) -> Self {
         let of_station = |other: &&Zone| other.station.is_some() && other.station == zone.station;
         Self {
             zone,
@@ -105,7 +105,7 @@ impl<'c> Seen<'c> {
         }
     }
 
-    fn look(&self, cell: &Cell, bodies: &MovingBodies, look: &Look<'_>, gathered: &mut Gathered) {
+    pub(super) fn look(&self, cell: &Cell, bodies: &MovingBodies, look: &Look<'_>, gathered: &mut Gathered) {
         let zone = self.zone;
         let zone_from_world =
             (cell.frames.world_from(zone.frame, &look.stance.external) * zone.frame_from_zone).inverse();

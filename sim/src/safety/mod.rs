@@ -4,11 +4,14 @@
 //! - [`separation`]: distances by the rule books, from a time and a device
 //! - [`stopping`]: how each axis comes to rest
 //! - [`watch`], [`spaces`], [`intrusion`]: the questions asked of a cell
+//! - [`crossing`]: when on the path something is beyond the edge of a zone
+//! - [`swept`]: a picture of the space that is passed through
 //! - [`stop_ways`], [`manual`], [`arc_view`]: worst stops, proving the program by hand, who sees the arc
 //! - [`instants`], [`bodies`], [`sweep`], [`gather`]: what moves where at which instant, stopping included
 
 pub mod arc_view;
 pub mod bodies;
+pub mod crossing;
 pub mod extent;
 pub mod gather;
 pub mod instants;
@@ -19,6 +22,7 @@ pub mod spaces;
 pub mod stop_ways;
 pub mod stopping;
 pub mod sweep;
+pub mod swept;
 pub mod watch;
 
 use crate::cell::{Cell, StopCategory, ZoneId};

@@ -5,8 +5,9 @@ use std::process::ExitCode;
 
 use clap::Parser;
 
+use crate::graphics::Effort;
 use crate::logic::lesson::read_lessons;
-use crate::logic::{Learner, Practice, Task, View};
+use crate::logic::{Learner, Practice, Task, View, ZonesShown};
 use crate::picture::{self, Pictures, Size};
 use crate::show::Show;
 use crate::window;
@@ -35,6 +36,9 @@ pub struct Arguments {
     /// From where to look; at the seam where one is named
     #[arg(long, value_enum)]
     pub view: Option<View>,
+    /// What to show of the spaces of the cell
+    #[arg(long, value_enum, default_value = "zones")]
+    pub show: ZonesShown,
     /// Size of pictures, or of the window
     #[arg(long, value_name = "WxH", default_value = "1280x720")]
     pub size: Size,
@@ -109,6 +113,8 @@ fn show(arguments: &Arguments) -> Result<(), Refusal> {
             show,
             size: arguments.size,
             view,
+            zones: arguments.show,
+            effort: Effort::Full,
             at: arguments.at,
             seam,
             task,
@@ -126,6 +132,7 @@ fn show(arguments: &Arguments) -> Result<(), Refusal> {
         file: arguments.cell.clone(),
         size: arguments.size,
         view,
+        zones: arguments.show,
         at: arguments.at,
         seam,
         task,

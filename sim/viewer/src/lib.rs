@@ -7,6 +7,7 @@
 //! - [`logic`]: what is watched, moved, practised; runs without a picture
 //! - [`place`]: the one place where our axes become Bevy's
 //! - [`draw`]: solids, seams, light and camera
+//! - [`graphics`]: whether there is a driver, and how much a frame may cost it
 //! - [`screen`]: words, gauges, charts and keys
 //! - [`picture`]: pictures without a window
 //! - [`window`]: the window
@@ -20,6 +21,7 @@
 
 pub mod command;
 pub mod draw;
+pub mod graphics;
 pub mod logic;
 pub mod picture;
 pub mod place;

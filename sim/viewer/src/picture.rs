@@ -20,7 +20,8 @@ use bevy::winit::WinitPlugin;
 use seamwright_sim::cell::SeamId;
 
 use crate::draw::DrawPlugin;
-use crate::logic::{Ask, LogicPlugin, Practice, Task, View};
+use crate::graphics::{self, Effort};
+use crate::logic::{Ask, LogicPlugin, Practice, Task, View, ZonesShown};
 use crate::screen::{Onto, ScreenPlugin};
 use crate::show::Show;
 
@@ -56,6 +57,10 @@ pub struct Pictures {
     pub at: Option<f64>,
     /// At which seam.
     pub seam: Option<SeamId>,
+    /// What is shown of spaces.
+    pub zones: ZonesShown,
+    /// How much is drawn.
+    pub effort: Effort,
     /// With the band of which task.
     pub task: Option<Task>,
     /// Lessons.
@@ -69,6 +74,9 @@ pub struct Pictures {
 /// Why there is no picture.
 #[derive(Debug, thiserror::Error)]
 pub enum PictureError {
+    /// Nothing to draw with.
+    #[error("{0}")]
+    NoDriver(String),
     /// The file or folder cannot be written.
     #[error("{}: {reason}", path.display())]
     NotWritten {
@@ -90,6 +98,7 @@ const WARM_UP: usize = 4;
 /// # Errors
 /// [`PictureError`] where nothing can be written or drawn.
 pub fn draw(pictures: Pictures) -> Result<(), PictureError> {
+    graphics::effort_in_a_window().map_err(PictureError::NoDriver)?;
     let mut artist = Artist::new(&pictures);
     if let Some(file) = &pictures.file {
         let image = artist.picture()?;
@@ -143,6 +152,8 @@ impl Artist {
         app.insert_resource(TimeUpdateStrategy::ManualDuration(Duration::from_millis(20)))
             .insert_resource(pictures.show)
             .insert_resource(pictures.view)
+            .insert_resource(pictures.zones)
+            .insert_resource(pictures.effort)
             .insert_resource(pictures.practice.clone());
         let Size(width, height) = pictures.size;
         let mut target = Image::new_target_texture(width, height, TextureFormat::Rgba8UnormSrgb, None);

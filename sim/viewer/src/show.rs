@@ -7,13 +7,16 @@ use nalgebra::{Point3, Vector3};
 use seamwright_kinematics::Pose;
 use seamwright_kinematics::document::Problem;
 use seamwright_sim::cell::read::read_cell;
-use seamwright_sim::cell::{Cell, SeamId, StationId};
+use seamwright_sim::cell::{Cell, Mesh, SeamId, StationId};
 use seamwright_sim::check::{self, Checked, Options};
 use seamwright_sim::findings::SeamFindings;
 use seamwright_sim::production::{
     Activity, ArmDay, Cycle, Doing, PersonStep, Span, TimelineRow, Who, timeline,
 };
+use seamwright_sim::safety::crossing::{Crossing, crossings};
+use seamwright_sim::safety::swept::swept;
 use seamwright_sim::schedule::{EventKind, PathRow, Stance};
+use seamwright_sim::units::mm;
 
 /// A weld of the cycle.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -41,7 +44,14 @@ pub struct Show {
     pub day: &'static ArmDay,
     /// What arm, table and person do side by side; empty where there is no cycle time.
     pub lanes: &'static [TimelineRow],
+    /// When something is beyond the edge of a zone; times of the round.
+    pub crossings: &'static [Crossing],
+    /// The space that is passed through, as the surface of cubes in the world.
+    pub swept: &'static Mesh,
 }
+
+/// Edge of the cubes, mm.
+const CUBE_MM: f64 = 40.0;
 
 impl Show {
     /// Reads a cell and does the main job.
@@ -62,7 +72,10 @@ impl Show {
         let cycle = checked.cycle.as_ref().ok();
         let day = Box::leak(Box::new(ArmDay::new(cell, &checked.schedule, cycle)));
         let lanes = cycle.map_or_else(Vec::new, |cycle| timeline(cell, &checked.schedule, cycle));
-        Self { cell, checked, day, lanes: lanes.leak() }
+        let crossings = crossings(cell, &checked.schedule, &checked.path);
+        let swept = swept(cell, &checked.schedule, &checked.path, mm(CUBE_MM)).surface();
+        let swept = Box::leak(Box::new(swept));
+        Self { cell, checked, day, lanes: lanes.leak(), crossings: crossings.leak(), swept }
     }
 
     fn cycle(&self) -> Option<&'static Cycle> {

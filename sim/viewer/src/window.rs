@@ -9,7 +9,8 @@ use bevy::window::WindowResolution;
 use seamwright_sim::cell::SeamId;
 
 use crate::draw::DrawPlugin;
-use crate::logic::{Ask, Learner, LogicPlugin, Practice, Source, Task, View};
+use crate::graphics;
+use crate::logic::{Ask, Learner, LogicPlugin, Practice, Source, Task, View, ZonesShown};
 use crate::picture::{Size, eye};
 use crate::screen::{Aloud, Onto, ScreenPlugin};
 use crate::show::Show;
@@ -24,6 +25,8 @@ pub struct Opening {
     pub size: Size,
     /// From where one looks.
     pub view: View,
+    /// What is shown of spaces.
+    pub zones: ZonesShown,
     /// Instant, s of the cycle.
     pub at: Option<f64>,
     /// Seam.
@@ -45,12 +48,13 @@ const NO_DISPLAY: &str =
 /// Opens the window and stays until it is closed.
 ///
 /// # Errors
-/// One sentence where there is no display.
+/// One sentence where there is no display or no graphics driver.
 pub fn open(opening: Opening) -> Result<(), String> {
     let set = |name: &str| std::env::var_os(name).is_some_and(|value| !value.is_empty());
     if cfg!(target_os = "linux") && !set("DISPLAY") && !set("WAYLAND_DISPLAY") {
         return Err(NO_DISPLAY.to_owned());
     }
+    let effort = graphics::effort_in_a_window()?;
     let Size(width, height) = opening.size;
     let title = format!("{} – Seamwright", opening.show.cell.name);
     let mut app = App::new();
@@ -72,6 +76,8 @@ pub fn open(opening: Opening) -> Result<(), String> {
     app.insert_resource(Onto(camera))
         .insert_resource(opening.show)
         .insert_resource(opening.view)
+        .insert_resource(opening.zones)
+        .insert_resource(effort)
         .insert_resource(opening.practice)
         .insert_resource(opening.learner)
         .insert_resource(Aloud(opening.aloud))

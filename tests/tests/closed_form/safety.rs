@@ -6,6 +6,9 @@ use seamwright_sim::cell::Cell;
 use seamwright_sim::cell::read::{Bundled, read_cell_with};
 use seamwright_sim::check::{Options, check};
 use seamwright_sim::findings::{DeviceFindings, SafetyFindings};
+use seamwright_sim::safety::crossing::crossings;
+use seamwright_sim::safety::swept::swept;
+use seamwright_sim::units::to_deg;
 
 const ARM: &str = include_str!("../../../scenes/arms/reach-1400.toml");
 const TORCH: &str = include_str!("../../../scenes/torches/bent-neck.toml");
@@ -109,6 +112,79 @@ fn a_turning_plate_sweeps_the_circle_of_its_corners() {
     let beyond = nearest.distance_mm - (2000.0 - radius);
     assert!((-1e-6..0.11).contains(&beyond), "{nearest:?}");
     assert_eq!(nearest.body, "plate");
+}
+
+/// A field 850 mm from the middle: a corner, on its circle of 854.4 mm and atan(300/800) beside the long axis, is past it within
+/// acos(850/854.4) of the nearest point. Half a turn takes two corners past, the way back as well. Rows are at most 20 ms apart, 1.8° at 90°/s.
+#[test]
+fn corners_of_a_table_are_past_a_field_while_their_circle_is() {
+    let text = TABLE
+        .replace("[5000, -1500, 300]", "[3850, -1500, 300]")
+        .replace("[5000, 1500, 300]", "[3850, 1500, 300]");
+    let cell = cell(&text);
+    let checked = check(&cell, &Options { seed: 1, watch: &() });
+    let radius = 800.0_f64.hypot(300.0);
+    let beside = to_deg(300.0_f64.atan2(800.0));
+    let past = to_deg((850.0 / radius).acos());
+    let found = crossings(&cell, &checked.schedule, &checked.path);
+    let angles: Vec<[f64; 2]> = found
+        .iter()
+        .map(|crossing| {
+            assert_eq!((crossing.zone.0, crossing.body.as_str()), (0, "plate"));
+            let angle = |t: f64| to_deg(checked.schedule.at(t).unwrap().motion.unwrap().stance.external[0]);
+            let (from, to) = (angle(crossing.from), angle(crossing.to));
+            [from.min(to), from.max(to)]
+        })
+        .collect();
+    let middles = [beside, 180.0 - beside, 180.0 - beside, beside];
+    assert_eq!(angles.len(), middles.len(), "{angles:?}");
+    for ([low, high], middle) in angles.into_iter().zip(middles) {
+        assert!((0.0..1.8).contains(&(low - (middle - past))), "{low} {high} about {middle}");
+        assert!((0.0..1.8).contains(&(middle + past - high)), "{low} {high} about {middle}");
+    }
+
+    // Where the field stands beyond the circle nothing is past it.
+    let cell = self::cell(TABLE);
+    let checked = check(&cell, &Options { seed: 1, watch: &() });
+    assert!(crossings(&cell, &checked.schedule, &checked.path).is_empty());
+}
+
+/// Seen from above, half a turn of the plate passes through a full circle of 854.4 mm: its two halves meet. Of cubes of 20 mm no column is
+/// taken in whose middle is farther outside than half an edge, so the area is more by no more than (half an edge + half the
+/// diagonal of a square) all round; and none within the circle is left out but slivers between two looks 10 mm apart at
+/// the rim, 10² / (8 · 854) = 0.02 mm deep.
+#[test]
+fn a_turning_plate_passes_through_a_circle() {
+    let cell = cell(TABLE);
+    let checked = check(&cell, &Options { seed: 1, watch: &() });
+    let edge = 0.02;
+    let swept = swept(&cell, &checked.schedule, &checked.path, edge);
+    // The plate's own height, and nothing else is near.
+    let columns: std::collections::BTreeSet<[i32; 2]> = swept
+        .cubes
+        .iter()
+        .filter(|[x, _, z]| {
+            (f64::from(*x) * edge - 3.0).abs() < 1.0 && (0.66..0.69).contains(&(f64::from(*z) * edge))
+        })
+        .map(|[x, y, _]| [*x, *y])
+        .collect();
+    let area = columns.len() as f64 * edge * edge;
+    let radius = 0.8_f64.hypot(0.3);
+    let circle = |radius: f64| std::f64::consts::PI * radius * radius;
+    let most = circle(radius + 0.5 * edge + 0.5 * edge * std::f64::consts::SQRT_2);
+    assert!((circle(radius - 1e-4)..most).contains(&area), "{area} {} {most}", circle(radius));
+    // Every edge of a closed surface is passed as often one way as the other, and it holds the cubes.
+    let surface = swept.surface();
+    let volume: f64 = surface
+        .triangles
+        .iter()
+        .map(|corners| {
+            let [a, b, c] = corners.map(|corner| surface.vertices[corner as usize].coords);
+            a.dot(&b.cross(&c)) / 6.0
+        })
+        .sum();
+    let cubes = swept.cubes.len() as f64 * edge.powi(3);
+    assert!((volume - cubes).abs() < 1e-9 * cubes.max(1.0), "{volume} {cubes}");
 }
 
 /// The table stops in 0.5 s from full speed, so T = 0.02 + 0.03 + 0.5 s and S = 2000 T = 1100 mm, more than 500: anew 1600 T = 880 mm.

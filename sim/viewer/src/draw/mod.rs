@@ -14,6 +14,7 @@ pub use paint::{Paints, verdict_colour};
 
 use bevy::prelude::*;
 
+use crate::graphics::{self, Effort};
 use crate::logic::Work;
 use crate::show::Show;
 
@@ -28,9 +29,10 @@ impl Plugin for DrawPlugin {
     fn build(&self, app: &mut App) {
         app.init_resource::<Orbit>()
             .init_resource::<Room>()
+            .init_resource::<Effort>()
             .insert_resource(ClearColor(Color::srgb(0.80, 0.84, 0.88)))
             .insert_resource(GlobalAmbientLight { brightness: 900.0, ..default() })
-            .add_systems(Startup, (paint::set_up, light).chain())
+            .add_systems(Startup, (paint::set_up, light, graphics::apply).chain())
             .add_systems(
                 Update,
                 (

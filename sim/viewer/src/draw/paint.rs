@@ -40,6 +40,8 @@ pub struct Paints {
     pub blocked: Handle<StandardMaterial>,
     /// A space that is kept.
     pub space: Handle<StandardMaterial>,
+    /// The space that is passed through.
+    pub swept: Handle<StandardMaterial>,
     /// What watches for people.
     pub curtain: Handle<StandardMaterial>,
 }
@@ -76,6 +78,12 @@ pub(super) fn set_up(mut commands: Commands, mut materials: ResMut<Assets<Standa
     let glow = materials.add(see_through(0.75, 0.87, 1.0, 0.45));
     let blocked = materials.add(see_through(0.84, 0.22, 0.05, 0.75));
     let space = materials.add(see_through(0.20, 0.35, 0.50, 0.07));
+    let swept = materials.add(StandardMaterial {
+        unlit: false,
+        perceptual_roughness: 1.0,
+        reflectance: 0.0,
+        ..see_through(0.80, 0.66, 0.40, 0.30)
+    });
     let curtain = materials.add(see_through(0.80, 0.47, 0.65, 0.22));
     commands.insert_resource(Paints {
         links,
@@ -94,6 +102,7 @@ pub(super) fn set_up(mut commands: Commands, mut materials: ResMut<Assets<Standa
         glow,
         blocked,
         space,
+        swept,
         curtain,
     });
 }

@@ -106,6 +106,31 @@ fn of_triangles(mesh: &Triangles) -> Mesh {
     finished(positions, normals, None)
 }
 
+/// The mesh with its steps rounded off, for a surface of cubes: every corner goes to the middle of those beside it, a few times.
+#[must_use]
+pub fn smooth_mesh_of(mesh: &Triangles) -> Mesh {
+    const ROUNDS: usize = 4;
+    let mut corners: Vec<Vec3> = mesh.vertices.iter().map(own).collect();
+    let sides = |[a, b, c]: [u32; 3]| [[a, b], [b, c], [c, a]];
+    for _ in 0..ROUNDS {
+        let mut sums = vec![(Vec3::ZERO, 0.0_f32); corners.len()];
+        for [from, to] in mesh.triangles.iter().flat_map(|triangle| sides(*triangle)) {
+            let sum = &mut sums[from as usize];
+            *sum = (sum.0 + corners[to as usize], sum.1 + 1.0);
+        }
+        corners = sums.iter().map(|(sum, count)| *sum / count.max(1.0)).collect();
+    }
+    let mut normals = vec![Vec3::ZERO; corners.len()];
+    for triangle in &mesh.triangles {
+        let [a, b, c] = triangle.map(|corner| corners[corner as usize]);
+        let normal = (b - a).cross(c - a);
+        triangle.iter().for_each(|corner| normals[*corner as usize] += normal);
+    }
+    let positions = corners.into_iter().map(|corner| corner.to_array()).collect();
+    let normals = normals.into_iter().map(|normal| normal.normalize_or_zero().to_array()).collect();
+    finished(positions, normals, Some(mesh.triangles.iter().flatten().copied().collect()))
+}
+
 fn finished(positions: Vec<[f32; 3]>, normals: Vec<[f32; 3]>, indices: Option<Vec<u32>>) -> Mesh {
     let mut mesh = Mesh::new(PrimitiveTopology::TriangleList, RenderAssetUsages::default())
         .with_inserted_attribute(Mesh::ATTRIBUTE_POSITION, positions)

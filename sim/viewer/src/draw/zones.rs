@@ -1,4 +1,5 @@
-//! Zones: spaces as volumes that one looks through, curtains and gates as planes, their edges as lines; shown and hidden together.
+//! Zones: spaces as volumes that one looks through, curtains and gates as planes, their edges as lines, and the space that
+//! is passed through in the cycle; shown and hidden together.
 
 use bevy::light::{NotShadowCaster, NotShadowReceiver};
 use bevy::prelude::*;
@@ -19,6 +20,10 @@ pub(super) struct OfZone {
     frame_from_own: Pose,
 }
 
+/// The space that is passed through.
+#[derive(Component)]
+pub(super) struct Sweep;
+
 pub(super) fn set_up(
     mut commands: Commands,
     show: Res<Show>,
@@ -26,6 +31,16 @@ pub(super) fn set_up(
     mut lines: ResMut<Assets<GizmoAsset>>,
     mut meshes: ResMut<Assets<Mesh>>,
 ) {
+    commands.spawn((
+        OfCell,
+        Sweep,
+        Mesh3d(meshes.add(solids::smooth_mesh_of(show.swept))),
+        MeshMaterial3d(paints.swept.clone()),
+        bevy_from_world(&Pose::identity()),
+        Visibility::Hidden,
+        NotShadowCaster,
+        NotShadowReceiver,
+    ));
     for zone in &show.cell.zones {
         let of_zone = || OfZone { frame: zone.frame, frame_from_own: zone.frame_from_zone };
         let mut edges = GizmoAsset::new();
@@ -84,16 +99,21 @@ pub(super) fn place(
     now: Res<Now>,
     shown: Res<ZonesShown>,
     mut zones: Query<(&OfZone, &mut Transform, &mut Visibility)>,
+    mut sweeps: Query<&mut Visibility, (With<Sweep>, Without<OfZone>)>,
 ) {
+    let show_or_hide = |visibility: &mut Mut<'_, Visibility>, is_shown: bool| {
+        let wanted = if is_shown { Visibility::Visible } else { Visibility::Hidden };
+        visibility.set_if_neq(wanted);
+    };
+    for mut visibility in &mut sweeps {
+        show_or_hide(&mut visibility, *shown == ZonesShown::Sweep);
+    }
     for (of, mut transform, mut visibility) in &mut zones {
         let world_from_frame = show.cell.frames.world_from(of.frame, &now.stance.external);
         let there = bevy_from_world(&(world_from_frame * of.frame_from_own));
         if *transform != there {
             *transform = there;
         }
-        let wanted = if shown.0 { Visibility::Visible } else { Visibility::Hidden };
-        if *visibility != wanted {
-            *visibility = wanted;
-        }
+        show_or_hide(&mut visibility, *shown != ZonesShown::Nothing);
     }
 }

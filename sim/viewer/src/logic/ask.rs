@@ -48,7 +48,7 @@ pub enum Ask {
     Done,
     /// Remember this place, in lessons that collect places.
     Mark,
-    /// Show or hide all zones.
+    /// Show zones, the space that is passed through besides, or neither.
     Zones,
 }
 
@@ -122,13 +122,26 @@ impl View {
     }
 }
 
-/// Whether zones are shown.
-#[derive(Resource, Clone, Copy, Debug, PartialEq, Eq)]
-pub struct ZonesShown(pub bool);
+/// What is shown of the spaces of the cell.
+#[derive(Resource, Clone, Copy, Debug, Default, PartialEq, Eq, clap::ValueEnum)]
+pub enum ZonesShown {
+    /// Zones
+    #[default]
+    Zones,
+    /// Zones, and the space that is passed through in the cycle
+    Sweep,
+    /// Neither
+    Nothing,
+}
 
-impl Default for ZonesShown {
-    fn default() -> Self {
-        Self(true)
+impl ZonesShown {
+    /// What the key shows next.
+    fn next(self) -> Self {
+        match self {
+            Self::Zones => Self::Sweep,
+            Self::Sweep => Self::Nothing,
+            Self::Nothing => Self::Zones,
+        }
     }
 }
 
@@ -180,7 +193,7 @@ pub(super) fn obey(
                 }
             }
             Ask::Look(next) => *view = *next,
-            Ask::Zones => zones.0 = !zones.0,
+            Ask::Zones => *zones = zones.next(),
             _ => {}
         }
     }

@@ -25,7 +25,7 @@ pub const KEYS: [KeyMeans; 14] = [
     KeyMeans { keys: "N", means: "next seam that does not hold" },
     KeyMeans { keys: "T", means: "the tightest instant" },
     KeyMeans { keys: "V", means: "next view; drag to turn it, right drag to shift it, wheel to come nearer" },
-    KeyMeans { keys: "Q", means: "show or hide zones" },
+    KeyMeans { keys: "Q", means: "zones, with the swept space, or neither" },
     KeyMeans { keys: "1 to 6, with shift", means: "by hand: axis 1 to 6 forward, back" },
     KeyMeans { keys: "X Y Z, with shift", means: "by hand: tool along x, y, z; with alt about them" },
     KeyMeans { keys: "M", means: "by hand: next manner of moving" },

@@ -66,7 +66,7 @@ pub(super) fn fill(commands: &mut Commands, band: Entity, show: &Show) {
         ChildOf(keys),
     ));
     lanes(commands, column, show);
-    legend(commands, column);
+    legend(commands, column, show);
 }
 
 /// A block of a lane.
@@ -87,6 +87,8 @@ fn lanes(commands: &mut Commands, column: Entity, show: &Show) {
     names.extend(
         (1..=people).map(|one| if people == 1 { "person".to_owned() } else { format!("person {one}") }),
     );
+    let zones = (!show.crossings.is_empty()).then(|| names.len());
+    names.extend(zones.map(|_| "zones".to_owned()));
     let row = commands.spawn((Node { column_gap: px(8), ..default() }, ChildOf(column))).id();
     let left = commands
         .spawn((
@@ -111,7 +113,8 @@ fn lanes(commands: &mut Commands, column: Entity, show: &Show) {
         ))
         .id();
     let period = show.day.period.max(1e-9);
-    for block in blocks(show, has_table) {
+    let crossings = zones.into_iter().flat_map(|lane| crossings(show, lane));
+    for block in blocks(show, has_table).into_iter().chain(crossings) {
         // A block that reaches into the next cycle goes on at the left.
         let pieces = [(block.start, block.end.min(period)), (0.0, block.end - period)];
         for (start, end) in pieces.into_iter().filter(|(start, end)| end > start) {
@@ -122,6 +125,7 @@ fn lanes(commands: &mut Commands, column: Entity, show: &Show) {
                         position_type: PositionType::Absolute,
                         left: percent((start / period) as f32 * 100.0),
                         width: percent(share * 100.0),
+                        min_width: px(2),
                         top: px(block.lane as f32 * (LANE + 3.0)),
                         height: px(LANE),
                         justify_content: JustifyContent::Center,
@@ -191,6 +195,17 @@ fn blocks(show: &Show, has_table: bool) -> Vec<Block> {
     blocks
 }
 
+/// Where something is beyond the edge of a zone.
+fn crossings(show: &Show, lane: usize) -> impl Iterator<Item = Block> {
+    show.crossings.iter().map(move |crossing| {
+        let at = |t: f64| show.day.from_round(&show.checked.schedule, t);
+        let label = format!("{}: {}", show.cell.zones[crossing.zone.0].name, crossing.body);
+        let (start, end) = (at(crossing.from), at(crossing.to));
+        Block { lane, start, end: end.max(start + 1e-3), colour: CROSSED, label: Some(label) }
+    })
+}
+
+const CROSSED: Color = Color::srgb(0.80, 0.47, 0.65);
 const WELD: Color = Color::srgb(0.13, 0.24, 0.33);
 const ARC_ENDS: Color = Color::srgb(0.42, 0.53, 0.61);
 const WAYS: Color = Color::srgb(0.66, 0.74, 0.79);
@@ -224,7 +239,7 @@ fn of_event(kind: EventKind) -> Color {
     }
 }
 
-fn legend(commands: &mut Commands, column: Entity) {
+fn legend(commands: &mut Commands, column: Entity, show: &Show) {
     let row = commands
         .spawn((Node { column_gap: px(14), margin: UiRect::left(px(60)), ..default() }, ChildOf(column)))
         .id();
@@ -239,7 +254,8 @@ fn legend(commands: &mut Commands, column: Entity) {
         (UNLOAD, "takes out"),
         (CLAMP, "clamps"),
     ];
-    for (colour, name) in entries {
+    let crossed = (!show.crossings.is_empty()).then_some((CROSSED, "beyond a zone's edge"));
+    for (colour, name) in entries.into_iter().chain(crossed) {
         commands.spawn((
             Node { column_gap: px(5), align_items: AlignItems::Center, ..default() },
             children![
