@@ -47,6 +47,22 @@ pub struct ArmFile {
     pub has_check_pose: bool,
 }
 
+impl ArmFile {
+    /// What a URDF says by itself, as if an arm file named it and said nothing more; see [`UrdfArm::arm`].
+    #[must_use]
+    pub fn of_urdf(urdf: &UrdfArm) -> Self {
+        Self {
+            arm: urdf.arm(),
+            home: None,
+            rated_load: None,
+            reach: None,
+            path_deviation: stated_or(None, ASSUMED_PATH_DEVIATION),
+            load_shares: Vec::new(),
+            has_check_pose: false,
+        }
+    }
+}
+
 /// What a load on the flange leaves of an arm's speeds and accelerations.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct LoadShare {
@@ -234,51 +250,34 @@ impl FileAxis {
 }
 
 fn read_axes(table: &Table<'_>, urdf: Option<&UrdfArm>) -> Option<[FileAxis; 6]> {
-    let urdf_axes = urdf.map(|urdf| &urdf.axes);
     if !table.has("axis") {
         table.excuse("axis");
-        let Some(axes) = urdf_axes else {
+        let Some(urdf) = urdf else {
             table.problem("axis", "these rows are missing", SIX_ROWS.to_owned());
             return None;
         };
-        return axes_of_urdf(table, axes);
+        return axes_of_urdf(table, urdf);
     }
     let mut rows = 0;
     six_rows(table, "axis", |row| {
-        let stated = urdf_axes.and_then(|axes| axes.get(rows));
+        let stated = urdf.and_then(|urdf| urdf.axes.get(rows));
         rows += 1;
         read_axis(row, stated)
     })
 }
 
-fn axes_of_urdf(table: &Table<'_>, axes: &[UrdfAxis; 6]) -> Option<[FileAxis; 6]> {
-    let mut limits = Vec::with_capacity(6);
-    for (i, axis) in axes.iter().enumerate() {
-        let lacks = match (axis.range, axis.max_speed) {
-            (Some(range), Some(max_speed)) => {
-                let (max_acceleration, max_jerk) = accelerations(max_speed, None, None);
-                limits.push(FileAxis {
-                    range,
-                    max_speed,
-                    max_acceleration,
-                    max_jerk,
-                    zero_offset: 0.0,
-                    reversed: false,
-                });
-                continue;
-            }
-            (None, Some(_)) => "range",
-            (Some(_), None) => "speed limit",
-            (None, None) => "range and no speed limit",
-        };
-        let wrong = format!("the URDF gives axis {} (`{}`) no {lacks}", i + 1, axis.name);
-        table.problem(
-            "urdf",
-            wrong,
-            "write six [[axis]] rows with min_deg, max_deg, max_speed_deg_s".to_owned(),
-        );
+fn axes_of_urdf(table: &Table<'_>, urdf: &UrdfArm) -> Option<[FileAxis; 6]> {
+    let missing = urdf.missing_limits();
+    for wrong in &missing {
+        let right = "write six [[axis]] rows with min_deg, max_deg, max_speed_deg_s".to_owned();
+        table.problem("urdf", wrong.clone(), right);
     }
-    limits.try_into().ok()
+    let arm = urdf.arm();
+    let axis = |i: usize| {
+        let Axis { range, max_speed, max_acceleration, max_jerk, .. } = arm.axes()[i];
+        FileAxis { range, max_speed, max_acceleration, max_jerk, zero_offset: 0.0, reversed: false }
+    };
+    missing.is_empty().then(|| std::array::from_fn(axis))
 }
 
 fn read_axis(table: &Table<'_>, urdf: Option<&UrdfAxis>) -> Option<FileAxis> {

@@ -20,8 +20,12 @@ const ARC_END: f64 = 0.198_912_367_379_658;
 const HALVINGS: u32 = 22;
 /// From here on (about 3e-3 rad) an arc with sign changes but no zero is given as a touch.
 const TOUCHING: u32 = 8;
+/// Touches no farther apart than this (rad), with no zero in between, are one.
+const ONE_TOUCH: f64 = 1e-4;
 /// Rounding is at least this fraction of the largest coefficient.
-const LEAST_ROUNDING: f64 = 1e-16;
+const LEAST_ROUNDING: f64 = 1e-15;
+/// Where no sign changes, values within this times rounding of zero are looked at as well.
+const NEAR: f64 = 10.0;
 /// Rounding in a value, over what it makes of the next degree: a safe multiple of the root of half the number of values.
 const SAFETY: f64 = 30.0;
 /// No more zeros and touches than this are given.
@@ -32,12 +36,13 @@ pub(crate) const MOST: usize = 48;
 pub(crate) enum Root {
     /// The sign changes here: there is a zero.
     Crossing(f64),
-    /// Two zeros, or none; none where it is `clear` of zero by more than rounding.
+    /// Zeros, or none: the sign tells nothing, for rounding hides it or it does not change.
     Touch {
         /// Where.
         at: f64,
-        /// Whether rounding is too little to make a zero of the value here.
-        clear: bool,
+        /// At most so many zeros (more may lie upon one another): none where the value is clear of zero by more than rounding, one
+        /// where the slope is.
+        zeros: usize,
     },
 }
 
@@ -57,6 +62,8 @@ pub(crate) struct CirclePolynomial<const N: usize> {
     coefficients: [f64; N],
     /// How far off a value may be.
     rounding: f64,
+    /// A value no farther from zero than this may be a zero all the same.
+    near: f64,
 }
 
 /// Finds the zeros of trigonometric polynomials with `N` = 2 · degree + 1 coefficients from `S` = N + 2 values; holds
@@ -130,13 +137,14 @@ impl<const N: usize, const S: usize> CircleRoots<N, S> {
         (cos, sin)
     }
 
-    /// The polynomial that has these values at [`Self::sample`].
-    pub(crate) fn polynomial(&self, values: &[f64; S]) -> CirclePolynomial<N> {
+    /// The polynomial that has these values at [`Self::sample`]; where it turns back no more than `near` before zero, it may touch.
+    pub(crate) fn polynomial(&self, values: &[f64; S], near: f64) -> CirclePolynomial<N> {
         let all = times(&self.from_samples, values);
         let coefficients: [f64; N] = std::array::from_fn(|i| all[i]);
         let largest = coefficients.iter().fold(0.0_f64, |most, c| most.max(c.abs()));
         let next_degree = all[N].hypot(all[N + 1]);
-        CirclePolynomial { coefficients, rounding: (SAFETY * next_degree).max(LEAST_ROUNDING * largest) }
+        let rounding = (SAFETY * next_degree).max(LEAST_ROUNDING * largest);
+        CirclePolynomial { coefficients, rounding, near: near.max(NEAR * rounding) }
     }
 
     /// Every zero and touch, each in [−π/8, 2π − π/8).
@@ -176,14 +184,23 @@ fn search<const N: usize>(
     let angle = |x: f64| piece.middle + 2.0 * (ARC_END * x).atan();
     let hidden = |c: &f64| c.abs() <= polynomial.rounding;
     if piece.coefficients.iter().all(hidden) {
-        let _ = roots.try_push(Root::Touch { at: angle((piece.low + piece.high) / 2.0), clear: false });
+        touch(angle((piece.low + piece.high) / 2.0), 2, roots);
         return true;
     }
     let changes = sign_changes(&piece.coefficients);
+    if changes < 2 {
+        // A zero at an end has no sign, and a neighbour may see it with another. The second coefficient tells the slope there.
+        let [first, second, .., before_last, last] = &piece.coefficients[..] else { return false };
+        let least = if changes == 0 { polynomial.near } else { polynomial.rounding };
+        for (end, next, x) in [(first, second, piece.low), (last, before_last, piece.high)] {
+            if end.abs() <= least {
+                touch(angle(x), if next.abs() <= least { 2 } else { 1 }, roots);
+            }
+        }
+    }
     if changes == 0 {
-        if piece.coefficients.iter().any(hidden) {
-            let at = if hidden(&piece.coefficients[0]) { piece.low } else { piece.high };
-            let _ = roots.try_push(Root::Touch { at: angle(at), clear: false });
+        if piece.coefficients[1..N - 1].iter().any(|c| c.abs() <= polynomial.near) {
+            touch(angle((piece.low + piece.high) / 2.0), 2, roots);
         }
         return false;
     }
@@ -201,11 +218,24 @@ fn search<const N: usize>(
     }
     if !found && piece.halvings >= TOUCHING {
         let at = angle((piece.low + piece.high) / 2.0);
-        let clear = !hidden(&value_and_slope(&polynomial.coefficients, at).0);
-        let _ = roots.try_push(Root::Touch { at, clear });
+        // Halves without a change of sign are clear of zero, or have said themselves that rounding hides it; the last are not halved.
+        let zeros = if piece.halvings < HALVINGS { 0 } else { 2 };
+        touch(at, zeros, roots);
         found = true;
     }
     found
+}
+
+/// One more touch, or the same as the last.
+fn touch(at: f64, zeros: usize, roots: &mut ArrayVec<Root, MOST>) {
+    match roots.last_mut() {
+        Some(Root::Touch { at: last, zeros: most }) if (at - *last).abs() < ONE_TOUCH => {
+            *most = zeros.max(*most)
+        }
+        _ => {
+            let _ = roots.try_push(Root::Touch { at, zeros });
+        }
+    }
 }
 
 /// Both halves of a piece, by repeated means of neighbouring coefficients (de Casteljau).
@@ -302,7 +332,7 @@ mod tests {
             let left = (N - 1 - zeros.len()) as i32 / 2;
             turns * (1.0 + rest - at.cos()).powi(left)
         });
-        solver.polynomial(&values)
+        solver.polynomial(&values, 0.0)
     }
 
     fn apart(one: f64, other: f64) -> f64 {
@@ -329,6 +359,21 @@ mod tests {
             for zero in zeros {
                 prop_assert!(crossings.iter().any(|at| apart(*at, zero) < 1e-5), "{zero} {crossings:?}");
             }
+        }
+
+        /// There no piece has a sign of its own at the zero; there may be others in both.
+        #[test]
+        fn a_double_zero_between_two_pieces_is_not_lost(
+            part in 0..64_u32, before in 0.05..0.6_f64, after in 0.05..0.6_f64, by in prop::sample::select(vec![0.0, 1e-16, -1e-15]),
+        ) {
+            let zero = FRAC_PI_4 / 8.0 * f64::from(part) + by;
+            let solver = CircleRoots::<17, 19>::new();
+            let polynomial = with_zeros(&solver, &[zero, zero, zero - before, zero + after], 1.0);
+            let found = solver.roots(&polynomial);
+            let crossings = |zero: f64| found.iter().filter(|root| matches!(root, Root::Crossing(at) if apart(*at, zero) < 1e-5)).count();
+            let doubled = found.iter().any(|root| matches!(root, Root::Touch { at, zeros: 2 } if apart(*at, zero) < 4e-3));
+            prop_assert!(doubled || crossings(zero) == 2, "{found:?} {zero}");
+            prop_assert_eq!([crossings(zero - before), crossings(zero + after)], [1, 1], "{:?}", found);
         }
 
         #[test]

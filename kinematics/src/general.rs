@@ -35,8 +35,6 @@ const FROM: [f64; 2] = [0.7, -1.9];
 const OWN: f64 = 1e-4;
 /// A touch is that of solutions whose value of `first` is no farther away (rad).
 const TOUCHING: f64 = 4e-3;
-/// How far (rad) from a nearly singular solution another is sought.
-const TWINS: [f64; 6] = [3e-6, 3e-5, 3e-4, 3e-3, 1e-2, 3e-2];
 /// Axis values from which the nearest place is sought.
 const STARTS: u64 = 24;
 /// Sample poses by which the cuts of an arm are compared.
@@ -171,20 +169,14 @@ impl General {
     fn search(&self, cut: &Cut, base_from_flange: &Pose, found: &mut Found) -> Doubts {
         let equations = Equations::new(cut, &self.lines, base_from_flange);
         let values = determinants(&equations.parts, &self.samples);
-        let roots = self.circle.roots(&self.circle.polynomial(&values));
+        let roots = self.circle.roots(&self.circle.polynomial(&values, 0.0));
         let mut doubts = Doubts::default();
         let mut claimed: ArrayVec<usize, MOST> = ArrayVec::new();
         for root in &roots {
             for axes in equations.axes(root.at()) {
-                let Some(axes) = self.lines.polished(axes, base_from_flange) else { continue };
+                let Some(axes) = self.lines.corrected(axes, base_from_flange) else { continue };
                 found.add(axes);
-                // Next to a singularity two solutions lie close together, along the motion that is idle there.
-                if let Some(idle) = self.lines.at(&axes).idle_motion() {
-                    let aside = TWINS.iter().flat_map(|by| [axes + idle * *by, axes - idle * *by]);
-                    for twin in aside.filter_map(|axes| self.lines.polished(axes, base_from_flange)) {
-                        found.add(twin);
-                    }
-                }
+                self.lines.twins(&axes, base_from_flange).for_each(|twin| found.add(twin));
             }
             let near = |i: &usize| wrapped(found.all[*i][cut.first] - root.at()).abs();
             let explained = match root {
@@ -195,13 +187,12 @@ impl General {
                     claimed.extend(own);
                     own.is_some()
                 }
-                // Two solutions, or one at which the arm is singular, or none if the value says so.
-                Root::Touch { clear, .. } => {
+                Root::Touch { zeros, .. } => {
                     doubts.touches += 1;
                     let own: ArrayVec<usize, MOST> =
                         (0..found.all.len()).filter(|i| near(i) < TOUCHING).collect();
-                    *clear
-                        || own.len() > 1
+                    // Where two may touch, one will do if the arm is singular there.
+                    own.len() >= *zeros
                         || own.len() == 1 && self.lines.at(&found.all[own[0]]).idle_motion().is_some()
                 }
             };

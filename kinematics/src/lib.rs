@@ -26,6 +26,7 @@ mod arm_file;
 mod builder;
 mod circle_roots;
 mod configuration;
+mod correction;
 mod coupling;
 mod dependent_range;
 pub mod description;

@@ -2,18 +2,13 @@
 //! convention its file follows, arms that move alike give the same lines.
 
 use arrayvec::ArrayVec;
-use nalgebra::{Matrix2, Matrix3, Matrix6, Quaternion, UnitQuaternion, Vector2, Vector3, Vector4, Vector6};
+use nalgebra::{Matrix2, Matrix3, Matrix6, Quaternion, UnitQuaternion, Vector2, Vector3, Vector4};
 
 use crate::angle::half_turns;
 use crate::general::sample_axes;
-use crate::turn::{Turn, wrapped};
+use crate::turn::Turn;
 use crate::{Axis, AxisValues, Pose};
 
-/// A corrected solution reaches its pose to this (m and rad).
-const REACHED: f64 = 1e-11;
-/// And a further step would be no longer than this (rad): half way between two solutions that all but fall together the pose is
-/// as good.
-const SETTLED: f64 = 1e-7;
 /// An arm of size about 1 is next to a singularity where its Jacobian's least singular value is below this.
 const NEARLY_SINGULAR: f64 = 1e-2;
 /// Two numbers decide an angle where the lesser counts for more than this share of the mean of both.
@@ -119,86 +114,8 @@ impl Lines {
         moved
     }
 
-    /// The solution next to `axes`, in (−π, π], if a few Newton steps, damped where they lead away, reach one.
-    pub(crate) fn polished(&self, mut axes: AxisValues, base_from_flange: &Pose) -> Option<AxisValues> {
-        let error = |at: &Self| {
-            let turn = (base_from_flange.rotation * at.base_from_flange.rotation.inverse()).scaled_axis();
-            let way = base_from_flange.translation.vector - at.base_from_flange.translation.vector;
-            Vector6::new(way.x, way.y, way.z, turn.x, turn.y, turn.z)
-        };
-        let mut at = self.at(&axes);
-        let mut left = error(&at);
-        let mut damping = 1e-15;
-        let mut last_step = f64::INFINITY;
-        for _ in 0..40 {
-            // Next to a singularity long steps change the pose but little: there, no error is small enough by itself.
-            if left.amax() < 1e-15 || left.amax() < REACHED * 1e-2 && last_step < SETTLED {
-                break;
-            }
-            let jacobian = at.jacobian();
-            let step = if damping > 1e-15 {
-                let normal = jacobian.transpose() * jacobian + Matrix6::identity() * damping;
-                normal.cholesky()?.solve(&(jacobian.transpose() * left))
-            } else {
-                jacobian.lu().solve(&left).filter(|step| step.amax() < 1.0).unwrap_or_else(Vector6::zeros)
-            };
-            let next = axes + step;
-            let at_next = self.at(&next);
-            let left_next = error(&at_next);
-            last_step = step.amax();
-            if left_next.norm() < left.norm() {
-                (axes, at, left) = (next, at_next, left_next);
-                damping = (damping / 10.0).max(1e-15);
-            } else if left.amax() < REACHED * 1e-2 {
-                // Rounding leaves no better.
-                break;
-            } else {
-                damping = (damping * 10.0).max(1e-12);
-            }
-        }
-        let rest = || at.jacobian().lu().solve(&left).is_some_and(|step| step.amax() < SETTLED);
-        let settled = left.amax() < 1e-15 || last_step < SETTLED && damping < 1e-12 || rest();
-        (left.amax() < REACHED && settled).then(|| axes.map(wrapped))
-    }
-
-    /// The flange's nearest place to the wanted one with the flange turned as wanted, downhill from `axes`; none where no
-    /// such turn is found. Steps keep the turn (to first order) and go along the rest as far as that helps.
-    pub(crate) fn nearest_place(&self, mut axes: AxisValues, wanted: &Pose) -> Option<Vector3<f64>> {
-        let mut damping = 1e-3;
-        // The turn counts for so much more than the place that it is met to about 1e-9 rad.
-        let weight = 1e4;
-        let error = |at: &Self| {
-            let turn = (wanted.rotation * at.base_from_flange.rotation.inverse()).scaled_axis() * weight;
-            let way = wanted.translation.vector - at.base_from_flange.translation.vector;
-            Vector6::new(way.x, way.y, way.z, turn.x, turn.y, turn.z)
-        };
-        let mut at = self.at(&axes);
-        let mut left = error(&at);
-        for _ in 0..200 {
-            let mut jacobian = at.jacobian();
-            jacobian.fixed_rows_mut::<3>(3).scale_mut(weight);
-            let slope = jacobian.transpose() * left;
-            let normal = jacobian.transpose() * jacobian + Matrix6::identity() * damping;
-            let step = normal.cholesky()?.solve(&slope);
-            if step.amax() < 1e-10 {
-                break;
-            }
-            let next = axes + step;
-            let at_next = self.at(&next);
-            let left_next = error(&at_next);
-            if left_next.norm() < left.norm() {
-                (axes, at, left) = (next, at_next, left_next);
-                damping = (damping / 4.0).max(1e-9);
-            } else {
-                damping *= 8.0;
-            }
-        }
-        let turned = left.fixed_rows::<3>(3).norm() / weight < 1e-5;
-        turned.then_some(at.base_from_flange.translation.vector)
-    }
-
     /// Geometric Jacobian at the flange origin, of an arm as it stands.
-    fn jacobian(&self) -> Matrix6<f64> {
+    pub(crate) fn jacobian(&self) -> Matrix6<f64> {
         let mut jacobian = Matrix6::zeros();
         for i in 0..6 {
             let way = self.base_from_flange.translation.vector - self.point[i];
@@ -209,8 +126,8 @@ impl Lines {
     }
 
     /// Where the arm as it stands is at a singularity or next to one: how the axes can move (unit length) while the
-    /// flange all but rests (in m and rad: scale the arm to about 1).
-    pub(crate) fn idle_motion(&self) -> Option<AxisValues> {
+    /// flange all but rests (in m and rad: scale the arm to about 1), and how fast it does move.
+    pub(crate) fn idle_motion(&self) -> Option<(AxisValues, f64)> {
         let jacobian = self.jacobian();
         // The least singular value is no less than one over the norm of the inverse.
         if jacobian.try_inverse().is_some_and(|inverse| inverse.norm() * NEARLY_SINGULAR < 1.0) {
@@ -218,9 +135,8 @@ impl Lines {
         }
         let svd = jacobian.svd(false, true);
         let least = svd.singular_values.imin();
-        (svd.singular_values[least] < NEARLY_SINGULAR)
-            .then(|| svd.v_t.map(|v| v.row(least).transpose()))
-            .flatten()
+        let value = svd.singular_values[least];
+        svd.v_t.filter(|_| value < NEARLY_SINGULAR).map(|v| (v.row(least).transpose(), value))
     }
 
     /// Whether at every sample the axes leave the flange a direction in which it cannot move (scale the arm to about 1).

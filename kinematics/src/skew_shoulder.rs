@@ -24,6 +24,8 @@ use crate::{AxisValues, Pose};
 
 /// Two equations are one where their parts differ by less than this share.
 const ALIKE: f64 = 1e-7;
+/// A place out of reach by less than this share of the arm counts as reached.
+const TOUCHED: f64 = 1e-10;
 /// A way to carry the wrist centre that misses by more than this share of the arm is none.
 const MISSED: f64 = 1e-3;
 
@@ -107,9 +109,9 @@ impl SkewShoulder {
         // Eliminate the axis whose cosine and sine the equations tell apart better.
         let by_3 = likeness(&of_1.matrix()) >= likeness(&of_3.matrix());
         let (eliminated, sought) = if by_3 { (&of_1, &of_3) } else { (&of_3, &of_1) };
-        let values = polynomial_values(eliminated, sought);
+        let (values, nearly_zero) = polynomial_values(eliminated, sought);
         let mut carried: ArrayVec<([f64; 3], Option<usize>), 8> = ArrayVec::new();
-        for root in self.circle.roots(&self.circle.polynomial(&values)) {
+        for root in self.circle.roots(&self.circle.polynomial(&values, nearly_zero)) {
             let turn = Turn::of(root.at());
             let (one, other, start, target) = if by_3 {
                 (&self.axes[1], &self.axes[0], self.axes[2].turned(turn, &self.centre), place)
@@ -183,17 +185,19 @@ fn likeness(matrix: &Matrix2<f64>) -> f64 {
     if values.max() > 0.0 { values.min() / values.max() } else { 0.0 }
 }
 
-/// Values of a polynomial in the sought axis that is zero where some value of the other meets both equations.
-fn polynomial_values(eliminated: &Kept, sought: &Kept) -> [f64; 7] {
+/// Values of a polynomial in the sought axis that is zero where some value of the other meets both equations; and how near to zero it is
+/// where they are met to within [`TOUCHED`].
+fn polynomial_values(eliminated: &Kept, sought: &Kept) -> ([f64; 7], f64) {
     let matrix = eliminated.matrix();
     let rest = |i: usize| sought.at(Turn::of(CircleRoots::<5, 7>::sample(i))) - eliminated.0[0];
     if likeness(&matrix) < ALIKE {
         // The combination in which the eliminated axis does not appear.
         let free_of_it =
             matrix.transpose().svd(false, true).v_t.map_or(Vector2::x(), |v| v.row(1).transpose());
-        return std::array::from_fn(|i| free_of_it.dot(&rest(i)));
+        return (std::array::from_fn(|i| free_of_it.dot(&rest(i))), TOUCHED);
     }
     let determinant = matrix.determinant();
     let adjugate = Matrix2::new(matrix.m22, -matrix.m12, -matrix.m21, matrix.m11);
-    std::array::from_fn(|i| (adjugate * rest(i)).norm_squared() - determinant * determinant)
+    let nearly_zero = TOUCHED * adjugate.norm() * (2.0 * determinant.abs() + TOUCHED * adjugate.norm());
+    (std::array::from_fn(|i| (adjugate * rest(i)).norm_squared() - determinant * determinant), nearly_zero)
 }

@@ -11,6 +11,7 @@
 //!
 //! Where the axes miss a class by more than rounding, the solutions of the class are corrected on the true arm.
 
+use std::f64::consts::FRAC_PI_3;
 use std::fmt;
 
 use nalgebra::Vector3;
@@ -30,6 +31,9 @@ use crate::{AxisValues, Pose};
 const TOLERANCE: f64 = 1e-5;
 /// Below this the lines are of the class but for rounding, and nothing is corrected.
 const ROUNDING: f64 = 1e-12;
+
+/// Where the flange moves by less than this (m and rad) for a rad, the axes are free to.
+const FREE: f64 = 1e-8;
 
 /// The class of an arm's geometry, which says how its inverse solutions are found.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
@@ -183,15 +187,44 @@ impl Solver {
 
     /// Moves every solution onto the true arm, where there is one, once.
     fn correct(&self, solutions: &mut Solutions, base_from_flange: &Pose) {
-        for solution in std::mem::take(&mut solutions.all) {
-            let Some(axes) = self.lines.polished(solution.axes, base_from_flange) else { continue };
+        let of_class = std::mem::take(&mut solutions.all);
+        let mut add = |axes, free_axis| {
             if !solutions.all.iter().any(|known| is_same(&known.axes, &axes)) {
-                solutions.all.push(Solution { axes, ..solution });
+                let _ = solutions.all.try_push(Solution { axes, free_axis });
+            }
+        };
+        for solution in of_class {
+            let corrected = self.lines.corrected(solution.axes, base_from_flange);
+            if let Some(axes) = corrected {
+                add(axes, solution.free_axis);
+            }
+            if self.slack.is_exact() || corrected.is_some_and(|axes| self.is_free(&axes)) {
+                continue;
+            }
+            // What is one solution or a free axis in the class may be several solutions, far from each other, on the true arm.
+            let first = corrected.or_else(|| {
+                let elsewhere = (1..6).map(|sixth| {
+                    let mut axes = solution.axes;
+                    axes[solution.free_axis?] += FRAC_PI_3 * f64::from(sixth);
+                    self.lines.corrected(axes, base_from_flange)
+                });
+                elsewhere.flatten().next()
+            });
+            if let Some(axes) = first {
+                add(axes, None);
+                if !self.is_free(&axes) {
+                    self.lines.twins(&axes, base_from_flange).for_each(|axes| add(axes, None));
+                }
             }
         }
         if solutions.all.is_empty() && solutions.shortfall.is_none() {
             solutions.shortfall = Some(self.method.shortfall_of(base_from_flange));
         }
+    }
+
+    /// Whether the axes can move there while the flange rests.
+    fn is_free(&self, axes: &AxisValues) -> bool {
+        self.lines.at(axes).idle_motion().is_some_and(|(_, speed)| speed < FREE)
     }
 
     pub(crate) fn geometry(&self) -> Geometry {

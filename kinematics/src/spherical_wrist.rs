@@ -75,6 +75,10 @@ impl Slack {
         Self { met: NOTHING + 4.0 * deviation, floor: deviation }
     }
 
+    pub(crate) fn is_exact(self) -> bool {
+        self.floor == 0.0
+    }
+
     /// How far (m) a root counts as inside its bound. Rounding alone is on the bound, where two roots are one: its
     /// square root would be felt in every axis that follows.
     fn inside(self, distance: f64) -> f64 {

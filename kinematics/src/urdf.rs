@@ -50,6 +50,22 @@ impl UrdfArm {
         });
         Arm::new(self.name.clone(), axes, self.links.link6_from_flange)
     }
+
+    /// What it leaves out that a plan cannot do without, one sentence an axis; empty where nothing is missing.
+    #[must_use]
+    pub fn missing_limits(&self) -> Vec<String> {
+        let lacks = |axis: &UrdfAxis| match (axis.range, axis.max_speed) {
+            (Some(_), Some(_)) => None,
+            (None, Some(_)) => Some("range"),
+            (Some(_), None) => Some("speed limit"),
+            (None, None) => Some("range and no speed limit"),
+        };
+        let axes = self.axes.iter().enumerate();
+        let missing = axes.filter_map(|(i, axis)| {
+            Some(format!("the URDF gives axis {} (`{}`) no {}", i + 1, axis.name, lacks(axis)?))
+        });
+        missing.collect()
+    }
 }
 
 /// What a URDF says of the limits of an axis.
@@ -133,6 +149,18 @@ pub enum UrdfError {
         /// What it is.
         kind: &'static str,
     },
+    /// A range whose ends are the wrong way round.
+    #[error(
+        "the range of the joint `{joint}` has its lower end ({lower} rad) above its upper end ({upper} rad)"
+    )]
+    RangeReversed {
+        /// The joint.
+        joint: String,
+        /// As written, rad.
+        lower: f64,
+        /// As written, rad.
+        upper: f64,
+    },
     /// A number that is none.
     #[error("the joint `{joint}` has a number that is not finite, or absurd")]
     NotFinite {
@@ -157,8 +185,8 @@ impl UrdfError {
             Self::NoSingleTip { .. } => {
                 "write `tip_link`, and `base_link` where the root is not the robot foot"
             }
-            Self::NoChain { .. } | Self::NotSix { .. } => {
-                "choose `base_link` and `tip_link` so that six moving joints lie between them"
+            Self::NoChain { .. } | Self::NotSix { .. } | Self::NotTurning { .. } => {
+                "choose `base_link` and `tip_link` so that the six turning joints alone lie between them"
             }
             _ => return None,
         };
@@ -182,10 +210,11 @@ pub fn arm_from_urdf(text: &str, base: Option<&str>, tip: Option<&str>) -> Resul
         |error: urdf_rs::UrdfError| UrdfError::Unreadable { reason: error.to_string().replace('\n', " ") };
     let robot = urdf_rs::read_from_string(text).map_err(unreadable)?;
     let tree = Tree { robot: &robot };
-    let base = tree.base(base)?;
+    let base = tree.base(base, tip)?;
     let tip = tree.tip(base, tip)?;
     let chain = tree.chain(base, tip)?;
-    arm(&robot.name, base, tip, &chain)
+    let name = if robot.name.trim().is_empty() { "unnamed" } else { &robot.name };
+    arm(name, base, tip, &chain)
 }
 
 fn arm(name: &str, base: &str, tip: &str, chain: &[&Joint]) -> Result<UrdfArm, UrdfError> {
@@ -257,8 +286,11 @@ fn limits(joint: &Joint) -> Result<UrdfAxis, UrdfError> {
     let (min, max) = if continuous { (0.0, 0.0) } else { (limit.lower, limit.upper) };
     // Beyond a thousand radians a limit is a way of writing 'none'.
     let sane = |x: f64| x.abs() < 1e3;
-    if !(min.is_finite() && max.is_finite() && limit.velocity.is_finite()) || min > max {
+    if !(min.is_finite() && max.is_finite() && limit.velocity.is_finite()) {
         return Err(UrdfError::NotFinite { joint: joint.name.clone() });
+    }
+    if min > max {
+        return Err(UrdfError::RangeReversed { joint: joint.name.clone(), lower: min, upper: max });
     }
     Ok(UrdfAxis {
         name: joint.name.clone(),
@@ -272,12 +304,20 @@ struct Tree<'r> {
 }
 
 impl<'r> Tree<'r> {
-    fn base(&self, asked: Option<&str>) -> Result<&'r str, UrdfError> {
+    /// `tip` is the tip that is asked for: the base is then the root below it.
+    fn base(&self, asked: Option<&str>, tip: Option<&str>) -> Result<&'r str, UrdfError> {
         if let Some(name) = asked {
             return self.link(name);
         }
-        let carried = |link: &str| self.robot.joints.iter().any(|joint| joint.child.link == link);
-        let roots: Vec<&str> = self.links().filter(|link| !carried(link)).collect();
+        let joints = &self.robot.joints;
+        let carried = |link: &str| joints.iter().any(|joint| joint.child.link == link);
+        let carries = |link: &str| joints.iter().any(|joint| joint.parent.link == link);
+        let mut roots: Vec<&str> = self.links().filter(|link| !carried(link)).collect();
+        if roots.len() > 1 {
+            // A link that hangs on nothing and carries nothing is no arm's foot.
+            let leads_there = |root: &str| tip.map_or(carries(root), |tip| self.chain(root, tip).is_ok());
+            roots.retain(|root| leads_there(root));
+        }
         match roots[..] {
             [root] => Ok(root),
             _ => Err(UrdfError::NoSingleRoot { roots: roots.into_iter().map(str::to_owned).collect() }),
@@ -450,6 +490,8 @@ mod tests {
         assert!(error(&mimic, None, None).contains("`j1` is one that follows another"));
         assert!(error(&row(&TURNS).replace("0 1 0", "0 0 0"), None, None).contains("has no length"));
         assert!(error(&row(&TURNS).replace("0 1 0", "nan 0 0"), None, None).contains("not finite"));
+        let reversed = error(&row(&TURNS).replacen("lower=\"-1\"", "lower=\"2.5\"", 1), None, None);
+        assert!(reversed.contains("`j1`") && reversed.contains("2.5 rad"), "{reversed}");
         assert!(error(&row(&TURNS), Some("l9"), None).contains("`l9`"));
         assert!(error(&row(&TURNS), Some("l3"), Some("l1")).contains("no chain"));
     }
@@ -478,6 +520,13 @@ mod tests {
         assert!(error(&circle, None, None).contains("joints run in a circle"));
         let loose = row(&TURNS).replace("<parent link=\"l0\"/>", "<parent link=\"l6\"/>");
         assert!(error(&loose, Some("l0"), Some("l6")).contains("no chain"));
+        let beside = row(&TURNS).replace("</robot>", "<link name=\"alone\"/></robot>");
+        assert_eq!(arm_from_urdf(&beside, None, None).expect("a link by itself is no foot").base, "l0");
+        let other = joint("revolute", "k", "foot", "hand", "<axis xyz=\"1 0 0\"/>");
+        let two = row(&TURNS)
+            .replace("</robot>", &format!("<link name=\"foot\"/><link name=\"hand\"/>{other}</robot>"));
+        assert!(error(&two, None, None).contains("`l0`, `foot`"));
+        assert_eq!(arm_from_urdf(&two, None, Some("l6")).expect("the tip tells the base").base, "l0");
         let twice = row(&TURNS).replace("<child link=\"l3\"/>", "<child link=\"l2\"/>");
         assert!(error(&twice, Some("l0"), Some("l2")).contains("more than one joint"));
         assert!(error("<robot name=\"r\"></robot>", None, None).contains("no link"));

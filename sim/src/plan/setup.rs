@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 
 use nalgebra::Translation3;
-use seamwright_kinematics::{AxisValues, Configuration, Pose};
+use seamwright_kinematics::{AxisValues, Configuration, Pose, Solutions};
 
 use super::ExternalLaw;
 use super::clearance::Scene;
@@ -102,8 +102,22 @@ impl<'c> Setup<'c> {
     /// Every stance for a flange pose: each solution on every turn inside the ranges, or on its nearest turn outside;
     /// where the pose is out of reach, one that says so.
     pub fn stances(&self, base_from_flange: &Pose, stances: &mut Vec<Stance>) {
+        let solutions = self.cell.arm.arm.inverse(base_from_flange, &self.cell.arm.home);
+        self.stances_of(&solutions, stances);
+    }
+
+    /// The same for many flange poses: `each` is told the place in `base_from_flange` and the stances there, in order.
+    pub fn stances_each(&self, base_from_flange: &[Pose], mut each: impl FnMut(usize, &[Stance])) {
+        let mut stances = Vec::new();
+        self.cell.arm.arm.inverse_each(base_from_flange, &self.cell.arm.home, |pose, solutions| {
+            stances.clear();
+            self.stances_of(solutions, &mut stances);
+            each(pose, &stances);
+        });
+    }
+
+    fn stances_of(&self, solutions: &Solutions, stances: &mut Vec<Stance>) {
         let arm = &self.cell.arm.arm;
-        let solutions = arm.inverse(base_from_flange, &self.cell.arm.home);
         if let Some(shortfall) = solutions.shortfall {
             stances.push(Stance {
                 axes: self.cell.arm.home,

@@ -3,7 +3,7 @@
 use nalgebra::{Point3, UnitQuaternion, Vector3, Vector6};
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
-use seamwright_kinematics::{Arm, AxisValues, Pose, ToolBall};
+use seamwright_kinematics::{Arm, AxisValues, Pose, ToolBall, ToolRates};
 
 use crate::kinematics::{Geometry, any_axes, any_direction, any_geometry, any_point};
 
@@ -108,6 +108,51 @@ proptest! {
             });
             prop_assert_eq!(in_box.count(), 1, "{:?}", found);
         }
+    }
+
+    /// Anywhere in its ball, going at any rates that are within the spread of the mean: no axis is ever faster than is said.
+    #[test]
+    fn no_axis_is_faster_than_is_said_anywhere_in_the_ball(
+        geometry in any_geometry(), axes in any_axes(), point in any_point(),
+        sizes in prop::array::uniform2(-4.0..-0.3_f64), mean in prop::array::uniform2(any_in_ball()),
+        spreads in prop::array::uniform2(0.0..0.5_f64), edge in (any_direction(), any_direction()),
+        aside in prop::array::uniform4((any_direction(), any_direction())), inside in (any_in_ball(), any_in_ball()),
+    ) {
+        let stance = Stance::new(&geometry, axes, point);
+        let [distance, angle] = sizes.map(|size| 10_f64.powf(size) * stance.conditioning().powi(2));
+        let twist = |linear: Vector3<f64>, angular: Vector3<f64>| {
+            Vector6::new(linear.x, linear.y, linear.z, angular.x, angular.y, angular.z)
+        };
+        let [linear_spread, angular_spread] = spreads;
+        let rates = ToolRates { mean: twist(mean[0], mean[1]), linear_spread, angular_spread };
+        let Ok(said) = stance.arm.enclosure_with_rates(&axes, &stance.point, ToolBall { distance, angle }, &rates) else {
+            return Err(TestCaseError::reject("no bound"));
+        };
+        let edge = (edge.0.into_inner() * distance, edge.1.into_inner() * angle);
+        let inside = (inside.0 * distance, inside.1 * angle);
+        for (by, turn) in [(Vector3::zeros(), Vector3::zeros()), inside, edge] {
+            let mut at = axes;
+            for step in 1..=8 {
+                let share = f64::from(step) / 8.0;
+                at = stance.follow(&at, &stance.moved(&(by * share), &(turn * share)));
+            }
+            let aside = aside.iter().map(|(linear, angular)| {
+                twist(linear.into_inner() * linear_spread, angular.into_inner() * angular_spread)
+            });
+            for aside in aside.chain([Vector6::zeros()]) {
+                let found = stance.arm.axis_rates(&at, &stance.point, &(rates.mean + aside));
+                let found = found.expect("no place in the box is singular");
+                for i in 0..6 {
+                    prop_assert!(found[i].abs() <= said.rates[i], "axis {}: {found} of {}", i + 1, said.rates);
+                }
+            }
+        }
+        // And where it is, at exactly the mean, of a small ball not much more.
+        let small = ToolBall { distance: distance * 1e-6, angle: angle * 1e-6 };
+        let even = ToolRates { linear_spread: 0.0, angular_spread: 0.0, ..rates };
+        let said = stance.arm.enclosure_with_rates(&axes, &stance.point, small, &even).expect("smaller than one with a bound");
+        let found = stance.arm.axis_rates(&axes, &stance.point, &rates.mean).expect("no place in the box is singular");
+        prop_assert!((said.rates - found.abs()).amax() < 1e-3 * found.amax(), "{found} of {}", said.rates);
     }
 
     /// In the direction in which an axis travels farthest it uses a good part of its enclosure.

@@ -173,3 +173,76 @@ proptest! {
         prop_assert!((arm.least_time(&step) - least).abs() < 1e-9 * least.max(1.0));
     }
 }
+
+/// Every corner of a box around `middle`.
+fn corners(middle: AxisValues, around: AxisValues) -> impl Iterator<Item = AxisValues> {
+    (0..64_u32).map(move |corner| {
+        AxisValues::from_fn(|i, _| middle[i] + if corner >> i & 1 == 0 { around[i] } else { -around[i] })
+    })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 1_000, failure_persistence: None, rng_seed: RngSeed::Fixed(1), ..Default::default() })]
+
+    /// Motors are linear in the axes, and ranges bend only at the points of a dependent range: so the worst of a box is at a corner
+    /// of one of the boxes into which these points cut it, and there are so few of these that each can be looked at.
+    #[test]
+    fn what_exceeds_its_range_anywhere_around_is_the_worst_of_all_corners(
+        axes in any_axes(), around in prop::array::uniform6(0.0..1.5_f64), wide in 2.0..9.0_f64,
+        coupling in any_coupling(), motors in prop::array::uniform6(any_motor()),
+        dependent in prop::option::of(any_dependent_range()), inside in prop::array::uniform6(-1.0..1.0_f64),
+    ) {
+        let around = AxisValues::from(around);
+        let arm = arm([Range { min: -wide, max: wide }; 6]).with_motors(coupling, motors);
+        let arm = arm.with_dependent_ranges(dependent.clone().into_iter().collect());
+        let said = arm.range_excess_around(&axes, &around);
+        let mut places: Vec<AxisValues> = corners(axes, around).collect();
+        for range in &dependent {
+            let by = range.by_axis();
+            for point in range.points().iter().filter(|point| (point.at - axes[by]).abs() <= around[by]) {
+                places.extend(corners(axes, around).map(|mut at| { at[by] = point.at; at }));
+            }
+        }
+        let somewhere = axes + AxisValues::from(inside).component_mul(&around);
+        // As much as the axis that moves a motor most would have to turn back: motors compare so.
+        let worst = |drive: Option<Drive>| {
+            let uses = places.iter().chain([&somewhere]).flat_map(|at| arm.range_uses(at));
+            let of = uses.filter(|at| drive.is_none_or(|drive| at.drive == drive));
+            of.map(|at| (at.excess() / at.per_axis, at.excess())).fold((0.0_f64, 0.0_f64), |most, next| {
+                if next.0 > most.0 { next } else { most }
+            })
+        };
+        match said {
+            None => prop_assert!(worst(None).0 <= 2e-9, "{:?}", worst(None)),
+            Some((drive, amount)) => {
+                let of_drive = worst(Some(drive));
+                prop_assert!((of_drive.1 - amount).abs() < 1e-9 * amount.max(1.0), "{drive} {amount} {of_drive:?}");
+                prop_assert!((worst(None).0 - of_drive.0).abs() < 1e-9 * of_drive.0.max(1.0), "{drive} {:?}", worst(None));
+            }
+        }
+    }
+
+    /// A motor's speed is linear in the axes' rates, so it is greatest where each turns one way or the other as fast as it may.
+    #[test]
+    fn the_greatest_speed_use_is_that_of_the_worst_senses_of_turning(
+        rates in prop::array::uniform6(0.0..9.0_f64), limits in prop::array::uniform6(0.5..9.0_f64),
+        coupling in any_coupling(), motors in prop::array::uniform6(any_motor()), share in prop::array::uniform6(-1.0..1.0_f64),
+    ) {
+        let rates = AxisValues::from(rates);
+        let plain = arm([Range { min: -PI, max: PI }; 6]);
+        let axes = std::array::from_fn(|i| {
+            let mut axis = plain.axes()[i].clone();
+            axis.max_speed = limits[i];
+            axis
+        });
+        let arm = Arm::new("quick".to_owned(), axes, *plain.link6_from_flange()).with_motors(coupling, motors);
+        let said = arm.greatest_speed_use(&rates);
+        let slower = rates.component_mul(&AxisValues::from(share));
+        let all = corners(AxisValues::zeros(), rates).chain([slower]);
+        let uses: Vec<_> = all.flat_map(|rates| arm.speed_uses(&rates).collect::<Vec<_>>()).collect();
+        let worst = uses.iter().map(|at| at.share()).fold(0.0, f64::max);
+        prop_assert!((said.share() - worst).abs() <= 1e-12 * worst, "{said:?} {worst}");
+        let same = uses.iter().any(|at| at.drive == said.drive && (at.speed - said.speed).abs() <= 1e-12 * said.speed && at.limit == said.limit);
+        prop_assert!(same, "{said:?}");
+    }
+}

@@ -6,6 +6,7 @@ use seamwright_kinematics::document::{Document, Problem};
 use seamwright_kinematics::{Arm, AxisValues, UrdfError, arm_from_urdf};
 
 use super::files::Disk;
+use super::urdf::is_urdf;
 use super::{Reading, arm, torch};
 use crate::cell::Torch;
 
@@ -75,14 +76,6 @@ fn problem(reading: &Reading<'_>, key: &str, value: Option<&str>, wrong: String,
         wrong,
         right,
     });
-}
-
-fn is_urdf(path: &Path, text: &str) -> bool {
-    let by_name = path
-        .extension()
-        .is_some_and(|end| ["urdf", "xml"].into_iter().any(|urdf| end.eq_ignore_ascii_case(urdf)));
-    // No TOML begins with it.
-    by_name || text.trim_start().starts_with('<')
 }
 
 fn arm_file(reading: &Reading<'_>, text: &str, links: UrdfLinks<'_>) -> Option<ArmAlone> {

@@ -4,8 +4,8 @@ use std::path::Path;
 
 use seamwright_kinematics::document::{Document, Table};
 use seamwright_kinematics::{
-    ASSUMED_TIME_TO_ACCELERATION, ASSUMED_TIME_TO_SPEED, Arm, ArmFile, AxisValues, Based, Basis, UrdfArm,
-    arm_from_urdf, confirm_solvable, load_share, read_arm,
+    ASSUMED_TIME_TO_ACCELERATION, ASSUMED_TIME_TO_SPEED, Arm, ArmFile, AxisValues, Based, Basis,
+    confirm_solvable, load_share, read_arm,
 };
 
 use super::Reading;
@@ -15,6 +15,7 @@ use super::names;
 use super::place;
 use super::shapes::{full_name, solids};
 use super::stopping;
+use super::urdf;
 use crate::cell::{Calibration, LinkShape, MountedArm, StoppingRow};
 use crate::units;
 
@@ -168,6 +169,16 @@ fn ignored_pairs(table: &Table<'_>) -> Vec<(usize, usize)> {
 fn arm_file(reading: &Reading<'_>, table: &Table<'_>, file: &str) -> Option<FromFile> {
     let path = beside(table.file().as_ref(), file);
     let text = reading.files.text(&path).map_err(|error| table.problem("file", reason(&error), None)).ok()?;
+    if urdf::is_urdf(&path, &text) {
+        let arm = urdf::in_place_of_an_arm_file(table, &text)?;
+        note_no_shapes(reading, &path);
+        return Some(FromFile {
+            arm,
+            shapes: Vec::new(),
+            ignored_pairs: Vec::new(),
+            stopping: Default::default(),
+        });
+    }
     let document = Document::parse(&path.to_string_lossy(), &text, reading.problems);
     let root = document.root(reading.problems);
     let arm = axes_of(reading, &root, &path);
@@ -179,16 +190,19 @@ fn arm_file(reading: &Reading<'_>, table: &Table<'_>, file: &str) -> Option<From
     let stopping = stopping::arm_rows(&root, arm.as_ref().map(|read| &read.arm));
     root.finish();
     if shapes.is_empty() {
-        let file = reading.seen_from_cell(&path);
-        reading
-            .note(format!("{file}: the arm has no link shapes, so only its torch is checked for clearance"));
+        note_no_shapes(reading, &path);
     }
     Some(FromFile { arm: arm?, shapes, ignored_pairs, stopping })
 }
 
+fn note_no_shapes(reading: &Reading<'_>, path: &Path) {
+    let file = reading.seen_from_cell(path);
+    reading.note(format!("{file}: the arm has no link shapes, so only its torch is checked for clearance"));
+}
+
 /// What an arm file at `path` says of its axes, those of a URDF it names included.
 pub(super) fn axes_of(reading: &Reading<'_>, root: &Table<'_>, path: &Path) -> Option<ArmFile> {
-    let urdf = match urdf(reading, root, path) {
+    let urdf = match urdf::named(reading, root, path) {
         // Its problem is noted; without it the rest of the file cannot be judged, so no key of it is unknown.
         Some(None) => {
             let _ = root.keys();
@@ -197,28 +211,6 @@ pub(super) fn axes_of(reading: &Reading<'_>, root: &Table<'_>, path: &Path) -> O
         urdf => urdf.flatten(),
     };
     read_arm(root, urdf.as_ref())
-}
-
-/// The arm of the URDF that an arm file names: absent, unsound, or read.
-fn urdf(reading: &Reading<'_>, root: &Table<'_>, path: &Path) -> Option<Option<UrdfArm>> {
-    let named = root.opt_text("urdf");
-    let base = root.opt_text("base_link");
-    let tip = root.opt_text("tip_link");
-    let named = named?;
-    let text = match reading.files.text(&beside(path, &named)) {
-        Ok(text) => text,
-        Err(error) => {
-            root.problem("urdf", reason(&error), None);
-            return Some(None);
-        }
-    };
-    match arm_from_urdf(&text, base.as_deref(), tip.as_deref()) {
-        Ok(arm) => Some(Some(arm)),
-        Err(error) => {
-            root.problem("urdf", error.to_string(), error.hint());
-            Some(None)
-        }
-    }
 }
 
 fn link_shapes(reading: &Reading<'_>, root: &Table<'_>) -> Vec<LinkShape> {

@@ -43,6 +43,7 @@ mod taught_file;
 mod tests;
 mod torch;
 pub mod touched_file;
+mod urdf;
 mod variation;
 mod zone;
 

@@ -19,11 +19,11 @@ mod way;
 pub(super) use external::{may_hold, search};
 pub(super) use way::{Way, keeps};
 
-use seamwright_kinematics::AxisValues;
+use seamwright_kinematics::{AxisValues, Pose};
 
 use self::levels::{levels, levels_of_ends};
 use super::ladder::{Choice, Choices, Known, Ladder, Layer, Node, Rung, weights};
-use super::setup::{Along, Stance};
+use super::setup::Along;
 use super::torch_way::Law;
 use super::trace::{Failure, Tracer};
 use super::violation::{Limit, Violation};
@@ -321,44 +321,40 @@ impl<'a, 'c> Search<'a, 'c> {
     where
         'a: 'l,
     {
-        let mut layers = Vec::with_capacity(self.rungs.len());
-        let mut stances = Vec::new();
-        for k in 0..self.rungs.len() {
-            layers.push(self.layer(k, choices, &mut stances));
-        }
+        let layers = (0..self.rungs.len()).map(|k| self.layer(k, choices)).collect();
         let arm = &self.tracer.along.setup.cell.arm;
         Ladder { layers, choices, arm: &arm.arm, max_speed: self.max_speed, home: arm.home }
     }
 
-    fn layer(&mut self, k: usize, choices: &Choices, stances: &mut Vec<Stance>) -> Layer {
+    fn layer(&mut self, k: usize, choices: &Choices) -> Layer {
         let setup = self.tracer.setup_at(self.rungs[k].s);
-        let mut nodes = Vec::new();
-        let mut first = Vec::with_capacity(choices.all.len() + 1);
         let bands = self.bands_at(k);
-        for (index, choice) in choices.all.iter().enumerate() {
-            first.push(nodes.len() as u32);
-            // What is allowed near the ends alone is not to be had between them.
-            if Violation::of_angles(&bands, &choice.angles).is_some() {
-                continue;
-            }
-            stances.clear();
-            let wire_end = station_from_tool(&self.points[k], &choice.angles);
-            setup.stances(&setup.base_from_flange(&wire_end, choice.angles.ctwd), stances);
-            self.poses += 1;
-            for stance in stances.iter() {
-                let unreachable = matches!(stance.violation.map(|v| v.limit), Some(Limit::Reach(_)));
-                self.solutions += u64::from(!unreachable);
-                nodes.push(Node {
-                    choice: index as u32,
-                    axes: stance.axes,
-                    violation: stance.violation,
-                    unreachable,
-                    rate: choice.rate + self.stance_rate(&stance.axes),
-                    known: Known::Unknown,
-                });
-            }
-        }
-        first.push(nodes.len() as u32);
+        // What is allowed near the ends alone is not to be had between them.
+        let allowed: Vec<usize> = (0..choices.all.len())
+            .filter(|index| Violation::of_angles(&bands, &choices.all[*index].angles).is_none())
+            .collect();
+        let flange = |index: &usize| {
+            let angles = &choices.all[*index].angles;
+            setup.base_from_flange(&station_from_tool(&self.points[k], angles), angles.ctwd)
+        };
+        let base_from_flange: Vec<Pose> = allowed.iter().map(flange).collect();
+        let mut nodes: Vec<Node> = Vec::new();
+        let mut first = Vec::with_capacity(choices.all.len() + 1);
+        setup.stances_each(&base_from_flange, |pose, stances| {
+            let index = allowed[pose];
+            first.resize(index + 1, nodes.len() as u32);
+            nodes.extend(stances.iter().map(|stance| Node {
+                choice: index as u32,
+                axes: stance.axes,
+                violation: stance.violation,
+                unreachable: matches!(stance.violation.map(|v| v.limit), Some(Limit::Reach(_))),
+                rate: choices.all[index].rate + self.stance_rate(&stance.axes),
+                known: Known::Unknown,
+            }));
+        });
+        first.resize(choices.all.len() + 1, nodes.len() as u32);
+        self.poses += allowed.len() as u64;
+        self.solutions += nodes.iter().filter(|node| !node.unreachable).count() as u64;
         Layer { rung: self.rungs[k], nodes, first }
     }
 

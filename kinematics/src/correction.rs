@@ -1,0 +1,202 @@
+//! Decides what axis values next to a solution lead to on the true arm: the solution, the place where two of them touch, or the nearest
+//! place to one.
+//!
+//! Where two solutions become one the arm is singular, and the pose tells the axes only to the root of its own rounding. That place
+//! itself is sharp: along the one motion that is idle there the least singular value changes its sign. So it is sought as such, by
+//! Newton's steps on that value, and handed out where the flange then misses the pose by no more than rounding.
+
+use nalgebra::{Matrix6, Vector3, Vector6};
+
+use crate::lines::Lines;
+use crate::turn::wrapped;
+use crate::{AxisValues, Pose};
+
+/// A corrected solution reaches its pose to this (m and rad).
+const REACHED: f64 = 1e-11;
+/// And a further step would be no longer than this (rad): half way between two solutions that all but fall together the pose is
+/// as good.
+const SETTLED: f64 = 1e-7;
+/// A pose that the arm misses by no more than this (m and rad), because it lies that far out of reach, counts as reached.
+const TOUCHED: f64 = 5e-11;
+/// Two solutions no farther apart than this (rad) are handed out as one.
+const MERGED: f64 = 1e-6;
+/// Newton's steps farther than this (rad) lead anywhere.
+const LONGEST_STEP: f64 = 0.6;
+/// How far (rad) from a nearly singular solution another is sought.
+const TWINS: [f64; 6] = [3e-6, 3e-5, 3e-4, 3e-3, 1e-2, 3e-2];
+/// And how far where the flange moves by less than so much (m and rad) for a rad.
+const FAR_TWINS: [f64; 5] = [0.1, 0.3, 0.7, 1.3, 2.1];
+const ALL_BUT_FREE: f64 = 1e-3;
+/// Steps toward a place where solutions touch.
+const TOUCHES: usize = 20;
+/// A motion is idle where its singular value is below this.
+const IDLE: f64 = 1e-2;
+/// The reach has an edge along an idle motion where it bends by more than this (m and rad, over rad²); else the motion is free.
+const BENDS: f64 = 1e-5;
+
+impl Lines {
+    /// The solution next to `axes`, or the place next to them where solutions touch, in (−π, π].
+    pub(crate) fn corrected(&self, axes: AxisValues, base_from_flange: &Pose) -> Option<AxisValues> {
+        self.polished(axes, base_from_flange)
+            .or_else(|| self.along_a_valley(axes, base_from_flange))
+            .or_else(|| self.touching(axes, base_from_flange))
+    }
+
+    /// Solutions beside the one at `axes`: next to a singularity two lie close together, along the motion that is idle there, or anywhere
+    /// along it where it is all but free. Some more than once, that at `axes` too.
+    pub(crate) fn twins(
+        &self,
+        axes: &AxisValues,
+        base_from_flange: &Pose,
+    ) -> impl Iterator<Item = AxisValues> {
+        let idle = self.at(axes).idle_motion();
+        idle.into_iter().flat_map(move |(idle, speed)| {
+            let far = if speed < ALL_BUT_FREE { &FAR_TWINS[..] } else { &[] };
+            let aside = TWINS.iter().chain(far).flat_map(move |by| [axes + idle * *by, axes - idle * *by]);
+            aside.filter_map(|axes| self.polished(axes, base_from_flange))
+        })
+    }
+
+    /// The solution next to `axes`, in (−π, π], if a few Newton steps, damped where they lead away, reach one.
+    pub(crate) fn polished(&self, mut axes: AxisValues, base_from_flange: &Pose) -> Option<AxisValues> {
+        let mut at = self.at(&axes);
+        let mut left = at.left_to(base_from_flange);
+        let mut damping = 1e-15;
+        let mut last_step = f64::INFINITY;
+        for _ in 0..40 {
+            // Next to a singularity long steps change the pose but little: there, no error is small enough by itself.
+            if left.amax() < 1e-15 || left.amax() < REACHED * 1e-2 && last_step < SETTLED {
+                break;
+            }
+            let jacobian = at.jacobian();
+            let step = if damping > 1e-15 {
+                let normal = jacobian.transpose() * jacobian + Matrix6::identity() * damping;
+                normal.cholesky()?.solve(&(jacobian.transpose() * left))
+            } else {
+                jacobian.lu().solve(&left).filter(|step| step.amax() < 1.0).unwrap_or_else(Vector6::zeros)
+            };
+            let next = axes + step;
+            let at_next = self.at(&next);
+            let left_next = at_next.left_to(base_from_flange);
+            last_step = step.amax();
+            if left_next.norm() < left.norm() {
+                (axes, at, left) = (next, at_next, left_next);
+                damping = (damping / 10.0).max(1e-15);
+            } else if left.amax() < REACHED * 1e-2 {
+                // Rounding leaves no better.
+                break;
+            } else {
+                damping = (damping * 10.0).max(1e-12);
+            }
+        }
+        let rest = || at.jacobian().lu().solve(&left).is_some_and(|step| step.amax() < SETTLED);
+        let settled = left.amax() < 1e-15 || last_step < SETTLED && damping < 1e-12 || rest();
+        (left.amax() < REACHED && settled).then(|| axes.map(wrapped))
+    }
+
+    /// The solution that Newton's steps lead to from `axes`, in (−π, π], though the pose may be missed by more on the way: next to a
+    /// singularity the axes must go far along a bent motion that all but keeps it, and straight steps leave that.
+    fn along_a_valley(&self, mut axes: AxisValues, base_from_flange: &Pose) -> Option<AxisValues> {
+        for _ in 0..15 {
+            let at = self.at(&axes);
+            let step = at.jacobian().lu().solve(&at.left_to(base_from_flange))?;
+            // Written so that what is not a number ends it.
+            if !(step.amax() < LONGEST_STEP) {
+                return None;
+            }
+            axes += step;
+            if step.amax() < SETTLED {
+                return self.polished(axes, base_from_flange);
+            }
+        }
+        None
+    }
+
+    /// The place next to `axes`, in (−π, π], where the arm is singular and reaches the pose, or misses it by no more than
+    /// [`TOUCHED`], its two solutions there being no more than [`MERGED`] apart.
+    fn touching(&self, mut axes: AxisValues, base_from_flange: &Pose) -> Option<AxisValues> {
+        for _ in 0..TOUCHES {
+            let at = self.at(&axes);
+            let left = at.left_to(base_from_flange);
+            let svd = at.jacobian().svd(true, true);
+            let (from_pose, to_axes) = (svd.u?, svd.v_t?);
+            let values = svd.singular_values;
+            let idle: usize = values.iter().filter(|value| **value < IDLE).count();
+            let mut step = AxisValues::zeros();
+            for i in 0..6 - idle {
+                step += to_axes.row(i).transpose() * (from_pose.column(i).dot(&left) / values[i]);
+            }
+            if idle == 0 || step.amax() > 1.0 {
+                return None;
+            }
+            let (out, along) = (from_pose.column(5), to_axes.row(5).transpose());
+            let beyond = |by: f64| out.dot(&self.at(&(axes + step + along * by)).left_to(base_from_flange));
+            const ASIDE: f64 = 1e-4;
+            let miss = beyond(0.0);
+            let bend = (beyond(ASIDE) + beyond(-ASIDE) - 2.0 * miss) / (ASIDE * ASIDE);
+            // With two idle motions, and along one that is all but free, the axes stay where they are if they can.
+            let folds = idle == 1 && bend.abs() > BENDS;
+            if folds {
+                step += along * (values[5] / bend).clamp(-0.1, 0.1);
+            } else {
+                for i in 6 - idle..6 {
+                    let miss = from_pose.column(i).dot(&left);
+                    if miss.abs() > TOUCHED / 10.0 && values[i] > f64::EPSILON {
+                        step += to_axes.row(i).transpose() * (miss / values[i]).clamp(-0.3, 0.3);
+                    }
+                }
+            }
+            axes += step;
+            if step.amax() < 1e-10 {
+                // Inside its reach by this much the arm has two solutions this far apart.
+                let apart = if folds { 2.0 * (-2.0 * miss / bend).max(0.0).sqrt() } else { 0.0 };
+                let left = self.at(&axes).left_to(base_from_flange).amax();
+                return (left < TOUCHED && apart < MERGED).then(|| axes.map(wrapped));
+            }
+        }
+        None
+    }
+
+    /// The flange's nearest place to the wanted one with the flange turned as wanted, downhill from `axes`; none where no
+    /// such turn is found. Steps keep the turn (to first order) and go along the rest as far as that helps.
+    pub(crate) fn nearest_place(&self, mut axes: AxisValues, wanted: &Pose) -> Option<Vector3<f64>> {
+        let mut damping = 1e-3;
+        // The turn counts for so much more than the place that it is met to about 1e-9 rad.
+        let weight = 1e4;
+        let error = |at: &Self| {
+            let mut left = at.left_to(wanted);
+            left.fixed_rows_mut::<3>(3).scale_mut(weight);
+            left
+        };
+        let mut at = self.at(&axes);
+        let mut left = error(&at);
+        for _ in 0..200 {
+            let mut jacobian = at.jacobian();
+            jacobian.fixed_rows_mut::<3>(3).scale_mut(weight);
+            let slope = jacobian.transpose() * left;
+            let normal = jacobian.transpose() * jacobian + Matrix6::identity() * damping;
+            let step = normal.cholesky()?.solve(&slope);
+            if step.amax() < 1e-10 {
+                break;
+            }
+            let next = axes + step;
+            let at_next = self.at(&next);
+            let left_next = error(&at_next);
+            if left_next.norm() < left.norm() {
+                (axes, at, left) = (next, at_next, left_next);
+                damping = (damping / 4.0).max(1e-9);
+            } else {
+                damping *= 8.0;
+            }
+        }
+        let turned = left.fixed_rows::<3>(3).norm() / weight < 1e-5;
+        turned.then_some(at.base_from_flange.translation.vector)
+    }
+
+    /// What is left to the wanted pose: a way (m) and a rotation vector (rad), base axes.
+    fn left_to(&self, wanted: &Pose) -> Vector6<f64> {
+        let turn = (wanted.rotation * self.base_from_flange.rotation.inverse()).scaled_axis();
+        let way = wanted.translation.vector - self.base_from_flange.translation.vector;
+        Vector6::new(way.x, way.y, way.z, turn.x, turn.y, turn.z)
+    }
+}
