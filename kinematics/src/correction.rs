@@ -100,8 +100,8 @@ impl Lines {
         for _ in 0..15 {
             let at = self.at(&axes);
             let step = at.jacobian().lu().solve(&at.left_to(base_from_flange))?;
-            // Written so that what is not a number ends it.
-            if !(step.amax() < LONGEST_STEP) {
+            // What is not a number ends it too.
+            if !(0.0..LONGEST_STEP).contains(&step.amax()) {
                 return None;
             }
             axes += step;

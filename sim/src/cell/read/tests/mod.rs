@@ -1,5 +1,6 @@
 //! Cells written for one question each, read from memory.
 
+mod bare_urdf;
 mod elements;
 mod faces;
 mod hostile;
