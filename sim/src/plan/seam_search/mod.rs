@@ -213,10 +213,9 @@ impl<'a, 'c> Search<'a, 'c> {
     /// in or out.
     fn passes_at(&mut self, s: f64) -> bool {
         let k = self.layer_near(s);
-        let mut stances = Vec::new();
         levels(&self.bands_at(k), Some(level_step())).iter().any(|level| {
             let choices = self.choices(std::slice::from_ref(level), false);
-            let layer = self.layer(k, &choices, &mut stances);
+            let layer = self.layer(k, &choices);
             let mut open = layer.nodes.iter().filter(|node| node.violation.is_none());
             open.any(|node| self.check(k, node, &choices) == Known::Clear)
         })
@@ -232,12 +231,11 @@ impl<'a, 'c> Search<'a, 'c> {
     /// costs for a metre of those stances, added up.
     fn passable(&mut self, count: usize) -> (usize, f64) {
         let choices = self.choices(&levels(&self.between_ends(), None)[..1], false);
-        let mut stances = Vec::new();
         let last = self.rungs.len() - 1;
         let (mut passable, mut strain) = (0, 0.0);
         for place in 0..count {
             let k = place * last / (count - 1).max(1);
-            let layer = self.layer(k, &choices, &mut stances);
+            let layer = self.layer(k, &choices);
             let mut open: Vec<&Node> = layer.nodes.iter().filter(|node| node.violation.is_none()).collect();
             open.sort_by(|a, b| a.rate.total_cmp(&b.rate));
             if let Some(node) = open.into_iter().find(|node| self.check(k, node, &choices) == Known::Clear) {
@@ -462,9 +460,8 @@ impl<'a, 'c> Search<'a, 'c> {
     /// Where every layer alone has a torch pose that clears, though no constant level serves all layers.
     fn hope_in_mixing(&mut self, levels: &[(TorchAngles, f64)]) -> bool {
         let choices = self.choices(levels, false);
-        let mut stances = Vec::new();
         (0..self.rungs.len()).all(|k| {
-            let layer = self.layer(k, &choices, &mut stances);
+            let layer = self.layer(k, &choices);
             layer
                 .nodes
                 .iter()
