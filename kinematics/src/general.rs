@@ -128,12 +128,12 @@ impl General {
         let mut scaled = *base_from_flange;
         scaled.translation.vector /= self.size;
         found.unresolved = usize::MAX;
-        for (asked, cut) in self.cuts.iter().enumerate() {
+        for cut in &self.cuts {
             let doubts = self.search(cut, &scaled, &mut found);
             found.unresolved = doubts.unexplained.min(found.unresolved);
-            // Solutions come and go in pairs. Where some seem to touch, another cut tells whether they are more.
+            // Solutions come and go in pairs. Where some seem to touch, they may be more: in another cut they are apart.
             let even = found.all.len() % 2 == 0;
-            if found.unresolved == 0 && even && (doubts.touches == 0 || asked > 0) {
+            if found.unresolved == 0 && even && doubts.touches == 0 {
                 break;
             }
         }
@@ -188,7 +188,7 @@ impl General {
                     own.is_some()
                 }
                 Root::Touch { zeros, .. } => {
-                    doubts.touches += 1;
+                    doubts.touches += usize::from(*zeros > 0);
                     let own: ArrayVec<usize, MOST> =
                         (0..found.all.len()).filter(|i| near(i) < TOUCHING).collect();
                     // Where two may touch, one will do if the arm is singular there.

@@ -9,6 +9,7 @@
 //! - `enclosure`: how far the axes can travel while the tool stays near a place
 //! - `inverse`: every axis vector that reaches a pose
 //! - `usual`: the same for the usual arms, eight at once
+//! - `correction`: from next to a solution to it, or to where two of them touch
 //! - `limits`: ranges and speeds of axes and motors, and what exceeds them
 //! - `coupling`, `dependent_range`: limits that are not those of one axis by itself
 //! - `envelope`, `region`: where a point of the arm can be at all

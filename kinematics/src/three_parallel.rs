@@ -132,7 +132,8 @@ impl ThreeParallel {
             let at_zero = hand.y.atan2(hand.x) - way.y.atan2(way.x);
             let between = wrapped(at_zero + turn234);
             let cos = between.cos();
-            if least <= 1.0 && most >= -1.0 && !(least..=most).contains(&cos) {
+            // Stretched or folded to the end these are beyond 1 or −1 by rounding: whether the arm reaches is asked elsewhere.
+            if !(least..=most).contains(&cos) {
                 let allowed = cos.max(least).min(most).clamp(-1.0, 1.0).acos();
                 turn234 += allowed.copysign(between) - between;
             }

@@ -197,7 +197,7 @@ proptest! {
         let arm = arm.with_dependent_ranges(dependent.clone().into_iter().collect());
         let said = arm.range_excess_around(&axes, &around);
         let mut places: Vec<AxisValues> = corners(axes, around).collect();
-        for range in &dependent {
+        if let Some(range) = &dependent {
             let by = range.by_axis();
             for point in range.points().iter().filter(|point| (point.at - axes[by]).abs() <= around[by]) {
                 places.extend(corners(axes, around).map(|mut at| { at[by] = point.at; at }));
