@@ -87,8 +87,10 @@ pub fn read_arm(table: &Table<'_>, urdf: Option<&UrdfArm>) -> Option<ArmFile> {
         table.problem("format", "this key is missing", "write format = 1".to_owned());
     }
     let name = table.text("name");
+    let before_geometry = table.problems().count();
     let links = read_links(table, urdf);
     let limits = read_axes(table, urdf);
+    let geometry_is_sound = table.problems().count() == before_geometry;
     let motors = read_motors(table);
     let own = limits.as_ref().map(|limits| std::array::from_fn(|i| limits[i].range));
     let dependent_ranges = read_dependent_ranges(table, own);
@@ -113,7 +115,8 @@ pub fn read_arm(table: &Table<'_>, urdf: Option<&UrdfArm>) -> Option<ArmFile> {
     }
     let has_check_pose = check_pose.is_some();
     if let Some((check_pose, table)) = check_pose {
-        if let Some((arm, check_pose)) = arm.as_ref().zip(check_pose) {
+        // A dimension that cannot be read is no reason to doubt the pose.
+        if let Some((arm, check_pose)) = arm.as_ref().zip(check_pose).filter(|_| geometry_is_sound) {
             confirm_check_pose(&table, arm, &check_pose);
         }
         table.finish();

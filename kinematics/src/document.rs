@@ -97,13 +97,21 @@ impl<'i> Document<'i> {
         let lines = Lines::of(text);
         let (root, errors) = DeTable::parse_recoverable(text);
         for error in errors {
+            let at = error.span().and_then(|span| text.get(span)).map(in_short).unwrap_or_default();
+            let is_double = error.message() == "duplicate key";
             problems.add(Problem {
                 file: file.to_owned(),
                 line: error.span().map(|span| lines.number(span.start)),
-                key: String::new(),
+                key: if is_double { at.clone() } else { String::new() },
                 value: None,
-                wrong: format!("this is not TOML: {}", error.message().replace('\n', " ")),
-                right: None,
+                wrong: match (is_double, at.as_str()) {
+                    (true, _) => "this stands here a second time".to_owned(),
+                    (false, "") => format!("this is not TOML: {}", error.message().replace('\n', " ")),
+                    (false, at) => {
+                        format!("this is not TOML: {} at `{at}`", error.message().replace('\n', " "))
+                    }
+                },
+                right: is_double.then(|| "leave one of the two out".to_owned()),
             });
         }
         Self { file: file.to_owned(), text, lines, root }
@@ -214,14 +222,18 @@ impl<'d> Table<'d> {
         let value = self.value(key)?;
         match value.get_ref() {
             DeValue::String(text) if text.trim().is_empty() => {
-                self.reject(key, "this text is empty", "write a name")
+                self.reject(key, "this text is empty", "write something, or leave the key out")
             }
             // Names go to screens, tables and drawings, where a line break or an escape would do harm.
-            DeValue::String(text) if text.chars().any(char::is_control) => self.reject(
+            DeValue::String(text) if text.chars().any(is_unprintable) => self.reject(
                 key,
                 "there is a line break or another control character in it",
                 "write it on one line",
             ),
+            DeValue::String(text) if text.chars().count() > LONGEST_TEXT => {
+                let right = format!("write at most {LONGEST_TEXT}");
+                self.reject(key, &format!("this text has {} characters", text.chars().count()), &right)
+            }
             DeValue::String(text) => Some(text.to_string()),
             other => self.reject(key, &format!("this is {}", kind(other)), "write a text in quotes"),
         }
@@ -235,10 +247,19 @@ impl<'d> Table<'d> {
 
     /// One of the stated words; may be absent.
     pub fn opt_choice<T: Copy>(&self, key: &str, words: &[(&str, T)]) -> Option<T> {
-        let text = self.opt_text(key)?;
-        let found = words.iter().find(|(word, _)| *word == text).map(|(_, value)| *value);
+        let text = match self.value(key)?.get_ref() {
+            DeValue::String(text) => text,
+            other => {
+                return self.reject(
+                    key,
+                    &format!("this is {}", kind(other)),
+                    &format!("write {}", one_of(words)),
+                );
+            }
+        };
+        let found = words.iter().find(|(word, _)| word == text).map(|(_, value)| *value);
         found.or_else(|| {
-            let nearest = nearest(&text, words.iter().map(|(word, _)| *word));
+            let nearest = nearest(text, words.iter().map(|(word, _)| *word));
             let hint = nearest.map_or_else(|| one_of(words), |word| format!("`{word}`?"));
             self.reject(key, "this word is not known here", &format!("write {hint}"))
         })
@@ -270,7 +291,7 @@ impl<'d> Table<'d> {
 
     /// A whole number within `bounds`; must be there.
     pub fn whole(&self, key: &str, bounds: RangeInclusive<u32>) -> Option<u32> {
-        self.required(key, &format!("a whole number from {} to {}", bounds.start(), bounds.end()))?;
+        self.required(key, &whole_within(&bounds))?;
         self.opt_whole(key, bounds)
     }
 
@@ -284,7 +305,7 @@ impl<'d> Table<'d> {
             _ => None,
         };
         number.or_else(|| {
-            let right = format!("write a whole number from {} to {}", bounds.start(), bounds.end());
+            let right = format!("write {}", whole_within(&bounds));
             self.reject(key, "this is not a number that fits here", &right)
         })
     }
@@ -507,10 +528,33 @@ impl<'d> Table<'d> {
 
     /// The value as the file spells it, cut short where it is long.
     fn written(&self, value: &Spanned<DeValue<'_>>) -> String {
-        let text = self.source.text.get(value.span()).unwrap_or_default();
-        let line: String = text.split_whitespace().collect::<Vec<_>>().join(" ");
-        if line.chars().count() <= 48 { line } else { line.chars().take(45).chain("...".chars()).collect() }
+        in_short(self.source.text.get(value.span()).unwrap_or_default())
     }
+}
+
+/// No name or sentence of a file is longer.
+const LONGEST_TEXT: usize = 1000;
+
+/// A text on one line, cut short where it is long: how messages show what stands in a file.
+#[must_use]
+pub fn in_short(text: &str) -> String {
+    let line: String = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    if line.chars().count() <= 48 { line } else { line.chars().take(45).chain("...".chars()).collect() }
+}
+
+/// Whether a character breaks a line, is a command to a terminal, or turns the order of those around it, so that a name would read as
+/// another.
+#[must_use]
+pub fn is_unprintable(character: char) -> bool {
+    character.is_control()
+        || matches!(character, '\u{2028}' | '\u{2029}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+}
+
+fn whole_within(bounds: &RangeInclusive<u32>) -> String {
+    if bounds.start() == bounds.end() {
+        return bounds.start().to_string();
+    }
+    format!("a whole number from {} to {}", bounds.start(), bounds.end())
 }
 
 /// The known word nearest to `written`, if it is near enough to be a slip of the pen.
@@ -527,7 +571,7 @@ fn kind(value: &DeValue<'_>) -> &'static str {
     match value {
         DeValue::String(_) => "a text",
         DeValue::Integer(_) | DeValue::Float(_) => "a number",
-        DeValue::Boolean(_) => "true or false",
+        DeValue::Boolean(_) => "a yes or no",
         DeValue::Datetime(_) => "a date",
         DeValue::Array(_) => "a list",
         DeValue::Table(_) => "a table",

@@ -7,7 +7,7 @@ use seamwright_kinematics::{Arm, AxisValues, UrdfError, arm_from_urdf};
 
 use super::files::Disk;
 use super::urdf::is_urdf;
-use super::{Reading, arm, torch};
+use super::{Reading, arm, stopping, torch};
 use crate::cell::Torch;
 
 /// An arm without a cell around it. Link shapes are not read.
@@ -89,9 +89,10 @@ fn arm_file(reading: &Reading<'_>, text: &str, links: UrdfLinks<'_>) -> Option<A
     let document = Document::parse(&reading.file.to_string_lossy(), text, reading.problems);
     let root = document.root(reading.problems);
     let file = arm::axes_of(reading, &root, reading.file);
-    for of_a_cell in ["link_shape", "ignored_pairs", "stopping"] {
-        root.excuse(of_a_cell);
-    }
+    // What only a cell uses is judged all the same, but for link shapes: their meshes need not be at hand.
+    arm::ignored_pairs(&root);
+    stopping::arm_rows(&root, file.as_ref().map(|file| &file.arm));
+    root.excuse("link_shape");
     root.finish();
     let file = file?;
     Some(ArmAlone {

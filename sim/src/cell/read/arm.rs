@@ -156,7 +156,7 @@ pub(super) fn assumed_limits(arm: &Arm) -> Vec<String> {
 }
 
 /// Pairs of links that are not checked against each other, the lower first.
-fn ignored_pairs(table: &Table<'_>) -> Vec<(usize, usize)> {
+pub(super) fn ignored_pairs(table: &Table<'_>) -> Vec<(usize, usize)> {
     let key = "ignored_pairs";
     let pairs = table.opt_rows::<2>(key, 0.0..=6.0, 0).unwrap_or_default();
     if pairs.iter().any(|[a, b]| a.fract() != 0.0 || b.fract() != 0.0 || a == b) {

@@ -3,7 +3,7 @@
 use std::ops::RangeInclusive;
 
 use csv::{ReaderBuilder, StringRecord, Trim};
-use seamwright_kinematics::document::{Problem, Problems, nearest};
+use seamwright_kinematics::document::{Problem, Problems, is_unprintable, nearest};
 
 /// A CSV file, of which problems are noted.
 pub(super) struct CsvFile<'p> {
@@ -39,12 +39,19 @@ impl CsvFile<'_> {
         });
     }
 
-    /// Where the columns of these names stand; none where one is missing or stands there twice.
+    /// Where the columns of these names stand; none where one is missing or stands there twice: each that is so is noted.
     pub(super) fn columns<const N: usize>(
         &self,
         headers: &StringRecord,
         names: [&str; N],
     ) -> Option<[usize; N]> {
+        if let Some(separator) = other_separator(headers) {
+            let wrong = format!("values are separated by {separator} here");
+            let right = "separate them by commas, and write decimals with a point";
+            self.problem(line_of(headers), "", None, wrong, right);
+            return None;
+        }
+        let mut sound = true;
         let mut found = [0; N];
         for (place, name) in found.iter_mut().zip(names) {
             let mut named = headers.iter().enumerate().filter(|(_, header)| *header == name);
@@ -57,9 +64,9 @@ impl CsvFile<'_> {
                 (Some(_), Some(_)) => "this column stands there twice",
             };
             self.problem(line_of(headers), name, None, wrong.to_owned(), self.columns);
-            return None;
+            sound = false;
         }
-        Some(found)
+        sound.then_some(found)
     }
 
     /// Notes every column that is not among `known`.
@@ -116,6 +123,15 @@ impl CsvFile<'_> {
     }
 }
 
+/// What separates the values of a file whose head holds no comma.
+fn other_separator(headers: &StringRecord) -> Option<&'static str> {
+    let head = headers.get(0).filter(|_| headers.len() == 1)?;
+    [(';', "semicolons"), ('\t', "tabs")]
+        .into_iter()
+        .find(|(sign, _)| head.contains(*sign))
+        .map(|(_, name)| name)
+}
+
 pub(super) fn line_of(record: &StringRecord) -> Option<u64> {
     record.position().map(csv::Position::line)
 }
@@ -156,7 +172,7 @@ impl CsvRow<'_, '_> {
     /// A name, which must be there.
     pub(super) fn name(&self, column: &str) -> Option<String> {
         let name = self.needed(column)?;
-        if name.chars().any(char::is_control) {
+        if name.chars().any(is_unprintable) {
             let wrong = "there is a line break or another control character in it".to_owned();
             self.problem(column, wrong, "write it on one line");
             return None;

@@ -56,6 +56,9 @@ pub(super) fn press(table: &Table<'_>, name: Option<&str>) -> Option<Press> {
     let direction = place::direction(table, "press_direction");
     let order = table.opt_whole("order", 1..=1000);
     let part = table.opt_text("part");
+    if table.has("part") && part.is_none() {
+        return None;
+    }
     let (at, direction) = (at?, direction?);
     let clamp = Clamp { name: name?.to_owned(), at, direction, force: force?, by_air };
     Some(Press { order: order.unwrap_or(1), part, clamp })
@@ -65,7 +68,7 @@ pub(super) fn press(table: &Table<'_>, name: Option<&str>) -> Option<Press> {
 pub(super) fn open_place(table: &Table<'_>, closed: &Pose) -> Option<Pose> {
     let rotation = table.opt_numbers::<3>("open_rotation_zyx_deg", place::ANGLES_DEG);
     let at = place::opt_point(table, "open_at_mm");
-    if at.is_none() && rotation.is_some() {
+    if rotation.is_some() && !table.has("open_at_mm") {
         table.problem("open_at_mm", "this key is missing", "write where the clamp stands open".to_owned());
     }
     let turned = rotation.map_or(closed.rotation, |[z, y, x]| {
@@ -84,9 +87,10 @@ pub(super) fn bodies(
 ) -> Vec<BodyDraft> {
     let mass = table.opt_number("mass_kg", 0.001..=100_000.0);
     let centre = place::opt_point(table, "centre_of_mass_mm");
-    if mass.is_some() != centre.is_some() {
+    let both = ["mass_kg", "centre_of_mass_mm"];
+    if let [true, false] | [false, true] = both.map(|key| table.has(key)) {
         let right = "write mass_kg and centre_of_mass_mm, or neither".to_owned();
-        let key = if mass.is_some() { "centre_of_mass_mm" } else { "mass_kg" };
+        let key = if table.has(both[0]) { both[1] } else { both[0] };
         table.problem(key, "this key is missing", right);
     }
     let mut bodies: Vec<BodyDraft> = Vec::new();
@@ -115,11 +119,12 @@ pub(super) fn bodies(
         let whom = press.part.as_deref().unwrap_or(name);
         match bodies.iter_mut().find(|body| body.name == whom) {
             Some(body) => body.clamps.push(press.clamp),
-            None => table.problem(
+            None if !fixture.unsound.iter().any(|unsound| unsound == whom) => table.problem(
                 "clamp",
                 format!("`{}` presses `{whom}`, which rests on no locator", press.clamp.name),
                 "write [[fixture.locator]], or part = the name of a part that has some".to_owned(),
             ),
+            None => {}
         }
     }
     let mut taken: Vec<usize> = bodies.iter().flat_map(|body| body.shapes.clone()).collect();
@@ -135,6 +140,9 @@ pub(super) fn bodies(
 /// The body that a locator holds, added where it is the first to hold it.
 fn body_of(bodies: &mut Vec<BodyDraft>, name: &str, fixture: &Fixture, row: &Table<'_>) -> Option<usize> {
     let part = row.opt_text("part");
+    if part.as_ref().is_some_and(|part| fixture.unsound.contains(part)) {
+        return None;
+    }
     let whom = part.as_deref().unwrap_or(name);
     let known = bodies.iter().position(|body| body.name == whom);
     let shapes = match (&part, known) {
@@ -197,7 +205,12 @@ fn locator(
     let part_tolerance = or_assumed("part_tolerance_mm", ASSUMED_PART_TOLERANCE_MM);
     let play = if is_pin { or_assumed("play_mm", ASSUMED_PLAY_MM) } else { 0.0 };
     let wear = row.opt_number("wear_mm", TOLERANCES_MM).map_or(0.0, units::mm);
-    let kind = match kind? {
+    let Some(kind) = kind else {
+        // Without a kind it is not known whether they belong here.
+        ["play_mm", "groove", "opening_deg"].iter().for_each(|key| row.excuse(key));
+        return None;
+    };
+    let kind = match kind {
         Kind::Pad => LocatorKind::Pad,
         Kind::Stop => LocatorKind::Stop,
         Kind::Pin => LocatorKind::Pin,

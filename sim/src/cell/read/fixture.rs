@@ -19,6 +19,8 @@ pub(super) struct Fixture {
     pub(super) seams: Vec<SeamDraft>,
     /// What moves as one body, and what holds it; none without locators.
     pub(super) bodies: Vec<BodyDraft>,
+    /// Names of shapes that could not be read: whoever refers to them is not at fault.
+    pub(super) unsound: Vec<String>,
 }
 
 impl Fixture {
@@ -58,7 +60,13 @@ pub(super) fn read_all(reading: &Reading<'_>, root: &Table<'_>) -> Catalogue<Fix
 
 fn read(reading: &Reading<'_>, table: &Table<'_>, name: &str) -> Fixture {
     let mut names = Catalogue::new("shape of this fixture");
-    let mut fixture = Fixture { shapes: Vec::new(), clamping: 0.0, seams: Vec::new(), bodies: Vec::new() };
+    let mut fixture = Fixture {
+        shapes: Vec::new(),
+        clamping: 0.0,
+        seams: Vec::new(),
+        bodies: Vec::new(),
+        unsound: Vec::new(),
+    };
     for shape in table.tables("shape") {
         let name = names.claim(&shape);
         let role = shape.opt_choice("role", &[("part", Role::Part), ("fixture", Role::Fixture)]);
@@ -73,6 +81,9 @@ fn read(reading: &Reading<'_>, table: &Table<'_>, name: &str) -> Fixture {
         shape.finish();
         let Some(name) = name else { continue };
         names.add(name.clone(), Some(()));
+        if solids.is_empty() {
+            fixture.unsound.push(name.clone());
+        }
         fixture.shapes.extend(solids.into_iter().map(|(group, solid, pose)| ShapeDraft {
             row: row.clone(),
             name: full_name(&name, &group),

@@ -161,8 +161,8 @@ fn axis(table: &Table<'_>, name: &str) -> Option<ExternalAxis> {
         AxisKind::Slide => ("mm", place::POSITIONS_MM, units::mm),
     };
     let [min_key, max_key, rest_key, speed_key, acceleration_key] = keys(unit);
-    let min = table.number(&min_key, bounds.clone()).map(si);
-    let max = table.number(&max_key, bounds.clone()).map(si);
+    let ends = [&min_key, &max_key].map(|key| table.number(key, bounds.clone()));
+    let [min, max] = ends.map(|end| end.map(si));
     let rest = table.opt_number(&rest_key, bounds).map(si);
     let speed = table.number(&speed_key, 0.1..=10_000.0).map(si);
     let acceleration = table.opt_number(&acceleration_key, 0.1..=1e6).map(si);
@@ -176,7 +176,8 @@ fn axis(table: &Table<'_>, name: &str) -> Option<ExternalAxis> {
     let range = Range { min, max };
     let rest = rest.unwrap_or(0.0_f64.clamp(min, max));
     if range.excess(rest) > 1e-9 {
-        let right = format!("write a value from {min_key} to {max_key}");
+        let [least, greatest] = ends.map(Option::unwrap_or_default);
+        let right = format!("write a value from {least} to {greatest}");
         table.problem(&rest_key, "this is outside the range of the axis", right);
         return None;
     }

@@ -54,7 +54,7 @@ pub(super) fn money(reading: &Reading<'_>, root: &Table<'_>) -> Option<Money> {
             "money: assumed source_efficiency_percent = {ASSUMED_SOURCE_EFFICIENCY_PERCENT} (common practice, no source)"
         ));
     }
-    if engineer.is_none() {
+    if !table.has("engineer_per_h") {
         let hours = [("teach_min_per_point", teach_point), ("touch_up_min_per_point", touch_up_point)];
         for (key, _) in
             hours.into_iter().chain([("commissioning_h", commissioning)]).filter(|it| it.1.is_some())

@@ -1,6 +1,6 @@
 //! Decides what a name in a file refers to: names of one kind are unique, and a name nobody bears is a problem.
 
-use seamwright_kinematics::document::{Table, nearest};
+use seamwright_kinematics::document::{Table, in_short, nearest};
 
 /// The `name` of a table, as it will be written where others refer to it.
 pub(super) fn read(table: &Table<'_>) -> Option<String> {
@@ -53,7 +53,7 @@ impl<T> Catalogue<T> {
     pub(super) fn refer(&self, table: &Table<'_>, key: &str, name: &str) -> Option<usize> {
         let found = self.position(name);
         if found.is_none() {
-            table.problem(key, format!("no {} is named \"{name}\"", self.what), self.hint(name));
+            table.problem(key, format!("no {} is named \"{}\"", self.what, in_short(name)), self.hint(name));
         }
         found
     }
@@ -62,10 +62,11 @@ impl<T> Catalogue<T> {
     fn hint(&self, name: &str) -> String {
         let names = || self.entries.iter().map(|(known, _)| known.as_str());
         match nearest(name, names()) {
-            Some(near) => format!("is it \"{near}\"?"),
+            Some(near) => format!("is it \"{}\"?", in_short(near)),
             None if self.entries.is_empty() => format!("there is no {} in this file", self.what),
             None => {
-                let listed: Vec<String> = names().take(8).map(|name| format!("\"{name}\"")).collect();
+                let listed: Vec<String> =
+                    names().take(8).map(|name| format!("\"{}\"", in_short(name))).collect();
                 format!("known: {}", listed.join(", "))
             }
         }

@@ -117,14 +117,22 @@ pub(super) fn values(table: &Table<'_>, mut whose: Whose<'_>) -> Option<Procedur
     }
     let turn = turn(table, base.and_then(|base| base.turn));
     let allowed = fit_up::allowed(table, base.map(|base| base.allowed));
-    let band = |aim: f64, [below, above]: [f64; 2]| Band { aim, below, above };
-    let bands = Bands {
-        work: band(work?, work_tolerance?),
-        travel: band(travel?, travel_tolerance?),
-        ctwd: band(ctwd?, ctwd_tolerance?),
-    };
-    let ends = ends(table, &bands, base.and_then(|base| base.ends.as_ref()));
     let positions = positions(table).or(base.map(|base| base.positions.clone())).unwrap_or_default();
+    let weave = weave(table).or(base.and_then(|base| base.weave));
+    let tracks = [("arc", Tracked::Arc), ("sensor", Tracked::Sensor)];
+    let tracked = table.opt_choice("track", &tracks).or(base.and_then(|base| base.tracked));
+    let band = |aim: Option<f64>, tolerance: Option<[f64; 2]>| {
+        let [below, above] = tolerance?;
+        Some(Band { aim: aim?, below, above })
+    };
+    let bands = (band(work, work_tolerance), band(travel, travel_tolerance), band(ctwd, ctwd_tolerance));
+    let (Some(work), Some(travel), Some(ctwd)) = bands else {
+        // Whether they are wide enough cannot be asked then.
+        ENDS_KEYS.iter().for_each(|key| table.excuse(key));
+        return None;
+    };
+    let bands = Bands { work, travel, ctwd };
+    let ends = ends(table, &bands, base.and_then(|base| base.ends.as_ref()));
     check_bands(table, &bands, "");
     if let Some(ends) = &ends {
         check_bands(table, &ends.bands, "ends_");
@@ -158,10 +166,8 @@ pub(super) fn values(table: &Table<'_>, mut whose: Whose<'_>) -> Option<Procedur
         crater_back,
         clear_of_corners,
         clear_of_tacks,
-        weave: weave(table).or(base.and_then(|base| base.weave)),
-        tracked: table
-            .opt_choice("track", &[("arc", Tracked::Arc), ("sensor", Tracked::Sensor)])
-            .or(base.and_then(|base| base.tracked)),
+        weave,
+        tracked,
     })
 }
 
@@ -180,11 +186,14 @@ fn check_bands(table: &Table<'_>, Bands { travel, ctwd, .. }: &Bands, prefix: &s
     }
 }
 
+/// How far the ends of each weld reach, and their tolerances.
+const ENDS_KEYS: [&str; 4] =
+    ["ends_mm", "ends_work_tolerance_deg", "ends_travel_tolerance_deg", "ends_ctwd_tolerance_mm"];
+
 /// Tolerances near the ends of each weld; what is not said there is as elsewhere.
 fn ends(table: &Table<'_>, elsewhere: &Bands, base: Option<&Ends>) -> Option<Ends> {
-    const TOLERANCES: [&str; 3] =
-        ["ends_work_tolerance_deg", "ends_travel_tolerance_deg", "ends_ctwd_tolerance_mm"];
-    let length = table.opt_number("ends_mm", 0.1..=1000.0).map(units::mm).or(base.map(|base| base.length));
+    let [length_key, tolerances @ ..] = ENDS_KEYS;
+    let length = table.opt_number(length_key, 0.1..=1000.0).map(units::mm).or(base.map(|base| base.length));
     let band = |key: &str, greatest: f64, si: Si, elsewhere: Band, base: Option<Band>| {
         let written = table.opt_pair(key, 0.0..=greatest).map(|sides| sides.map(si));
         let Some([below, above]) = written.or(base.map(|base| [base.below, base.above])) else {
@@ -198,18 +207,18 @@ fn ends(table: &Table<'_>, elsewhere: &Bands, base: Option<&Ends>) -> Option<End
     };
     let of = base.map(|base| base.bands);
     let bands = Bands {
-        work: band(TOLERANCES[0], 45.0, units::deg, elsewhere.work, of.map(|of| of.work)),
-        travel: band(TOLERANCES[1], 40.0, units::deg, elsewhere.travel, of.map(|of| of.travel)),
-        ctwd: band(TOLERANCES[2], 20.0, units::mm, elsewhere.ctwd, of.map(|of| of.ctwd)),
+        work: band(tolerances[0], 45.0, units::deg, elsewhere.work, of.map(|of| of.work)),
+        travel: band(tolerances[1], 40.0, units::deg, elsewhere.travel, of.map(|of| of.travel)),
+        ctwd: band(tolerances[2], 20.0, units::mm, elsewhere.ctwd, of.map(|of| of.ctwd)),
     };
-    let written = TOLERANCES.iter().find(|key| table.has(key));
+    let written = tolerances.iter().find(|key| table.has(key));
     match (length, written) {
-        (None, Some(key)) => {
+        (None, Some(key)) if !table.has(length_key) => {
             let right = "write ends_mm as well: how far from each end of a weld it holds".to_owned();
             table.problem(key, "it is not said how far the ends reach", right);
         }
         (Some(_), None) if base.is_none() => {
-            let right = format!("write {} or another of them as well", TOLERANCES[0]);
+            let right = format!("write {} or another of them as well", tolerances[0]);
             table.problem("ends_mm", "it is not said what tolerance holds at the ends", right);
         }
         _ => {}
@@ -224,8 +233,9 @@ fn positions(table: &Table<'_>) -> Option<Vec<Position>> {
         return None;
     }
     let mut positions = Vec::new();
+    let sound = table.problems().count();
     let written = table.texts("positions");
-    if written.is_empty() {
+    if written.is_empty() && table.problems().count() == sound {
         let right = "name at least one, or leave it out: any is allowed then".to_owned();
         table.problem("positions", "no position is allowed", right);
     }
@@ -329,7 +339,7 @@ fn turn(table: &Table<'_>, base: Option<Band>) -> Option<Band> {
     let aim = table.opt_number("turn_deg", place::ANGLES_DEG).map(units::deg);
     let tolerance = table.opt_pair("turn_tolerance_deg", 0.0..=180.0).map(|sides| sides.map(units::deg));
     let aim = aim.or(base.map(|base| base.aim));
-    if aim.is_none() && tolerance.is_some() {
+    if aim.is_none() && !table.has("turn_deg") && tolerance.is_some() {
         let right = "write turn_deg as well, or leave it out: the turn is free then".to_owned();
         table.problem("turn_tolerance_deg", "there is no turn_deg that it could belong to", right);
     }

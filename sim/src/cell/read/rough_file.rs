@@ -3,6 +3,7 @@
 //! The columns `row` and `name` must be there; any other may be left out, or left empty in a row. A value in a column that
 //! its row has no use for is a problem: it would be lost without a word.
 
+use std::collections::BTreeSet;
 use std::ops::RangeInclusive;
 use std::path::Path;
 
@@ -36,6 +37,8 @@ const ALL: [&str; 14] = [
 const COLUMNS: &str = "the columns are row, name and any of count, joint, length_mm, leg_mm, section_mm2, speed_mm_s, \
                        welds, searches, weight_kg, by, walk_m, value";
 
+/// No table that was written at a visit has more rows.
+const MOST_ROWS: usize = 1000;
 const COUNTS: RangeInclusive<f64> = 1.0..=10_000.0;
 /// Money in whatever currency the user counts.
 const RATES: RangeInclusive<f64> = 0.0..=1e6;
@@ -49,7 +52,7 @@ const ROWS: [(&str, Kind); 5] = [
     ("given", Kind::Given),
 ];
 
-#[derive(Clone, Copy, PartialEq, Eq)]
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 enum Kind {
     Seam,
     Load,
@@ -109,9 +112,15 @@ pub(super) fn from_text(reading: &Reading<'_>, path: &Path, text: &str) -> Optio
         clamps: Vec::new(),
         given: Given::default(),
     };
-    let mut seen: Vec<(Kind, String)> = Vec::new();
-    for record in reader.records() {
+    let mut seen = BTreeSet::new();
+    for (row, record) in reader.records().enumerate() {
         match record {
+            Ok(record) if row == MOST_ROWS => {
+                let wrong = format!("this table has more than {MOST_ROWS} rows");
+                let right = "put like things into one row, with their count";
+                file.problem(csv_file::line_of(&record), "", None, wrong, right);
+                break;
+            }
             Ok(record) => {
                 add(&mut job, &mut seen, &CsvRow { file: &file, headers: &headers, record: &record })
             }
@@ -130,7 +139,7 @@ pub(super) fn from_text(reading: &Reading<'_>, path: &Path, text: &str) -> Optio
 }
 
 /// Adds what a row says; a name that a row of its kind already has is a problem.
-fn add(job: &mut RoughJob, seen: &mut Vec<(Kind, String)>, row: &CsvRow<'_, '_>) {
+fn add(job: &mut RoughJob, seen: &mut BTreeSet<(Kind, String)>, row: &CsvRow<'_, '_>) {
     if row.is_too_long() {
         return;
     }
@@ -138,7 +147,7 @@ fn add(job: &mut RoughJob, seen: &mut Vec<(Kind, String)>, row: &CsvRow<'_, '_>)
     let Some(name) = row.name(NAME) else { return };
     let word = row.text(ROW);
     row.refuse_strangers(word, &ALL, &[&[ROW, NAME], kind.columns()].concat());
-    if seen.contains(&(kind, name.clone())) {
+    if !seen.insert((kind, name.clone())) {
         row.problem(NAME, "another row of this kind has this name".to_owned(), "give each its own name");
         return;
     }
@@ -149,7 +158,6 @@ fn add(job: &mut RoughJob, seen: &mut Vec<(Kind, String)>, row: &CsvRow<'_, '_>)
         Kind::Clamp => job.clamps.extend(clamp(row, &name)),
         Kind::Given => given(row, &name, &mut job.given),
     }
-    seen.push((kind, name));
 }
 
 fn seam(row: &CsvRow<'_, '_>, name: &str) -> Option<RoughSeam> {

@@ -42,7 +42,7 @@ pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>) -> Option<(Shift, Op
         curtain.finish();
         Some(Curtain { share: share?, clear: clear? })
     });
-    if shifts.is_none() {
+    if !table.has("replications") {
         for key in ["begins", "scrap_percent", "stoppage", "curtain"].iter().filter(|key| table.has(key)) {
             let right = "write how many shifts are played through, such as replications = 1000".to_owned();
             table.problem(key, "this counts only where a shift is played through", right);

@@ -50,7 +50,7 @@ fn zone(table: &Table<'_>, name: &str, around: &Around<'_>) -> Option<Zone> {
     let found = region::read(table, kind, frame, around);
     let Some(role) = role else {
         // It is not known which of these belong here.
-        safety_device::KEYS.iter().for_each(|key| table.excuse(key));
+        safety_device::KEYS.iter().chain(&["into"]).for_each(|key| table.excuse(key));
         return None;
     };
     let device =

@@ -2,6 +2,7 @@
 
 mod bare_urdf;
 mod elements;
+mod every_key;
 mod faces;
 mod hostile;
 mod meshes;

@@ -68,7 +68,7 @@ fn each_fault_is_named_with_what_would_be_right() {
             "procedure = \"unusual\"",
             "no procedure is named \"unusual\"; is it \"usual\"?",
         ),
-        ("format = 1", "format = 2", "this is not a number that fits here; write a whole number from 1 to 1"),
+        ("format = 1", "format = 2", "this is not a number that fits here; write 1"),
         ("format = 1\n", "", "`format`: this key is missing; write format = 1"),
         ("arm.toml", "amr.toml", "`arm.file` = \"../arms/amr.toml\": there is no such file"),
         ("[torch]", "[trch]", "`trch`: this key is not known here; is it `torch`?"),
@@ -316,7 +316,12 @@ fn wrong_rows_of_a_points_file_are_named_by_their_lines() {
          cells/points.csv:5: `x_mm` = 1e9: this is not a number that fits here; write a number from -50000 to 50000\n"
     );
     assert!(
-        of("x;y;z\n1;2;3\n")
+        of("x;y;z\n1;2;3\n").starts_with(
+            "cells/points.csv:1: values are separated by semicolons here; separate them by commas"
+        )
+    );
+    assert!(
+        of("x,y,z\n1,2,3\n")
             .starts_with("cells/points.csv:1: `x_mm`: this column is missing; the columns are x_mm")
     );
     assert!(of("x_mm,y_mm,z_mm,x_mm\n1,2,3,4\n").contains("this column stands there twice"));
