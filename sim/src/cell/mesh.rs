@@ -60,6 +60,9 @@ pub struct Loaded {
     pub notes: Vec<String>,
 }
 
+/// Groups of one file that are told one by one what had to be done to them.
+const MOST_NOTES: usize = 12;
+
 /// Reads an STL (text or binary) or OBJ file, told apart by the ending of `name`.
 ///
 /// # Errors
@@ -100,6 +103,11 @@ pub fn load(name: &str, bytes: &[u8], frame: &Frame) -> Result<Loaded, String> {
         if !cleaned.mesh.triangles.is_empty() {
             meshes.push(NamedMesh { name, mesh: Arc::new(cleaned.mesh) });
         }
+    }
+    if notes.len() > MOST_NOTES {
+        let more = notes.len() - MOST_NOTES;
+        notes.truncate(MOST_NOTES);
+        notes.push(format!("and {more} more like these of its other groups"));
     }
     if meshes.is_empty() {
         return Err("there is no triangle with an area in this file".to_owned());

@@ -6,6 +6,7 @@ use std::io::Cursor;
 
 use earcut::{Earcut, utils3d::project3d_to_2d};
 use nalgebra::{Point3, Vector3};
+use seamwright_kinematics::document::is_unprintable;
 
 /// Triangles that the file gives one name; the name is empty where it gives none.
 pub(super) struct Group {
@@ -15,6 +16,8 @@ pub(super) struct Group {
 
 /// Reads an STL or OBJ file, told apart by the ending of `name`; in words why it cannot be read.
 pub(super) fn read(name: &str, bytes: &[u8]) -> Result<Vec<Group>, String> {
+    // Some editors begin a text with a mark of its encoding.
+    let bytes = bytes.strip_prefix("\u{feff}".as_bytes()).unwrap_or(bytes);
     let ending = name.rsplit('.').next().unwrap_or_default().to_ascii_lowercase();
     match ending.as_str() {
         "stl" => match binary_count(bytes) {
@@ -48,6 +51,10 @@ fn binary_stl(bytes: &[u8], count: usize) -> Result<Vec<Group>, String> {
     if whole < count {
         return Err(format!("this STL file ends after {whole} of {count} triangles"));
     }
+    // What is not read would not be kept clear of.
+    if whole > count {
+        return Err(format!("this STL file says that it has {count} triangles, and has room for {whole}"));
+    }
     // `stl_io` takes a file that begins with `solid` for text.
     let mut bytes = bytes.to_vec();
     bytes[..80].fill(0);
@@ -72,7 +79,7 @@ fn text_stl(bytes: &[u8]) -> Result<Vec<Group>, String> {
         match words.next().map(str::to_ascii_lowercase).as_deref() {
             Some("solid") => {
                 let name = words.collect::<Vec<_>>().join(" ");
-                current = Some(group(&mut groups, name));
+                current = Some(group(&mut groups, &name));
             }
             Some("vertex") => {
                 let numbers: Vec<f64> = words.map_while(|word| word.parse().ok()).collect();
@@ -127,14 +134,16 @@ fn obj(bytes: &[u8]) -> Result<Vec<Group>, String> {
             );
         }
         // What `tobj` calls a model for which the file gives no name.
-        let group = group(&mut groups, if name == "unnamed_object" { String::new() } else { name });
+        let group = group(&mut groups, if name == "unnamed_object" { "" } else { &name });
         groups[group].triangles.extend(triangles);
     }
     Ok(groups)
 }
 
 /// The group of that name, a new one where there is none.
-fn group(groups: &mut Vec<Group>, name: String) -> usize {
+fn group(groups: &mut Vec<Group>, name: &str) -> usize {
+    // Names go to screens, tables and drawings.
+    let name: String = name.chars().filter(|character| !is_unprintable(*character)).collect();
     groups.iter().position(|group| group.name == name).unwrap_or_else(|| {
         groups.push(Group { name, triangles: Vec::new() });
         groups.len() - 1

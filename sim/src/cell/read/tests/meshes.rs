@@ -180,6 +180,44 @@ fn repairs_and_open_shells_are_told() {
 }
 
 #[test]
+fn a_text_stl_may_begin_with_the_mark_of_its_encoding() {
+    let text = format!("\u{feff}{}", stl("tube", &tube(6.0, 10.0, 20.0, 12)));
+    let frame = mesh::Frame { metres: units::mm, up: mesh::Up::Z };
+    assert_eq!(mesh::load("x.stl", text.as_bytes(), &frame).map(|loaded| loaded.meshes.len()), Ok(1));
+}
+
+/// The triangles beyond the stated count would be missing in every clearance.
+#[test]
+fn a_binary_stl_that_says_too_few_triangles_is_refused() {
+    let mut bytes = vec![0_u8; 80];
+    bytes.extend(2_u32.to_le_bytes());
+    bytes.resize(84 + 3 * 50, 0);
+    let frame = mesh::Frame { metres: units::mm, up: mesh::Up::Z };
+    let wrong = mesh::load("x.stl", &bytes, &frame).map(|_| ()).unwrap_err();
+    assert_eq!(wrong, "this STL file says that it has 2 triangles, and has room for 3");
+}
+
+#[test]
+fn a_group_is_named_without_what_a_terminal_would_obey() {
+    let text = stl("one\u{1b}[31m", &tube(6.0, 10.0, 20.0, 12)) + &stl("two", &tube(3.0, 5.0, 20.0, 12));
+    let frame = mesh::Frame { metres: units::mm, up: mesh::Up::Z };
+    let loaded = mesh::load("x.stl", text.as_bytes(), &frame).unwrap();
+    assert_eq!(loaded.meshes.iter().map(|mesh| mesh.name.as_str()).collect::<Vec<_>>(), ["one[31m", "two"]);
+}
+
+#[test]
+fn a_file_of_very_many_open_groups_is_told_in_few_words() {
+    let mut text = "v 0 0 0\nv 1 0 0\nv 0 1 0\n".to_owned();
+    for group in 0..200 {
+        text += &format!("g part{group}\nf 1 2 3\n");
+    }
+    let frame = mesh::Frame { metres: units::mm, up: mesh::Up::Z };
+    let notes = mesh::load("x.obj", text.as_bytes(), &frame).unwrap().notes;
+    assert_eq!(notes.len(), 13);
+    assert_eq!(notes[12], "and 188 more like these of its other groups");
+}
+
+#[test]
 fn broken_mesh_files_are_problems_in_words() {
     let frame = mesh::Frame { metres: units::mm, up: mesh::Up::Z };
     for (name, bytes, expected) in [
