@@ -5,7 +5,7 @@ use seamwright_kinematics::units::to_mm;
 use serde::{Deserialize, Serialize};
 
 use super::words::{fixed, rounded};
-use crate::cell::{Body, Cell};
+use crate::cell::{Body, Cell, LocatorKind};
 use crate::fitup::displacement::Seating;
 use crate::fitup::locating::FreeMotion;
 use crate::fitup::pressing::Pressing;
@@ -73,6 +73,7 @@ impl BodyFindings {
         let name = |contact: usize| body.locators[found.contacts[contact].locator].name.clone();
         let all_closed = found.pressing.last();
         let forces = all_closed.and_then(|press| press.forces.as_ref());
+        let has_vee = body.locators.iter().any(|locator| matches!(locator.kind, LocatorKind::Vee { .. }));
         let by_air = body.clamps.iter().filter(|clamp| clamp.by_air);
         Self {
             station: cell.stations[body.station.0].name.clone(),
@@ -113,6 +114,9 @@ impl BodyFindings {
                         clamp.name
                     )
                 })
+                .chain(has_vee.then(|| {
+                    format!("{}: a vee holds it, so whether it can be loaded wrongly was not looked at", body.name)
+                }))
                 .collect(),
         }
     }

@@ -110,6 +110,9 @@ fn laid(body: &Body, shapes: &[&Shape], turned: &Matrix3<f64>) -> Option<Vector3
             LocatorKind::SlotPin | LocatorKind::Vee { .. } => {}
         }
     }
+    if rows.is_empty() {
+        return None;
+    }
     let matrix = nalgebra::DMatrix::from_fn(rows.len(), 3, |row, column| rows[row].0[column]);
     let wanted = nalgebra::DVector::from_iterator(rows.len(), rows.iter().map(|(_, by)| *by));
     let moved = matrix.pseudo_inverse(1e-9).ok()? * wanted;
@@ -215,4 +218,35 @@ fn alike(a: &Shape, b: &Shape) -> bool {
                 })
             })
         })
+}
+
+#[cfg(test)]
+mod tests {
+    use std::path::Path;
+
+    use super::*;
+    use crate::cell::read::{Bundled, read_cell_with};
+
+    /// Two vees say of no outer face where it lies, so that nothing says where the part would lie when it is turned.
+    #[test]
+    fn a_part_that_only_vees_hold_has_no_wrong_way_that_could_be_tried() {
+        let cell = include_str!("../../../scenes/hinge-plate/cell.toml");
+        let (before, rest) = cell.split_once("[[fixture.locator]]").unwrap();
+        let (_, after) = rest.split_once("[[fixture.clamp]]").unwrap();
+        let vee = |name: &str, x: f64| {
+            format!(
+                "[[fixture.locator]]\nname = \"{name}\"\nkind = \"vee\"\nat_mm = [{x}, 0, 44]\ndirection = [0, 0, 1]\n\
+                 groove = [1, 0, 0]\n"
+            )
+        };
+        let text = format!("{before}{}{}[[fixture.clamp]]{after}", vee("a", -80.0), vee("b", 80.0));
+        let files: [(&str, &[u8]); 3] = [
+            ("hinge-plate/cell.toml", text.as_bytes()),
+            ("arms/reach-1400.toml", include_bytes!("../../../scenes/arms/reach-1400.toml")),
+            ("torches/bent-neck.toml", include_bytes!("../../../scenes/torches/bent-neck.toml")),
+        ];
+        let cell = read_cell_with(Path::new("hinge-plate/cell.toml"), &Bundled(&files)).unwrap();
+        assert_eq!(cell.bodies[0].locators.len(), 2);
+        assert_eq!(wrong_ways(&cell, &cell.bodies[0]), []);
+    }
 }
