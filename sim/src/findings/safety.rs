@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use super::safety_device::{DeviceFindings, NearestFindings};
 use super::safety_work::{self, ArcViewFindings, EmergencyStopFindings, ManualFindings, WorstStopFindings};
-use super::words::{LengthUnit, fixed, rounded};
+use super::words::{LengthUnit, counted, fixed, rounded};
 use crate::cell::frames::AxisKind;
 use crate::cell::{Cell, StopCategory, ZoneRole};
 use crate::safety::Safety;
@@ -145,10 +145,10 @@ impl SafetyFindings {
         let wrong = self.wrong(LengthUnit::Millimetre).len();
         let looked_at = self.devices.iter().filter(|device| device.holds.is_some()).count();
         let checked = format!(
-            "{looked_at} of {} devices, {} steps of the spaces and {} places looked at",
-            self.devices.len(),
-            self.spaces.len(),
-            self.places.len()
+            "{looked_at} of {}, {} of the spaces and {} looked at",
+            counted(self.devices.len() as u64, "device"),
+            counted(self.spaces.len() as u64, "step"),
+            counted(self.places.len() as u64, "place")
         );
         let answer = match wrong {
             0 if looked_at + self.spaces.len() + self.places.len() == 0 => {

@@ -22,7 +22,7 @@ pub struct DeviceFindings {
     pub active: Active,
     /// What it stops: `arm`, names of external axes.
     pub stops: Vec<String>,
-    /// Whether it stands far enough and nothing passes it unwatched; none where that was not checked.
+    /// Whether it may stand so, stands far enough, and nothing passes it unwatched; none where that was not checked.
     pub holds: Option<bool>,
     /// What its time is made of; none where its response is not stated.
     pub times: Option<DeviceTimeFindings>,
@@ -40,6 +40,8 @@ pub struct DeviceFindings {
     pub to_restricted_space_mm: Option<f64>,
     /// What passes the field though the device does not stop it then.
     pub passes_unwatched: Option<NearestFindings>,
+    /// The rule among those that count by which it may not stand so at any distance, and why; none where it may.
+    pub forbidden_by: Option<String>,
     /// What happens when somebody reaches in.
     pub intrusion: Option<IntrusionFindings>,
     /// The answer in one sentence.
@@ -151,15 +153,13 @@ impl DeviceFindings {
         let deciding = watched.deciding();
         let passes = watched.unwatched.as_ref().filter(|nearest| nearest.distance < 0.0);
         let far_enough = watched.is_far_enough();
+        let forbidden = watched.forbidden();
         let mut findings = Self {
             device: zone.name.clone(),
             role: zone.role,
             active: device.active,
             stops: stops(cell, device),
-            holds: match (far_enough, passes) {
-                (_, Some(_)) => Some(false),
-                (far_enough, None) => far_enough,
-            },
+            holds: if passes.is_some() || forbidden.is_some() { Some(false) } else { far_enough },
             times: watched.times.as_ref().map(DeviceTimeFindings::new),
             asked: watched.asked.iter().map(|asked| RuleFindings::new(asked, device)).collect(),
             asked_mm: deciding.map(|(_, distance)| mm(distance.distance)),
@@ -168,6 +168,8 @@ impl DeviceFindings {
             nearest: watched.nearest.as_ref().map(NearestFindings::new),
             to_restricted_space_mm: watched.to_restricted_space.map(mm),
             passes_unwatched: passes.map(NearestFindings::new),
+            forbidden_by: forbidden
+                .map(|(rule, why)| format!("{}: {}", clause(rule, None, device.detection), why.reason())),
             intrusion: intrusions.map(IntrusionFindings::new),
             sentence: String::new(),
         };
@@ -210,7 +212,8 @@ impl DeviceFindings {
             (_, None, _) => Some("not checked: none of the rules that count has a figure for it".to_owned()),
             _ => Some("not checked: nothing that it stops moves in the schedule".to_owned()),
         };
-        [passes, distance].into_iter().flatten().collect::<Vec<_>>().join("; ")
+        let forbidden = self.forbidden_by.as_ref().map(|rule| format!("may not stand so by {rule}"));
+        [passes, forbidden, distance].into_iter().flatten().collect::<Vec<_>>().join("; ")
     }
 
     /// What the distance leads to.

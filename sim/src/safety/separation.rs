@@ -68,6 +68,12 @@ pub enum NotCovered {
 }
 
 impl NotCovered {
+    /// Whether the rule does not let such a device stand so, however far off.
+    #[must_use]
+    pub fn is_of_the_device(self) -> bool {
+        matches!(self, Self::TooCoarse | Self::TooLow | Self::TooHigh)
+    }
+
     /// In words.
     #[must_use]
     pub fn reason(self) -> &'static str {

@@ -111,6 +111,15 @@ impl Watched {
         counted.reduce(|most, other| if other.1.distance > most.1.distance { other } else { most })
     }
 
+    /// The rule among those that count which does not let the device stand so at any distance, and why; none where all do.
+    #[must_use]
+    pub fn forbidden(&self) -> Option<(Rule, NotCovered)> {
+        let counted = self.asked.iter().filter(|asked| asked.counts);
+        counted
+            .filter_map(|asked| Some((asked.rule, asked.distance.err()?)))
+            .find(|(_, reason)| reason.is_of_the_device())
+    }
+
     /// Whether it stands far enough; none where that was not checked.
     #[must_use]
     pub fn is_far_enough(&self) -> Option<bool> {

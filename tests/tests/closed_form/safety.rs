@@ -204,6 +204,29 @@ fn the_curtain_of_a_table_is_asked_for_the_time_of_the_table() {
     assert_eq!(self::curtain(&nearer).holds, Some(false), "{}", self::curtain(&nearer).sentence);
 }
 
+/// ISO 13855:2010, parallel approach: a field must stand at least 15 (d - 50 mm) high, so that nobody crawls below it; with d = 70 mm that is
+/// 300 mm. One at 299 mm may not be used however far off it is, though other rules have a figure that it keeps.
+#[test]
+fn a_scanner_field_too_low_for_its_resolution_does_not_hold_at_any_distance() {
+    let at = |height: f64, rules: &str| {
+        let scanner = format!(
+            "[[zone]]\nname = \"scanner\"\nrole = \"scanner_field\"\nkind = \"box\"\nat_mm = [20000, 0, {}]\n\
+             size_mm = [1000, 3000, 20]\nresolution_mm = 70\nresponse_s = 0.02\ninto = [-1, 0, 0]\nstops = [\"table\"]\n\
+             active = \"while_axes_move\"\n",
+            height + 10.0
+        );
+        let text = TABLE.replace("rules = \"iso\"", &format!("rules = \"{rules}\""));
+        screened(&format!("{text}{scanner}")).devices[1].clone()
+    };
+    for (height, rules, holds) in
+        [(301.0, "all", true), (299.0, "all", false), (299.0, "iso", false), (299.0, "united_states", true)]
+    {
+        let device = at(height, rules);
+        assert_eq!(device.holds, Some(holds), "{height} {rules}: {}", device.sentence);
+        assert_eq!(device.forbidden_by.is_some(), !holds);
+    }
+}
+
 /// At full speed it stands after T = 0.55 s and the person has gone 880 mm of at least 1145.6 mm: at the worst instant at least 265.6 mm
 /// are left, and no more than if the corner stood nearest just then. With C = 0 the intrusion distance takes nothing.
 #[test]
