@@ -17,11 +17,15 @@ const ARC: &str = "arc_mm = [[125, 60, 10], [110, 75, 10], [95, 60, 10]]";
 const WIDE: &str = "work_tolerance_deg = 12\ntravel_tolerance_deg = 12";
 
 fn asked(line: &str, taught: Option<&str>) -> Checked {
+    asked_within(WIDE, line, taught)
+}
+
+fn asked_within(procedure: &str, line: &str, taught: Option<&str>) -> Checked {
     let seam = format!("{line}\n{}", if taught.is_some() { "taught_csv = \"taught.csv\"" } else { "" });
     let file = taught.unwrap_or_default().as_bytes();
     let files = [("cells/taught.csv", file)];
     let besides = if line == ARC { POST } else { "" };
-    let question = Question { procedure: WIDE, seam: &seam, besides, files: &files, ..Question::default() };
+    let question = Question { procedure, seam: &seam, besides, files: &files, ..Question::default() };
     checked(&question.cell())
 }
 
@@ -68,6 +72,18 @@ fn what_was_planned_and_taught_holds_in_the_same_time() {
             assert!((weld(&taught) - weld(&planned)).abs() < 1e-3);
         }
     }
+}
+
+/// With no tolerance at all the planned angles lie on the end of theirs, and each axis value of `points.csv` is rounded to half a millionth of
+/// a degree: six of them turn the wire by at most 3·10⁻⁶ degrees, which is no fault of whoever taught it.
+#[test]
+fn what_was_planned_at_the_end_of_a_tolerance_holds_as_written_with_six_decimals() {
+    const NONE: &str = "work_tolerance_deg = 0\ntravel_tolerance_deg = 0";
+    let planned = asked_within(NONE, LEFT, None);
+    let points = &planned.findings.seams[0].taught;
+    assert_eq!(planned.plan.seams[0].verdict, Verdict::Holds, "{:?}", planned.plan.seams[0].binding);
+    let taught = asked_within(NONE, LEFT, Some(&by_axes(points)));
+    assert_eq!(taught.findings.seams[0].verdict, Verdict::Holds, "{:?}", taught.findings.seams[0].stops);
 }
 
 /// Two lines with directions t and e, the one moved by d: they pass each other at |d · (t × e)| / |t × e|. With t along x and the wire at
@@ -172,6 +188,16 @@ fn taught_files_that_cannot_be_are_said_with_what_would_be_right() {
     for (file, seam, says) in [
         (String::new(), LEFT.to_owned(), "this column is missing"),
         (format!("move,{axes}\n"), LEFT.to_owned(), "these 0 points are not the way over a weld"),
+        (
+            format!("seam,move,{axes}\nelse,air,0,0,0,0,0,0\n"),
+            LEFT.to_owned(),
+            "no row of this file is of the seam `",
+        ),
+        (
+            format!("move,circular,{axes}\nair,maybe,0,0,0,0,0,0\n"),
+            LEFT.to_owned(),
+            "`circular` = maybe: this is neither yes nor no",
+        ),
         (format!("move,{axes}\nfly,0,0,0,0,0,0\n"), LEFT.to_owned(), "this move is not known here"),
         (format!("move,{axes}\nair,0,0,0,0,0,x\n"), LEFT.to_owned(), "this is not a number that fits here"),
         (format!("move,axis7_deg,{axes}\n"), LEFT.to_owned(), "this column is not known here"),

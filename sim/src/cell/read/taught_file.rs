@@ -53,6 +53,7 @@ fn rows(file: &CsvFile<'_>, text: &str, seam: &str) -> Option<Vec<GivenPoint>> {
     let external = headers.iter().filter(|header| header.starts_with("ext_"));
     let known = ["move", "seam", "circular"].into_iter().chain(AXES).chain(TOOL).chain(BESIDES);
     file.refuse_unknown(&headers, known.chain(external));
+    let before = file.problems.count();
     let mut given = Vec::new();
     for record in reader.records() {
         let record = match record {
@@ -85,7 +86,15 @@ fn rows(file: &CsvFile<'_>, text: &str, seam: &str) -> Option<Vec<GivenPoint>> {
                 words,
             );
         }
-        let circular = text(column("circular")).is_some_and(|word| word == "yes");
+        let circular = match text(column("circular")).unwrap_or_default() {
+            "yes" => true,
+            "no" | "" => false,
+            word => {
+                let wrong = "this is neither yes nor no".to_owned();
+                file.problem(line_of(&record), "circular", Some(word), wrong, "write yes or no");
+                false
+            }
+        };
         given.extend(by.zip(stance).map(|(by, stance)| GivenPoint { by, circular, stance }));
     }
     // Of the way there through the air the last point counts, from which the way in leads; what comes after the way out does not.
@@ -94,7 +103,15 @@ fn rows(file: &CsvFile<'_>, text: &str, seam: &str) -> Option<Vec<GivenPoint>> {
     while given.len() > 1 && given.last().is_some_and(|point| point.by == GivenMove::Air) {
         given.pop();
     }
-    check_order(file, &given);
+    // Rows that could not be read are missed in the order as well.
+    if file.problems.count() == before {
+        if given.is_empty() && column("seam").is_some() {
+            let right = "name the file of this seam's points, or leave the column seam out";
+            file.problem(None, "seam", None, format!("no row of this file is of the seam `{seam}`"), right);
+        } else {
+            check_order(file, &given);
+        }
+    }
     Some(given)
 }
 

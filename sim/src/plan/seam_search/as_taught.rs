@@ -25,6 +25,10 @@ const SAME_STANCE: f64 = 0.01;
 /// A taught weld that goes on by less than this between two samples stands, m: far above rounding, far below a step.
 const STANDS: f64 = 1e-6;
 
+/// What six decimals of a degree or a millimetre, as in `points.csv`, may take an angle (rad) or the tip-to-work distance (m) past an end of
+/// its tolerance on which it was planned.
+const FILE_ROUNDING: f64 = 1e-6;
+
 /// How far beyond its ends a seam's line is continued, m.
 const BEYOND: f64 = 1.0;
 
@@ -199,8 +203,8 @@ impl TaughtWay<'_, '_> {
             if beyond > 0.0 {
                 note(binding(self.path, Rule::OffLine, beyond, Some(allowed), against.s));
             }
-            if let Some(violation) = Violation::of_angles(&procedure.bands(&run, against.s), &against.angles)
-            {
+            let violation = Violation::of_angles(&procedure.bands(&run, against.s), &against.angles);
+            if let Some(violation) = violation.filter(|violation| violation.amount > FILE_ROUNDING) {
                 let point = self.path.at(against.s).point;
                 let constraint: Constraint = violation.constraint(&self.setup.scene);
                 let (amount, limit, at) = (violation.amount, violation.bound, against.s);
