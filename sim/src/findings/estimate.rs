@@ -364,14 +364,15 @@ impl RoughDemandFindings {
             FitsName::DoesNotFit => "one cell does not make it, not even at the short end of the range",
         };
         let [low, expected, high] = self.cells;
-        let cells = if low == high {
-            counted(low, "cell")
-        } else {
-            format!("{low} to {high} cells, {expected} expected")
+        // That one cell makes it has been said.
+        let cells = match (low, high) {
+            (1, 1) => String::new(),
+            (low, high) if low == high => format!("; {}", counted(low, "cell")),
+            (low, high) => format!("; {low} to {high} cells, {expected} expected"),
         };
         format!(
             "{} parts a year in {} h leave a takt of {} s a part (breaks and availability taken off); that is a load of \
-             {} %, {} % expected: {answer}; {cells}",
+             {} %, {} % expected: {answer}{cells}",
             fixed(self.yearly_quantity, 0),
             fixed(self.working_h, 0),
             fixed(self.takt_s, 0),

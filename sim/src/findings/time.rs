@@ -254,8 +254,8 @@ impl CycleFindings {
             Some(quality) => format!("mean), {}", quality.sentence()),
         };
         format!(
-            "{} to {} s promised for {} ({} s {rests_on}; least possible {} s, every axis at its full data-sheet \
-             speed in the air",
+            "{} to {} s promised for {} ({} s {rests_on}; {} s with every axis at its full data-sheet speed in the \
+             air and all else as timed",
             fixed(self.promised_low_s, 1),
             fixed(self.promised_high_s, 1),
             counted(self.parts_per_cycle, "part"),
