@@ -85,8 +85,7 @@ pub fn run(arguments: &ArmArguments) -> Result<ExitCode, Refusal> {
     findings.stands = arguments.axes_deg.map(|axes| Stand::new(&arm.arm, axes, torch.as_ref()));
     if let Some(file) = &arguments.envelope {
         let drawing = drawing::envelope(arm.arm.name(), &spaces);
-        write_file(file, drawing.as_bytes())
-            .map_err(|error| Refusal(format!("{}: {error}", file.display())))?;
+        write_file(file, drawing.as_bytes()).map_err(|error| Refusal(error.to_string()))?;
     }
     if arguments.json {
         print(&files::json(&findings).map_err(|error| Refusal(error.to_string()))?)?;

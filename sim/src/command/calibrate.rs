@@ -4,6 +4,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::Args;
+use seamwright_kinematics::units::to_percent;
 use seamwright_sim::cell::read::measured_file::read_measurements;
 use seamwright_sim::cell::read::read_cell;
 use seamwright_sim::findings::CalibrationFindings;
@@ -53,15 +54,31 @@ pub fn run(arguments: &CalibrateArguments) -> Result<ExitCode, Refusal> {
     {
         return Err(Refusal(format!("{}: this file was read; write another", out.display())));
     }
+    if let Some(out) = &arguments.out
+        && out.exists()
+        && !std::fs::read_to_string(out).is_ok_and(|text| report::is_calibration(&text))
+    {
+        let right = "name a new file, or an earlier calibration";
+        return Err(Refusal(format!("{}: this is no calibration file; {right}", out.display())));
+    }
     let measured = read_measurements(&arguments.measured, &cell).map_err(refused)?;
     let calibrated = in_threads(arguments.threads, || {
         let plan = needs_plan(&measured).then(|| plan(&cell, &plan::Options::default()));
         calibrate(&cell, plan.as_ref(), &measured)
     })?;
     let findings = CalibrationFindings::new(&cell, &measured, &calibrated);
+    if let Some(off) = calibrated.contradiction() {
+        print(&report::text(&findings))?;
+        return Err(Refusal(format!(
+            "{}: with the best fit these times are still off by {:.0} %: they are of another arm or cell, or not in s; nothing \
+             was written",
+            arguments.measured.display(),
+            to_percent(off)
+        )));
+    }
     if let Some(out) = &arguments.out {
         let text = report::file(&calibrated.calibration, &findings);
-        write_file(out, text.as_bytes()).map_err(|error| Refusal(format!("{}: {error}", out.display())))?;
+        write_file(out, text.as_bytes()).map_err(|error| Refusal(error.to_string()))?;
     }
     if arguments.json {
         print(&files::json(&findings).map_err(|error| Refusal(error.to_string()))?)?;

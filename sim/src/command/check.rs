@@ -6,11 +6,11 @@ use std::process::ExitCode;
 use clap::Args;
 use seamwright_sim::advice::{self, AsBuilt, Touched};
 use seamwright_sim::cell::Cell;
-use seamwright_sim::cell::read::read_cell;
 use seamwright_sim::cell::read::touched_file::read_touched;
+use seamwright_sim::cell::read::{Disk, Files, read_cell, reason};
 use seamwright_sim::check::{self, Options, Stage, Watch};
-use seamwright_sim::findings::Findings;
 use seamwright_sim::findings::words::LengthUnit;
+use seamwright_sim::findings::{FORMAT, Findings};
 use seamwright_sim::report::{files, folder::OutputFolder, terminal};
 
 use super::watch::Watcher;
@@ -107,11 +107,24 @@ pub fn run(arguments: &CheckArguments) -> Result<ExitCode, Refusal> {
 
 /// Findings of an earlier check.
 fn findings_of(file: &Path) -> Result<Findings, Refusal> {
-    let refused = |wrong: String| Refusal(format!("{}: {wrong}; nothing was checked", file.display()));
-    let text = std::fs::read_to_string(file).map_err(|error| refused(error.to_string()))?;
-    serde_json::from_str(&text).map_err(|error| {
-        refused(format!("these are no findings of this version: {error}; name a findings.json"))
-    })
+    let refused = |line: Option<usize>, wrong: &str| {
+        let line = line.map(|line| format!(":{line}")).unwrap_or_default();
+        Refusal(format!("{}{line}: {wrong}; nothing was checked", file.display()))
+    };
+    let text = Disk.text(file).map_err(|error| refused(None, &reason(&error)))?;
+    let findings: Findings = serde_json::from_str(&text).map_err(|error| {
+        let told = error.to_string();
+        let told = told.rsplit_once(" at line ").map_or(told.as_str(), |(told, _)| told);
+        let wrong =
+            format!("these are no findings of this version ({told}); name a findings.json that it wrote");
+        refused(Some(error.line()), &wrong)
+    })?;
+    if findings.format != FORMAT {
+        let wrong =
+            format!("these findings are of format {}, and format {FORMAT} is known here", findings.format);
+        return Err(refused(None, &wrong));
+    }
+    Ok(findings)
 }
 
 /// The cell with fixtures where their touched points say that they stand.

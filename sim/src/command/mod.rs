@@ -117,9 +117,15 @@ fn in_threads<R: Send>(threads: Option<u16>, work: impl FnOnce() -> R + Send) ->
     pool.map(|pool| pool.install(work)).map_err(|error| Refusal(format!("cannot start threads: {error}")))
 }
 
+/// More problems are of no help to anybody: a file of another kind was named.
+const MOST_LISTED: usize = 500;
+
 /// Every problem on a line of its own, how many there are, and what was not done for them.
 fn listed(problems: &[Problem], undone: &str) -> String {
-    let mut text: String = problems.iter().map(|problem| format!("{problem}\n")).collect();
+    let mut text: String = problems.iter().take(MOST_LISTED).map(|problem| format!("{problem}\n")).collect();
+    if let Some(more) = problems.len().checked_sub(MOST_LISTED).filter(|more| *more > 0) {
+        text += &format!("and {more} more\n");
+    }
     text += &match problems.len() {
         1 => format!("1 problem; {undone}"),
         count => format!("{count} problems; {undone}"),

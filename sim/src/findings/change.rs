@@ -13,6 +13,9 @@ const WORTH_SAYING: f64 = 0.1;
 pub fn changes(before: &Findings, now: &Findings, unit: LengthUnit) -> Vec<String> {
     let earlier = |seam: &SeamFindings| before.seams.iter().find(|old| old.full_name() == seam.full_name());
     let mut answers = Vec::new();
+    if before.cell.name != now.cell.name {
+        answers.push(format!("those are of another cell, {}: hardly comparable", before.cell.name));
+    }
     let mut margins = Vec::new();
     for seam in &now.seams {
         match earlier(seam) {

@@ -35,6 +35,15 @@ pub fn text(findings: &CalibrationFindings) -> String {
     page.text
 }
 
+/// How a calibration file begins, so that no other file is written over.
+const HEAD: &str = "# Fitted to measured times";
+
+/// Whether `text` is that of a file that [`file`] made.
+#[must_use]
+pub fn is_calibration(text: &str) -> bool {
+    text.starts_with(HEAD)
+}
+
 /// The file that a cell names as `calibration`: what is in it replaces what other files state or what is assumed.
 #[must_use]
 pub fn file(calibration: &Calibration, findings: &CalibrationFindings) -> String {
@@ -43,7 +52,7 @@ pub fn file(calibration: &Calibration, findings: &CalibrationFindings) -> String
     let mut line = |line: &str| {
         let _ = writeln!(text, "{line}");
     };
-    line(&format!("# Fitted to measured times; {}.", findings.quality.sentence()));
+    line(&format!("{HEAD}; {}.", findings.quality.sentence()));
     line("format = 1");
     line(&format!("name = {}", quoted(&format!("calibration of {}", findings.cell))));
     line(&format!("arm = {}", quoted(&calibration.arm)));

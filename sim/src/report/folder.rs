@@ -32,9 +32,9 @@ pub enum FolderError {
     #[error("{}: there are files in it but no {FINDINGS_FILE} of seamwright's; name a new or an empty folder", .0.display())]
     NotOurs(PathBuf),
     /// The operating system refuses.
-    #[error("{}: {source}", folder.display())]
+    #[error("{}: {}", folder.display(), told(source))]
     Io {
-        /// The folder as the user named it.
+        /// The folder, or the single file, as the user named it.
         folder: PathBuf,
         /// What it says.
         source: io::Error,
@@ -120,11 +120,24 @@ impl OutputFolder {
 ///
 /// # Errors
 /// Where the operating system refuses; what stood there is then as it was.
-pub fn write_file(file: &Path, content: &[u8]) -> io::Result<()> {
-    let temporary = temporary_in(parent(file))?;
-    let new = temporary.path().join("new");
-    fs::write(&new, content)?;
-    fs::rename(&new, file)
+pub fn write_file(file: &Path, content: &[u8]) -> Result<(), FolderError> {
+    let write = || {
+        let temporary = temporary_in(parent(file))?;
+        let new = temporary.path().join("new");
+        fs::write(&new, content)?;
+        fs::rename(&new, file)
+    };
+    write().map_err(|source| FolderError::Io { folder: file.to_owned(), source })
+}
+
+/// Why something was not written. Without the path that the operating system was busy with, which nobody named.
+fn told(error: &io::Error) -> String {
+    match error.kind() {
+        io::ErrorKind::NotFound => "the folder that it would stand in does not exist".to_owned(),
+        io::ErrorKind::NotADirectory => "a part of this path is a file, not a folder".to_owned(),
+        io::ErrorKind::PermissionDenied => "writing here is not allowed".to_owned(),
+        kind => format!("this cannot be written: {kind}"),
+    }
 }
 
 fn parent(place: &Path) -> &Path {

@@ -96,7 +96,8 @@ pub(super) fn shown(path: &Path) -> String {
 }
 
 /// Why a file cannot be read, in words.
-pub(super) fn reason(error: &io::Error) -> String {
+#[must_use]
+pub fn reason(error: &io::Error) -> String {
     match error.kind() {
         io::ErrorKind::NotFound => "there is no such file".to_owned(),
         io::ErrorKind::PermissionDenied => "reading this file is not allowed".to_owned(),

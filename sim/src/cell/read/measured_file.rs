@@ -2,8 +2,8 @@
 
 use std::path::Path;
 
-use seamwright_kinematics::AxisValues;
 use seamwright_kinematics::document::{Problem, nearest};
+use seamwright_kinematics::{AxisValues, Drive};
 
 use super::csv_file::{self, CsvFile, CsvRow, line_of};
 use super::files::Disk;
@@ -89,6 +89,11 @@ fn what(row: &CsvRow<'_, '_>, cell: &Cell) -> Option<Measured> {
             let [from, to] = [FROM, TO].map(|columns| axes(row, columns));
             let pace = row.opt_number(PERCENT, 1.0..=100.0)?.map(units::percent);
             let (from, to) = (from?, to?);
+            let in_range =
+                [(FROM, from), (TO, to)].map(|(columns, axes)| is_in_range(row, cell, columns, &axes));
+            if in_range != [true; 2] {
+                return None;
+            }
             if from == to {
                 row.problem(TO[0], "this move goes nowhere".to_owned(), "end it elsewhere");
                 return None;
@@ -116,6 +121,18 @@ fn axes(row: &CsvRow<'_, '_>, columns: [&str; 6]) -> Option<AxisValues> {
         *axis = units::deg(value?);
     }
     Some(axes)
+}
+
+/// Whether the arm can stand so; that it cannot is noted.
+fn is_in_range(row: &CsvRow<'_, '_>, cell: &Cell, columns: [&str; 6], axes: &AxisValues) -> bool {
+    let Some((drive, excess)) = cell.arm.arm.range_excess(axes) else { return true };
+    let column = match drive {
+        Drive::Axis(axis) => columns[axis],
+        Drive::Motor(_) => columns[0],
+    };
+    let wrong = format!("{drive} is {:.3} degrees outside its range here", units::to_deg(excess));
+    row.problem(column, wrong, "write axis values as the arm file counts them");
+    false
 }
 
 /// The station that is named; the only one where none is.

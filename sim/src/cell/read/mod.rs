@@ -53,14 +53,14 @@ use std::path::Path;
 
 use seamwright_kinematics::document::{Document, Problem, Problems, Table};
 
-pub use files::{Bundled, Disk, Files};
+pub use files::{Bundled, Disk, Files, reason};
 
 use super::{
     Band, Cell, ClearanceRules, Drawn, DrawnPiece, Placing, Seam, Shape, ShapeId, Torch, Tracked,
     frames::AxisUse, mesh::NamedMesh,
 };
 use crate::units;
-use files::{reason, shown};
+use files::shown;
 use names::Catalogue;
 use shapes::MeshKey;
 

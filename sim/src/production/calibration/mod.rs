@@ -73,6 +73,19 @@ pub struct Calibrated {
     pub after: Vec<f64>,
 }
 
+/// Times that the best fit misses by more than this, as a share, say nothing of this arm: judgement, no source.
+const CONTRADICTS: f64 = 0.5;
+
+impl Calibrated {
+    /// The residual (a share) by which the times contradict the cell, where they do: that of the kind that fits worst.
+    #[must_use]
+    pub fn contradiction(&self) -> Option<f64> {
+        let calibration = &self.calibration;
+        let all = [calibration.moves_residual, calibration.welds_residual, calibration.stations_residual];
+        all.into_iter().flatten().filter(|residual| *residual > CONTRADICTS).reduce(f64::max)
+    }
+}
+
 /// Measurements that agree better than this, as a share, are not believed to: a hundredth of a second in ten.
 const FINEST: f64 = 1e-3;
 /// Fewer measurements of a kind do not tell how well it comes out: they weigh as all do on average.
