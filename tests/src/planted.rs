@@ -1,8 +1,8 @@
 //! Cells whose obstacles were grown round a way that is known to hold: what is then not found is the planner's shortcoming, not the cell's.
 //!
 //! A seam is planned with nothing about, the bench somewhere before the arm, at a turn about the wire that is drawn and not chosen: what
-//! the planner likes best is something else. Then bodies are planted at random, each as large as it can be with what is asked, and 5 mm
-//! more, left to the whole known way; so that way still holds. The turn is left free when the planner is asked again.
+//! the planner likes best is something else. Then bodies are planted all round that way, each as large as it can be with what is asked,
+//! and some room more, left to the whole of it; so that way still holds. The turn is left free when the planner is asked again.
 
 use nalgebra::Vector3;
 use rand_chacha::ChaCha8Rng;
@@ -18,10 +18,13 @@ use seamwright_sim::units;
 use crate::bench::{LEFT, Question};
 
 /// Bodies planted in one cell.
-const BODIES: usize = 24;
+const BODIES: usize = 150;
 
 /// Places looked at along one move through the air.
-const AIR_SAMPLES: u32 = 200;
+const AIR_SAMPLES: u32 = 100;
+
+/// How far from the arm somewhere on its way a body's middle is at most, in each direction, m.
+const AROUND: f64 = 0.4;
 
 /// What became of one planted cell.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -34,16 +37,18 @@ pub enum Outcome {
     NoWayKnown,
 }
 
-/// The cells of the seeds from 0 on until `count` of them are questions: each seed with its outcome.
+/// The cells of the seeds from 0 on until `count` of them are questions: each seed with its outcome. The known way is left `room` (m)
+/// more than is asked; with less than nothing it is closed.
 #[must_use]
-pub fn outcomes(count: usize) -> Vec<(u64, Outcome)> {
+pub fn outcomes(count: usize, room: f64) -> Vec<(u64, Outcome)> {
     let mut outcomes = Vec::new();
     let asked = |outcomes: &[(u64, Outcome)]| {
         outcomes.iter().filter(|(_, outcome)| *outcome != Outcome::NoWayKnown).count()
     };
     while asked(&outcomes) < count {
         let (next, missing) = (outcomes.len() as u64, (count - asked(&outcomes)) as u64);
-        let more: Vec<_> = (next..next + missing).into_par_iter().map(|seed| (seed, outcome(seed))).collect();
+        let more: Vec<_> =
+            (next..next + missing).into_par_iter().map(|seed| (seed, outcome(seed, room))).collect();
         outcomes.extend(more);
     }
     outcomes
@@ -51,7 +56,7 @@ pub fn outcomes(count: usize) -> Vec<(u64, Outcome)> {
 
 /// The cell planted from `seed`.
 #[must_use]
-pub fn outcome(seed: u64) -> Outcome {
+pub fn outcome(seed: u64, room: f64) -> Outcome {
     let mut random = ChaCha8Rng::seed_from_u64(seed);
     // 53 bits, as many as a number from 0 to 1 holds.
     let mut even =
@@ -76,11 +81,14 @@ pub fn outcome(seed: u64) -> Outcome {
     let mut planted = Vec::new();
     let stances = stances(&cell, &known);
     for _ in 0..BODIES {
-        let at = Vector3::new(even(0.1, 1.5), even(-1.0, 1.0), even(0.3, 1.7));
+        let stance = &stances[even(0.0, stances.len() as f64) as usize];
+        let link = &stance.base_from_link[even(2.0, 7.0) as usize];
+        let off = Vector3::new(even(-AROUND, AROUND), even(-AROUND, AROUND), even(-AROUND, AROUND));
+        let at = (cell.arm.frame_from_base * link).translation.vector + off;
         let turn = Vector3::new(even(-3.0, 3.0), even(-3.0, 3.0), even(-3.0, 3.0));
         let shares = Vector3::new(even(0.1, 1.0), even(0.1, 1.0), even(0.1, 1.0));
         let is_box = even(0.0, 1.0) < 0.5;
-        planted.extend(grown(&cell, &stances, Pose::new(at, turn), is_box.then_some(shares)));
+        planted.extend(grown(&cell, &stances, (Pose::new(at, turn), is_box.then_some(shares)), room));
     }
     cell.shapes.extend(planted);
     if holds(&plan(&cell, &Options::default())) { Outcome::Holds } else { Outcome::Missed }
@@ -104,7 +112,12 @@ fn stances(cell: &Cell, plan: &Plan) -> Vec<Forward> {
 }
 
 /// A body at a place, as large as it can be: a box with edges in these shares, else a sphere; none where there is no room for any.
-fn grown(cell: &Cell, stances: &[Forward], at: Pose, shares: Option<Vector3<f64>>) -> Option<Shape> {
+fn grown(
+    cell: &Cell,
+    stances: &[Forward],
+    (at, shares): (Pose, Option<Vector3<f64>>),
+    room: f64,
+) -> Option<Shape> {
     let of = |size: f64| Shape {
         name: "planted".to_owned(),
         role: Role::Surroundings,
@@ -119,9 +132,9 @@ fn grown(cell: &Cell, stances: &[Forward], at: Pose, shares: Option<Vector3<f64>
     };
     // The part of the room that a body of 2 mm leaves unused is how far its corners may go outward, times a box's diagonal at most.
     let seed = units::mm(2.0);
-    let room = least_room(cell, stances, of(seed))? - units::mm(5.0);
+    let left = least_room(cell, stances, of(seed))? - room;
     let reach = shares.map_or(1.0, |shares| shares.norm());
-    (room > 0.0).then(|| of(seed + room.min(0.3) / reach))
+    (left > 0.0).then(|| of(seed + left.min(0.3) / reach))
 }
 
 /// The least that is left between a body and the arm beyond what is asked, over all stances, m; none where they touch.

@@ -550,6 +550,7 @@ fn not_checked(cell: &Cell, seams: &[SeamFindings], load: &Load) -> Vec<String> 
     }
     all.extend(fixtures_without_locators(cell));
     all.extend(pairs_left_out(cell));
+    all.extend(wire_in_the_air(cell));
     all.extend(caution::NEVER_CHECKED.map(str::to_owned));
     all
 }
@@ -566,6 +567,20 @@ fn fixtures_without_locators(cell: &Cell) -> Option<String> {
         format!(
             "whether parts lie where they are drawn: the fixture states no locators ({})",
             names.join(", ")
+        )
+    })
+}
+
+/// Between two welds nobody says where the wire was cut.
+fn wire_in_the_air(cell: &Cell) -> Option<String> {
+    let nominal = cell.torch.nominal_ctwd;
+    let longest = cell.seams.iter().map(|seam| seam.procedure.ctwd.aim).fold(nominal, f64::max);
+    let unit = LengthUnit::Millimetre;
+    (longest - nominal > 1e-9).then(|| {
+        format!(
+            "the end of the wire in the air: there it counts as {} long, as the torch file says, though a weld has it stand out {}",
+            unit.distance(units::to_mm(nominal)),
+            unit.distance(units::to_mm(longest))
         )
     })
 }

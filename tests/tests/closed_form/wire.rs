@@ -27,6 +27,22 @@ fn a_strap_across_the_root_stops_the_wire_however_far_it_stands_out() {
     assert_eq!(by, Some(Constraint::Clearance("wire".to_owned(), "strap".to_owned())));
 }
 
+/// In the air the wire counts as the torch file has it, which is told where a weld has it stand out farther.
+#[test]
+fn a_wire_that_is_longer_on_a_weld_than_in_the_air_is_told() {
+    for (ctwd, told) in [(15, false), (18, true)] {
+        let seam = format!("{LEFT}\nctwd_mm = {ctwd}");
+        let checked =
+            check(&Question { seam: &seam, ..Question::default() }.cell(), &Options { seed: 0, watch: &() });
+        let says = checked
+            .findings
+            .not_checked
+            .iter()
+            .any(|line| line.contains("15.0 mm long") && line.contains("18.0 mm"));
+        assert_eq!(says, told, "{:?}", checked.findings.not_checked);
+    }
+}
+
 /// While the arm comes to rest after a touch search the wire stands as on the search: as far out as on the weld, and touching what it may.
 #[test]
 fn coming_to_rest_after_a_search_counts_as_the_search() {
