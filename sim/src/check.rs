@@ -118,6 +118,9 @@ pub fn check(cell: &Cell, options: &Options<'_>) -> Checked {
     watch.begins(Stage::Outlook);
     let outlook = cycle.as_ref().ok();
     let outlook = outlook.map(|cycle| production::outlook(cell, &plan, &schedule, cycle, options.seed));
+    let rounding =
+        cycle.as_ref().ok().and_then(|cycle| production::rounding_effect(cell, &plan, &schedule, cycle));
+    let beside = cycle.as_ref().ok().and_then(|cycle| production::beside_table(cell, &schedule, cycle));
     let jobs = production::job::jobs(cell, &plan, &cycle);
     watch.begins(Stage::Path);
     let path = schedule::path_rows(cell, &plan, &schedule);
@@ -128,7 +131,8 @@ pub fn check(cell: &Cell, options: &Options<'_>) -> Checked {
     watch.begins(Stage::Findings);
     let findings =
         Findings::new(cell, &plan, &cycle, outlook.as_ref(), fit_up.as_ref(), safety.as_ref(), options.seed);
-    let findings = findings.with_jobs(cell, jobs.as_ref());
+    let findings = findings.with_jobs(cell, jobs.as_ref()).with_rounding(rounding.as_ref());
+    let findings = findings.with_first_visit(beside.as_ref());
     Checked { searched, plan, schedule, cycle, outlook, path, fit_up, safety, jobs, findings }
 }
 

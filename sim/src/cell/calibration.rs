@@ -62,6 +62,8 @@ pub struct Calibration {
     pub freedom: u32,
     /// Pace of air moves, as a share of what the axes allow.
     pub air_move_share: Option<f64>,
+    /// Power of the pace with which accelerations fall.
+    pub pace_power: Option<f64>,
     /// Acceleration of each axis, rad/s².
     pub acceleration: Option<[f64; 6]>,
     /// Jerk of each axis, rad/s³.
@@ -83,6 +85,9 @@ impl Calibration {
     pub(super) fn apply_to_arm(&self, arm: &mut MountedArm) {
         if let Some(share) = self.air_move_share {
             arm.air_move_share = Based { value: share, basis: Basis::File };
+        }
+        if let Some(power) = self.pace_power {
+            arm.pace_power = power;
         }
         if self.acceleration.is_some() || self.jerk.is_some() {
             arm.arm = arm.arm.clone().with_accelerations(self.acceleration, self.jerk);

@@ -7,6 +7,7 @@ mod arc_process;
 mod calibration;
 mod drawn;
 mod elements;
+mod first_visit;
 mod fit_up;
 pub mod frames;
 mod job;
@@ -27,15 +28,17 @@ mod tack;
 mod taught;
 mod torch;
 mod weave;
+pub mod weld_metal;
 mod weld_position;
 
 pub use arc_process::ArcProcess;
 pub use calibration::{Calibration, Measured, Measurement};
 pub use drawn::{Drawn, DrawnPiece, Placing};
 pub use elements::{ArcElements, NearPart, Signals};
+pub use first_visit::FirstVisit;
 pub use fit_up::{Allowed, Body, Clamp, Locator, LocatorKind, Variation};
 pub use job::{Job, JobSource, Mix};
-pub use money::{ByHand, Demand, Guess, Money, Once};
+pub use money::{ByHand, Demand, Guess, Money, Once, Rework};
 pub use procedure::{Band, Bands, Corners, Ends, FilletSize, Offset, Pass, Procedure, Settings, Tracked};
 pub use rough::{Carried, CarriedBy, Given, RoughClamp, RoughJob, RoughSeam, RoughSize};
 pub use safety::{Active, Detection, Device, Guard, Opening, OpeningShape, Region, Zone, ZoneId, ZoneRole};
@@ -104,6 +107,8 @@ pub struct Cell {
     pub mix: Option<Mix>,
     /// What measured times say of the arm and its controller, already put in its place; none where nothing was measured.
     pub calibration: Option<Calibration>,
+    /// The table of its first visit, where the file names it.
+    pub first_visit: Option<FirstVisit>,
     /// What the reader assumed, repaired or left out, for the findings: one sentence each.
     pub notes: Vec<String>,
 }
@@ -129,6 +134,13 @@ pub struct MountedArm {
     pub path_deviation: Based,
     /// Pace of the axes off the weld, as a share of what their limits allow: an air move takes its least possible time over it.
     pub air_move_share: Based,
+    /// With which power of the pace accelerations fall: 2 where the whole motion is slowed evenly, 0 where speeds alone are cut.
+    pub pace_power: f64,
+    /// Whether external axes go with the arm through the air where that is shown to be clear.
+    pub air_with_external: bool,
+    /// How far from a place between two air moves the wire end may be where it leaves the way there to round the corner, m; 0 stops
+    /// at the place.
+    pub air_rounding: f64,
     /// How long the arm takes to come to rest at a stop after its profile has ended, s.
     pub settle: f64,
     /// What a load on the flange leaves of the arm's limits, as its file says; `arm` is the one loaded with the torch.

@@ -29,6 +29,8 @@ pub struct Money {
     pub source_efficiency: Based,
     /// Tips, nozzles, liners, for each second of arc.
     pub consumables: Option<Guess>,
+    /// Share of parts that a person mends after the cell, and how long that takes for each, s.
+    pub rework: Rework,
     /// What is spent once.
     pub once: Once,
     /// Whatever is made, for each year.
@@ -37,6 +39,15 @@ pub struct Money {
     pub payback_years: Option<f64>,
     /// How a person welds the same seams.
     pub by_hand: Option<ByHand>,
+}
+
+/// Parts that a person mends after the cell: good ones in the end, at the price of paid time.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Rework {
+    /// Share of the good parts.
+    pub share: Guess,
+    /// Time for each of them, s.
+    pub time: Guess,
 }
 
 /// What is spent once.

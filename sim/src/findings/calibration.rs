@@ -61,11 +61,11 @@ pub struct QuantityFindings {
     pub quantity: String,
     /// Whether it was fitted; else it stays as the files say.
     pub fitted: bool,
-    /// Percent of what the files say or what is assumed, or seconds, by `unit`; none where it was not fitted.
+    /// Percent of what the files say or what is assumed, seconds, or a power, by `unit`; none where it was not fitted.
     pub value: Option<f64>,
     /// Its standard deviation, in the same unit; none where there is none.
     pub spread: Option<f64>,
-    /// `percent` or `s`.
+    /// `percent`, `s`, or `power`.
     pub unit: String,
     /// The same in one sentence.
     pub sentence: String,
@@ -175,26 +175,32 @@ impl CalibrationQuality {
 impl QuantityFindings {
     fn new(quantity: Quantity, found: &Found, all: &[(Quantity, Found)]) -> Self {
         let name = name(quantity);
-        let unit = if quantity.is_ratio() { "percent" } else { "s" };
+        let (unit, decimals, of) = match quantity {
+            quantity if quantity.is_ratio() => ("percent", 0, " % of what the files say"),
+            Quantity::PacePower => ("power", 1, ""),
+            _ => ("s", 2, " s"),
+        };
         let shown = |value: f64| if quantity.is_ratio() { to_percent(value) } else { value };
-        let (decimals, of) = if quantity.is_ratio() { (0, " % of what the files say") } else { (2, " s") };
         let (value, spread, sentence) = match *found {
             Found::Fitted { value, spread } => {
                 // The spread of a ratio is that of its logarithm.
                 let spread = if quantity.is_ratio() { value * spread } else { spread };
                 let (value, spread) = (shown(value), shown(spread));
                 let sentence = format!(
-                    "{name}: {}{of}, give or take {}",
+                    "{name}: {}{of}, give or take {}{}",
                     fixed(value, decimals),
-                    fixed(spread, decimals + 1)
+                    fixed(spread, decimals + 1),
+                    meaning(quantity)
                 );
                 (Some(value), Some(spread), sentence)
             }
             Found::AtEnd { value } => {
                 let value = shown(value);
                 let sentence = format!(
-                    "{name}: the best fit lies beyond what can be, so {}{of} is taken",
-                    fixed(value, decimals)
+                    "{name}: {}, so {}{of} is taken{}",
+                    at_end(quantity, value),
+                    fixed(value, decimals),
+                    meaning(quantity)
                 );
                 (Some(value), None, sentence)
             }
@@ -225,9 +231,29 @@ fn name(quantity: Quantity) -> &'static str {
     match quantity {
         Quantity::Pace => "pace of air moves",
         Quantity::Acceleration => "acceleration of the axes",
+        Quantity::PacePower => "power of the pace with which accelerations fall",
         Quantity::Jerk => "jerk of the axes",
         Quantity::Settle => "time to come to rest",
         Quantity::ArcStart => "time added to each arc start",
+    }
+}
+
+/// Why the value of a quantity is an end of what is allowed.
+fn at_end(quantity: Quantity, value: f64) -> &'static str {
+    match quantity {
+        Quantity::Pace if value > 99.0 => "the times would fit better still above what the axes can do",
+        Quantity::Jerk if value > 100.0 => "these times show no limit of it",
+        _ => "the best fit lies beyond what can be",
+    }
+}
+
+/// What a value means that does not say so itself.
+fn meaning(quantity: Quantity) -> &'static str {
+    match quantity {
+        Quantity::PacePower => {
+            " (0: a lower pace cuts speeds alone; 2: it slows the whole motion evenly, as is thought without measuring)"
+        }
+        _ => "",
     }
 }
 

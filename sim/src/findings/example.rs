@@ -53,6 +53,7 @@ pub(crate) fn findings() -> Findings {
         comfort: None,
         as_built: Vec::new(),
         jobs: None,
+        first_visit: None,
         procedures: vec![ProcedureFindings {
             procedure: "fillet 5".into(),
             travel_speed_mm_s: 7.0,
@@ -283,6 +284,7 @@ fn cycle() -> CycleFindings {
             parts_at_least: 174,
             parts_at_most: 236,
         }),
+        rounding: None,
         covers,
     }
 }

@@ -16,6 +16,7 @@ mod edit;
 mod estimate;
 #[cfg(test)]
 pub(crate) mod example;
+mod first_visit;
 mod fit_up;
 mod held;
 mod job;
@@ -26,6 +27,7 @@ mod position;
 mod process;
 mod reach;
 mod remedy;
+mod rounding;
 mod rule;
 mod safety;
 mod safety_device;
@@ -56,6 +58,7 @@ pub use estimate::{
     CauseFindings, ElementFindings, EstimateFindings, FitsName, RangeFindings, RoughCostFindings,
     RoughDemandFindings, WhoseName,
 };
+pub use first_visit::{FirstVisitFindings, FirstVisitRow};
 pub use fit_up::{ContributionFindings, FitUpFindings, OffsetFindings, Programs, SeamFitUpFindings};
 pub use held::{BodyFindings, ForceFindings, SeatingName};
 pub use job::{JobFindings, JobsFindings, SizedBy, YearFindings};
@@ -69,6 +72,7 @@ pub use position::{PositionFindings, positions_sentence};
 pub use process::{AskedFindings, ProcedureFindings};
 pub use reach::wrist_reach;
 pub use remedy::RemedyFindings;
+pub use rounding::RoundingFindings;
 pub use rule::{NearName, RuleStop, TorchAngleName};
 pub use safety::{PlaceFindings, SafetyFindings, SpaceFindings, StopFindings};
 pub use safety_device::{
@@ -93,7 +97,7 @@ use crate::fitup::FitUp;
 use crate::plan::clearance::{Scene, Why};
 use crate::plan::{self, BlockedBy, BlockedMove, DeviceBlocked, DeviceWay, Plan, Verdict};
 use crate::production::job::Jobs;
-use crate::production::{Cycle, CycleNotChecked, Outlook};
+use crate::production::{BesideTable, Cycle, CycleNotChecked, Outlook, RoundingEffect};
 use crate::safety::Safety;
 use words::{LengthUnit, angle, rounded};
 
@@ -144,6 +148,9 @@ pub struct Findings {
     /// What the part families of the cell ask of it; none where it names none.
     #[serde(default)]
     pub jobs: Option<JobsFindings>,
+    /// The table of the first visit beside the cell; none where it names none.
+    #[serde(default)]
+    pub first_visit: Option<FirstVisitFindings>,
     /// What the power source settings come to, where they are stated.
     pub procedures: Vec<ProcedureFindings>,
     /// What the results rest on that no file states: one sentence each.
@@ -348,6 +355,7 @@ impl Findings {
             comfort: None,
             as_built: Vec::new(),
             jobs: None,
+            first_visit: None,
             procedures: process::all(cell),
             cautions: caution::CAUTIONS.map(str::to_owned).to_vec(),
             search: Search { effort: plan.effort, weights: plan::weights().into(), seed },
@@ -379,6 +387,21 @@ impl Findings {
         self.jobs = jobs.map(|jobs| JobsFindings::new(cell, jobs));
         self.overall.holds &= self.jobs.as_ref().is_none_or(JobsFindings::holds);
         self
+    }
+
+    /// The same with what it saves, or would, to round corners between air moves.
+    #[must_use]
+    pub fn with_rounding(mut self, effect: Option<&RoundingEffect>) -> Self {
+        if let Some(cycle) = &mut self.cycle {
+            cycle.rounding = effect.map(RoundingFindings::from);
+        }
+        self
+    }
+
+    /// The same with the table of the first visit beside it.
+    #[must_use]
+    pub fn with_first_visit(self, beside: Option<&BesideTable>) -> Self {
+        Self { first_visit: beside.map(FirstVisitFindings::new), ..self }
     }
 
     /// Whether everything that was checked holds.

@@ -4,9 +4,9 @@ use schemars::JsonSchema;
 use seamwright_kinematics::units::{to_hours, to_minutes, to_mm, to_percent};
 use serde::{Deserialize, Serialize};
 
-use super::ServiceFindings;
 use super::calibration::CalibrationQuality;
 use super::words::{LengthUnit, counted, fixed, rounded};
+use super::{RoundingFindings, ServiceFindings};
 use crate::cell::Cell;
 use crate::plan::Plan;
 use crate::production::{self, Bound, Layout, SMALL_WAIT_SHARE, StationTimes, UNCALIBRATED_SHARE};
@@ -69,6 +69,9 @@ pub struct CycleFindings {
     pub services: Vec<ServiceFindings>,
     /// What comes out of a shift, where one is stated.
     pub shift: Option<ShiftFindings>,
+    /// What it saves, or would, to round corners between air moves; none where there are none.
+    #[serde(default)]
+    pub rounding: Option<RoundingFindings>,
     /// Which seams the times cover.
     pub covers: Covers,
 }
@@ -222,6 +225,7 @@ impl CycleFindings {
                 parts_at_least: output.parts_at_least,
                 parts_at_most: output.parts_at_most,
             }),
+            rounding: None,
             covers: Covers::new(&cycle.coverage),
         }
     }

@@ -5,7 +5,7 @@
 
 use seamwright_kinematics::{Arm, AxisValues};
 
-use super::{AxisLimits, AxisPath, Curve, Instant, Limits, Profile, TimedWay};
+use super::{AxisLimits, AxisPath, Curve, Instant, Limits, Pace, Profile, TimedWay};
 
 /// Acceleration of the wire end on the way in and out, m/s²: assumed, common practice, no source.
 pub const TOOL_ACCELERATION: f64 = 2.0;
@@ -56,19 +56,20 @@ enum Course {
 }
 
 impl LinearMove {
-    /// The move along `path` with the wire end at `tool` speed where it can, every axis at no more than `pace` (above 0, at most 1) of
-    /// what it could do.
+    /// The move along `path` with the wire end at `tool` speed where it can, every axis at no more than `pace` (above 0, at most 1; or a
+    /// [`Pace`]) of what it could do.
     #[must_use]
-    pub fn new(arm: &Arm, path: AxisPath, tool: ToolSpeed, pace: f64) -> Self {
+    pub fn new(arm: &Arm, path: AxisPath, tool: ToolSpeed, pace: impl Into<Pace>) -> Self {
+        let pace = pace.into();
         let limits = Limits { speed: tool.speed, acceleration: TOOL_ACCELERATION, jerk: TOOL_JERK };
         let profile = Profile::rest_to_rest(path.length(), &limits);
-        let needed = (0..=SAMPLES)
-            .map(|sample| profile.duration() * f64::from(sample) / f64::from(SAMPLES))
-            .map(|t| stretch_needed(arm, &path, &profile.at(t)))
-            .fold(0.0, f64::max);
-        let course = |pace: f64| {
-            let stretched = Course::Profile(profile, (needed / pace).max(1.0));
-            if tool.slow.is_none() && needed <= pace {
+        let course = |pace: Pace| {
+            let needed = (0..=SAMPLES)
+                .map(|sample| profile.duration() * f64::from(sample) / f64::from(SAMPLES))
+                .map(|t| stretch_needed(arm, &path, &profile.at(t), pace))
+                .fold(0.0, f64::max);
+            let stretched = Course::Profile(profile, needed.max(1.0));
+            if tool.slow.is_none() && needed <= 1.0 {
                 return stretched;
             }
             match timed(arm, &path, tool, pace).map(|way| Course::Timed(Box::new(way))) {
@@ -77,7 +78,8 @@ impl LinearMove {
                 _ => stretched,
             }
         };
-        let least_possible = if pace < 1.0 { course(1.0).duration() } else { f64::INFINITY };
+        let least_possible =
+            if pace.share() < 1.0 { course(Pace::from(1.0)).duration() } else { f64::INFINITY };
         let course = course(pace);
         Self { path, least_possible: least_possible.min(course.duration()), course }
     }
@@ -155,21 +157,21 @@ impl Course {
 }
 
 /// Axes and wire end along the path together; none where the path is a point.
-fn timed(arm: &Arm, path: &AxisPath, tool: ToolSpeed, pace: f64) -> Option<TimedWay> {
+fn timed(arm: &Arm, path: &AxisPath, tool: ToolSpeed, pace: Pace) -> Option<TimedWay> {
     let knots: Vec<f64> = path.points().iter().map(|point| point.s).collect();
     let values: Vec<f64> =
         path.points().iter().flat_map(|point| point.axes.iter().copied().chain([point.s])).collect();
     let curve = Curve::natural_spline(&knots, &values, 7)?;
     let axes = |of: &dyn Fn(usize) -> f64, wire_end: f64| (0..6).map(of).chain([wire_end]).collect();
     let limits = AxisLimits {
-        speed: axes(&|i| arm.axes()[i].max_speed * pace, tool.speed),
-        acceleration: axes(&|i| arm.axes()[i].max_acceleration.value * pace.powi(2), TOOL_ACCELERATION),
-        jerk: axes(&|i| arm.axes()[i].max_jerk.value * pace.powi(3), TOOL_JERK),
+        speed: axes(&|i| pace.speed_of(arm, i), tool.speed),
+        acceleration: axes(&|i| pace.acceleration_of(arm, i), TOOL_ACCELERATION),
+        jerk: axes(&|i| pace.jerk_of(arm, i), TOOL_JERK),
     };
     let start = path.start();
     let speed_limit = |s: f64| {
         let [first, ..] = path.derivatives(s);
-        let of_motors = pace / arm.least_time(&first);
+        let of_motors = pace.share() / arm.least_time(&first);
         match tool.slow {
             Some(zone) if s - start >= zone.from && s - start <= zone.to => of_motors.min(zone.speed),
             _ => of_motors,
@@ -178,8 +180,9 @@ fn timed(arm: &Arm, path: &AxisPath, tool: ToolSpeed, pace: f64) -> Option<Timed
     Some(TimedWay::new(curve, &limits, STEPS, &speed_limit))
 }
 
-/// How much the movement must be stretched for every axis and motor to keep its limits at one instant of the profile.
-fn stretch_needed(arm: &Arm, path: &AxisPath, instant: &Instant) -> f64 {
+/// How much the movement must be stretched for every axis and motor to keep what `pace` leaves of its limits at one instant of the
+/// profile.
+fn stretch_needed(arm: &Arm, path: &AxisPath, instant: &Instant, pace: Pace) -> f64 {
     let Instant { position, speed, acceleration, jerk } = *instant;
     let [first, second, third] = path.derivatives(path.start() + position);
     // Chain rule for axis values as a function of distance as a function of time.
@@ -187,9 +190,11 @@ fn stretch_needed(arm: &Arm, path: &AxisPath, instant: &Instant) -> f64 {
     let axis_acceleration = second * speed * speed + first * acceleration;
     let axis_jerk = third * speed.powi(3) + second * (3.0 * speed * acceleration) + first * jerk;
     let fast = arm.least_time(&axis_speed);
-    arm.axes().iter().enumerate().fold(fast, |stretch: f64, (i, axis)| {
+    let (acceleration, jerk) = (pace.extra_acceleration(), pace.extra_jerk());
+    let stretch = arm.axes().iter().enumerate().fold(fast, |stretch: f64, (i, axis)| {
         stretch
-            .max((axis_acceleration[i].abs() / axis.max_acceleration.value).sqrt())
-            .max((axis_jerk[i].abs() / axis.max_jerk.value).cbrt())
-    })
+            .max((axis_acceleration[i].abs() / (axis.max_acceleration.value * acceleration)).sqrt())
+            .max((axis_jerk[i].abs() / (axis.max_jerk.value * jerk)).cbrt())
+    });
+    stretch / pace.share()
 }

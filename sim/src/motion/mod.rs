@@ -6,23 +6,29 @@
 //! - [`AxisMove`]: the arm straight in axis space
 //! - [`Curve`]: a smooth way of any number of axes: a spline, or straight with rounded corners
 //! - [`TimedWay`]: a curve within limits of every axis, beside what speeds and accelerations alone would allow
+//! - [`Pace`]: what going slower leaves of the limits
+//! - [`AirWay`]: the arm past places in axis space without stopping at them
 //! - [`LinearMove`]: the wire end along a given path, no faster than the axes can follow
 //! - [`ExternalMove`]: tables, positioners and tracks
 
+mod air_way;
 mod axis_move;
 mod axis_path;
 mod curve;
 mod external_move;
 mod fastest;
 mod linear_move;
+mod pace;
 mod profile;
 mod timed_way;
 
+pub use air_way::AirWay;
 pub use axis_move::AxisMove;
 pub use axis_path::{AxisPath, Waypoint};
 pub use curve::{Corner, Curve};
 pub use external_move::ExternalMove;
 pub use fastest::Grid;
 pub use linear_move::{LinearMove, SlowZone, TOOL_ACCELERATION, TOOL_JERK, ToolSpeed};
+pub use pace::Pace;
 pub use profile::{Instant, Limits, Profile};
 pub use timed_way::{AxisLimits, TimedWay, fastest_time};

@@ -97,6 +97,16 @@ impl Profile {
         self.distance
     }
 
+    /// When its jerk changes, from start to end, s.
+    #[must_use]
+    pub fn changes(&self) -> [f64; 8] {
+        let Self { rise, hold, .. } = *self;
+        let speeding_up = [0.0, rise, rise + hold, 2.0 * rise + hold];
+        let duration = self.duration();
+        let [a, b, c, d] = speeding_up;
+        [a, b, c, d, duration - d, duration - c, duration - b, duration]
+    }
+
     /// Where it is `t` seconds after the start; at rest before the start and after the end.
     #[must_use]
     pub fn at(&self, t: f64) -> Instant {

@@ -11,12 +11,14 @@ mod external_law;
 mod ladder;
 mod passed;
 mod proof;
+mod rounding;
 mod rule;
 mod seam_search;
 mod searched;
 mod setup;
 mod taught;
 mod taught_piece;
+mod together;
 mod torch_pose;
 mod torch_way;
 mod trace;
@@ -27,6 +29,7 @@ mod visit;
 pub use device::{DeviceBlocked, DeviceRoute, DeviceWay};
 pub use external_law::ExternalLaw;
 pub use ladder::{Weights, weights};
+pub use rounding::{Rounding, tried_distance};
 pub use rule::{Near, Rule, TorchAngle};
 pub use searched::{Searched, may_hold};
 pub use torch_pose::{TorchAngles, angles_of, station_from_tool};
@@ -107,6 +110,14 @@ fn assembled(cell: &Cell, found: &[Option<Found>], setups: &[Setup<'_>], seed: u
         .collect();
     let mut visits: Vec<Visit> = visits.into_iter().map(|(visit, ..)| visit).collect();
     effort.clearance_queries += visit::changeovers(cell, setups, &mut visits);
+    if cell.arm.air_rounding > 0.0 {
+        for visit in &mut visits {
+            let (roundings, queries) =
+                rounding::roundings(&setups[visit.station.0], visit, cell.arm.air_rounding);
+            visit.roundings = roundings;
+            effort.clearance_queries += queries;
+        }
+    }
     for visit in &visits {
         passed::add(&setups[visit.station.0], visit, &mut seams);
     }
@@ -200,6 +211,8 @@ pub struct Visit {
     pub left_out: Vec<SeamId>,
     /// Air moves for which no clear way was found.
     pub blocked: Vec<BlockedMove>,
+    /// Places between air moves that the arm may pass without stopping; empty where the cell has it stop.
+    pub roundings: Vec<Rounding>,
 }
 
 impl Visit {
@@ -252,7 +265,7 @@ impl Move {
 /// How a move goes.
 #[derive(Clone, Debug, PartialEq)]
 pub enum MoveKind {
-    /// Straight in axis space.
+    /// Straight in axis space; external axes, where they move, straight with it.
     Axis,
     /// Wire end straight to the start of a weld; orientation constant.
     Approach,

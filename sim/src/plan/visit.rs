@@ -5,6 +5,7 @@ use seamwright_kinematics::AxisValues;
 use super::air_move::{AirMoves, Blocked};
 use super::seam_search::Way;
 use super::setup::Setup;
+use super::together;
 use super::turn::{self, Obstruction};
 use super::{BlockedBy, BlockedMove, ExternalLaw, Move, MoveKind, PathPoint, Visit};
 use crate::cell::{Cell, SeamId, StationId, frames::ExternalValues};
@@ -36,7 +37,13 @@ pub(super) fn visit(
         queries: 0,
     };
     let order = order_of_ways(cell, candidates);
-    let mut visit = Visit { station, moves: Vec::new(), left_out: Vec::new(), blocked: Vec::new() };
+    let mut visit = Visit {
+        station,
+        moves: Vec::new(),
+        left_out: Vec::new(),
+        blocked: Vec::new(),
+        roundings: Vec::new(),
+    };
     let mut taken = Vec::new();
     for (candidate, ways) in candidates.iter().zip(&order) {
         let mut first_block = None;
@@ -192,6 +199,14 @@ impl Walk<'_> {
         let (before, after) = (setup.at(&from.external), setup.at(&to.external));
         if from.external == to.external {
             return self.air(&after, Some(seam), &from.axes, &to.axes);
+        }
+        if self.cell.arm.air_with_external {
+            let ends = [&from.axes, &to.axes];
+            let (planned, queries) = together::together(&before, seam, ends, &to.external);
+            self.queries += queries;
+            if let Some(planned) = planned {
+                return Ok(vec![planned]);
+            }
         }
         let at_once = self.position(&before, seam, &from.axes, &to.external).and_then(|position| {
             let mut moves = vec![position];

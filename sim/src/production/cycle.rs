@@ -356,6 +356,9 @@ fn rests_on(cell: &Cell, schedule: &Schedule, coverage: &Coverage) -> Vec<String
         let percent = units::to_percent(cell.arm.air_move_share.value);
         reasons.push(format!("air moves at {percent:.0} % of the pace that the axes allow are assumed"));
     }
+    if cell.arm.air_rounding > 0.0 {
+        reasons.push("corners in the air are timed as rounded without a jump of acceleration; how a controller rounds is its maker's".to_owned());
+    }
     let axes = cell.arm.arm.axes();
     if axes.iter().any(|axis| is_assumed(axis.max_acceleration.basis) || is_assumed(axis.max_jerk.basis)) {
         reasons.push("accelerations or jerks of the arm are assumed".to_owned());

@@ -20,6 +20,8 @@ pub struct Returns {
     pub good_parts: Three<f64>,
     /// What a good part takes, expected.
     pub needs: PartNeeds,
+    /// Of the people's paid time, what goes into mending parts, s for each good part, expected.
+    pub rework: f64,
     /// What a good part costs.
     pub part: Three<PartCost>,
     /// What is spent once.
@@ -108,21 +110,24 @@ pub(super) fn returns(
     };
     // People are few: the number is exact.
     let people = cycle.people() as f64;
+    // Whoever mends is paid for breaks in the same proportion.
+    let paid = shift.length / (shift.length - shift.breaks);
+    let rework = |case: usize| paid * money.rework.share.0[case] * money.rework.time.0[case];
     let needs = |case: usize| PartNeeds {
-        labour: people * shift.length * money.attendance / good_parts[case],
+        labour: people * shift.length * money.attendance / good_parts[case] + rework(case),
         cell: (shift.length - shift.breaks) / good_parts[case],
         ..material
     };
     let part = [0, 1, 2].map(|case| PartCost::of(&needs(case), &rates(money, case)));
     let once = [0, 1, 2].map(|case| once(money, taught_points, case));
     let by_hand = money.by_hand.as_ref().map(|hand| {
-        let paid = shift.length / (shift.length - shift.breaks);
         let against = Against { part: &part, once: &once, good_parts: &good_parts };
         hand_returns(cell, money, hand, used.weld / in_cycle, paid, &material, &against)
     });
     Some(Returns {
         good_parts,
         needs: needs(1),
+        rework: rework(1),
         part,
         once,
         taught_points,

@@ -76,6 +76,9 @@ pub fn file(calibration: &Calibration, findings: &CalibrationFindings) -> String
     if let Some(share) = calibration.air_move_share {
         line(&format!("air_move_percent = {}", to_percent(share)));
     }
+    if let Some(power) = calibration.pace_power {
+        line(&format!("acceleration_power = {power}"));
+    }
     if let Some(acceleration) = calibration.acceleration {
         line(&format!("max_acceleration_deg_s2 = [{}]", six(acceleration)));
     }

@@ -40,6 +40,7 @@ pub fn text(findings: &Findings, unit: LengthUnit) -> String {
     if let Some(safety) = &findings.safety {
         page.safety(safety);
     }
+    page.first_visit(findings);
     page.jobs(findings);
     page.procedures(findings);
     page.list("What this rests on", &findings.assumed);
@@ -97,6 +98,9 @@ impl Page {
             }
             (None, Some(reason)) => self.wrapped("Cycle", &format!("not known: {reason}")),
             (None, None) => {}
+        }
+        if let Some(first_visit) = &findings.first_visit {
+            self.wrapped("First visit", &first_visit.sentence());
         }
         if let Some(outlook) = &findings.outlook {
             self.outlook_verdict(outlook);
@@ -211,10 +215,22 @@ impl Page {
         for service in &cycle.services {
             self.item(&service.sentence());
         }
+        if let Some(rounding) = &cycle.rounding {
+            self.item(&rounding.sentence(self.unit));
+        }
         self.item(&cycle.long_run_sentence());
         for reason in &cycle.rests_on {
             self.sub_item(reason);
         }
+    }
+
+    fn first_visit(&mut self, findings: &Findings) {
+        let Some(first_visit) = &findings.first_visit else { return };
+        self.heading("Beside the table of the first visit");
+        for row in &first_visit.rows {
+            self.item(&row.sentence(self.unit));
+        }
+        self.item(&first_visit.person_sentence());
     }
 
     fn jobs(&mut self, findings: &Findings) {

@@ -1,7 +1,7 @@
 //! Decides how long the arm takes from home to a device that serves its torch, and back.
 
 use crate::cell::Cell;
-use crate::motion::{AxisMove, AxisPath, LinearMove, ToolSpeed, Waypoint};
+use crate::motion::{AxisMove, AxisPath, LinearMove, Pace, ToolSpeed, Waypoint};
 use crate::plan::{DeviceRoute, DeviceWay};
 
 /// The times of the way to one device, after the weld of one station.
@@ -35,7 +35,7 @@ pub(super) fn device_times(cell: &Cell, devices: &[DeviceWay]) -> Vec<DeviceTime
 }
 
 fn there(cell: &Cell, route: &DeviceRoute, approach_speed: f64) -> f64 {
-    let (arm, pace) = (&cell.arm.arm, cell.arm.air_move_share.value);
+    let (arm, pace) = (&cell.arm.arm, Pace::of(&cell.arm));
     let moves = route.air.windows(2).map(|pair| AxisMove::new(arm, pair[0], pair[1], pace).duration());
     let points = route.approach.iter().map(|point| Waypoint { s: point.s, axes: point.axes });
     let tool = ToolSpeed { speed: approach_speed, slow: None };

@@ -4,7 +4,7 @@ use seamwright_kinematics::AxisValues;
 
 use crate::cell::SeamId;
 use crate::cell::frames::ExternalValues;
-use crate::motion::{AxisMove, AxisPath, ExternalMove, LinearMove};
+use crate::motion::{AirWay, AxisMove, AxisPath, ExternalMove, LinearMove};
 use crate::plan::ExternalLaw;
 
 /// What the arm is doing.
@@ -135,7 +135,10 @@ pub struct Motion {
 /// How the arm moves during an event.
 #[derive(Clone, Debug)]
 pub(super) enum Course {
-    Axis(AxisMove, ExternalValues),
+    /// Straight in axis space, external axes along a law in the share of the way.
+    Axis(AxisMove, ExternalLaw),
+    /// Past places without stopping.
+    Air(Box<AirWay>, ExternalValues),
     Linear(LinearMove, ExternalValues),
     /// At constant speed.
     Weld {
@@ -161,8 +164,9 @@ impl Event {
     pub fn at(&self, t: f64) -> Option<Stance> {
         match &self.course {
             Course::Axis(axis_move, external) => {
-                Some(Stance { axes: axis_move.at(t), external: external.clone() })
+                Some(Stance { axes: axis_move.at(t), external: external.at(axis_move.share_at(t)[0]) })
             }
+            Course::Air(way, external) => Some(Stance { axes: way.at(t), external: external.clone() }),
             Course::Linear(linear_move, external) => {
                 Some(Stance { axes: linear_move.at(t), external: external.clone() })
             }
@@ -183,8 +187,8 @@ impl Event {
     pub fn moves_external(&self, axis: usize) -> bool {
         match &self.course {
             Course::External(_, external_move) => external_move.moves(axis),
-            Course::Weld { external, .. } => external.moves(axis),
-            Course::Axis(..) | Course::Linear(..) | Course::Standing(_) | Course::Unknown => false,
+            Course::Weld { external, .. } | Course::Axis(_, external) => external.moves(axis),
+            Course::Air(..) | Course::Linear(..) | Course::Standing(_) | Course::Unknown => false,
         }
     }
 
@@ -195,10 +199,22 @@ impl Event {
         let external_still = vec![0.0; stance.external.len()];
         let still = Stance { axes: AxisValues::zeros(), external: external_still.clone() };
         let (rates, accelerations) = match &self.course {
-            Course::Axis(axis_move, _) => (
-                Stance { axes: axis_move.rates_at(t), external: external_still.clone() },
-                Stance { axes: axis_move.accelerations_at(t), external: external_still },
-            ),
+            Course::Axis(axis_move, external) => {
+                let [share, rate, acceleration, _] = axis_move.share_at(t);
+                let ways = external.rates_at(share);
+                let times = |factor: f64| ways.iter().map(|way| way * factor).collect();
+                (
+                    Stance { axes: axis_move.rates_at(t), external: times(rate) },
+                    Stance { axes: axis_move.accelerations_at(t), external: times(acceleration) },
+                )
+            }
+            Course::Air(way, _) => {
+                let [rates, accelerations] = way.rates_at(t);
+                (
+                    Stance { axes: rates, external: external_still.clone() },
+                    Stance { axes: accelerations, external: external_still },
+                )
+            }
             Course::Linear(linear_move, _) => (
                 Stance { axes: linear_move.rates_at(t), external: external_still.clone() },
                 Stance { axes: linear_move.accelerations_at(t), external: external_still },

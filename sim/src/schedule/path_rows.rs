@@ -15,7 +15,7 @@ use rayon::prelude::*;
 use seamwright_kinematics::{AxisValues, Pose};
 
 use super::event::Course;
-use super::{Event, EventKind, Schedule, Stance};
+use super::{Event, EventKind, Motion, Schedule, Stance};
 use crate::cell::frames::{AxisKind, ExternalValues};
 use crate::cell::{Cell, SeamId, StationId};
 use crate::plan::clearance::{AtSeam, Scene};
@@ -250,9 +250,15 @@ impl Table<'_> {
         let end = subject.weld_end();
         let ctwd = self.ctwd(end);
         let speed = match &event.course {
+            Course::Axis(_, external) if !external.is_held() => {
+                event.motion_at(t).map_or(0.0, |motion| self.speed_of_all(&motion))
+            }
             Course::Axis(axis_move, _) => self.speed_of_axes(&stance.axes, &axis_move.rates_at(t)),
+            Course::Air(way, _) => self.speed_of_axes(&stance.axes, &way.rates_at(t)[0]),
             Course::Linear(linear_move, _) => linear_move.tool_speed_at(t),
-            Course::External(_, external_move) => self.speed_of_mount(&stance, &external_move.rates_at(t)),
+            Course::External(_, external_move) => {
+                self.velocity_of_mount(&stance, &external_move.rates_at(t)).norm()
+            }
             Course::Weld { .. } | Course::Standing(_) | Course::Unknown => 0.0,
         };
         let stands = matches!(&event.course, Course::Standing(_));
@@ -298,8 +304,16 @@ impl Table<'_> {
         twist.fixed_rows::<3>(0).norm()
     }
 
-    /// Speed of the wire end in the world, m/s, while the arm stands and the external axes that carry it move at `rates`.
-    fn speed_of_mount(&self, stance: &Stance, rates: &[f64]) -> f64 {
+    /// Speed of the wire end at the nominal CTWD in the world, m/s, while arm and external axes move.
+    fn speed_of_all(&self, motion: &Motion) -> f64 {
+        let wire_end_in_flange = Point3::from(self.cell.torch.flange_from_tool.translation.vector);
+        let twist = self.cell.arm.arm.jacobian(&motion.stance.axes, &wire_end_in_flange) * motion.rates.axes;
+        let own = self.world_from_base(&motion.stance.external).rotation * twist.fixed_rows::<3>(0);
+        (own + self.velocity_of_mount(&motion.stance, &motion.rates.external)).norm()
+    }
+
+    /// Velocity of the wire end in the world, m/s, by the external axes that carry the arm alone, moving at `rates`.
+    fn velocity_of_mount(&self, stance: &Stance, rates: &[f64]) -> Vector3<f64> {
         let frames = &self.cell.frames;
         let wire_end = self.world_from_base(&stance.external)
             * self.cell.arm.arm.base_from_flange(&stance.axes)
@@ -321,7 +335,7 @@ impl Table<'_> {
             }
             next = frame.parent;
         }
-        velocity.norm()
+        velocity
     }
 
     fn place(&self, subject: &Subject<'_>, point: &PathPoint) -> Option<Place> {

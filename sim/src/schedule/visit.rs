@@ -3,8 +3,10 @@
 use seamwright_kinematics::AxisValues;
 
 use super::event::{Course, Event, EventKind, Stance};
-use crate::cell::{Cell, MountedArm, Procedure, SeamId, StationId};
-use crate::motion::{AxisMove, AxisPath, ExternalMove, LinearMove, SlowZone, ToolSpeed, Waypoint};
+use crate::cell::{Cell, Procedure, SeamId, StationId};
+use crate::motion::{
+    AirWay, AxisMove, AxisPath, ExternalMove, Limits, LinearMove, Pace, SlowZone, ToolSpeed, Waypoint,
+};
 use crate::plan::{BlockedBy, Move, MoveKind, Visit};
 
 /// Air time that each run of a seam given by length only is taken to need, s: common practice (1 to 3 s), no source.
@@ -168,8 +170,13 @@ pub(super) fn schedule_visit(cell: &Cell, visit: &Visit, next: &Visit) -> VisitS
     let first = visit.moves.first().and_then(|planned| planned.points.first()).map(|point| point.axes);
     let course = wait(first, visit.external_start(cell));
     timeline.push(EventKind::StartSignal, nothing, signals.start, signals.start, course);
-    for (index, planned) in visit.moves.iter().enumerate() {
-        timeline.add_move(index, planned);
+    let mut index = 0;
+    while let Some(planned) = visit.moves.get(index) {
+        let passed = timeline.add_rounded(visit, index);
+        if passed == 0 {
+            timeline.add_move(index, planned);
+        }
+        index += passed.max(1);
     }
     let at_station = cell.seams.iter().enumerate().filter(|(_, seam)| seam.station == visit.station);
     for (index, _) in at_station.filter(|(_, seam)| seam.path.is_none()) {
@@ -227,10 +234,11 @@ impl<'c> Timeline<'c> {
         let (first, last) = (path.at(f64::NEG_INFINITY), path.at(f64::INFINITY));
         match &planned.kind {
             MoveKind::Axis => {
-                let pace = self.cell.arm.air_move_share.value;
-                let axis_move = AxisMove::new(&self.cell.arm.arm, first, last, pace);
+                let arm = &self.cell.arm;
+                let others = self.going_along(planned);
+                let axis_move = AxisMove::with_others(&arm.arm, first, last, Pace::of(arm), &others);
                 let (duration, least) = (axis_move.duration(), axis_move.least_possible());
-                let course = Course::Axis(axis_move, planned.external_start());
+                let course = Course::Axis(axis_move, planned.external.clone());
                 self.push(EventKind::AirMove, subject, duration, least, course);
                 self.settle(subject, last, planned);
             }
@@ -285,6 +293,49 @@ impl<'c> Timeline<'c> {
         }
     }
 
+    /// Limits of the external axes that go along with an air move, of the share of the way.
+    fn going_along(&self, planned: &Move) -> Vec<Limits> {
+        let (from, to) = (planned.external_start(), planned.external_end());
+        let ways = self.cell.frames.axes.iter().zip(from.iter().zip(&to));
+        let moving = ways.map(|(axis, (from, to))| (axis, (to - from).abs())).filter(|(_, way)| *way > 0.0);
+        moving
+            .map(|(axis, way)| Limits {
+                speed: axis.max_speed / way,
+                acceleration: axis.max_acceleration / way,
+                jerk: f64::INFINITY,
+            })
+            .collect()
+    }
+
+    /// The air moves from `first` on that the arm makes without stopping between them, as one event; how many, or 0.
+    fn add_rounded(&mut self, visit: &Visit, first: usize) -> usize {
+        let rounding = |after: usize| visit.roundings.iter().find(|rounding| rounding.after == after);
+        let count = (first..).take_while(|after| rounding(*after).is_some()).count() + 1;
+        let (Some(moves), true) = (visit.moves.get(first..first + count), count > 1) else { return 0 };
+        let arm = &self.cell.arm;
+        let pace = Pace::of(arm);
+        let ends = |planned: &Move| {
+            [&planned.points[0], &planned.points[planned.points.len() - 1]].map(|point| point.axes)
+        };
+        let places: Vec<AxisValues> = moves
+            .iter()
+            .take(1)
+            .map(|first| ends(first)[0])
+            .chain(moves.iter().map(|planned| ends(planned)[1]))
+            .collect();
+        let overlaps: Vec<f64> = (first..first + count - 1)
+            .map(|after| rounding(after).map_or(0.0, |rounding| rounding.overlap))
+            .collect();
+        let Some(way) = AirWay::new(&arm.arm, &places, &overlaps, pace) else { return 0 };
+        let last = &moves[count - 1];
+        let subject = Subject { seam: last.seam, planned_move: Some(first) };
+        let (duration, least) = (way.duration(), way.least_possible());
+        let course = Course::Air(Box::new(way), last.external_start());
+        self.push(EventKind::AirMove, subject, duration, least, course);
+        self.settle(subject, ends(last)[1], last);
+        count
+    }
+
     /// Way in, way out, or shift.
     fn add_way(&mut self, kind: EventKind, subject: Subject, path: AxisPath, planned: &Move) {
         let procedure = self.procedure(subject);
@@ -308,9 +359,9 @@ impl<'c> Timeline<'c> {
         planned: &Move,
         tool: ToolSpeed,
     ) {
-        let MountedArm { arm, air_move_share: pace, .. } = &self.cell.arm;
+        let arm = &self.cell.arm;
         let last = path.at(f64::INFINITY);
-        let linear_move = LinearMove::new(arm, path, tool, pace.value);
+        let linear_move = LinearMove::new(&arm.arm, path, tool, Pace::of(arm));
         let (duration, least) = (linear_move.duration(), linear_move.least_possible());
         self.push(kind, subject, duration, least, Course::Linear(linear_move, planned.external_start()));
         self.settle(subject, last, planned);

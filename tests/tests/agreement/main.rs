@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a check that cannot be made must fail")]
 
+mod calibration;
 mod ik_geo;
 mod kinematics;
 mod path_file;

@@ -4,6 +4,7 @@
 
 mod arc_ends;
 mod as_taught;
+mod calibration;
 mod coordinated;
 mod corners;
 mod fit_up;
@@ -14,5 +15,6 @@ mod safety;
 mod search;
 mod shifts;
 mod singularity;
+mod speed_to_fill;
 mod tolerance;
 mod wire;

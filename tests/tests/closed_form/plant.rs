@@ -3,8 +3,8 @@
 
 use std::path::Path;
 
-use seamwright_sim::cell::Cell;
 use seamwright_sim::cell::read::read_cell;
+use seamwright_sim::cell::{Cell, Guess, Rework};
 use seamwright_sim::findings::{Findings, OutlookFindings};
 use seamwright_sim::plan::{Options, Plan, plan};
 use seamwright_sim::production;
@@ -159,4 +159,21 @@ fn one_clamp_one_speed_and_one_load_time_move_the_count_as_paper_says() {
         cell.seams.iter_mut().for_each(|seam| seam.procedure.travel_speed *= 1.1);
     });
     assert!(fast > as_it_is + 10, "{fast} of {as_it_is}");
+}
+
+/// One good part in twenty is mended in 6 min, paid for breaks in proportion (480 of 435 min): 0.05 · 6 · 480/435 = 0.331034 min of paid time a
+/// part, at 38 an hour 0.209655.
+#[test]
+fn parts_that_are_mended_cost_paid_time() {
+    let starter = Starter::new();
+    let (plain, _) = starter.looked_at(|_| ());
+    let (mended, _) = starter.looked_at(|cell| {
+        let money = cell.money.as_mut().unwrap();
+        money.rework = Rework { share: Guess([0.05; 3]), time: Guess([360.0; 3]) };
+    });
+    let [plain, mended] = [&plain, &mended].map(|findings| outlook(findings).money.clone().unwrap());
+    near("minutes", mended.rework_min, 0.05 * 6.0 * 480.0 / 435.0);
+    near("labour", mended.part.labour.expected - plain.part.labour.expected, 0.209_655_172);
+    near("cell", mended.part.cell.expected, plain.part.cell.expected);
+    assert!(plain.rework_min == 0.0 && mended.breakdown().contains("0.33 of it mending parts"));
 }

@@ -1,6 +1,7 @@
 //! What the demo cells show, reviewed when it changes: verdicts, reasons, and that each part of the planner matters to some seam.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a check that cannot be made must fail")]
 
+mod first_visit;
 mod hinge_plate;
 mod pump_skid_safety;
 

@@ -9,9 +9,9 @@ use seamwright_sim::check::{Options, check};
 use seamwright_sim::findings::SafetyFindings;
 
 /// The disk, with one file that reads otherwise.
-struct Edited {
-    file: PathBuf,
-    text: String,
+pub struct Edited {
+    pub file: PathBuf,
+    pub text: String,
 }
 
 impl Files for Edited {

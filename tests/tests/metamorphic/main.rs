@@ -9,6 +9,7 @@ mod elements;
 mod hose;
 mod mirror;
 mod remedies;
+mod rounding;
 mod split;
 mod turned;
 

@@ -53,6 +53,8 @@ pub(super) fn read(
     let home = table.opt_numbers::<6>("home_deg", place::ANGLES_DEG);
     let home = home.map(|deg| AxisValues::from(deg.map(units::deg)));
     let air = table.opt_number("air_move_percent", 1.0..=100.0);
+    let air_rounding = table.opt_number("air_rounding_mm", 0.0..=1000.0).map_or(0.0, units::mm);
+    let air_with_external = table.opt_flag("air_with_external").unwrap_or(false);
     let settle = table.opt_number("settle_s", 0.0..=10.0).unwrap_or(0.0);
     let mut ignored_pairs = ignored_pairs(&table);
     let from_file = file.and_then(|file| arm_file(reading, &table, &file));
@@ -71,6 +73,10 @@ pub(super) fn read(
         shapes,
         ignored_pairs,
         home: home?,
+        // Slowed evenly, as `motion::Pace` has it, until a measured arm says otherwise.
+        pace_power: 2.0,
+        air_rounding,
+        air_with_external,
         settle,
         load_shares: arm.load_shares,
         rated_load: arm.rated_load,

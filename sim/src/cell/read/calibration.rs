@@ -29,6 +29,7 @@ pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>) -> Option<Calibratio
     if let Some(replaces) = replaces {
         calibration.air_move_share =
             replaces.opt_number("air_move_percent", PACE_PERCENT).map(units::percent);
+        calibration.pace_power = replaces.opt_number("acceleration_power", 0.0..=3.0);
         let six = |key, most| replaces.opt_numbers::<6>(key, 0.1..=most).map(|six| six.map(units::deg));
         calibration.acceleration = six("max_acceleration_deg_s2", 1e6);
         calibration.jerk = six("max_jerk_deg_s3", 1e9);

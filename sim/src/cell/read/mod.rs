@@ -12,6 +12,7 @@ mod csv_file;
 mod elements;
 mod faces;
 mod files;
+mod first_visit;
 mod fit_up;
 mod fixture;
 mod frames;
@@ -219,6 +220,7 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
     check_taught(&root, &placed.seams);
     let mut seams = placed.seams;
     track(&root, torch.as_ref(), &mut seams);
+    let first_visit = first_visit::read(reading, &root, &placed.stations, &seams);
     root.finish();
     // The stations' seams count the stations' shapes alone; the surroundings come first.
     if let Some(calibration) = &calibration {
@@ -257,6 +259,7 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
         calibration,
         jobs,
         mix,
+        first_visit,
         notes: Vec::new(),
     })
 }

@@ -7,7 +7,7 @@ use seamwright_kinematics::{Based, Basis};
 
 use super::Reading;
 use super::place;
-use crate::cell::{ByHand, Demand, Guess, Money, Once};
+use crate::cell::{ByHand, Demand, Guess, Money, Once, Rework};
 use crate::units;
 
 /// Arc power over power from the mains where the file does not say: common practice for inverters, no source.
@@ -62,6 +62,7 @@ pub(super) fn money(reading: &Reading<'_>, root: &Table<'_>) -> Option<Money> {
             table.problem(key, "nothing says what this time costs", "write engineer_per_h".to_owned());
         }
     }
+    let rework = rework(&table);
     let by_hand = table.opt_table("by_hand").and_then(by_hand);
     table.finish();
     Some(Money {
@@ -77,11 +78,23 @@ pub(super) fn money(reading: &Reading<'_>, root: &Table<'_>) -> Option<Money> {
             basis: if efficiency.is_some() { Basis::File } else { Basis::Assumed },
         },
         consumables,
+        rework,
         once: Once { investment, fixture, engineer, teach_point, touch_up_point, commissioning },
         yearly,
         payback_years,
         by_hand,
     })
+}
+
+/// Parts that are mended; nothing where the file says nothing of it.
+fn rework(table: &Table<'_>) -> Rework {
+    let keys = ["rework_percent", "rework_min"];
+    if let [Some(has), Some(lacks)] = [true, false].map(|has| keys.iter().find(|key| table.has(key) == has)) {
+        table.problem(has, "this needs the other one", format!("write {lacks} as well, or neither"));
+    }
+    let share = guess(table, keys[0], 0.0..=100.0, units::percent);
+    let time = guess(table, keys[1], 0.0..=10_000.0, units::minutes);
+    Rework { share: share.unwrap_or(Guess::NONE), time: time.unwrap_or(Guess::NONE) }
 }
 
 fn by_hand(table: Table<'_>) -> Option<ByHand> {

@@ -11,8 +11,10 @@ use super::fit_up;
 use super::names::Catalogue;
 use super::place;
 use super::settings::settings;
+use crate::cell::weld_metal::{fillet_section, leg_of_throat, speed_to_fill};
 use crate::cell::{
-    Band, Bands, Corners, Ends, Offset, Pass, Position, Procedure, Tracked, Weave, WeaveShape,
+    Band, Bands, Corners, Ends, FilletSize, Offset, Pass, Position, Procedure, Settings, Tracked, Weave,
+    WeaveShape,
 };
 use crate::units;
 
@@ -27,9 +29,11 @@ pub(super) fn read_all(reading: &Reading<'_>, root: &Table<'_>) -> Catalogue<Pro
     let mut procedures = Catalogue::new("procedure");
     for table in root.tables("procedure") {
         let name = procedures.claim(&table);
-        let mut assumed = Vec::new();
-        let procedure = values(&table, Whose::Procedure(&mut assumed));
-        let settings = settings(&table, &mut assumed);
+        let (mut assumed, mut of_settings) = (Vec::new(), Vec::new());
+        let settings = settings(&table, &mut of_settings);
+        let fills = fills(&table, settings.as_ref());
+        let procedure = values(&table, Whose::Procedure { assumed: &mut assumed, fills });
+        assumed.append(&mut of_settings);
         let arc = elements::arc(&table);
         let near_part = elements::near_part(&table);
         let passes = passes(&table, procedure.as_ref());
@@ -38,6 +42,12 @@ pub(super) fn read_all(reading: &Reading<'_>, root: &Table<'_>) -> Catalogue<Pro
         if !assumed.is_empty() {
             let assumed = assumed.join(", ");
             reading.note(format!("procedure {name}: assumed {assumed} (common practice, no source)"));
+        }
+        if let Some(speed) = fills {
+            reading.note(format!(
+                "procedure {name}: travel_speed_mm_s = {:.2} is worked out: at it the wire fills the weld asked for",
+                units::to_mm(speed)
+            ));
         }
         procedures.add(
             name.clone(),
@@ -49,8 +59,13 @@ pub(super) fn read_all(reading: &Reading<'_>, root: &Table<'_>) -> Catalogue<Pro
 
 /// Whose table it is that the values stand in.
 pub(super) enum Whose<'p> {
-    /// A procedure's own; what it leaves out is assumed and listed here.
-    Procedure(&'p mut Vec<String>),
+    /// A procedure's own.
+    Procedure {
+        /// Here is listed what it leaves out, which is assumed.
+        assumed: &'p mut Vec<String>,
+        /// Travel speed (m/s) where it does not state one and its settings and size of weld give it.
+        fills: Option<f64>,
+    },
     /// A seam's, which may change any value of its procedure; `None` where that one is unsound.
     Seam(Option<&'p Procedure>),
 }
@@ -59,13 +74,17 @@ pub(super) enum Whose<'p> {
 pub(super) fn values(table: &Table<'_>, mut whose: Whose<'_>) -> Option<Procedure> {
     let base = match &whose {
         Whose::Seam(base) => *base,
-        Whose::Procedure(_) => None,
+        Whose::Procedure { .. } => None,
+    };
+    let fills = match &whose {
+        Whose::Procedure { fills, .. } => *fills,
+        Whose::Seam(_) => None,
     };
     type Value = fn(&Procedure) -> f64;
     let (deg, mm, seconds): (Si, Si, Si) = (units::deg, units::mm, |seconds| seconds);
     let mut tolerance = |key: &str, greatest: f64, si: Si, of: fn(&Procedure) -> Band, usual: f64| {
         let written = match &mut whose {
-            Whose::Procedure(assumed) if !table.has(key) => {
+            Whose::Procedure { assumed, .. } if !table.has(key) => {
                 table.excuse(key);
                 assumed.push(format!("{key} = {usual}"));
                 Some([usual, usual])
@@ -79,8 +98,8 @@ pub(super) fn values(table: &Table<'_>, mut whose: Whose<'_>) -> Option<Procedur
     let ctwd_tolerance = tolerance("ctwd_tolerance_mm", 20.0, mm, |p| p.ctwd, 2.0);
     let mut value = |key: &str, bounds: RangeInclusive<f64>, si: Si, of: Value, usual: Option<f64>| {
         let written = match (&mut whose, usual) {
-            (Whose::Procedure(_), None) => table.number(key, bounds),
-            (Whose::Procedure(assumed), Some(usual)) if !table.has(key) => {
+            (Whose::Procedure { .. }, None) => table.number(key, bounds),
+            (Whose::Procedure { assumed, .. }, Some(usual)) if !table.has(key) => {
                 table.excuse(key);
                 assumed.push(format!("{key} = {usual}"));
                 Some(usual)
@@ -92,7 +111,8 @@ pub(super) fn values(table: &Table<'_>, mut whose: Whose<'_>) -> Option<Procedur
     let work = value("work_deg", aims::WORK_DEG, deg, |p| p.work.aim, None);
     let travel = value("travel_deg", aims::TRAVEL_DEG, deg, |p| p.travel.aim, None);
     let ctwd = value("ctwd_mm", aims::CTWD_MM, mm, |p| p.ctwd.aim, None);
-    let travel_speed = value("travel_speed_mm_s", TRAVEL_SPEED_MM_S, mm, |p| p.travel_speed, None);
+    let travel_speed =
+        fills.or_else(|| value("travel_speed_mm_s", TRAVEL_SPEED_MM_S, mm, |p| p.travel_speed, None));
     let corner_zone = value("corner_zone_mm", 0.1..=200.0, mm, |p| p.corner_zone, Some(8.0));
     let approach = value("approach_mm", 1.0..=1000.0, mm, |p| p.approach, Some(50.0));
     let retract = value("retract_mm", 1.0..=1000.0, mm, |p| p.retract, Some(50.0));
@@ -172,6 +192,29 @@ pub(super) fn values(table: &Table<'_>, mut whose: Whose<'_>) -> Option<Procedur
 }
 
 type Si = fn(f64) -> f64;
+
+/// Travel speed (m/s) of a procedure that states none but what it melts and the fillet that this is to fill in one pass.
+fn fills(table: &Table<'_>, settings: Option<&Settings>) -> Option<f64> {
+    let key = "travel_speed_mm_s";
+    if table.has(key) || table.has("pass") {
+        return None;
+    }
+    let Settings { wire_diameter, wire_feed, efficiency, size, .. } = settings?;
+    let leg = match (*size)? {
+        FilletSize::Leg(leg) => leg,
+        FilletSize::Throat(throat) => leg_of_throat(throat),
+    };
+    let speed = speed_to_fill(fillet_section(leg), *wire_diameter, *wire_feed, efficiency.value);
+    table.excuse(key);
+    let mm_s = units::to_mm(speed);
+    if !TRAVEL_SPEED_MM_S.contains(&mm_s) {
+        let wrong =
+            format!("this wire fills the weld asked for at {mm_s:.2} mm/s, which no torch travels at");
+        let right = format!("correct wire_feed_m_min, wire_diameter_mm or the size, or write {key}");
+        table.problem(key, wrong, right);
+    }
+    Some(speed)
+}
 
 /// That the torch keeps off the work and does not lie down on it; `prefix` of the keys that may be at fault.
 fn check_bands(table: &Table<'_>, Bands { travel, ctwd, .. }: &Bands, prefix: &str) {

@@ -18,6 +18,9 @@ pub struct MoneyFindings {
     pub good_parts: Range,
     /// People's paid time for a good part, expected.
     pub labour_min: f64,
+    /// Of that: mending parts after the cell.
+    #[serde(default)]
+    pub rework_min: f64,
     /// The cell's planned time for a good part, expected.
     pub cell_min: f64,
     /// What a good part costs.
@@ -116,6 +119,7 @@ impl MoneyFindings {
             currency: money.currency.clone(),
             good_parts: Range::of([fewest, expected, most]),
             labour_min: rounded(to_minutes(returns.needs.labour), 6),
+            rework_min: rounded(to_minutes(returns.rework), 6),
             cell_min: rounded(to_minutes(returns.needs.cell), 6),
             part: CostFindings::new(&returns.part),
             once: OnceFindings::new(&returns.once, returns.taught_points),
@@ -152,7 +156,13 @@ impl MoneyFindings {
             .iter()
             .filter(|(cost, ..)| *cost > 0.0)
             .map(|(cost, what, minutes)| {
-                let minutes = minutes.map(|minutes| format!(" ({} min)", fixed(minutes, 2)));
+                let rework = match self.rework_min {
+                    rework if *what == "people" && rework > 0.0 => {
+                        format!(", {} of it mending parts", fixed(rework, 2))
+                    }
+                    _ => String::new(),
+                };
+                let minutes = minutes.map(|minutes| format!(" ({} min{rework})", fixed(minutes, 2)));
                 format!("{what} {}{}", fixed(*cost, 3), minutes.unwrap_or_default())
             })
             .collect();

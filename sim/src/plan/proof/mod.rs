@@ -9,16 +9,22 @@
 //! - `axis_move`: straight in axis space: axes go from value to value, so each bounds what it carries
 //! - `external_move`: external axes move, the arm stands
 //! - `axis_move_in_turn`: both move, and nobody says which meets which
+//! - `rounded_corner`: from one straight move in axis space over into the next
+//! - `together`: arm and external axes, each the same share of its way at the same time
 //! - `torch_move`: the torch is led; its own motion bounds the torch, and `Arm::enclosure` the axes and so the links
 
 mod axis_move;
 mod axis_move_in_turn;
 mod external_move;
+mod rounded_corner;
+mod together;
 mod torch_move;
 
 pub(super) use axis_move::axis_move;
 pub(super) use axis_move_in_turn::axis_move_in_turn;
 pub(super) use external_move::external_move;
+pub(super) use rounded_corner::{keeps_dependent_ranges, rounded_corner};
+pub(super) use together::together;
 pub(super) use torch_move::{TorchMove, torch_move};
 
 use std::collections::VecDeque;

@@ -17,7 +17,7 @@ pub use least_squares::{Factor, Fit, Found, fit};
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
 use crate::cell::{Calibration, Cell, Measured, Measurement};
-use crate::motion::AxisMove;
+use crate::motion::{AxisMove, Pace};
 use crate::plan::Plan;
 use crate::schedule::schedule;
 
@@ -32,23 +32,28 @@ pub enum Quantity {
     ArcStart,
     /// Time until the arm stands, s.
     Settle,
+    /// With which power of the pace accelerations fall.
+    PacePower,
     /// Jerk of every axis over the stated or assumed one.
     Jerk,
 }
 
 impl Quantity {
     /// All of them, in the order of the factors.
-    pub const ALL: [Self; 5] = [Self::Pace, Self::Acceleration, Self::ArcStart, Self::Settle, Self::Jerk];
+    pub const ALL: [Self; 6] =
+        [Self::Pace, Self::Acceleration, Self::ArcStart, Self::Settle, Self::PacePower, Self::Jerk];
 
     /// Where it starts and how far off it may plausibly be. Those that are ratios are fitted as logarithms.
     ///
-    /// How far is judgement, no source: pace half as much or twice, acceleration and jerk a third or three times, times half a second.
+    /// How far is judgement, no source: pace half as much or twice, acceleration and jerk a third or three times, times half a second,
+    /// the power anywhere between that of speeds cut alone and that of the whole motion slowed evenly.
     fn factor(self) -> Factor {
         let ratio = |plausible: f64| Factor { start: 0.0, plausible, min: -3.0, max: 3.0 };
         match self {
             Self::Pace => ratio(0.7),
             Self::Acceleration | Self::Jerk => ratio(1.1),
             Self::ArcStart => Factor { start: 0.0, plausible: 0.5, min: -5.0, max: 30.0 },
+            Self::PacePower => Factor { start: Pace::EVEN, plausible: 1.0, min: 0.0, max: 3.0 },
             Self::Settle => Factor { start: 0.0, plausible: 0.5, min: 0.0, max: 30.0 },
         }
     }
@@ -105,17 +110,17 @@ pub fn needs_plan(measured: &[Measurement]) -> bool {
 #[must_use]
 pub fn calibrate(cell: &Cell, plan: Option<&Plan>, measured: &[Measurement]) -> Calibrated {
     let model = Model { cell, plan, measured };
-    // No pace is above what the axes allow.
-    let fastest = -cell.arm.air_move_share.value.ln();
+    // No pace, of air moves or of what was measured, is above what the axes allow.
+    let pace = |m: &Measurement| if let Measured::Move { pace, .. } = m.what { pace } else { None };
+    let fastest = -measured.iter().filter_map(pace).fold(cell.arm.air_move_share.value, f64::max).ln();
     let factors = Quantity::ALL.map(|quantity| match quantity {
         Quantity::Pace => Factor { max: fastest, ..quantity.factor() },
         _ => quantity.factor(),
     });
-    let mut fitted = fit(&factors, FINEST, &|values| model.residuals(values));
-    for _ in 0..ROUNDS {
-        let scales = model.scales(&fitted.values, fitted.freedom);
-        fitted = fit(&factors, 1.0, &|values| model.weighed(values, &scales));
-    }
+    let even = model.fitted(&factors, false);
+    let with_power = model.fitted(&factors, true);
+    let moves = |fitted: &Fit| model.scales(&fitted.values, fitted.freedom)[0];
+    let fitted = if moves(&with_power) < CLEARLY_BETTER * moves(&even) { with_power } else { even };
     let scales = model.scales(&fitted.values, fitted.freedom);
     let residual = |kind: usize| model.of_kind(kind).next().map(|_| scales[kind]);
     let told = |at: usize| !matches!(fitted.found[at], Found::Untold { .. });
@@ -158,6 +163,10 @@ pub fn promised_share(calibration: &Calibration, residual: f64) -> f64 {
     t * residual
 }
 
+/// How accelerations fall with the pace is fitted only where moves are then off by no more than this share of what they were: a factor more
+/// must earn its place.
+const CLEARLY_BETTER: f64 = 0.8;
+
 /// What was measured, on what.
 struct Model<'m> {
     cell: &'m Cell,
@@ -166,6 +175,33 @@ struct Model<'m> {
 }
 
 impl Model<'_> {
+    /// The best fit; without `power` the whole motion is taken to be slowed evenly.
+    fn fitted(&self, factors: &[Factor; 6], power: bool) -> Fit {
+        let at = Quantity::ALL.iter().position(|one| *one == Quantity::PacePower && !power);
+        let kept: Vec<Factor> =
+            factors.iter().enumerate().filter(|(index, _)| Some(*index) != at).map(|(_, one)| *one).collect();
+        let all = |values: &[f64]| {
+            let mut values = values.to_vec();
+            at.into_iter().for_each(|at| values.insert(at, Pace::EVEN));
+            values
+        };
+        let mut fitted = fit(&kept, FINEST, &|values| self.residuals(&all(values)));
+        for _ in 0..ROUNDS {
+            let scales = self.scales(&all(&fitted.values), fitted.freedom);
+            fitted = fit(&kept, 1.0, &|values| self.weighed(&all(values), &scales));
+        }
+        fitted.values = all(&fitted.values);
+        if let Some(at) = at {
+            for found in &mut fitted.found {
+                if let Found::Untold { with: Some(with) } = found {
+                    *with += usize::from(*with >= at);
+                }
+            }
+            fitted.found.insert(at, Found::Untold { with: None });
+        }
+        fitted
+    }
+
     /// What the values of the factors put in the place of the cell's own; quantities that are not `told` are left.
     fn calibration(&self, values: &[f64], told: impl Fn(usize) -> bool) -> Calibration {
         let arm = &self.cell.arm;
@@ -176,6 +212,7 @@ impl Model<'_> {
         };
         Calibration {
             air_move_share: value(Quantity::Pace).map(|ratio| arm.air_move_share.value * ratio),
+            pace_power: value(Quantity::PacePower),
             acceleration: value(Quantity::Acceleration)
                 .map(|ratio| std::array::from_fn(|i| axes[i].max_acceleration.value * ratio)),
             jerk: value(Quantity::Jerk).map(|ratio| std::array::from_fn(|i| axes[i].max_jerk.value * ratio)),
@@ -193,7 +230,8 @@ impl Model<'_> {
         let schedule = self.plan.map(|plan| schedule(&cell, plan));
         let time = |what: &Measured| match what {
             Measured::Move { from, to, pace } => {
-                let pace = pace.unwrap_or(self.cell.arm.air_move_share.value) * pace_ratio;
+                let share = pace.unwrap_or(self.cell.arm.air_move_share.value) * pace_ratio;
+                let pace = Pace::new(share, cell.arm.pace_power);
                 AxisMove::new(&cell.arm.arm, *from, *to, pace).duration() + cell.arm.settle
             }
             Measured::Weld(seam) => {

@@ -1,6 +1,7 @@
 //! Decides what a part costs at the user's rates: hours of persons and cell, wire, gas. What has no rate is not counted, and told.
 //!
-//! The arithmetic is that of [`crate::production::cost`]; a part takes its share of a load's period over the availability.
+//! The arithmetic is that of [`crate::production::cost`]; a part takes its share of a load's period over the availability,
+//! and people are paid for breaks besides where the hours of a shift are given.
 
 use super::{At, Cause, Model};
 use crate::cell::RoughJob;
@@ -80,8 +81,13 @@ fn cost(model: &Model<'_>, at: At) -> PartCost {
         ..Rates::default()
     };
     let time = model.period_per_part(at) / at.of(Cause::Availability, &model.availability());
+    // People are paid for whole shifts, breaks included.
+    let paid = match (given.shift_length, model.shift_length()) {
+        (Some(length), Some(working)) if working > 0.0 => length / working,
+        _ => 1.0,
+    };
     let needs = PartNeeds {
-        labour: f64::from(given.persons.unwrap_or(1)) * time,
+        labour: paid * f64::from(given.persons.unwrap_or(1)) * time,
         cell: time,
         wire: model.wire(at),
         gas: given.gas_flow.unwrap_or(0.0) * model.gas_time(at),

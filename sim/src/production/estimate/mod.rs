@@ -185,6 +185,14 @@ pub fn estimate(job: &RoughJob) -> Estimate {
     }
 }
 
+/// The arm's time for the seams of `job` in a load, s; cleaning, a regular stop, is left out.
+#[must_use]
+pub fn arm_time(job: &RoughJob) -> Range {
+    let elements = elements(job).into_iter().filter(|element| element.cause != Cause::Cleaning).collect();
+    let model = Model { job, elements };
+    model.range(|at| model.time(Whose::Arm, at))
+}
+
 /// The job with its elements: what every result is worked out from.
 struct Model<'j> {
     job: &'j RoughJob,

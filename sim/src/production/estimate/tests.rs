@@ -149,6 +149,22 @@ fn a_part_costs_its_hours_and_its_gas() {
     assert_eq!(cost.without_rate, [CostPart::Wire]);
 }
 
+/// A shift of 8 h with 60 min of breaks is paid whole: 30/h · 94.133333 s / 0.85 · 8/7 + 60/h · 94.133333 s / 0.85 = 2.900467.
+#[test]
+fn people_are_paid_for_their_breaks() {
+    let mut job = job();
+    job.given = Given {
+        availability: Some(0.85),
+        labour_per_h: Some(30.0),
+        cell_per_h: Some(60.0),
+        shift_length: Some(hours(8.0)),
+        breaks: Some(minutes(60.0)),
+        ..job.given
+    };
+    let cost = estimate(&job).cost.unwrap();
+    assert!((cost.total.expected - 2.900_466_853).abs() < 1e-6, "{cost:?}");
+}
+
 #[test]
 fn without_a_rate_for_an_hour_nothing_is_said_of_cost() {
     let mut job = job();

@@ -104,12 +104,14 @@ fn changed(text: &str, changes: &[Change]) -> String {
 fn try_scene(index: usize, cell: &str, arm: &str, torch: &str) {
     let saddle: &[u8] =
         if index == 1 { include_bytes!("../../../../../scenes/pump-skid/skid-saddle.stl") } else { b"" };
-    let files: [(&str, &[u8]); 5] = [
+    let table: &[u8] = include_bytes!("../../../../../scenes/pump-skid/first-visit.csv");
+    let files: [(&str, &[u8]); 6] = [
         ("cells/cell.toml", cell.as_bytes()),
         ("arms/reach-1400.toml", arm.as_bytes()),
         ("arms/reach-2000.toml", arm.as_bytes()),
         ("torches/bent-neck.toml", torch.as_bytes()),
         ("cells/skid-saddle.stl", saddle),
+        ("cells/first-visit.csv", table),
     ];
     match read_cell_with(Path::new("cells/cell.toml"), &Bundled(&files)) {
         Ok(cell) => assert_finite(&cell),

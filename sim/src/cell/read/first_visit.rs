@@ -1,0 +1,106 @@
+//! Decides what `[first_visit]` says: a table, and which of its rows are drawn as which seams.
+
+use seamwright_kinematics::document::{Table, nearest};
+
+use super::Reading;
+use super::files::{beside, reason};
+use super::rough_file;
+use crate::cell::{FirstVisit, RoughJob, Seam, Station, StationId};
+
+/// The table beside the cell, where it names one. In a cell that is read for a job it is passed over.
+pub(super) fn read(
+    reading: &Reading<'_>,
+    root: &Table<'_>,
+    stations: &[Station],
+    seams: &[Seam],
+) -> Option<FirstVisit> {
+    if reading.for_a_job {
+        root.excuse("first_visit");
+        return None;
+    }
+    let table = root.opt_table("first_visit")?;
+    let named = table.text("table");
+    let station = station(&table, stations);
+    let rows = table.tables("drawn");
+    let found = named.and_then(|named| {
+        let path = beside(table.file().as_ref(), &named);
+        let text =
+            reading.files.text(&path).map_err(|error| table.problem("table", reason(&error), None)).ok()?;
+        rough_file::from_text(&Reading::for_a_job(&path, reading), &path, &text)
+    });
+    let mut drawn = vec![Vec::new(); found.as_ref().map_or(0, |found| found.seams.len())];
+    for row in rows {
+        let (name, seams) = (row.text("row"), seams_of(&row, station, seams));
+        if let (Some(name), Some(found)) = (name, &found) {
+            match found.seams.iter().position(|seam| seam.name == name) {
+                Some(index) if drawn[index].is_empty() => drawn[index] = seams,
+                Some(_) => {
+                    row.problem("row", "this row is named twice", "write its seams together".to_owned())
+                }
+                None => row.problem(
+                    "row",
+                    "no row of the table that begins with seam has this name",
+                    hint(&name, found),
+                ),
+            }
+        }
+        row.finish();
+    }
+    table.finish();
+    Some(FirstVisit { table: found?, drawn, station: station? })
+}
+
+/// The only station, or the one that is named.
+fn station(table: &Table<'_>, stations: &[Station]) -> Option<StationId> {
+    let named = table.opt_text("station");
+    match (named, stations) {
+        (None, [_]) => Some(StationId(0)),
+        (None, _) => {
+            let right = "write station = \"...\" with its name".to_owned();
+            table.problem("station", "it is not said at which station this is loaded", right);
+            None
+        }
+        (Some(named), _) => {
+            let found = stations.iter().position(|station| station.name == named);
+            if found.is_none() {
+                let near = nearest(&named, stations.iter().map(|station| station.name.as_str()));
+                let right = near.map_or("write the name of a [[station]]".to_owned(), |near| {
+                    format!("is it \"{near}\"?")
+                });
+                table.problem("station", format!("no station is named \"{named}\""), right);
+            }
+            found.map(StationId)
+        }
+    }
+}
+
+/// The names of the seams that a row was drawn as.
+fn seams_of(row: &Table<'_>, station: Option<StationId>, seams: &[Seam]) -> Vec<String> {
+    let here = || seams.iter().filter(|seam| Some(seam.station) == station).map(|seam| seam.name.as_str());
+    let names = row.texts("seams");
+    if names.is_empty() {
+        row.problem(
+            "seams",
+            "nothing is drawn of this row",
+            "name its seams, or leave the row out".to_owned(),
+        );
+    }
+    for name in &names {
+        if station.is_some() && !here().any(|known| known == name) {
+            let near = nearest(name, here());
+            let right = near.map_or("write names of seams of that station".to_owned(), |near| {
+                format!("is it \"{near}\"?")
+            });
+            row.problem("seams", format!("no seam there is named \"{name}\""), right);
+        }
+    }
+    names
+}
+
+fn hint(name: &str, table: &RoughJob) -> String {
+    let names = || table.seams.iter().map(|seam| seam.name.as_str());
+    match nearest(name, names()) {
+        Some(near) => format!("is it \"{near}\"?"),
+        None => format!("known: {}", names().take(8).collect::<Vec<_>>().join(", ")),
+    }
+}

@@ -1,0 +1,81 @@
+//! A calibration against times whose factors are known beforehand.
+//!
+//! Moves of one axis alone are timed by the closed form of a profile that is limited in speed, acceleration and jerk, with the true
+//! factors put into it here.
+
+use std::path::Path;
+
+use seamwright_kinematics::AxisValues;
+use seamwright_sim::cell::read::read_cell;
+use seamwright_sim::cell::{Cell, Measured, Measurement};
+use seamwright_sim::motion::{AxisMove, Pace};
+use seamwright_sim::production::calibration::{Found, Quantity, calibrate};
+
+const STARTER: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../scenes/gate-bracket/cell.toml");
+
+const PACE: f64 = 0.9;
+const ACCELERATION: f64 = 0.7;
+const JERK: f64 = 0.4;
+const SETTLE: f64 = 0.15;
+
+/// Rest to rest over `d` with speed `v`, acceleration `a`, jerk `j`: v reached, only a reached, neither.
+fn double_s(d: f64, v: f64, a: f64, j: f64) -> f64 {
+    let to_speed = if v * j >= a * a { a / j + v / a } else { 2.0 * (v / j).sqrt() };
+    if d >= v * to_speed {
+        d / v + to_speed
+    } else if d >= 2.0 * a.powi(3) / (j * j) {
+        a / j + ((a / j).powi(2) + 4.0 * d / a).sqrt()
+    } else {
+        4.0 * (d / (2.0 * j)).cbrt()
+    }
+}
+
+/// With speeds cut alone (power 0) a move at half pace has half the speed and all the acceleration and jerk; at power 1 half of that,
+/// and √⅛ of the jerk; at 2 the whole motion takes twice the time. All of it on one axis by the closed form.
+#[test]
+fn a_pace_cuts_accelerations_by_its_power() {
+    let cell = starter();
+    let axis = &cell.arm.arm.axes()[2];
+    let (v, a, j) = (axis.max_speed, axis.max_acceleration.value, axis.max_jerk.value);
+    for distance in [0.05, 0.4, 1.2] {
+        let mut to = AxisValues::zeros();
+        to[2] = distance;
+        let time = |power: f64| {
+            let planned = AxisMove::new(&cell.arm.arm, AxisValues::zeros(), to, Pace::new(0.5, power));
+            assert!((planned.least_possible() - double_s(distance, v, a, j)).abs() < 1e-9);
+            planned.duration()
+        };
+        assert!((time(0.0) - double_s(distance, 0.5 * v, a, j)).abs() < 1e-9);
+        assert!((time(1.0) - double_s(distance, 0.5 * v, 0.5 * a, 0.125_f64.sqrt() * j)).abs() < 1e-9);
+        assert!((time(2.0) - 2.0 * double_s(distance, v, a, j)).abs() < 1e-9);
+    }
+}
+
+fn starter() -> Cell {
+    read_cell(Path::new(STARTER)).expect("the demo is sound")
+}
+
+/// Moves of each axis over short and long ways at full and at half pace.
+fn moves(cell: &Cell) -> Vec<Measurement> {
+    let mut all = Vec::new();
+    for (i, axis) in cell.arm.arm.axes().iter().enumerate() {
+        for (distance, pace) in [(0.02, 1.0), (0.15, 0.5), (0.4, 1.0), (1.0, 1.0), (1.0, 0.5)] {
+            let mut to = AxisValues::zeros();
+            to[i] = distance;
+            let (v, a, j) = (axis.max_speed, axis.max_acceleration.value, axis.max_jerk.value);
+            let time = double_s(distance, v, ACCELERATION * a, JERK * j) / (PACE * pace) + SETTLE;
+            let what = Measured::Move { from: AxisValues::zeros(), to, pace: Some(pace) };
+            all.push(Measurement { line: all.len() as u64 + 2, what, time });
+        }
+    }
+    all
+}
+
+#[test]
+fn without_a_measured_weld_nothing_is_said_of_the_arc_start() {
+    let cell = starter();
+    let calibrated = calibrate(&cell, None, &moves(&cell));
+    let arc_start = calibrated.found.iter().find(|(quantity, _)| *quantity == Quantity::ArcStart).unwrap();
+    assert_eq!(arc_start.1, Found::Untold { with: None });
+    assert_eq!(calibrated.calibration.arc_start_added, None);
+}
