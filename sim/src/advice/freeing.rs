@@ -30,6 +30,9 @@ const WORTH_TROUBLE: f64 = 3.0;
 /// Kinds of changes that touch every seam of which one is planned again, the nearest first, until one of them breaks nothing.
 const MOST_KINDS: usize = 3;
 
+/// Changes that are asked at once, for each thread: what lies beyond the first that serves is asked in vain.
+const AT_ONCE: usize = 4;
+
 /// What would free the seams of a cell that do not hold.
 #[derive(Clone, Debug)]
 pub struct Advice {
@@ -108,7 +111,7 @@ pub fn advise(cell: &Cell, searched: &Searched, plan: &Plan) -> Option<Advice> {
     not_looked_at.sort_by_key(|(seam, _)| *seam);
     let mut asking = Asking { cell, searched, plan, blocked: &blocked, known: Vec::new(), tried: 0 };
     let seams: Vec<SeamAdvice> = blocked.iter().map(|seam| asking.seam(*seam)).collect();
-    let together = together(cell, searched, &seams);
+    let together = together(cell, searched, &seams, &asking.known);
     Some(Advice {
         tried: asking.tried,
         planned: asking.known.len() as u64,
@@ -134,7 +137,7 @@ impl Offers {
         self.all.extend(offer);
     }
 
-    /// Of changes of one kind, in rising trouble, those that are worth trying.
+    /// Of changes in rising trouble, those that are worth trying.
     fn worth_trying<'t>(&self, tries: &'t [Try]) -> &'t [Try] {
         &tries[..tries.partition_point(|one| one.trouble <= self.most_trouble)]
     }
@@ -151,10 +154,14 @@ struct Asking<'a> {
     tried: u64,
 }
 
-/// What came of a change: whether each seam is welded, and how many ways are blocked that lead to no seam.
+/// What came of a change that was planned.
 #[derive(Clone)]
-struct After {
-    welded: Vec<bool>,
+pub(super) struct After {
+    /// Whether each seam is welded.
+    pub welded: Vec<bool>,
+    /// Air moves that are blocked.
+    pub blocked: usize,
+    /// Those of them that lead to no seam.
     other_blocks: usize,
 }
 
@@ -175,23 +182,27 @@ impl Asking<'_> {
             .partition(|of_kind| of_kind.first().is_none_or(|first| first.change.row().is_some()));
         let mut offers = Offers { all: Vec::new(), most_trouble: f64::INFINITY };
         for of_kind in &alone {
-            let offer = self.first_that_frees(offers.worth_trying(of_kind), seam, &doubtful);
+            let worth = offers.worth_trying(of_kind);
+            let next = self.next_promising(worth, 0, seam, &doubtful);
+            let offer = self.first_that_frees(worth, next, seam, &doubtful);
             offers.add(offer);
         }
-        let mut nearest: Vec<(&[Try], f64)> = Vec::new();
-        for of_kind in &wide {
-            let worth = offers.worth_trying(of_kind);
-            let found = self.next_promising(worth, 0, seam, &doubtful);
-            nearest.extend(found.map(|index| (&worth[index..], worth[index].trouble)));
-        }
-        nearest.sort_by(|a, b| a.1.total_cmp(&b.1));
-        for (tries, _) in nearest.into_iter().take(MOST_KINDS) {
-            let offer = self.first_that_frees(offers.worth_trying(tries), seam, &doubtful);
+        // Of all kinds together in rising trouble, so that nothing is tried beyond what is enough.
+        let mut wide: Vec<Try> = wide.into_iter().flatten().collect();
+        wide.sort_by(|a, b| a.trouble.total_cmp(&b.trouble));
+        for _ in 0..MOST_KINDS {
+            let worth = offers.worth_trying(&wide);
+            let Some(next) = self.next_promising(worth, 0, seam, &doubtful) else { break };
+            let kind = worth[next].change.kind();
+            let (of_kind, others): (Vec<Try>, Vec<Try>) =
+                worth[next..].iter().cloned().partition(|one| one.change.kind() == kind);
+            let offer = self.first_that_frees(&of_kind, Some(0), seam, &doubtful);
             let enough = offer.as_ref().is_some_and(Offer::breaks_nothing);
             offers.add(offer);
             if enough {
                 break;
             }
+            wide = others;
         }
         let mut offers = offers.all;
         offers.sort_by(|a, b| {
@@ -200,16 +211,21 @@ impl Asking<'_> {
         SeamAdvice { seam, offers }
     }
 
-    /// The first change that frees the seam and breaks nothing, or, where [`MOST_PLANNED`] were planned before one did, the first that frees it.
-    fn first_that_frees(&mut self, tries: &[Try], seam: SeamId, doubtful: &[f64]) -> Option<Offer> {
+    /// The first change that frees the seam and breaks nothing, or, where [`MOST_PLANNED`] were planned before one did, the first that
+    /// frees it; `next`: the first of `tries` that is promising.
+    fn first_that_frees(
+        &mut self,
+        tries: &[Try],
+        mut next: Option<usize>,
+        seam: SeamId,
+        doubtful: &[f64],
+    ) -> Option<Offer> {
         let mut first: Option<Offer> = None;
-        let mut from = 0;
-        for _ in 0..MOST_PLANNED {
+        for planned in 1..=MOST_PLANNED {
             if self.is_spent() {
                 break;
             }
-            let Some(index) = self.next_promising(tries, from, seam, doubtful) else { break };
-            from = index + 1;
+            let Some(index) = next else { break };
             let after = self.after(&tries[index].change, seam);
             if after.welded[seam.0] {
                 let offer = self.offer(&tries[index], seam, &after);
@@ -217,6 +233,9 @@ impl Asking<'_> {
                     return Some(offer);
                 }
                 first.get_or_insert(offer);
+            }
+            if planned < MOST_PLANNED {
+                next = self.next_promising(tries, index + 1, seam, doubtful);
             }
         }
         first
@@ -230,19 +249,39 @@ impl Asking<'_> {
         seam: SeamId,
         doubtful: &[f64],
     ) -> Option<usize> {
-        let (cell, searched) = (self.cell, self.searched);
-        let unreached = self.plan.seams[seam.0].verdict == Verdict::Holds;
-        let found = tries[from..].par_iter().position_first(|one| {
-            let changed = one.change.made(cell);
-            let may = if unreached {
-                searched.again(&changed, &[seam]).plan(&changed).is_welded(seam)
-            } else {
-                may_hold(&changed, seam, doubtful)
-            };
-            may && !fouls(cell, &changed, &one.change)
+        let at_once = AT_ONCE * rayon::current_num_threads();
+        let found = (from..tries.len()).step_by(at_once).find_map(|start| {
+            let some = &tries[start..tries.len().min(start + at_once)];
+            let found = some.par_iter().position_first(|one| self.is_promising(&one.change, seam, doubtful));
+            found.map(|index| start + index)
         });
-        self.tried += found.map_or(tries.len() - from, |index| index + 1) as u64;
-        found.map(|index| from + index)
+        self.tried += (found.map_or(tries.len(), |index| index + 1) - from) as u64;
+        found
+    }
+
+    fn is_promising(&self, change: &Change, seam: SeamId, doubtful: &[f64]) -> bool {
+        let (cell, plan) = (self.cell, self.plan);
+        let changed = change.made(cell);
+        if !may_hold(&changed, seam, doubtful) || fouls(cell, &changed, change) {
+            return false;
+        }
+        if plan.seams[seam.0].verdict != Verdict::Holds {
+            return true;
+        }
+        // It holds by itself as it is, but nothing leads there.
+        let of = &cell.seams;
+        let before = (0..seam.0).rev().map(SeamId);
+        let before = before
+            .filter(|other| of[other.0].station == of[seam.0].station)
+            .find(|other| plan.is_welded(*other));
+        self.searched_again(change, &changed, &[seam]).is_reached(&changed, seam, before)
+    }
+
+    fn searched_again(&self, change: &Change, changed: &Cell, seams: &[SeamId]) -> Searched {
+        match change.row() {
+            Some(_) => self.searched.again_as_all_stands(changed, seams),
+            None => self.searched.again(changed, seams),
+        }
     }
 
     /// Plans the cell again with a change: the seam itself, all that were welded, and of the others those that may hold now.
@@ -262,7 +301,7 @@ impl Asking<'_> {
                 }
             })
             .collect();
-        let plan = self.searched.again(&changed, &again).plan(&changed);
+        let plan = self.searched_again(change, &changed, &again).plan(&changed);
         let after = After::of(&plan);
         self.known.push((change.clone(), after.clone()));
         after
@@ -286,11 +325,12 @@ impl Asking<'_> {
 }
 
 impl After {
-    fn of(plan: &Plan) -> Self {
-        let to_no_seam = plan.visits.iter().flat_map(|visit| &visit.blocked).filter(|way| way.to.is_none());
+    pub(super) fn of(plan: &Plan) -> Self {
+        let blocked = || plan.visits.iter().flat_map(|visit| &visit.blocked);
         Self {
             welded: plan.seams.iter().map(|seam| plan.is_welded(seam.seam)).collect(),
-            other_blocks: to_no_seam.count(),
+            blocked: blocked().count(),
+            other_blocks: blocked().filter(|way| way.to.is_none()).count(),
         }
     }
 }

@@ -3,7 +3,7 @@
 use rayon::prelude::*;
 
 use super::change::Change;
-use super::freeing::SeamAdvice;
+use super::freeing::{After, SeamAdvice};
 use crate::cell::{Cell, SeamId};
 use crate::plan::{Searched, may_hold};
 
@@ -18,18 +18,25 @@ pub struct Together {
     pub ways_clear: bool,
 }
 
-/// Takes for each seam in turn the nearest offer that goes with those taken before; leaves out what is not needed in the end.
-pub(super) fn together(cell: &Cell, searched: &Searched, seams: &[SeamAdvice]) -> Option<Together> {
+/// Takes for each seam in turn the nearest offer that goes with those taken before; leaves out what is not needed in the end. `known`:
+/// what came of changes that were planned each by itself.
+pub(super) fn together(
+    cell: &Cell,
+    searched: &Searched,
+    seams: &[SeamAdvice],
+    known: &[(Change, After)],
+) -> Option<Together> {
+    let asking = Asking { cell, known };
     let mut changes: Vec<Change> = Vec::new();
     let mut freed: Vec<SeamId> = Vec::new();
     for advice in seams {
-        if changes.is_empty() || !all_hold(cell, &changes, &[advice.seam]) {
+        if !asking.all_hold(&changes, &[advice.seam]) {
             let with = advice.offers.iter().find_map(|offer| {
                 let mut with: Vec<Change> =
                     changes.iter().filter(|change| !change.is_of_the_same(&offer.change)).cloned().collect();
                 with.push(offer.change.clone());
                 let touched = touched_by(cell, &offer.change, &freed);
-                (all_hold(cell, &with, &[advice.seam]) && all_hold(cell, &with, &touched)).then_some(with)
+                (asking.all_hold(&with, &[advice.seam]) && asking.all_hold(&with, &touched)).then_some(with)
             });
             let Some(with) = with else { continue };
             changes = with;
@@ -39,32 +46,65 @@ pub(super) fn together(cell: &Cell, searched: &Searched, seams: &[SeamAdvice]) -
     for index in (0..changes.len()).rev() {
         let mut fewer = changes.clone();
         let left_out = fewer.remove(index);
-        if !fewer.is_empty() && all_hold(cell, &fewer, &touched_by(cell, &left_out, &freed)) {
+        if !fewer.is_empty() && asking.all_hold(&fewer, &touched_by(cell, &left_out, &freed)) {
             changes = fewer;
         }
     }
-    if changes.is_empty() {
-        return None;
-    }
-    let changed = made(cell, &changes);
-    let all: Vec<SeamId> = (0..cell.seams.len()).map(SeamId).collect();
-    let touched: Vec<SeamId> = all
-        .iter()
-        .copied()
-        .filter(|seam| changes.iter().any(|change| change.concerns(cell).contains(seam)))
-        .collect();
-    let plan = searched.again(&changed, &touched).plan(&changed);
+    let after = match changes.as_slice() {
+        [] => return None,
+        [only] => asking.after(only).cloned(),
+        _ => None,
+    };
+    let after = after.unwrap_or_else(|| {
+        let changed = made(cell, &changes);
+        let touched: Vec<SeamId> = (0..cell.seams.len())
+            .map(SeamId)
+            .filter(|seam| changes.iter().any(|change| change.concerns(cell).contains(seam)))
+            .collect();
+        After::of(&searched.again(&changed, &touched).plan(&changed))
+    });
     Some(Together {
         changes,
-        welded: all.into_iter().filter(|seam| plan.is_welded(*seam)).collect(),
-        ways_clear: plan.visits.iter().all(|visit| visit.blocked.is_empty()),
+        welded: (0..cell.seams.len()).map(SeamId).filter(|seam| after.welded[seam.0]).collect(),
+        ways_clear: after.blocked == 0,
     })
 }
 
-/// Whether all of these seams may hold with all of the changes made.
-fn all_hold(cell: &Cell, changes: &[Change], seams: &[SeamId]) -> bool {
-    let changed = made(cell, changes);
-    seams.par_iter().all(|seam| may_hold(&changed, *seam, &[]))
+/// What is known while changes are put together.
+struct Asking<'a> {
+    cell: &'a Cell,
+    known: &'a [(Change, After)],
+}
+
+impl Asking<'_> {
+    fn after(&self, change: &Change) -> Option<&After> {
+        self.known.iter().find(|(known, _)| known == change).map(|(_, after)| after)
+    }
+
+    /// Whether all of some seams, none of which holds as things are, may hold with all of the changes made.
+    fn all_hold(&self, changes: &[Change], seams: &[SeamId]) -> bool {
+        let concerning = |seam: SeamId| {
+            changes
+                .iter()
+                .filter(move |change| change.concerns(self.cell).contains(&seam))
+                .collect::<Vec<_>>()
+        };
+        let mut open: Vec<SeamId> = Vec::new();
+        for seam in seams {
+            match concerning(*seam).as_slice() {
+                // Nothing is changed for it.
+                [] => return false,
+                [only] => match self.after(only) {
+                    Some(after) if !after.welded[seam.0] => return false,
+                    Some(_) => {}
+                    None => open.push(*seam),
+                },
+                _ => open.push(*seam),
+            }
+        }
+        let changed = made(self.cell, changes);
+        open.par_iter().all(|seam| may_hold(&changed, *seam, &[]))
+    }
 }
 
 /// Those of some seams that a change touches.

@@ -327,10 +327,11 @@ impl SeamPath {
             turn += piece.turn_over(overlap(start, end));
             if index + 1 < self.pieces.len() {
                 let half = self.half_zone(index);
+                // Without a zone the frame is still that of the piece before at the corner itself, and turns right behind it.
                 let share = if half > 0.0 {
                     overlap(end - half, end + half) / (2.0 * half)
                 } else {
-                    f64::from((from..=to).contains(&end))
+                    f64::from((from..to).contains(&end))
                 };
                 if share > 0.0 {
                     turn += share * self.corner_turn(index).angle();

@@ -141,7 +141,7 @@ impl SeamFindings {
             .binding
             .iter()
             .chain(&plan.also)
-            .map(|binding| Stop::new(binding, path_length, seam.procedure.travel_speed))
+            .map(|binding| Stop::new(binding, path_length, plan.follows_at))
             .collect();
         let taught: Vec<Taught> = plan
             .taught

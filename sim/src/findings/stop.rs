@@ -92,7 +92,7 @@ pub enum Limit {
         needed_percent: f64,
         /// Its limit.
         limit_deg_s: Option<f64>,
-        /// Travel speed at which it could about follow there.
+        /// Travel speed at which a way over the seam is found; none where slower travel alone does not help.
         follows_at_mm_s: Option<f64>,
     },
     /// A motor that turns axes through a coupling would have to be faster than it can be at travel speed.
@@ -103,7 +103,7 @@ pub enum Limit {
         needed_percent: f64,
         /// Its limit.
         limit_deg_s: Option<f64>,
-        /// Travel speed at which it could about follow there.
+        /// Travel speed at which a way over the seam is found; none where slower travel alone does not help.
         follows_at_mm_s: Option<f64>,
     },
     /// An axis would have to speed up or slow down faster than it can, to weave at travel speed.
@@ -173,11 +173,11 @@ pub enum Place {
 }
 
 impl Stop {
-    /// `travel_speed`: of the seam, m/s.
-    pub(super) fn new(binding: &Binding, path_length: f64, travel_speed: f64) -> Self {
+    /// `follows_at`: travel speed at which a way over the seam is found, m/s.
+    pub(super) fn new(binding: &Binding, path_length: f64, follows_at: Option<f64>) -> Self {
         let mm = |metres: f64| rounded(units::to_mm(metres), 6);
         Self {
-            limit: Limit::new(binding, travel_speed),
+            limit: Limit::new(binding, follows_at),
             place: Place::new(binding.at, binding.from, binding.to, path_length),
             x_mm: mm(binding.point.x),
             y_mm: mm(binding.point.y),
@@ -280,12 +280,12 @@ impl Limit {
         }
     }
 
-    /// `travel_speed`: of the seam, m/s.
-    fn new(binding: &Binding, travel_speed: f64) -> Self {
+    /// `follows_at`: travel speed at which a way over the seam is found, m/s.
+    fn new(binding: &Binding, follows_at: Option<f64>) -> Self {
         let mut limit = Self::of(&binding.constraint, binding.amount, binding.limit);
         if let Self::AxisSpeed { follows_at_mm_s, .. } | Self::MotorSpeed { follows_at_mm_s, .. } = &mut limit
         {
-            *follows_at_mm_s = Some(rounded(units::to_mm(travel_speed / (1.0 + binding.amount)), 6));
+            *follows_at_mm_s = follows_at.map(|speed| rounded(units::to_mm(speed), 6));
         }
         limit
     }
@@ -412,8 +412,7 @@ fn clause(what: &NotShown) -> String {
 }
 
 fn slower_words(speed_mm_s: Option<f64>, unit: LengthUnit) -> String {
-    speed_mm_s
-        .map_or_else(String::new, |speed| format!("; it could about follow at {}/s", unit.distance(speed)))
+    speed_mm_s.map_or_else(String::new, |speed| format!("; at {}/s a way is found", unit.distance(speed)))
 }
 
 /// `drive`: axis or motor, 1 to 6.
@@ -517,7 +516,7 @@ mod tests {
     }
 
     fn sentence(binding: &Binding) -> String {
-        Stop::new(binding, 0.4, 0.01).sentence(LengthUnit::Millimetre)
+        Stop::new(binding, 0.4, Some(0.0093)).sentence(LengthUnit::Millimetre)
     }
 
     #[test]
@@ -570,8 +569,8 @@ mod tests {
         let fast = binding(Constraint::AxisSpeed(5), 0.0004, Some(units::deg(300.0)), 0.1, 0.1, 0.1);
         assert_eq!(
             sentence(&fast),
-            "axis 6 would have to turn at 101 % of its speed limit of 300°/s at 100 mm from the start; it could about \
-             follow at 10.0 mm/s"
+            "axis 6 would have to turn at 101 % of its speed limit of 300°/s at 100 mm from the start; at 9.3 mm/s a way \
+             is found"
         );
     }
 }

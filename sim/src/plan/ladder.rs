@@ -129,6 +129,16 @@ pub(super) struct Ladder<'a> {
     pub home: AxisValues,
 }
 
+/// What a search for the least bad path finds.
+pub(super) enum LeastBad {
+    /// It is shown to reach the bound, or there is no path.
+    TooBad,
+    /// A path that violates nothing, as far as layers alone are asked.
+    Nothing,
+    /// The path, and the worst limit along it.
+    Path(Vec<usize>, Worst),
+}
+
 /// The worst limit along the least bad path.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Worst {
@@ -159,6 +169,29 @@ impl Ladder<'_> {
                 return Some(path);
             }
         }
+    }
+
+    /// Leaves in layer `k` only the nodes that some node of the layer before leads to; whether any is left.
+    pub fn keep_reached(&mut self, k: usize) -> bool {
+        let layer = &self.layers[k];
+        if k == 0 {
+            return !layer.nodes.is_empty();
+        }
+        let weights = weights();
+        // Where a stitch begins all that is left of the layer before leads to it.
+        let begins = layer.rung.time.is_infinite() && !self.layers[k - 1].nodes.is_empty();
+        let any: &[usize] = if begins { &[0] } else { &[] };
+        let reached = |node: &&Node| {
+            let mut before = self.before(k, node.choice, any);
+            before.any(|(_, before)| self.edge_cost(before, node, &layer.rung, &weights).is_some())
+        };
+        let nodes: Vec<Node> = layer.nodes.iter().filter(reached).copied().collect();
+        let first = (0..layer.first.len() as u32)
+            .map(|choice| nodes.partition_point(|node| node.choice < choice) as u32)
+            .collect();
+        let left = !nodes.is_empty();
+        self.layers[k] = Layer { rung: layer.rung, nodes, first };
+        left
     }
 
     /// Where one node of a layer is blocked its neighbours often are too: asking the whole layer saves many sweeps.
@@ -210,8 +243,7 @@ impl Ladder<'_> {
         Some(trace_back(&parents, last))
     }
 
-    /// The path whose worst violation is least, and that violation; `None` once it is shown to reach `bound` bands, or
-    /// where nothing is violated.
+    /// The path whose worst violation is least, and that violation, unless it is shown to reach `bound` bands.
     ///
     /// Clearances are measured along the best path so far, `rounds` times at most; the last path is then measured all along and
     /// counts as the least bad found.
@@ -220,12 +252,12 @@ impl Ladder<'_> {
         bound: f64,
         rounds: usize,
         measure: &mut impl FnMut(usize, &Node) -> Known,
-    ) -> Option<(Vec<usize>, Worst)> {
+    ) -> LeastBad {
         for round in 0..=rounds {
-            let path = self.least_bad_as_known()?;
+            let Some(path) = self.least_bad_as_known() else { break };
             let worst = self.worst_of(&path);
             if worst.is_some_and(|worst| worst.violation.bands() >= bound) {
-                return None;
+                break;
             }
             let mut settled = true;
             for (layer, &index) in path.iter().enumerate() {
@@ -236,11 +268,14 @@ impl Ladder<'_> {
                 }
             }
             if settled || round == rounds {
-                let worst = self.worst_of(&path)?;
-                return (worst.violation.bands() < bound).then_some((path, worst));
+                return match self.worst_of(&path) {
+                    None => LeastBad::Nothing,
+                    Some(worst) if worst.violation.bands() < bound => LeastBad::Path(path, worst),
+                    Some(_) => LeastBad::TooBad,
+                };
             }
         }
-        None
+        LeastBad::TooBad
     }
 
     fn least_bad_as_known(&self) -> Option<Vec<usize>> {

@@ -8,6 +8,7 @@ pub mod clearance;
 mod detour;
 mod device;
 mod external_law;
+mod known_air;
 mod ladder;
 mod passed;
 mod proof;
@@ -38,6 +39,7 @@ use rayon::prelude::*;
 use seamwright_kinematics::{AxisValues, Configuration, Drive, Pose, ReachBound};
 
 use crate::cell::{Cell, SeamId, SeamPath, StationId, frames::ExternalValues};
+use known_air::KnownAir;
 use seam_search::Found;
 use setup::Setup;
 use visit::Candidate;
@@ -64,8 +66,15 @@ pub fn plan(cell: &Cell, options: &Options<'_>) -> Plan {
     Searched::new(cell, options).plan(cell)
 }
 
-/// The way over each station, from what was found for every seam by itself; `setups`: one a station; `seed`: of detours.
-fn assembled(cell: &Cell, found: &[Option<Found>], setups: &[Setup<'_>], seed: u64) -> Plan {
+/// The way over each station, from what was found for every seam by itself; `setups`: one a station; `seed`: of detours; `known`: ways
+/// through the air of this cell.
+fn assembled(
+    cell: &Cell,
+    found: &[Option<Found>],
+    setups: &[Setup<'_>],
+    seed: u64,
+    known: &KnownAir,
+) -> Plan {
     let setup_of = |seam: SeamId| searched::setup_of(cell, setups, seam);
     let visits: Vec<PlannedVisit> = (0..cell.stations.len())
         .into_par_iter()
@@ -77,7 +86,8 @@ fn assembled(cell: &Cell, found: &[Option<Found>], setups: &[Setup<'_>], seed: u
                     Some(Candidate { seam: SeamId(index), setup: setup_of(SeamId(index)), ways: &found.ways })
                 })
                 .collect();
-            let (mut visit, taken, queries) = visit::visit(cell, StationId(station), &candidates, seed);
+            let (mut visit, taken, queries) =
+                visit::visit(cell, StationId(station), &candidates, seed, known);
             let searched =
                 (0..cell.seams.len()).filter(|index| cell.seams[*index].station == StationId(station));
             visit.left_out.extend(
@@ -133,6 +143,7 @@ fn beside(setup: &Setup<'_>, seam: SeamId, way: Option<&seam_search::Way>, repla
         as_taught: way.map(moves).unwrap_or_default(),
         verdict: replanned.verdict,
         binding: replanned.binding.clone(),
+        follows_at: replanned.follows_at,
         moves: best.map(moves).unwrap_or_default(),
         taught: best.map(|way| taught::points(setup, seam, way)).unwrap_or_default(),
         margins: best.map(|way| way.margins.clone()),
@@ -160,6 +171,7 @@ fn seam_plan(
         margins: None,
         way: None,
         waived_length,
+        follows_at: None,
         beside: None,
     };
     let Some(found) = found else { return unplanned };
@@ -171,6 +183,7 @@ fn seam_plan(
         verdict: found.verdict,
         binding: found.binding.clone(),
         also: found.also.clone(),
+        follows_at: found.follows_at,
         taught: way.map(|way| taught::points(setup, seam, way)).unwrap_or_default(),
         margins: way.map(|way| way.margins.clone()),
         beside: found.replanned.as_ref().map(|replanned| beside(setup, seam, way, replanned)),
@@ -330,6 +343,8 @@ pub struct SeamPlan {
     pub way: Option<usize>,
     /// Length inside corner zones, where the angle tolerance is waived, m.
     pub waived_length: f64,
+    /// Travel speed at which a way is found, m/s, where a speed limit stops it and slower travel alone helps.
+    pub follows_at: Option<f64>,
     /// Where what was taught was asked: that, and what a search finds instead.
     pub beside: Option<Beside>,
 }
@@ -343,6 +358,8 @@ pub struct Beside {
     pub verdict: Verdict,
     /// What stops it, where it finds no way.
     pub binding: Option<Binding>,
+    /// Travel speed at which it finds one, m/s, where a speed limit stops it.
+    pub follows_at: Option<f64>,
     /// Its best way, from way in to way out; empty where there is none.
     pub moves: Vec<Move>,
     /// The points of that to teach.

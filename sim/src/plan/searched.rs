@@ -3,11 +3,15 @@
 //! Seams are searched one by one, each by itself; only what leads from one to the next binds them together. So of a changed cell
 //! only those seams need be searched that the change is about; the ways between are always planned afresh.
 
+use std::sync::Arc;
+
 use rayon::prelude::*;
 use seamwright_kinematics::Configuration;
 
+use super::known_air::KnownAir;
 use super::seam_search::{self, Found};
 use super::setup::Setup;
+use super::visit::{self, Candidate};
 use super::{Binding, Options, Plan, assembled};
 use crate::cell::{Cell, SeamId, StationId};
 
@@ -18,13 +22,20 @@ pub struct Searched {
     found: Vec<Option<Found>>,
     only: Option<Configuration>,
     seed: u64,
+    /// Ways through the air of the cell that it was planned in.
+    known: Arc<KnownAir>,
 }
 
 impl Searched {
     /// Searches every seam of the cell.
     #[must_use]
     pub fn new(cell: &Cell, options: &Options<'_>) -> Self {
-        let nothing = Self { found: vec![None; cell.seams.len()], only: options.only, seed: options.seed };
+        let nothing = Self {
+            found: vec![None; cell.seams.len()],
+            only: options.only,
+            seed: options.seed,
+            known: Arc::default(),
+        };
         let all: Vec<SeamId> = (0..cell.seams.len()).map(SeamId).collect();
         nothing.search(cell, &all, options.progress)
     }
@@ -36,10 +47,33 @@ impl Searched {
         self.search(cell, seams, &|_, _| ())
     }
 
-    /// The arm's whole way over each station.
+    /// As [`Self::again`] for a cell in which everything stands where it stood, and only seams are asked something else: what is known
+    /// of ways through the air counts there too.
+    #[must_use]
+    pub fn again_as_all_stands(&self, cell: &Cell, seams: &[SeamId]) -> Self {
+        Self { known: Arc::clone(&self.known), ..self.again(cell, seams) }
+    }
+
+    /// Whether a clear way through the air leads to one of the ways that were found over a seam, from home or from the seam that is
+    /// welded `before` it.
+    #[must_use]
+    pub fn is_reached(&self, cell: &Cell, seam: SeamId, before: Option<SeamId>) -> bool {
+        let station = cell.seams[seam.0].station;
+        let setup = Setup::new(cell, station, &cell.stations[station.0].external, self.only);
+        let candidate = |seam: SeamId| {
+            let found = self.found[seam.0].as_ref().filter(|found| !found.ways.is_empty())?;
+            Some(Candidate { seam, setup: setup.at(&cell.seams[seam.0].external), ways: &found.ways })
+        };
+        let candidates: Vec<Candidate<'_, '_>> =
+            before.into_iter().chain([seam]).filter_map(candidate).collect();
+        let (visit, ..) = visit::visit(cell, station, &candidates, self.seed, &self.known);
+        visit.moves.iter().any(|planned| planned.seam == Some(seam))
+    }
+
+    /// The arm's whole way over each station; `cell`: the one that it was searched in.
     #[must_use]
     pub fn plan(&self, cell: &Cell) -> Plan {
-        assembled(cell, &self.found, &setups(cell, self.only), self.seed)
+        assembled(cell, &self.found, &setups(cell, self.only), self.seed, &self.known)
     }
 
     /// Everything that stops one seam, what binds it first; nothing where it holds.
@@ -75,7 +109,7 @@ impl Searched {
         for (seam, anew) in seams.iter().zip(anew) {
             found[seam.0] = anew;
         }
-        Self { found, only: self.only, seed: self.seed }
+        Self { found, only: self.only, seed: self.seed, known: Arc::default() }
     }
 }
 

@@ -4,7 +4,7 @@
 use std::borrow::Cow;
 
 use nalgebra::Vector3;
-use seamwright_kinematics::{AxisValues, Drive};
+use seamwright_kinematics::{AxisValues, Drive, Pose};
 
 use super::clearance::{AtSeam, PairId};
 use super::proof::{self, Doubt, Refuted, TorchMove};
@@ -71,6 +71,8 @@ pub(super) struct Tracer<'a, 'c> {
     pub seam: &'a Seam,
     pub path: &'a SeamPath,
     pub hint: Option<PairId>,
+    /// The same of the torch by itself.
+    pub torch_hint: Option<PairId>,
     pub clearance_queries: u64,
     pub poses: u64,
 }
@@ -257,12 +259,18 @@ impl<'a, 'c> Tracer<'a, 'c> {
         Some(AtSeam { seam: self.seam_id, ctwd })
     }
 
-    /// Whether every pair of bodies keeps its clearance at `axes`, the wire `ctwd` (m) out of the contact tip.
-    pub fn clears(&mut self, setup: &Setup<'_>, axes: &AxisValues, ctwd: f64) -> bool {
+    /// Whether every pair of bodies keeps its clearance and `spare` (m) more at `axes`, the wire `ctwd` (m) out of the contact tip.
+    pub fn clears_by(&mut self, setup: &Setup<'_>, axes: &AxisValues, ctwd: f64, spare: f64) -> bool {
         self.clearance_queries += 1;
         let forward = setup.cell.arm.arm.forward(axes);
         let at_seam = self.at_seam(ctwd);
-        setup.scene.clears(&forward, at_seam, &mut self.hint)
+        setup.scene.clears_by(&forward, at_seam, spare, &mut self.hint)
+    }
+
+    /// Whether the torch by itself keeps its clearance with the flange at `base_from_flange`, the wire `ctwd` (m) out of the contact tip.
+    pub fn torch_clears(&mut self, setup: &Setup<'_>, base_from_flange: &Pose, ctwd: f64) -> bool {
+        let at_seam = self.at_seam(ctwd);
+        setup.scene.torch_clears(base_from_flange, at_seam, &mut self.torch_hint)
     }
 
     /// The clearance that `axes` does not keep, measured.

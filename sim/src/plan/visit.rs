@@ -2,7 +2,8 @@
 
 use seamwright_kinematics::AxisValues;
 
-use super::air_move::{AirMoves, Blocked};
+use super::air_move::Blocked;
+use super::known_air::{AirWay, KnownAir};
 use super::seam_search::Way;
 use super::setup::Setup;
 use super::together;
@@ -25,9 +26,11 @@ pub(super) fn visit(
     station: StationId,
     candidates: &[Candidate<'_, '_>],
     seed: u64,
+    known: &KnownAir,
 ) -> (Visit, Vec<Option<usize>>, u64) {
     let mut walk = Walk {
         cell,
+        known,
         seed,
         searching: false,
         moves: Vec::new(),
@@ -37,6 +40,7 @@ pub(super) fn visit(
         queries: 0,
     };
     let order = order_of_ways(cell, candidates);
+    known.look_ahead(&likely_air(cell, candidates, &order));
     let mut visit = Visit {
         station,
         moves: Vec::new(),
@@ -133,6 +137,29 @@ fn order_of_ways(cell: &Cell, candidates: &[Candidate<'_, '_>]) -> Vec<Vec<usize
         .collect()
 }
 
+/// Air moves from way to way where each seam is welded by the one to be tried first and no external axis has to go in between.
+fn likely_air<'c>(cell: &Cell, candidates: &[Candidate<'_, 'c>], order: &[Vec<usize>]) -> Vec<AirWay<'c>> {
+    let mut air = Vec::new();
+    let mut here: Option<Stop> = None;
+    for (candidate, ways) in candidates.iter().zip(order) {
+        for leg in &candidate.ways[ways[0]].legs {
+            let (Some(first), Some(last)) = (leg.first(), leg.last()) else { continue };
+            let goal = Stop { axes: first.points[0].axes, external: first.external_start() };
+            let from = here.take().unwrap_or_else(|| waiting(cell, candidate));
+            if from.external == goal.external && (goal.axes - from.axes).amax() >= SAME_PLACE {
+                let setup = candidate.setup.at(&goal.external);
+                air.push(AirWay { setup, from: from.axes, to: goal.axes });
+            }
+            let end = last.points.last().map_or(goal.axes, |point| point.axes);
+            here = Some(Stop { axes: end, external: last.external_end() });
+        }
+    }
+    air
+}
+
+/// Places whose axes are all nearer than this, rad, are one place: there is no move between them.
+const SAME_PLACE: f64 = 1e-9;
+
 /// Where arm and external axes stand between two moves.
 struct Stop {
     axes: AxisValues,
@@ -155,6 +182,7 @@ fn last_stop(way: &Way) -> Stop {
 /// Where the arm is on its way over a station.
 struct Walk<'c> {
     cell: &'c Cell,
+    known: &'c KnownAir,
     moves: Vec<Move>,
     axes: AxisValues,
     external: ExternalValues,
@@ -256,16 +284,11 @@ impl Walk<'_> {
         from: &AxisValues,
         to: &AxisValues,
     ) -> Result<Vec<Move>, Blocked> {
-        if (to - from).amax() < 1e-9 {
+        if (to - from).amax() < SAME_PLACE {
             return Ok(Vec::new());
         }
-        let mut air = AirMoves::new(setup);
-        let simple = air.between(from, to);
-        let through = match simple {
-            Err(blocked) if self.searching => air.detour(from, to, self.seed).ok_or(blocked),
-            simple => simple,
-        };
-        self.queries += air.clearance_queries;
+        let (through, queries) = self.known.between(setup, (from, to), self.searching.then_some(self.seed));
+        self.queries += queries;
         let through = through?;
         let moves = through.windows(2).map(|pair| Move {
             kind: MoveKind::Axis,

@@ -102,6 +102,11 @@ impl Carried {
         Stand { form: Cow::Owned(form), placed }
     }
 
+    /// Whether it stands where the flange does, whatever the arm.
+    pub(super) fn is_of_the_torch(&self) -> bool {
+        self.link.is_none()
+    }
+
     /// How far it may have gone where every axis may be off by as much as `off` says, m.
     pub(super) fn gone(&self, arm: &Arm, forward: &Forward, off: &AxisValues) -> f64 {
         let reach =

@@ -1,6 +1,6 @@
 //! Decides which pair of bodies comes nearest to what is asked, at given axis values.
 
-use std::ops::ControlFlow;
+use std::ops::{ControlFlow, Range};
 use std::sync::Arc;
 
 use seamwright_kinematics::{Forward, Pose};
@@ -150,13 +150,66 @@ impl<'c> Scene<'c> {
     /// Stops at the first pair that does not, and leaves it in `hint`; the pair found there is tried first.
     #[must_use]
     pub fn clears(&self, forward: &Forward, at_seam: Option<AtSeam>, hint: &mut Option<PairId>) -> bool {
-        let mut search = Blocking { found: None };
+        self.clears_by(forward, at_seam, 0.0, hint)
+    }
+
+    /// Whether every pair keeps what is asked and `spare` (m) more, as [`Self::clears`].
+    #[must_use]
+    pub fn clears_by(
+        &self,
+        forward: &Forward,
+        at_seam: Option<AtSeam>,
+        spare: f64,
+        hint: &mut Option<PairId>,
+    ) -> bool {
+        let mut search = Blocking { found: None, spare };
         let hinted = match *hint {
             Some(pair) => self.scan_one(forward, at_seam, pair, &mut search),
             None => ControlFlow::Continue(()),
         };
         if hinted.is_continue() {
             let _ = self.scan(forward, at_seam, &mut search);
+        }
+        if search.found.is_some() {
+            *hint = search.found;
+        }
+        search.found.is_none()
+    }
+
+    /// Whether the torch by itself keeps what is asked from everything that stands, as [`Self::clears`]: where it does not, no stance
+    /// of the arm that holds it there does.
+    #[must_use]
+    pub fn torch_clears(
+        &self,
+        base_from_flange: &Pose,
+        at_seam: Option<AtSeam>,
+        hint: &mut Option<PairId>,
+    ) -> bool {
+        let (seam, ctwd) = self.serves(at_seam);
+        let mut search = Blocking { found: None, spare: 0.0 };
+        let carried = self.bodies.carried.iter().enumerate().filter(|(_, body)| body.is_of_the_torch());
+        let hinted = hint.and_then(|PairId { one, other }| {
+            let (Body::Carried(index), Body::Shape(shape)) = (one, other) else { return None };
+            let body = self.bodies.carried.get(index).filter(|body| body.is_of_the_torch())?;
+            let standing =
+                self.bodies.standing.binary_search_by_key(&shape, |standing| standing.shape).ok()?;
+            Some((index, body, standing))
+        });
+        if let Some((index, body, standing)) = hinted {
+            let _ = self.scan_body(
+                (index, body),
+                &body.stand(base_from_flange, None, ctwd),
+                seam,
+                standing..standing + 1,
+                &mut search,
+            );
+        }
+        for body in carried {
+            if search.found.is_some() {
+                break;
+            }
+            let stand = body.1.stand(base_from_flange, None, ctwd);
+            let _ = self.scan_body(body, &stand, seam, 0..self.bodies.standing.len(), &mut search);
         }
         if search.found.is_some() {
             *hint = search.found;
@@ -251,19 +304,8 @@ impl<'c> Scene<'c> {
             .iter()
             .map(|body| body.stand(&forward.base_from_flange, Some(forward), ctwd))
             .collect();
-        for (index, (body, stand)) in self.bodies.carried.iter().zip(&stands).enumerate() {
-            let first = stand.located();
-            // The most that can be asked of this body, to pass by what is far off without looking at the seam.
-            let asked = [self.asked(body.kind, false), self.asked(body.kind, true)];
-            let Some(most) = asked.into_iter().flatten().reduce(f64::max) else { continue };
-            for (standing, second) in self.standing() {
-                if stand.placed.farther_than(second.placed, search.reach(most)) {
-                    continue;
-                }
-                let Some(asked) = self.asked(body.kind, self.joins(seam, standing.shape)) else { continue };
-                let id = PairId { one: Body::Carried(index), other: Body::Shape(standing.shape) };
-                search.look(&Pair { id, asked, first, second })?;
-            }
+        for (body, stand) in self.bodies.carried.iter().enumerate().zip(&stands) {
+            self.scan_body(body, stand, seam, 0..self.bodies.standing.len(), search)?;
         }
         for &(a, b) in &self.bodies.own_pairs {
             if !stands[a].placed.farther_than(&stands[b].placed, search.reach(self.bodies.cell.clearance.own))
@@ -275,6 +317,34 @@ impl<'c> Scene<'c> {
                     second: stands[b].located(),
                 })?;
             }
+        }
+        ControlFlow::Continue(())
+    }
+
+    /// Shows `search` a carried body against some that stand, where they may be near enough to matter to it.
+    fn scan_body(
+        &self,
+        (index, body): (usize, &Carried),
+        stand: &Stand<'_>,
+        seam: Option<SeamId>,
+        standing: Range<usize>,
+        search: &mut impl Search,
+    ) -> ControlFlow<()> {
+        let first = stand.located();
+        // The most that can be asked of this body, to pass by what is far off without looking at the seam.
+        let asked = [self.asked(body.kind, false), self.asked(body.kind, true)];
+        let Some(most) = asked.into_iter().flatten().reduce(f64::max) else {
+            return ControlFlow::Continue(());
+        };
+        for at in standing {
+            let (standing, placed) = (&self.bodies.standing[at], &self.placed[at]);
+            if stand.placed.farther_than(placed, search.reach(most)) {
+                continue;
+            }
+            let Some(asked) = self.asked(body.kind, self.joins(seam, standing.shape)) else { continue };
+            let id = PairId { one: Body::Carried(index), other: Body::Shape(standing.shape) };
+            let second = Located { form: &standing.form, placed };
+            search.look(&Pair { id, asked, first, second })?;
         }
         ControlFlow::Continue(())
     }
@@ -422,15 +492,17 @@ impl Search for Tightest {
 
 struct Blocking {
     found: Option<PairId>,
+    /// Asked besides, m.
+    spare: f64,
 }
 
 impl Search for Blocking {
     fn reach(&self, asked: f64) -> f64 {
-        asked
+        asked + self.spare
     }
 
     fn look(&mut self, pair: &Pair<'_>) -> ControlFlow<()> {
-        if pair.first.nearer_than(&pair.second, pair.asked) {
+        if pair.first.nearer_than(&pair.second, pair.asked + self.spare) {
             self.found = Some(pair.id);
             return ControlFlow::Break(());
         }

@@ -39,6 +39,11 @@ pub(super) fn finest_step() -> f64 {
     units::mm(0.05)
 }
 
+/// Nor one in which the torch turns farther: where it goes round a tight corner it must turn less, rad.
+pub(super) fn finest_turn() -> f64 {
+    units::deg(0.3)
+}
+
 /// Why a move is not shown to hold.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Doubt {

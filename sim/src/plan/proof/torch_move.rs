@@ -9,7 +9,7 @@
 use nalgebra::{Point3, Vector6};
 use seamwright_kinematics::{AxisValues, NoRates, Pose, ToolBall, ToolRates, Travelled, Unbounded};
 
-use super::{Doubt, Order, Refuted, Unshown, finest_step, pairs_through};
+use super::{Doubt, Order, Refuted, Unshown, finest_step, finest_turn, pairs_through};
 use crate::cell::SeamId;
 use crate::plan::clearance::{Group, Looked, OpenPair, Spread, TorchSpread};
 use crate::plan::setup::Along;
@@ -81,7 +81,7 @@ impl TorchMove<'_, '_> {
                 torch: Some(torch),
                 external: &external,
             };
-            (setup.scene.look(&spread, open), to - from <= finest_step())
+            (setup.scene.look(&spread, open), self.is_finest(span))
         };
         pairs_through((start, end), open, Order::AlongTheWay, |pair| pair.id(scene), look)
     }
@@ -100,6 +100,11 @@ impl TorchMove<'_, '_> {
             angle: before.angle.max(after.angle),
             ctwd: before.ctwd.max(after.ctwd),
         }
+    }
+
+    /// Whether an interval is not halved again.
+    fn is_finest(&self, span: Span) -> bool {
+        span.to - span.from <= finest_step() && self.sweep(span).angle <= finest_turn()
     }
 
     fn torch_off(&self, span: Span, ctwd: f64) -> TorchSpread {
@@ -209,7 +214,7 @@ impl Links<'_, '_, '_> {
         self.looks += 1;
         let span = Span::new(task.from.0, task.to.0);
         let refuted = |doubt| Err(Refuted { doubt, at: span.middle });
-        let finest = span.to - span.from <= finest_step();
+        let finest = self.of.is_finest(span);
         let Some(middle) = self.of.stance(span.middle) else {
             return refuted(Doubt::Unshown(Unshown::Travel(0)));
         };

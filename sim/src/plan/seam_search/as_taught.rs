@@ -7,7 +7,7 @@
 use nalgebra::{Point3, Vector3};
 use seamwright_kinematics::{AxisValues, Pose};
 
-use super::{Found, Search, Way};
+use super::{Found, Search, Way, slower};
 use crate::cell::{GivenMove, GivenPoint, GivenStance, Run, Seam, SeamId, SeamPath};
 use crate::plan::rule::{Rule, binding};
 use crate::plan::setup::{Along, Setup};
@@ -34,8 +34,21 @@ const BEYOND: f64 = 1.0;
 
 /// What was found of the taught way, as it stands.
 pub(super) fn found(setup: &Setup<'_>, seam_id: SeamId, path: &SeamPath, given: &[GivenPoint]) -> Found {
-    let along = Along::held(setup);
     let seam = &setup.cell.seams[seam_id.0];
+    let found = at_its_speed(setup, (seam_id, seam), path, given);
+    let follows_at = slower::follows_at(seam, &found, |slower| {
+        at_its_speed(setup, (seam_id, slower), path, given).verdict == Verdict::Holds
+    });
+    Found { follows_at, ..found }
+}
+
+fn at_its_speed(
+    setup: &Setup<'_>,
+    (seam_id, seam): (SeamId, &Seam),
+    path: &SeamPath,
+    given: &[GivenPoint],
+) -> Found {
+    let along = Along::held(setup);
     let mut search = Search::new(&along, seam_id, seam, path);
     // What is taught may begin before the seam and end beyond it: to there its line goes on.
     let longer = SeamPath { reach: [BEYOND; 2], ..path.clone() };

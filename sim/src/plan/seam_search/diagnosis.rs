@@ -4,7 +4,7 @@
 
 use super::levels::levels;
 use super::{Found, Search};
-use crate::plan::ladder::{Choices, Known, Node};
+use crate::plan::ladder::{Choices, Known, LeastBad, Node};
 use crate::plan::torch_way::Law;
 use crate::plan::trace::Failure;
 use crate::plan::violation::{Limit, Violation};
@@ -95,7 +95,15 @@ impl Search<'_, '_> {
                 let mut measure = |k: usize, node: &Node| self.measure(k, node, &choices);
                 ladder.least_bad(bound, rounds, &mut measure)
             };
-            if let Some((path, worst)) = least_bad {
+            if matches!(least_bad, LeastBad::Nothing) {
+                // Every layer can be passed, one after the other: what fails lies between them, or on the way in or out.
+                self.last_failure = None;
+                let _ = self.ways(&levels[level..=level], true);
+                best = None;
+                nearly = Some(level);
+                break;
+            }
+            if let LeastBad::Path(path, worst) = least_bad {
                 // The sweep ranks by rough depths; the limit that binds is measured.
                 let node = &ladder.layers[worst.layer].nodes[path[worst.layer]];
                 let measured = match worst.violation.limit {
@@ -113,10 +121,9 @@ impl Search<'_, '_> {
             }
         }
         let Some((_, failure, violations)) = best else {
-            // Every layer can be passed alone: what failed lies between them, on the way in, or on the way out.
             let binding = self.last_failure.map(|failure| self.binding(failure));
             let found = self.found(Verdict::NotFound, Vec::new(), binding, Vec::new());
-            return Diagnosis { found, nearly: Some(0) };
+            return Diagnosis { found, nearly: nearly.or(Some(0)) };
         };
         let verdict = if self.beyond_reach(&failure) { Verdict::CannotHold } else { Verdict::NotFound };
         let mut stretches = self.stretches(&violations);

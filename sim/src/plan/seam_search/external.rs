@@ -82,25 +82,6 @@ fn planned(setup: &Setup<'_>, seam_id: SeamId, path: &SeamPath) -> Found {
     candidates.search()
 }
 
-/// As [`search`], asking only whether the seam holds: see [`crate::plan::may_hold`].
-pub(in crate::plan) fn may_hold(
-    setup: &Setup<'_>,
-    seam_id: SeamId,
-    path: &SeamPath,
-    doubtful: &[f64],
-) -> bool {
-    let seam = &setup.cell.seams[seam_id.0];
-    if seam.taught.is_some() || seam.axis_uses.iter().any(|what| *what != AxisUse::Held) {
-        return !search(setup, seam_id, path).ways.is_empty();
-    }
-    let along = Along::held(setup);
-    let mut search = Search::new(&along, seam_id, seam, path);
-    search.most_ways = 1;
-    rule::broken(setup, seam, path, &along.law).is_empty()
-        && doubtful.iter().all(|s| search.passes_at(*s))
-        && !search.ways_that_hold(true).is_empty()
-}
-
 /// A seam that breaks a rule whatever way the arm goes does not hold, whatever else was found of it.
 fn against(mut broken: Vec<Binding>, found: Found, verdict: Verdict) -> Found {
     if broken.is_empty() {

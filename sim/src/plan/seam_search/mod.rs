@@ -7,6 +7,8 @@
 //! - `external`, `external_laws`: how external axes stand or move meanwhile
 //! - `levels`: the torch angles that are tried
 //! - `way`: a path of the search followed and turned into moves
+//! - `slower`: the travel speed that would do where an axis is too slow
+//! - `whether`: whether there is a way at all, before it is searched for
 //! - `diagnosis`: the limit that binds where no way is found
 
 mod as_taught;
@@ -14,15 +16,20 @@ mod diagnosis;
 mod external;
 mod external_laws;
 mod levels;
+mod slower;
 mod way;
+mod whether;
 
-pub(super) use external::{may_hold, search};
+pub(super) use external::search;
 pub(super) use way::{Way, keeps};
+pub(super) use whether::may_hold;
 
 use seamwright_kinematics::{AxisValues, Pose};
 
-use self::levels::{levels, levels_of_ends};
+use self::levels::{Levels, levels, levels_of_ends};
+use self::whether::Whether;
 use super::ladder::{Choice, Choices, Known, Ladder, Layer, Node, Rung, weights};
+use super::proof::{Unshown, finest_step};
 use super::setup::Along;
 use super::torch_way::Law;
 use super::trace::{Failure, Tracer};
@@ -39,6 +46,8 @@ pub(super) struct Found {
     pub ways: Vec<Way>,
     pub binding: Option<Binding>,
     pub also: Vec<Binding>,
+    /// Travel speed at which a way is found, m/s, where a speed limit stops it and slower travel alone helps.
+    pub follows_at: Option<f64>,
     pub effort: Effort,
     /// Where the seam was taught and that was asked: what a search finds.
     pub replanned: Option<Box<Self>>,
@@ -79,6 +88,12 @@ const MOST_TRACES: usize = 200;
 /// Paths of one ladder whose weave is too fast for an axis before the others are given up: they weave alike.
 const MOST_TOO_FAST: usize = 8;
 
+/// What the places of a path must have to spare where it was not shown between them: with so much more than a finest step of the proof
+/// moves anything, it is.
+fn spare() -> f64 {
+    2.0 * finest_step()
+}
+
 /// Two ways whose first axis values differ by more than this in some axis count as different.
 fn different() -> f64 {
     units::deg(60.0)
@@ -88,9 +103,14 @@ fn different() -> f64 {
 fn search_along(along: &Along<'_>, seam_id: SeamId, path: &SeamPath) -> Found {
     let seam = &along.setup.cell.seams[seam_id.0];
     let mut search = Search::new(along, seam_id, seam, path);
-    let mut found = search.run();
-    found.effort = search.effort();
-    found
+    let found = search.run();
+    let follows_at = slower::follows_at(seam, &found, |slower| {
+        let mut search = Search::new(along, seam_id, slower, path);
+        search.most_ways = 1;
+        search.whether = Some(Whether::default());
+        !search.ways_that_hold(true).is_empty()
+    });
+    Found { effort: search.effort(), follows_at, ..found }
 }
 
 struct Search<'a, 'c> {
@@ -104,6 +124,12 @@ struct Search<'a, 'c> {
     most_queries: u64,
     /// Different ways after which no more are looked for.
     most_ways: usize,
+    /// Clearance that the places of a path must have beyond what is asked, m.
+    spare: f64,
+    /// Whether a path was found whose clearance is not shown between its places.
+    unshown: bool,
+    /// Where nothing is asked but whether there is a way: what cannot be part of one is left out before it is searched.
+    whether: Option<Whether>,
     poses: u64,
     solutions: u64,
 }
@@ -127,7 +153,16 @@ impl<'a, 'c> Search<'a, 'c> {
         let points = rungs.iter().map(|rung| path.at(rung.s)).collect();
         let axes = along.setup.cell.arm.arm.axes();
         Self {
-            tracer: Tracer { along, seam_id, seam, path, hint: None, clearance_queries: 0, poses: 0 },
+            tracer: Tracer {
+                along,
+                seam_id,
+                seam,
+                path,
+                hint: None,
+                torch_hint: None,
+                clearance_queries: 0,
+                poses: 0,
+            },
             rungs,
             points,
             max_speed: AxisValues::from_fn(|i, _| axes[i].max_speed),
@@ -135,6 +170,9 @@ impl<'a, 'c> Search<'a, 'c> {
             turn_step: turn_step(),
             most_queries: u64::MAX,
             most_ways: WAYS,
+            spare: 0.0,
+            unshown: false,
+            whether: None,
             poses: 0,
             solutions: 0,
         }
@@ -147,7 +185,7 @@ impl<'a, 'c> Search<'a, 'c> {
             layer_step_mm: units::to_mm(layer_step()),
             check_step_mm: units::to_mm(super::trace::check_step()),
             air_step_mm: units::to_mm(super::air_move::air_step()),
-            finest_step_mm: units::to_mm(super::proof::finest_step()),
+            finest_step_mm: units::to_mm(finest_step()),
             detour_tries: super::detour::TRIES,
             poses: self.poses + self.tracer.poses,
             solutions: self.solutions,
@@ -181,23 +219,36 @@ impl<'a, 'c> Search<'a, 'c> {
     /// Ways at angles at their aim; if there are none and `off_aim`, at others inside the tolerances.
     fn ways_that_hold(&mut self, off_aim: bool) -> Vec<Way> {
         let ends = levels(&self.between_ends(), None);
-        let mut ways = self.ways(&ends[..1], false);
-        if ways.is_empty() {
-            ways = self.ways(&ends[..1], true);
+        let aim = ends[..1].to_vec();
+        let mut ways = Vec::new();
+        if self.may_serve(&aim) {
+            // Ways on which the torch may turn include those on which it does not.
+            if self.whether.is_none() {
+                ways = self.ways(&aim, false);
+            }
+            if ways.is_empty() {
+                ways = self.ways(&aim, true);
+            }
         }
         if !off_aim {
             return ways;
         }
-        for level in levels(&self.between_ends(), Some(level_step())).iter().skip(1) {
+        for level in levels(&self.between_ends(), Some(level_step())).into_iter().skip(1) {
             if !ways.is_empty() {
                 break;
             }
-            ways = self.ways(std::slice::from_ref(level), true);
+            let level = vec![level];
+            if self.may_serve(&level) {
+                ways = self.ways(&level, true);
+            }
         }
         if ways.is_empty()
             && let Some(at_ends) = &self.tracer.seam.procedure.ends
         {
-            ways = self.ways(&levels_of_ends(&self.between_ends(), &at_ends.bands), true);
+            let levels = levels_of_ends(&self.between_ends(), &at_ends.bands);
+            if self.may_serve(&levels) {
+                ways = self.ways(&levels, true);
+            }
         }
         if ways.is_empty() && ends.len() > 1 {
             self.most_queries = self.tracer.clearance_queries + MIXING_QUERIES;
@@ -207,18 +258,6 @@ impl<'a, 'c> Search<'a, 'c> {
             self.most_queries = u64::MAX;
         }
         ways
-    }
-
-    /// Whether at arc length `s`, or at the layer next after it, a torch pose keeps every limit; at the ends of a run with the way
-    /// in or out.
-    fn passes_at(&mut self, s: f64) -> bool {
-        let k = self.layer_near(s);
-        levels(&self.bands_at(k), Some(level_step())).iter().any(|level| {
-            let choices = self.choices(std::slice::from_ref(level), false);
-            let layer = self.layer(k, &choices);
-            let mut open = layer.nodes.iter().filter(|node| node.violation.is_none());
-            open.any(|node| self.check(k, node, &choices) == Known::Clear)
-        })
     }
 
     /// What was found where nothing is asked but whether there are ways.
@@ -247,7 +286,7 @@ impl<'a, 'c> Search<'a, 'c> {
     }
 
     fn found(&self, verdict: Verdict, ways: Vec<Way>, binding: Option<Binding>, also: Vec<Binding>) -> Found {
-        Found { verdict, ways, binding, also, effort: Effort::default(), replanned: None }
+        Found { verdict, ways, binding, also, follows_at: None, effort: Effort::default(), replanned: None }
     }
 
     /// What holds on the weld away from its ends, so that it serves all along.
@@ -319,14 +358,25 @@ impl<'a, 'c> Search<'a, 'c> {
     where
         'a: 'l,
     {
-        let layers = (0..self.rungs.len()).map(|k| self.layer(k, choices)).collect();
         let arm = &self.tracer.along.setup.cell.arm;
-        Ladder { layers, choices, arm: &arm.arm, max_speed: self.max_speed, home: arm.home }
+        let layers = Vec::with_capacity(self.rungs.len());
+        let mut ladder = Ladder { layers, choices, arm: &arm.arm, max_speed: self.max_speed, home: arm.home };
+        for k in 0..self.rungs.len() {
+            ladder.layers.push(self.layer(k, choices));
+            // Above a layer that nothing leads to there is no path.
+            if self.whether.is_some() && !ladder.keep_reached(k) {
+                break;
+            }
+        }
+        ladder
     }
 
     fn layer(&mut self, k: usize, choices: &Choices) -> Layer {
         let setup = self.tracer.setup_at(self.rungs[k].s);
         let bands = self.bands_at(k);
+        if self.whether.is_some() {
+            return self.open_layer(k, choices);
+        }
         // What is allowed near the ends alone is not to be had between them.
         let allowed: Vec<usize> = (0..choices.all.len())
             .filter(|index| Violation::of_angles(&bands, &choices.all[*index].angles).is_none())
@@ -372,8 +422,24 @@ impl<'a, 'c> Search<'a, 'c> {
         weights.axis_limit * ranges + weights.hose_limit * hose + weights.singular * wrist
     }
 
-    /// Different ways that hold, best first.
+    /// Different ways that hold, best first. Where those that keep just what is asked at their places are not shown to keep it between
+    /// them, ways are looked for that keep a little more.
     fn ways(&mut self, levels: &[(TorchAngles, f64)], turning: bool) -> Vec<Way> {
+        self.unshown = false;
+        let ways = self.ways_as_asked(levels, turning);
+        if !ways.is_empty() || !self.unshown {
+            return ways;
+        }
+        self.spare = spare();
+        if self.most_queries < u64::MAX {
+            self.most_queries = self.tracer.clearance_queries + MIXING_QUERIES;
+        }
+        let ways = self.ways_as_asked(levels, turning);
+        self.spare = 0.0;
+        ways
+    }
+
+    fn ways_as_asked(&mut self, levels: &[(TorchAngles, f64)], turning: bool) -> Vec<Way> {
         let choices = self.choices(levels, turning);
         let mut ladder = self.ladder(&choices);
         let mut ways: Vec<Way> = Vec::new();
@@ -399,6 +465,7 @@ impl<'a, 'c> Search<'a, 'c> {
                     ways.push(way);
                 }
                 Err(failure) => {
+                    self.unshown |= matches!(failure.violation.limit, Limit::Unshown(Unshown::Clearance(_)));
                     too_fast += usize::from(matches!(failure.violation.limit, Limit::AxisAcceleration(_)));
                     let layer = self.layer_near(failure.s);
                     ladder.layers[layer].nodes[path[layer]].known = Known::Blocked;
@@ -422,10 +489,10 @@ impl<'a, 'c> Search<'a, 'c> {
         }
         let setup = self.tracer.setup_at(self.rungs[k].s);
         let ctwd = choices.all[node.choice as usize].angles.ctwd;
-        if !self.tracer.clears(&setup, &node.axes, ctwd) {
+        if !self.tracer.clears_by(&setup, &node.axes, ctwd, self.spare) {
             return Known::Blocked;
         }
-        match self.ways_in_and_out(k, node, choices) {
+        match self.ways_in_and_out(k, &choices.all[node.choice as usize].angles, &node.axes) {
             Ok(()) => Known::Clear,
             Err(failure) => {
                 self.last_failure = Some(failure);
@@ -434,12 +501,12 @@ impl<'a, 'c> Search<'a, 'c> {
         }
     }
 
-    fn ways_in_and_out(&mut self, k: usize, node: &Node, choices: &Choices) -> Result<(), Failure> {
+    fn ways_in_and_out(&mut self, k: usize, angles: &TorchAngles, axes: &AxisValues) -> Result<(), Failure> {
         for (distance, sign) in self.ways_at(k) {
-            let law = Law { points: vec![(self.rungs[k].s, choices.all[node.choice as usize].angles)] };
+            let law = Law { points: vec![(self.rungs[k].s, *angles)] };
             let s = self.rungs[k].s;
             let outside = |failure: Failure| Failure { s: s + sign * failure.s, ..failure };
-            self.tracer.leave(&law, s, distance, &node.axes).map_err(outside)?;
+            self.tracer.leave(&law, s, distance, axes).map_err(outside)?;
         }
         Ok(())
     }
@@ -458,7 +525,10 @@ impl<'a, 'c> Search<'a, 'c> {
     }
 
     /// Where every layer alone has a torch pose that clears, though no constant level serves all layers.
-    fn hope_in_mixing(&mut self, levels: &[(TorchAngles, f64)]) -> bool {
+    fn hope_in_mixing(&mut self, levels: &Levels) -> bool {
+        if self.whether.is_some() {
+            return self.may_serve(levels);
+        }
         let choices = self.choices(levels, false);
         (0..self.rungs.len()).all(|k| {
             let layer = self.layer(k, &choices);
