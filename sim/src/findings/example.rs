@@ -53,6 +53,7 @@ pub(crate) fn findings() -> Findings {
         comfort: None,
         as_built: Vec::new(),
         jobs: None,
+        order: None,
         procedures: vec![ProcedureFindings {
             procedure: "fillet 5".into(),
             travel_speed_mm_s: 7.0,

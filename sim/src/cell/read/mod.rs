@@ -32,6 +32,7 @@ mod safety_device;
 mod seam;
 mod search;
 mod section;
+mod sequence;
 mod service;
 mod settings;
 mod shapes;

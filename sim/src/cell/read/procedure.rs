@@ -10,6 +10,7 @@ use super::elements;
 use super::fit_up;
 use super::names::Catalogue;
 use super::place;
+use super::sequence;
 use super::settings::settings;
 use crate::cell::{
     Band, Bands, Corners, Ends, Offset, Pass, Position, Procedure, Tracked, Weave, WeaveShape,
@@ -123,6 +124,7 @@ pub(super) fn values(table: &Table<'_>, mut whose: Whose<'_>) -> Option<Procedur
         travel: band(travel?, travel_tolerance?),
         ctwd: band(ctwd?, ctwd_tolerance?),
     };
+    let cooling = sequence::cooling(table, base.and_then(|base| base.cooling));
     let ends = ends(table, &bands, base.and_then(|base| base.ends.as_ref()));
     let positions = positions(table).or(base.map(|base| base.positions.clone())).unwrap_or_default();
     check_bands(table, &bands, "");
@@ -154,6 +156,7 @@ pub(super) fn values(table: &Table<'_>, mut whose: Whose<'_>) -> Option<Procedur
         settings: base.and_then(|base| base.settings),
         passes: base.map(|base| base.passes.clone()).unwrap_or_default(),
         interpass: 0.0,
+        cooling,
         leads,
         crater_back,
         clear_of_corners,

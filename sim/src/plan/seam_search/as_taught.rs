@@ -42,7 +42,8 @@ pub(super) fn found(setup: &Setup<'_>, seam_id: SeamId, path: &SeamPath, given: 
         Err(failure) => (Verdict::CannotHold, Vec::new(), vec![search.binding(failure)]),
     };
     let first = if bindings.is_empty() { None } else { Some(bindings.remove(0)) };
-    Found { effort: search.effort(), ..search.found(verdict, ways, first, bindings) }
+    let effort = search.effort();
+    Found { effort, ..search.found(verdict, ways, first, bindings) }
 }
 
 struct TaughtWay<'a, 'c> {

@@ -8,6 +8,7 @@ mod meshes;
 mod problems;
 mod reference;
 mod resolved;
+mod sequence;
 mod shift;
 mod zones;
 
