@@ -188,6 +188,8 @@ pub(super) fn settle(root: &Table<'_>, stations: &mut [Station], seams: &mut [Se
                 if let Some(place) = twice {
                     let wrong = format!("\"{}\" stands in it twice", seams[order[place].0].name);
                     table.problem("weld_order", wrong, "name every seam once".to_owned());
+                } else if asked.order.as_ref().is_some_and(|asked| asked.len() > order.len()) {
+                    // A name that nobody bears was told; which seam it means is not known.
                 } else if let Some(first) = missing.first() {
                     let wrong = format!(
                         "{} of the seams of this station are not in it, such as \"{first}\"",
