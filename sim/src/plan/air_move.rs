@@ -68,9 +68,12 @@ pub(super) struct AirMoves<'a, 'c> {
     pub known_ways_out: Option<&'a KnownWaysOut>,
 }
 
-/// Ways out that were found, by the external axes and the place they lead from; with the clearance queries each took.
+/// Ways out that were found, by the external axes and the place they lead from.
 #[derive(Default)]
-pub(super) struct KnownWaysOut(Mutex<HashMap<Vec<u64>, (Vec<Vec<AxisValues>>, u64)>>);
+pub(super) struct KnownWaysOut(Mutex<HashMap<Vec<u64>, WaysOut>>);
+
+/// Ways out, and the clearance queries that they took.
+type WaysOut = (Vec<Vec<AxisValues>>, u64);
 
 /// Numbers by which equal places are known again.
 pub(super) fn bits<'v>(values: impl IntoIterator<Item = &'v f64>) -> Vec<u64> {

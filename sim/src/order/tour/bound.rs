@@ -114,9 +114,8 @@ impl<'p> Walks<'p> {
                 if step.from == usize::MAX { usize::MAX } else { problem.task_of[step.from] }
             };
             let mut layer = vec![[NONE; 2]; count];
-            for from in 0..count {
+            for (from, walks) in before.iter().enumerate() {
                 let left = problem.task_of[from];
-                let walks = &before[from];
                 if walks[0].cost.is_infinite() {
                     continue;
                 }

@@ -17,7 +17,7 @@ pub(super) fn solved(problem: &Problem, near: &[usize]) -> Solved {
     let table = Table::new(problem);
     let first = (0..count)
         .filter(|stop| problem.may_follow(|_| false, None, problem.task_of[*stop]))
-        .map(|stop| (table.from_home(problem, stop), stop))
+        .map(|stop| (table.whole(problem, stop), stop))
         .min_by(|a, b| a.0.total_cmp(&b.0));
     let Some((bound, first)) = first.filter(|(bound, _)| bound.is_finite()) else {
         return Solved { tour: None, bound: f64::INFINITY };
@@ -74,7 +74,7 @@ impl Table {
         self.left[done * self.count + stop]
     }
 
-    fn from_home(&self, problem: &Problem, stop: usize) -> f64 {
+    fn whole(&self, problem: &Problem, stop: usize) -> f64 {
         problem.leave[stop] + problem.choices[stop].own() + self.left(1 << problem.task_of[stop], stop)
     }
 
