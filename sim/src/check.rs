@@ -4,6 +4,7 @@ use crate::advice;
 use crate::cell::Cell;
 use crate::findings::Findings;
 use crate::fitup::{self, FitUp};
+use crate::order;
 use crate::plan::{self, Plan, Searched};
 use crate::production::job::Jobs;
 use crate::production::{self, Cycle, CycleNotChecked, Outlook};
@@ -25,6 +26,8 @@ pub enum Stage {
     Read,
     /// Searching a way over every seam.
     Plan,
+    /// Looking for a quicker order, if asked for.
+    Order,
     /// Timing it.
     Schedule,
     /// Playing shifts through, if asked for; takt and money.
@@ -52,6 +55,7 @@ impl Stage {
         match self {
             Self::Read => "read",
             Self::Plan => "plan",
+            Self::Order => "order",
             Self::Schedule => "schedule",
             Self::Outlook => "shifts",
             Self::Path => "path",
@@ -106,12 +110,41 @@ pub struct Checked {
 /// Checks the cell.
 #[must_use]
 pub fn check(cell: &Cell, options: &Options<'_>) -> Checked {
+    options.watch.begins(Stage::Plan);
+    let searched = searched(cell, options, false);
+    let plan = order::plan(cell, &searched);
+    check_planned(cell, searched, plan, options)
+}
+
+/// Looks for a quicker order of the seams of each station, and checks the cell: as it is, or, where `apply` is asked, in that order. Also
+/// returned is the cell that was checked.
+#[must_use]
+pub fn check_order(cell: &Cell, apply: bool, options: &Options<'_>) -> (Cell, Checked) {
     let watch = options.watch;
     watch.begins(Stage::Plan);
+    let searched = searched(cell, options, true);
+    let plan = order::plan(cell, &searched);
+    let schedule = schedule::schedule(cell, &plan);
+    watch.begins(Stage::Order);
     let progress = |done, all| watch.seams_done(done, all);
-    let planning = plan::Options { progress: &progress, seed: options.seed, ..plan::Options::default() };
-    let searched = Searched::new(cell, &planning);
-    let plan = searched.plan(cell);
+    let quickest = order::quickest(cell, &searched, &plan, &schedule, options.seed, &progress);
+    let (checked_cell, searched, plan) =
+        if apply { quickest.applied(cell, &searched) } else { (cell.clone(), searched, plan) };
+    let checked = check_planned(&checked_cell, searched, plan, options);
+    let findings = checked.findings.with_order(&checked_cell, &quickest, apply);
+    (checked_cell, Checked { findings, ..checked })
+}
+
+fn searched(cell: &Cell, options: &Options<'_>, branches: bool) -> Searched {
+    let progress = |done, all| options.watch.seams_done(done, all);
+    let planning =
+        plan::Options { progress: &progress, seed: options.seed, branches, ..plan::Options::default() };
+    Searched::new(cell, &planning)
+}
+
+/// Checks a cell that was planned.
+fn check_planned(cell: &Cell, searched: Searched, plan: Plan, options: &Options<'_>) -> Checked {
+    let watch = options.watch;
     watch.begins(Stage::Schedule);
     let schedule = schedule::schedule(cell, &plan);
     let cycle = production::cycle(cell, &schedule);

@@ -10,6 +10,7 @@ pub mod check;
 pub mod findings;
 pub mod fitup;
 pub mod motion;
+pub mod order;
 pub mod plan;
 pub mod production;
 pub mod report;

@@ -19,6 +19,7 @@ mod rough;
 mod safety;
 mod seam;
 mod search;
+mod sequence;
 mod service;
 mod shift;
 mod solid;
@@ -44,6 +45,7 @@ pub use rough::{Carried, CarriedBy, Given, RoughClamp, RoughJob, RoughSeam, Roug
 pub use safety::{Active, Detection, Device, Guard, Opening, OpeningShape, Region, Zone, ZoneId, ZoneRole};
 pub use seam::{CornerZone, Form, Joint, Piece, Run, Seam, SeamId, SeamPath, SeamPoint};
 pub use search::{SearchedFace, TouchSearch};
+pub use sequence::{Before, Cooling, Sequence};
 pub use service::{ServiceDevice, ServiceStop};
 pub use shift::{Break, Clock, Curtain, Law, ShiftPlay, Start, Stoppage, Stopped};
 pub use solid::{Mesh, Solid};
@@ -111,6 +113,23 @@ pub struct Cell {
     pub first_visit: Option<FirstVisit>,
     /// What the reader assumed, repaired or left out, for the findings: one sentence each.
     pub notes: Vec<String>,
+}
+
+impl Cell {
+    /// The seams of a station in the order in which they are welded.
+    #[must_use]
+    pub fn weld_order(&self, station: StationId) -> Vec<SeamId> {
+        let of_station =
+            || (0..self.seams.len()).filter(|index| self.seams[*index].station == station).map(SeamId);
+        match &self.stations[station.0].weld_order {
+            // Those of which only the length is known need not be in it.
+            Some(order) => {
+                let others = of_station().filter(|seam| !order.contains(seam));
+                order.iter().copied().chain(others).collect()
+            }
+            None => of_station().collect(),
+        }
+    }
 }
 
 /// The arm, where it stands, and what it carries of its own.

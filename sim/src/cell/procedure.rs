@@ -2,7 +2,7 @@
 
 use seamwright_kinematics::Based;
 
-use super::{Allowed, ArcElements, ArcProcess, NearPart, Position, Run, Weave};
+use super::{Allowed, ArcElements, ArcProcess, Cooling, NearPart, Position, Run, Weave};
 
 /// A value to aim at and how far it may be off on either side.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -121,6 +121,8 @@ pub struct Procedure {
     pub passes: Vec<Pass>,
     /// Least time from the end of the pass before to the start of this one, s.
     pub interpass: f64,
+    /// What must have cooled before it begins, where that is asked.
+    pub cooling: Option<Cooling>,
     /// How far before its start and beyond its end the arc is on, going straight or round on as the line begins and ends, m.
     pub leads: [f64; 2],
     /// How far the torch goes back with the arc on before it fills the crater, m.

@@ -6,7 +6,7 @@
 use nalgebra::{Point3, Rotation3, Unit, UnitQuaternion, Vector3};
 
 use super::{
-    GivenPoint, Offset, Procedure, ShapeId, StationId, Tacks, TouchSearch,
+    GivenPoint, Offset, Procedure, Sequence, ShapeId, StationId, Tacks, TouchSearch,
     frames::{AxisUse, ExternalValues},
 };
 
@@ -87,6 +87,10 @@ pub struct Seam {
     pub other_way: Option<SeamPath>,
     /// Which pass it is, from 1; each is a seam of its own, right after the one before. 0 for tacks that the arm sets.
     pub pass: u32,
+    /// Which copy of its fixture on its station it belongs to, from 0.
+    pub copy: usize,
+    /// What binds when it is welded, and which way.
+    pub sequence: Sequence,
 }
 
 impl Seam {

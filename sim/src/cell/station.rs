@@ -2,9 +2,9 @@
 
 use seamwright_kinematics::Based;
 
-use super::Placing;
 use super::Signals;
 use super::frames::{AxisUse, ExternalValues, FrameId};
+use super::{Placing, SeamId};
 
 /// Index of a station in `Cell::stations`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -31,6 +31,10 @@ pub struct Station {
     pub signals: Signals,
     /// What the person does here.
     pub loading: Loading,
+    /// All its seams in the order in which they are welded, where its file says one; else that of the cell's seams.
+    ///
+    /// Then of all ways over them those are taken that make the whole visit quickest.
+    pub weld_order: Option<Vec<SeamId>>,
     /// Who that is: 0 for the first person, and so on without gaps.
     pub person: usize,
 }

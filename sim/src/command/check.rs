@@ -42,6 +42,13 @@ pub struct CheckArguments {
     /// Say how much room each seam that holds has left, and how far the fixture may stray
     #[arg(long)]
     comfort: bool,
+    /// Look for an order and directions of the seams that take less time, under the rules of the file, and say what they save; this searches
+    /// every seam in both directions and may take as long again as the check
+    #[arg(long)]
+    offer_order: bool,
+    /// Weld in that order: everything is checked and written as if the file said it. Distortion is not predicted
+    #[arg(long)]
+    reorder: bool,
     /// Check fixtures where they really stand, by points of them that the arm touched
     #[arg(long, value_name = "POINTS.csv")]
     measured: Option<PathBuf>,
@@ -71,12 +78,21 @@ pub fn run(arguments: &CheckArguments) -> Result<ExitCode, Refusal> {
         Some(points) => as_touched(cell, points)?,
         None => (cell, Vec::new()),
     };
-    let mut checked = in_threads(arguments.threads, || {
-        let mut checked = check::check(&cell, &Options { seed: arguments.seed, watch: &watcher });
+    let (cell, mut checked) = in_threads(arguments.threads, || {
+        let options = Options { seed: arguments.seed, watch: &watcher };
+        let (cell, mut checked) = if arguments.offer_order || arguments.reorder {
+            check::check_order(&cell, arguments.reorder, &options)
+        } else {
+            let checked = check::check(&cell, &options);
+            (cell, checked)
+        };
         if arguments.advice {
             checked = check::advised(&cell, checked, &watcher);
         }
-        if arguments.comfort { check::with_comfort(&cell, checked, &watcher) } else { checked }
+        if arguments.comfort {
+            checked = check::with_comfort(&cell, checked, &watcher);
+        }
+        (cell, checked)
     })?;
     checked.findings = checked.findings.as_built(&cell, &as_built);
     let json = files::json(&checked.findings).map_err(|error| Refusal(error.to_string()))?;

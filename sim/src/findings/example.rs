@@ -54,6 +54,7 @@ pub(crate) fn findings() -> Findings {
         as_built: Vec::new(),
         jobs: None,
         first_visit: None,
+        order: None,
         procedures: vec![ProcedureFindings {
             procedure: "fillet 5".into(),
             travel_speed_mm_s: 7.0,

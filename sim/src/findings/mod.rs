@@ -22,6 +22,7 @@ mod held;
 mod job;
 mod margin;
 mod note;
+mod order;
 mod outlook;
 mod position;
 mod process;
@@ -63,6 +64,7 @@ pub use fit_up::{ContributionFindings, FitUpFindings, OffsetFindings, Programs, 
 pub use held::{BodyFindings, ForceFindings, SeatingName};
 pub use job::{JobFindings, JobsFindings, SizedBy, YearFindings};
 pub use margin::{Margin, Room, Yardstick};
+pub use order::{OrderFindings, StationOrderFindings};
 pub use outlook::{
     ArmTimeFindings, CostFindings, DemandFindings, EffectFindings, HandFindings, MeanFindings, MoneyFindings,
     OeeFindings, OnceFindings, OutlookFindings, PeopleTimeFindings, PlayedFindings, Range, SeamMoveFindings,
@@ -94,6 +96,7 @@ use serde::{Deserialize, Serialize};
 use crate::advice::{Advice, AsBuilt, Comfort};
 use crate::cell::{Cell, SeamId, StationId};
 use crate::fitup::FitUp;
+use crate::order::Quickest;
 use crate::plan::clearance::{Scene, Why};
 use crate::plan::{self, BlockedBy, BlockedMove, DeviceBlocked, DeviceWay, Plan, Verdict};
 use crate::production::job::Jobs;
@@ -151,6 +154,9 @@ pub struct Findings {
     /// The table of the first visit beside the cell; none where it names none.
     #[serde(default)]
     pub first_visit: Option<FirstVisitFindings>,
+    /// A quicker order of the seams; none where it was not looked for.
+    #[serde(default)]
+    pub order: Option<OrderFindings>,
     /// What the power source settings come to, where they are stated.
     pub procedures: Vec<ProcedureFindings>,
     /// What the results rest on that no file states: one sentence each.
@@ -356,6 +362,7 @@ impl Findings {
             as_built: Vec::new(),
             jobs: None,
             first_visit: None,
+            order: None,
             procedures: process::all(cell),
             cautions: caution::CAUTIONS.map(str::to_owned).to_vec(),
             search: Search { effort: plan.effort, weights: plan::weights().into(), seed },
@@ -373,6 +380,12 @@ impl Findings {
     #[must_use]
     pub fn with_comfort(self, cell: &Cell, comfort: &[Comfort]) -> Self {
         Self { comfort: Some(ComfortFindings::new(cell, comfort)), ..self }
+    }
+
+    /// The same with a quicker order of the seams; `cell` as it was checked, in that order where `applied`.
+    #[must_use]
+    pub fn with_order(self, cell: &Cell, quickest: &Quickest<'_>, applied: bool) -> Self {
+        Self { order: Some(OrderFindings::new(cell, quickest, applied)), ..self }
     }
 
     /// The same of a cell whose fixtures stand where they were touched.

@@ -3,6 +3,9 @@
 //!
 //! A straight move is shown to be clear all the way; see `proof`.
 
+use std::collections::HashMap;
+use std::sync::Mutex;
+
 use nalgebra::Vector3;
 use seamwright_kinematics::{AxisValues, Drive};
 
@@ -61,11 +64,25 @@ struct Detour {
 pub(super) struct AirMoves<'a, 'c> {
     setup: &'a Setup<'c>,
     pub clearance_queries: u64,
+    /// Ways out that were found before, where many moves from and to the same places are asked.
+    pub known_ways_out: Option<&'a KnownWaysOut>,
+}
+
+/// Ways out that were found, by station, external axes and the place they lead from.
+#[derive(Debug, Default)]
+pub(super) struct KnownWaysOut(Mutex<HashMap<Vec<u64>, WaysOut>>);
+
+/// Ways out, and the clearance queries that they took.
+type WaysOut = (Vec<Vec<AxisValues>>, u64);
+
+/// Numbers by which equal places are known again.
+pub(super) fn bits<'v>(values: impl IntoIterator<Item = &'v f64>) -> Vec<u64> {
+    values.into_iter().map(|value| value.to_bits()).collect()
 }
 
 impl<'a, 'c> AirMoves<'a, 'c> {
     pub fn new(setup: &'a Setup<'c>) -> Self {
-        Self { setup, clearance_queries: 0 }
+        Self { setup, clearance_queries: 0, known_ways_out: None }
     }
 
     /// Places to go through from `from` to `to`, both included, such that every straight move between them is clear; else
@@ -156,8 +173,29 @@ impl<'a, 'c> AirMoves<'a, 'c> {
         }
     }
 
-    /// Clear ways from a place to somewhere freer, the place itself first: staying, up, back along the torch, back and then up.
+    /// Clear ways from a place to somewhere freer, found before or now.
     fn ways_out(&mut self, at: &AxisValues) -> Vec<Vec<AxisValues>> {
+        let Some(KnownWaysOut(known)) = self.known_ways_out else { return self.find_ways_out(at) };
+        let mut key = bits(self.setup.external.iter().chain(at.iter()));
+        key.push(self.setup.station.0 as u64);
+        let found = known.lock().ok().and_then(|known| known.get(&key).cloned());
+        let (ways, queries) = found.unwrap_or_else(|| {
+            let before = self.clearance_queries;
+            let ways = self.find_ways_out(at);
+            let found = (ways, self.clearance_queries - before);
+            self.clearance_queries = before;
+            if let Ok(mut known) = known.lock() {
+                known.insert(key, found.clone());
+            }
+            found
+        });
+        // They count for every move that goes by them, whoever came first: so the count does not depend on threads.
+        self.clearance_queries += queries;
+        ways
+    }
+
+    /// Clear ways from a place to somewhere freer, the place itself first: staying, up, back along the torch, back and then up.
+    fn find_ways_out(&mut self, at: &AxisValues) -> Vec<Vec<AxisValues>> {
         let setup = self.setup;
         let station = &setup.cell.stations[setup.station.0];
         let up =

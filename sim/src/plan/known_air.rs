@@ -7,13 +7,16 @@ use std::sync::{Mutex, PoisonError};
 use rayon::prelude::*;
 use seamwright_kinematics::AxisValues;
 
-use super::air_move::{AirMoves, Blocked};
+use super::air_move::{AirMoves, Blocked, KnownWaysOut};
 use super::setup::Setup;
 
 /// Ways through the air that were looked for in one cell, each with the clearance queries that it took. What is asked of it is the
 /// same whether it was known or not.
 #[derive(Debug, Default)]
-pub(super) struct KnownAir(Mutex<BTreeMap<Question, Answer>>);
+pub(super) struct KnownAir {
+    known: Mutex<BTreeMap<Question, Answer>>,
+    ways_out: KnownWaysOut,
+}
 
 /// Station, external axes, both ends, and whether detours are searched for; numbers by their bits.
 type Question = (usize, Vec<u64>, [[u64; 6]; 2], Option<u64>);
@@ -39,17 +42,18 @@ impl KnownAir {
         let bits = |axes: &AxisValues| std::array::from_fn(|i| axes[i].to_bits());
         let external = setup.external.iter().map(|value| value.to_bits()).collect();
         let question = (setup.station.0, external, [bits(from), bits(to)], seed);
-        if let Some(known) = self.0.lock().unwrap_or_else(PoisonError::into_inner).get(&question) {
+        if let Some(known) = self.known.lock().unwrap_or_else(PoisonError::into_inner).get(&question) {
             return known.clone();
         }
         let mut air = AirMoves::new(setup);
+        air.known_ways_out = Some(&self.ways_out);
         let simple = air.between(from, to);
         let through = match (simple, seed) {
             (Err(blocked), Some(seed)) => air.detour(from, to, seed).ok_or(blocked),
             (simple, _) => simple,
         };
         let answer = (through, air.clearance_queries);
-        self.0.lock().unwrap_or_else(PoisonError::into_inner).insert(question, answer.clone());
+        self.known.lock().unwrap_or_else(PoisonError::into_inner).insert(question, answer.clone());
         answer
     }
 

@@ -111,6 +111,15 @@ pub(super) struct Node {
     pub unreachable: bool,
     pub rate: f64,
     pub known: Known,
+    /// Whether another way is looked for than those through it.
+    pub set_aside: bool,
+}
+
+impl Node {
+    /// Whether a way may go through it, as far as is known.
+    pub fn is_open(&self) -> bool {
+        self.violation.is_none() && matches!(self.known, Known::Unknown | Known::Clear)
+    }
 }
 
 pub(super) struct Layer {
@@ -197,7 +206,7 @@ impl Ladder<'_> {
     /// Where one node of a layer is blocked its neighbours often are too: asking the whole layer saves many sweeps.
     fn check_layer(&mut self, layer: usize, check: &mut impl FnMut(usize, &Node) -> Known) {
         for node in &mut self.layers[layer].nodes {
-            if node.violation.is_none() && node.known == Known::Unknown {
+            if node.violation.is_none() && !node.set_aside && node.known == Known::Unknown {
                 node.known = check(layer, node);
             }
         }
@@ -212,7 +221,7 @@ impl Ladder<'_> {
             let mut parent = vec![0_u32; layer.nodes.len()];
             let any = self.cheapest_before(k, &costs, STITCH_ENTRIES);
             for (index, node) in layer.nodes.iter().enumerate() {
-                if node.violation.is_some() || !matches!(node.known, Known::Unknown | Known::Clear) {
+                if node.set_aside || !node.is_open() {
                     continue;
                 }
                 let own = node.rate * layer.rung.length;

@@ -10,6 +10,7 @@ mod device;
 mod external_law;
 mod known_air;
 mod ladder;
+mod passage;
 mod passed;
 mod proof;
 mod rounding;
@@ -31,9 +32,11 @@ pub use device::{DeviceBlocked, DeviceRoute, DeviceWay};
 pub use external_law::ExternalLaw;
 pub use ladder::{Weights, weights};
 pub use rounding::{Rounding, tried_distance};
+pub(crate) use passage::Passages;
 pub use rule::{Near, Rule, TorchAngle};
 pub use searched::{Searched, may_hold};
 pub use torch_pose::{TorchAngles, angles_of, station_from_tool};
+pub(crate) use visit::Stop;
 
 use rayon::prelude::*;
 use seamwright_kinematics::{AxisValues, Configuration, Drive, Pose, ReachBound};
@@ -52,11 +55,13 @@ pub struct Options<'a> {
     pub only: Option<Configuration>,
     /// Start of every random stream.
     pub seed: u64,
+    /// Keep ways by every branch of the arm, so that the order of seams may be chosen.
+    pub branches: bool,
 }
 
 impl Default for Options<'_> {
     fn default() -> Self {
-        Self { progress: &|_, _| (), only: None, seed: 1 }
+        Self { progress: &|_, _| (), only: None, seed: 1, branches: false }
     }
 }
 
@@ -67,27 +72,33 @@ pub fn plan(cell: &Cell, options: &Options<'_>) -> Plan {
 }
 
 /// The way over each station, from what was found for every seam by itself; `setups`: one a station; `seed`: of detours; `known`: ways
-/// through the air of this cell.
+/// through the air of this cell; `tours`: where order and ways were chosen; else the usual ways are taken in the file's order.
 fn assembled(
     cell: &Cell,
     found: &[Option<Found>],
     setups: &[Setup<'_>],
     seed: u64,
     known: &KnownAir,
+    tours: Option<&Tours<'_>>,
 ) -> Plan {
     let setup_of = |seam: SeamId| searched::setup_of(cell, setups, seam);
     let visits: Vec<PlannedVisit> = (0..cell.stations.len())
         .into_par_iter()
         .map(|station| {
-            let candidates: Vec<Candidate<'_, '_>> = (0..cell.seams.len())
-                .filter(|index| cell.seams[*index].station == StationId(station))
-                .filter_map(|index| {
-                    let found = found[index].as_ref().filter(|found| !found.ways.is_empty())?;
-                    Some(Candidate { seam: SeamId(index), setup: setup_of(SeamId(index)), ways: &found.ways })
+            let tour = tours.and_then(|tours| tours.by_station[station].as_ref().zip(Some(tours.passages)));
+            let candidates: Vec<Candidate<'_, '_>> = cell
+                .weld_order(StationId(station))
+                .into_iter()
+                .filter_map(|seam| {
+                    let found = found[seam.0].as_ref().filter(|found| !found.ways.is_empty())?;
+                    let usual = if tour.is_some() { found.ways.len() } else { found.usual };
+                    Some(Candidate { seam, setup: setup_of(seam), ways: &found.ways[..usual] })
                 })
                 .collect();
+            let along = tour
+                .and_then(|(tour, passages)| visit::along(StationId(station), &candidates, tour, passages));
             let (mut visit, taken, queries) =
-                visit::visit(cell, StationId(station), &candidates, seed, known);
+                along.unwrap_or_else(|| visit::visit(cell, StationId(station), &candidates, seed, known));
             let searched =
                 (0..cell.seams.len()).filter(|index| cell.seams[*index].station == StationId(station));
             visit.left_out.extend(
@@ -134,6 +145,12 @@ fn assembled(
     let (devices, queries) = device::devices(cell, setups, &visits);
     effort.clearance_queries += queries;
     Plan { seams, visits, devices, effort }
+}
+
+/// For each station the seams and which of their ways, in their order, where they were chosen; and what leads from one to the next.
+pub(crate) struct Tours<'p> {
+    pub by_station: Vec<Option<Vec<(SeamId, usize)>>>,
+    pub passages: &'p Passages<'p>,
 }
 
 fn beside(setup: &Setup<'_>, seam: SeamId, way: Option<&seam_search::Way>, replanned: &Found) -> Beside {

@@ -9,11 +9,12 @@ use rayon::prelude::*;
 use seamwright_kinematics::Configuration;
 
 use super::known_air::KnownAir;
+use super::passage::Passages;
 use super::seam_search::{self, Found};
 use super::setup::Setup;
 use super::visit::{self, Candidate};
-use super::{Binding, Options, Plan, assembled};
-use crate::cell::{Cell, SeamId, StationId};
+use super::{Binding, Move, Options, Plan, Tours, assembled};
+use crate::cell::{Cell, Seam, SeamId, SeamPath, StationId};
 
 /// What was found for every seam by itself, before the arm's way over each station is put together.
 #[derive(Clone, Debug)]
@@ -24,27 +25,60 @@ pub struct Searched {
     seed: u64,
     /// Ways through the air of the cell that it was planned in.
     known: Arc<KnownAir>,
+    /// Whether ways by every branch of the arm are kept of every seam; else only on stations whose file says an order.
+    branches: bool,
 }
 
 impl Searched {
     /// Searches every seam of the cell.
     #[must_use]
     pub fn new(cell: &Cell, options: &Options<'_>) -> Self {
-        let nothing = Self {
-            found: vec![None; cell.seams.len()],
-            only: options.only,
-            seed: options.seed,
-            known: Arc::default(),
-        };
+        let Options { only, seed, branches, .. } = *options;
+        let nothing =
+            Self { found: vec![None; cell.seams.len()], only, seed, branches, known: Arc::default() };
         let all: Vec<SeamId> = (0..cell.seams.len()).map(SeamId).collect();
-        nothing.search(cell, &all, options.progress)
+        nothing.search(cell, &all, &|seam| seam.path.as_ref(), options.progress)
+    }
+
+    /// The same with seams searched the other way round, those that may be turned; of all others nothing.
+    #[must_use]
+    pub(crate) fn turned(&self, cell: &Cell, progress: &(dyn Fn(usize, usize) + Sync)) -> Self {
+        let nothing = Self { found: vec![None; cell.seams.len()], ..self.clone() };
+        let all: Vec<SeamId> =
+            (0..cell.seams.len()).filter(|index| cell.seams[*index].may_turn()).map(SeamId).collect();
+        nothing.search(cell, &all, &|seam| seam.other_way.as_ref(), progress)
+    }
+
+    /// The same with what `turned` knows of `seams`, for a cell in which they are turned.
+    #[must_use]
+    pub(crate) fn with_turned(&self, turned: &Self, seams: &[SeamId]) -> Self {
+        let mut found = self.found.clone();
+        for seam in seams {
+            found[seam.0].clone_from(&turned.found[seam.0]);
+        }
+        Self { found, ..self.clone() }
+    }
+
+    /// The moves of every way that is kept over a seam, in groups, between which the arm goes through the air; the usual ones first.
+    pub(crate) fn ways(&self, seam: SeamId) -> impl Iterator<Item = &Vec<Vec<Move>>> {
+        self.found[seam.0].iter().flat_map(|found| &found.ways).map(|way| &way.legs)
+    }
+
+    /// What leads from seam to seam in the cell that was searched.
+    pub(crate) fn passages<'c>(&self, cell: &'c Cell) -> Passages<'c> {
+        Passages::new(cell, setups(cell, self.only), self.seed)
+    }
+
+    /// The arm's whole way over each station, along a tour where there is one.
+    pub(crate) fn plan_along(&self, cell: &Cell, tours: &Tours<'_>) -> Plan {
+        assembled(cell, &self.found, &setups(cell, self.only), self.seed, &self.known, Some(tours))
     }
 
     /// The same with `seams` searched again in `cell`, which must have the same seams and stations; of all others what is known
     /// stands.
     #[must_use]
     pub fn again(&self, cell: &Cell, seams: &[SeamId]) -> Self {
-        self.search(cell, seams, &|_, _| ())
+        self.search(cell, seams, &|seam| seam.path.as_ref(), &|_, _| ())
     }
 
     /// As [`Self::again`] for a cell in which everything stands where it stood, and only seams are asked something else: what is known
@@ -62,7 +96,7 @@ impl Searched {
         let setup = Setup::new(cell, station, &cell.stations[station.0].external, self.only);
         let candidate = |seam: SeamId| {
             let found = self.found[seam.0].as_ref().filter(|found| !found.ways.is_empty())?;
-            Some(Candidate { seam, setup: setup.at(&cell.seams[seam.0].external), ways: &found.ways })
+            Some(Candidate { seam, setup: setup.at(&cell.seams[seam.0].external), ways: &found.ways[..found.usual] })
         };
         let candidates: Vec<Candidate<'_, '_>> =
             before.into_iter().chain([seam]).filter_map(candidate).collect();
@@ -73,7 +107,7 @@ impl Searched {
     /// The arm's whole way over each station; `cell`: the one that it was searched in.
     #[must_use]
     pub fn plan(&self, cell: &Cell) -> Plan {
-        assembled(cell, &self.found, &setups(cell, self.only), self.seed, &self.known)
+        assembled(cell, &self.found, &setups(cell, self.only), self.seed, &self.known, None)
     }
 
     /// Everything that stops one seam, what binds it first; nothing where it holds.
@@ -92,14 +126,21 @@ impl Searched {
         seam_search::keeps(&setup, seam, path, way)
     }
 
-    fn search(&self, cell: &Cell, seams: &[SeamId], progress: &(dyn Fn(usize, usize) + Sync)) -> Self {
+    fn search(
+        &self,
+        cell: &Cell,
+        seams: &[SeamId],
+        path: &(dyn Fn(&Seam) -> Option<&SeamPath> + Sync),
+        progress: &(dyn Fn(usize, usize) + Sync),
+    ) -> Self {
         let setups = setups(cell, self.only);
         let done = std::sync::atomic::AtomicUsize::new(0);
         let anew: Vec<Option<Found>> = seams
             .into_par_iter()
             .map(|seam| {
-                let path = cell.seams[seam.0].path.as_ref()?;
-                let found = seam_search::search(&setup_of(cell, &setups, *seam), *seam, path);
+                let of = &cell.seams[seam.0];
+                let branches = self.branches || cell.stations[of.station.0].weld_order.is_some();
+                let found = seam_search::search(&setup_of(cell, &setups, *seam), *seam, path(of)?, branches);
                 let done = done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1;
                 progress(done, seams.len());
                 Some(found)
@@ -109,7 +150,7 @@ impl Searched {
         for (seam, anew) in seams.iter().zip(anew) {
             found[seam.0] = anew;
         }
-        Self { found, only: self.only, seed: self.seed, known: Arc::default() }
+        Self { found, only: self.only, seed: self.seed, branches: self.branches, known: Arc::default() }
     }
 }
 

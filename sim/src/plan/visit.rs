@@ -4,6 +4,7 @@ use seamwright_kinematics::AxisValues;
 
 use super::air_move::Blocked;
 use super::known_air::{AirWay, KnownAir};
+use super::passage::{Passage, Passages};
 use super::seam_search::Way;
 use super::setup::Setup;
 use super::together;
@@ -21,24 +22,17 @@ pub(super) struct Candidate<'a, 'c> {
 
 /// The visit, which way of each candidate it takes (by index into `ways`; `None` where it is left out), and the clearance
 /// queries spent.
+pub(super) type Planned = (Visit, Vec<Option<usize>>, u64);
+
+/// The visit in the order of the candidates.
 pub(super) fn visit(
     cell: &Cell,
     station: StationId,
     candidates: &[Candidate<'_, '_>],
     seed: u64,
     known: &KnownAir,
-) -> (Visit, Vec<Option<usize>>, u64) {
-    let mut walk = Walk {
-        cell,
-        known,
-        seed,
-        searching: false,
-        moves: Vec::new(),
-        axes: cell.arm.home,
-        external: cell.stations[station.0].external.clone(),
-        from: None,
-        queries: 0,
-    };
+) -> Planned {
+    let mut walk = Walk::from_home(cell, station, seed, known);
     let order = order_of_ways(cell, candidates);
     known.look_ahead(&likely_air(cell, candidates, &order));
     let mut visit = Visit {
@@ -84,6 +78,40 @@ pub(super) fn visit(
     }
     visit.moves = walk.moves;
     (visit, taken, walk.queries)
+}
+
+/// The visit that goes over the candidates in the order and by the ways of a tour; those not in it are left out. `None` where one of its
+/// moves is not clear.
+pub(super) fn along(
+    station: StationId,
+    candidates: &[Candidate<'_, '_>],
+    tour: &[(SeamId, usize)],
+    passages: &Passages<'_>,
+) -> Option<Planned> {
+    let (mut here, mut moves, mut queries) = (passages.waiting(station), Vec::new(), 0);
+    let mut go = |passage: Option<Passage>| {
+        let mut passage = passage?;
+        queries += passage.queries;
+        moves.append(&mut passage.moves);
+        Some(())
+    };
+    for (seam, way) in tour {
+        let candidate = candidates.iter().find(|candidate| candidate.seam == *seam)?;
+        let way = candidate.ways.get(*way)?;
+        go(passages.to(*seam, &here, &first_stop(way)))?;
+        go(passages.over(*seam, &way.legs))?;
+        here = last_stop(way);
+    }
+    if let Some((last, _)) = tour.last() {
+        go(passages.home(*last, &here))?;
+    }
+    let taken: Vec<Option<usize>> = candidates
+        .iter()
+        .map(|candidate| tour.iter().find(|(seam, _)| *seam == candidate.seam).map(|(_, way)| *way))
+        .collect();
+    let left_out = candidates.iter().zip(&taken).filter(|(_, taken)| taken.is_none());
+    let left_out = left_out.map(|(candidate, _)| candidate.seam).collect();
+    Some((Visit { station, moves, left_out, blocked: Vec::new(), roundings: Vec::new() }, taken, queries))
 }
 
 /// For each candidate its ways in the order to try: first the one on the quickest chain of straight air moves through all.
@@ -161,9 +189,12 @@ fn likely_air<'c>(cell: &Cell, candidates: &[Candidate<'_, 'c>], order: &[Vec<us
 const SAME_PLACE: f64 = 1e-9;
 
 /// Where arm and external axes stand between two moves.
-struct Stop {
-    axes: AxisValues,
-    external: ExternalValues,
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Stop {
+    /// rad.
+    pub axes: AxisValues,
+    /// rad or m.
+    pub external: ExternalValues,
 }
 
 /// The arm at home, the station as it is loaded.
@@ -180,17 +211,34 @@ fn last_stop(way: &Way) -> Stop {
 }
 
 /// Where the arm is on its way over a station.
-struct Walk<'c> {
+pub(super) struct Walk<'c> {
     cell: &'c Cell,
     known: &'c KnownAir,
     moves: Vec<Move>,
     axes: AxisValues,
     external: ExternalValues,
     from: Option<SeamId>,
-    queries: u64,
     seed: u64,
     /// Whether detours are searched for where no simple way through the air is clear.
-    searching: bool,
+    pub(super) searching: bool,
+    pub(super) queries: u64,
+}
+
+impl<'c> Walk<'c> {
+    /// The arm at home, the station as it is loaded.
+    pub(super) fn from_home(cell: &'c Cell, station: StationId, seed: u64, known: &'c KnownAir) -> Self {
+        Walk {
+            cell,
+            known,
+            seed,
+            searching: false,
+            moves: Vec::new(),
+            axes: cell.arm.home,
+            external: cell.stations[station.0].external.clone(),
+            from: None,
+            queries: 0,
+        }
+    }
 }
 
 impl Walk<'_> {
@@ -217,7 +265,7 @@ impl Walk<'_> {
 
     /// Through the air to where a seam's way begins. Where external axes have a way to go, they go while the arm stands where it
     /// is; where that, or the way on from there, is not clear, while it waits at home.
-    fn way_to(
+    pub(super) fn way_to(
         &mut self,
         setup: &Setup<'_>,
         seam: SeamId,
@@ -277,7 +325,7 @@ impl Walk<'_> {
         self.air(setup, to, &axes, goal)
     }
 
-    fn air(
+    pub(super) fn air(
         &mut self,
         setup: &Setup<'_>,
         seam: Option<SeamId>,

@@ -18,6 +18,7 @@ pub mod estimate;
 pub mod files;
 mod fit_up;
 pub mod folder;
+mod order;
 mod outlook;
 mod page;
 mod path;

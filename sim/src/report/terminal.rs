@@ -31,6 +31,9 @@ pub fn text(findings: &Findings, unit: LengthUnit) -> String {
         page.comfort(findings, comfort);
     }
     page.times(findings);
+    if let Some(order) = &findings.order {
+        page.order(order);
+    }
     if let Some(outlook) = &findings.outlook {
         page.outlook(outlook);
     }

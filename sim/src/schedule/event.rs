@@ -16,6 +16,8 @@ pub enum EventKind {
     AssumedAirMove,
     /// The arm stands before the way in until the pass before has cooled.
     Interpass,
+    /// The arm stands before the way in until its neighbours have cooled.
+    Cooling,
     /// Straight to where a touch search begins, or away from it.
     SearchWay,
     /// Straight into a face until the wire touches.
@@ -66,6 +68,7 @@ impl EventKind {
             Self::AirMove => "air_move",
             Self::AssumedAirMove => "assumed_air_move",
             Self::Interpass => "interpass",
+            Self::Cooling => "cooling",
             Self::SearchWay => "search_way",
             Self::Search => "search",
             Self::Approach => "approach",

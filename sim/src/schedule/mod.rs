@@ -15,7 +15,9 @@ pub use device::DeviceTimes;
 pub use event::{Event, EventKind, Motion, Stance};
 pub use moment::Moment;
 pub use path_rows::{CLEARANCE_CAP, PathRow, Place, path_rows};
-pub use visit::{ASSUMED_AIR_TIME, Coverage, Times, VisitSchedule, duration_of};
+pub use visit::{
+    ASSUMED_AIR_TIME, Coverage, SeamTimes, Times, VisitSchedule, duration_of, seam_times, time_without_moves,
+};
 
 use crate::{cell::Cell, plan::Plan};
 

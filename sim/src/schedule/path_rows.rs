@@ -131,6 +131,7 @@ fn serves_a_weld(phase: EventKind) -> bool {
         EventKind::AirMove
         | EventKind::AssumedAirMove
         | EventKind::Interpass
+        | EventKind::Cooling
         | EventKind::Position
         | EventKind::Index
         | EventKind::Settle

@@ -1,5 +1,7 @@
 //! Decides the timeline of one visit: what the arm does from home over all seams of a station and back home.
 
+use std::collections::BTreeMap;
+
 use seamwright_kinematics::AxisValues;
 
 use super::event::{Course, Event, EventKind, Stance};
@@ -113,6 +115,7 @@ impl VisitSchedule {
             let part = match kind {
                 EventKind::Weld | EventKind::CraterBack => &mut times.arc,
                 EventKind::Interpass
+                | EventKind::Cooling
                 | EventKind::GasBefore
                 | EventKind::RunIn
                 | EventKind::ArcStart
@@ -152,16 +155,51 @@ impl VisitSchedule {
 /// Time of some moves of one seam by themselves, s: arc start, crater and gas of their welds included.
 #[must_use]
 pub fn duration_of(cell: &Cell, moves: &[Move]) -> f64 {
-    let mut timeline = Timeline { cell, events: Vec::new(), time: 0.0 };
+    let mut timeline = Timeline::new(cell);
     for (index, planned) in moves.iter().enumerate() {
         timeline.add_move(index, planned);
     }
     timeline.time
 }
 
+/// Time of a visit that is none of the arm's planned moves, s: signals, and seams given by length only.
+#[must_use]
+pub fn time_without_moves(cell: &Cell, station: StationId) -> f64 {
+    let visit = Visit { station, moves: Vec::new(), left_out: Vec::new(), blocked: Vec::new() };
+    schedule_visit(cell, &visit, &visit).duration()
+}
+
+/// What one seam takes by itself, s.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SeamTimes {
+    /// From coming to where its moves begin until the way in to its first arc begins.
+    pub before: f64,
+    /// From there until its last arc is out.
+    pub work: f64,
+    /// From there until its moves end.
+    pub after: f64,
+}
+
+/// Times of the moves of one seam by themselves.
+#[must_use]
+pub fn seam_times(cell: &Cell, moves: &[Move]) -> SeamTimes {
+    let mut timeline = Timeline::new(cell);
+    let mut before = None;
+    for (index, planned) in moves.iter().enumerate() {
+        if planned.kind == MoveKind::Approach {
+            before.get_or_insert(timeline.time);
+        }
+        timeline.add_move(index, planned);
+    }
+    let whole = timeline.time;
+    let before = before.unwrap_or(0.0);
+    let out = timeline.arc_ends.values().copied().fold(before, f64::max);
+    SeamTimes { before, work: out - before, after: whole - out }
+}
+
 /// Times one visit; `next` is the visit that follows.
 pub(super) fn schedule_visit(cell: &Cell, visit: &Visit, next: &Visit) -> VisitSchedule {
-    let mut timeline = Timeline { cell, events: Vec::new(), time: 0.0 };
+    let mut timeline = Timeline::new(cell);
     let signals = cell.stations[visit.station.0].signals;
     let wait = |axes: Option<AxisValues>, external| {
         Course::Standing(Stance { axes: axes.unwrap_or(cell.arm.home), external })
@@ -218,6 +256,8 @@ struct Timeline<'c> {
     cell: &'c Cell,
     events: Vec<Event>,
     time: f64,
+    /// When the arc of each seam went out last.
+    arc_ends: BTreeMap<SeamId, f64>,
 }
 
 /// What an event is about.
@@ -228,6 +268,10 @@ struct Subject {
 }
 
 impl<'c> Timeline<'c> {
+    fn new(cell: &'c Cell) -> Self {
+        Self { cell, events: Vec::new(), time: 0.0, arc_ends: BTreeMap::new() }
+    }
+
     fn add_move(&mut self, index: usize, planned: &Move) {
         let subject = Subject { seam: planned.seam, planned_move: Some(index) };
         let path = axis_path(planned);
@@ -244,7 +288,7 @@ impl<'c> Timeline<'c> {
             }
             MoveKind::Approach => {
                 let stance = Stance { axes: first, external: planned.external_start() };
-                self.wait_for_pass(subject, Course::Standing(stance));
+                self.wait_to_begin(subject, Course::Standing(stance));
                 self.add_way(EventKind::Approach, subject, path, planned);
             }
             MoveKind::Retract => self.add_way(EventKind::Retract, subject, path, planned),
@@ -374,20 +418,20 @@ impl<'c> Timeline<'c> {
         self.push(EventKind::Settle, subject, settle, settle, course);
     }
 
-    /// Waits at the first arc of a pass until its time since the end of the pass before has come.
-    fn wait_for_pass(&mut self, subject: Subject, course: Course) {
-        let Some(SeamId(index)) = subject.seam else { return };
-        let seam = &self.cell.seams[index];
-        let Some(before) = index.checked_sub(1) else { return };
-        let same_joint =
-            self.cell.seams[before].row == seam.row && self.cell.seams[before].pass + 1 == seam.pass;
-        let arc = |kind| matches!(kind, EventKind::Weld | EventKind::CraterBack | EventKind::Crater);
-        let of = |seam: usize| move |event: &&Event| arc(event.kind) && event.seam == Some(SeamId(seam));
-        let is_first = !self.events.iter().any(|event| of(index)(&event));
-        let last = self.events.iter().rev().find(of(before));
-        if let (true, true, Some(last)) = (same_joint, is_first, last) {
-            let wait = last.end() + seam.procedure.interpass - self.time;
-            self.push(EventKind::Interpass, subject, wait, wait, course);
+    /// Waits at the first arc of a seam until the time since the end of the pass before has come, and its neighbours have cooled.
+    fn wait_to_begin(&mut self, subject: Subject, course: Course) {
+        let Some(seam) = subject.seam.filter(|seam| !self.arc_ends.contains_key(seam)) else { return };
+        let this = &self.cell.seams[seam.0];
+        let waits = self.arc_ends.iter().filter_map(|(before, end)| {
+            let before = &self.cell.seams[before.0];
+            let cools = before.cools_before(this);
+            (cools > 0.0)
+                .then_some((end + cools - self.time, before.row == this.row && before.copy == this.copy))
+        });
+        let longest = waits.max_by(|a, b| a.0.total_cmp(&b.0));
+        if let Some((wait, for_pass)) = longest {
+            let kind = if for_pass { EventKind::Interpass } else { EventKind::Cooling };
+            self.push(kind, subject, wait, wait, course);
         }
     }
 
@@ -398,7 +442,7 @@ impl<'c> Timeline<'c> {
         for run in &seam.runs {
             // A rule of thumb is no bound: the least possible counts none of it.
             self.push(EventKind::AssumedAirMove, subject, ASSUMED_AIR_TIME, 0.0, Course::Unknown);
-            self.wait_for_pass(subject, Course::Unknown);
+            self.wait_to_begin(subject, Course::Unknown);
             let duration = run.length() / seam.procedure.travel_speed;
             let back = seam.procedure.crater_back / seam.procedure.travel_speed;
             self.add_arc_start(subject, &seam.procedure, Course::Unknown);
@@ -471,6 +515,9 @@ impl<'c> Timeline<'c> {
             let start = self.time;
             self.events.push(Event { kind, seam, planned_move, start, duration, least_possible, course });
             self.time += duration;
+            if let (EventKind::Weld | EventKind::CraterBack | EventKind::Crater, Some(seam)) = (kind, seam) {
+                self.arc_ends.insert(seam, self.time);
+            }
         }
     }
 

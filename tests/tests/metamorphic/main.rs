@@ -8,6 +8,7 @@ mod easier;
 mod elements;
 mod hose;
 mod mirror;
+mod order;
 mod remedies;
 mod rounding;
 mod split;

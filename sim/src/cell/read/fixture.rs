@@ -1,5 +1,6 @@
 //! Decides what belongs to a fixture: its shapes, clamps and seams, in its own frame, before it is placed anywhere.
 
+use nalgebra::Point3;
 use seamwright_kinematics::document::Table;
 
 use super::Reading;
@@ -9,6 +10,7 @@ use super::place;
 use super::seam::SeamDraft;
 use super::shapes::{ShapeDraft, ShapeRow, full_name, solids};
 use crate::cell::{Presence, Role};
+use crate::units;
 
 /// A fixture as described.
 pub(super) struct Fixture {
@@ -21,6 +23,8 @@ pub(super) struct Fixture {
     pub(super) bodies: Vec<BodyDraft>,
     /// Names of shapes that could not be read: whoever refers to them is not at fault.
     pub(super) unsound: Vec<String>,
+    /// Where the parts are held fast, where that is said.
+    pub(super) fixed_at: Option<Point3<f64>>,
 }
 
 impl Fixture {
@@ -60,12 +64,15 @@ pub(super) fn read_all(reading: &Reading<'_>, root: &Table<'_>) -> Catalogue<Fix
 
 fn read(reading: &Reading<'_>, table: &Table<'_>, name: &str) -> Fixture {
     let mut names = Catalogue::new("shape of this fixture");
+    let fixed_at = table.opt_numbers::<3>("fixed_at_mm", place::POSITIONS_MM);
+    let fixed_at = fixed_at.map(|at| Point3::from(at.map(units::mm)));
     let mut fixture = Fixture {
         shapes: Vec::new(),
         clamping: 0.0,
         seams: Vec::new(),
         bodies: Vec::new(),
         unsound: Vec::new(),
+        fixed_at,
     };
     for shape in table.tables("shape") {
         let name = names.claim(&shape);

@@ -33,6 +33,7 @@ mod safety_device;
 mod seam;
 mod search;
 mod section;
+mod sequence;
 mod service;
 mod settings;
 mod shapes;

@@ -10,6 +10,7 @@ use super::elements;
 use super::fit_up;
 use super::names::Catalogue;
 use super::place;
+use super::sequence;
 use super::settings::settings;
 use crate::cell::weld_metal::{fillet_section, leg_of_throat, speed_to_fill};
 use crate::cell::{
@@ -137,6 +138,7 @@ pub(super) fn values(table: &Table<'_>, mut whose: Whose<'_>) -> Option<Procedur
     }
     let turn = turn(table, base.and_then(|base| base.turn));
     let allowed = fit_up::allowed(table, base.map(|base| base.allowed));
+    let cooling = sequence::cooling(table, base.and_then(|base| base.cooling));
     let positions = positions(table).or(base.map(|base| base.positions.clone())).unwrap_or_default();
     let weave = weave(table).or(base.and_then(|base| base.weave));
     let tracks = [("arc", Tracked::Arc), ("sensor", Tracked::Sensor)];
@@ -182,6 +184,7 @@ pub(super) fn values(table: &Table<'_>, mut whose: Whose<'_>) -> Option<Procedur
         settings: base.and_then(|base| base.settings),
         passes: base.map(|base| base.passes.clone()).unwrap_or_default(),
         interpass: 0.0,
+        cooling,
         leads,
         crater_back,
         clear_of_corners,

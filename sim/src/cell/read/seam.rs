@@ -19,8 +19,11 @@ use super::procedure::{self, Whose};
 use super::runs::{Arcs, Tacking};
 use super::search;
 use super::section::Parts;
+use super::sequence;
 use super::taught_file;
-use crate::cell::{Corners, Form, GivenPoint, Joint, Offset, Piece, Procedure, Run, SeamPath, TouchSearch};
+use crate::cell::{
+    Corners, Form, GivenPoint, Joint, Offset, Piece, Procedure, Run, SeamPath, Sequence, TouchSearch,
+};
 
 /// More waves on one seam are a slip of the pen.
 const MOST_WAVES: f64 = 10_000.0;
@@ -45,6 +48,7 @@ pub(super) struct SeamDraft {
     pub(super) reference: Vec<usize>,
     pub(super) approach: Option<Unit<Vector3<f64>>>,
     pub(super) only_station: Option<String>,
+    pub(super) sequence: Sequence,
     /// Where it stands in the file, for values that only a station can check.
     pub(super) index: usize,
 }
@@ -84,6 +88,7 @@ pub(super) fn read_all(
             fixture.seams.push(draft);
         }
     }
+    sequence::refer(root, fixtures);
 }
 
 fn fixture(table: &Table<'_>, fixtures: &Catalogue<Fixture>) -> Option<usize> {
@@ -135,6 +140,7 @@ fn read(
         reference: Vec::new(),
         approach,
         only_station,
+        sequence: sequence::of_seam(table),
         index,
     };
     let length = match line.course {

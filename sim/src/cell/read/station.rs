@@ -15,6 +15,7 @@ use super::names::Catalogue;
 use super::place;
 use super::runs::Tacking;
 use super::seam::SeamDraft;
+use super::sequence;
 use super::shapes::ShapeRow;
 use crate::cell::frames::{AxisUse, Frame, FrameId};
 use crate::cell::{
@@ -73,8 +74,8 @@ pub(super) fn read_all(
         bodies: Vec::new(),
     };
     let mut names = Catalogue::new("station");
-    let mut carried = Vec::new();
-    for table in root.tables("station") {
+    let (mut carried, mut orders) = (Vec::new(), Vec::new());
+    for (row, table) in root.tables("station").into_iter().enumerate() {
         let name = names.claim(&table);
         let fixture = table.text("fixture").and_then(|name| fixtures.refer(&table, "fixture", &name));
         carried.push(fixture);
@@ -88,6 +89,7 @@ pub(super) fn read_all(
         // Numbers become 0, 1 and so on below, without gaps.
         let person = table.opt_whole("person", 1..=9).unwrap_or(1) as usize;
         let signals = elements::signals(&table);
+        let asked = sequence::of_station(&table, row);
         let loading = loading(reading, &table, name.as_deref().unwrap_or_default());
         table.finish();
         if let Some(name) = &name {
@@ -113,12 +115,14 @@ pub(super) fn read_all(
             placing: copies.first().map_or(Placing::AS_DRAWN, Copy::placing),
             external,
             axis_uses,
+            weld_order: None,
             parts_per_load: parts_per_load.unwrap_or(copies.len() as u32),
             signals,
             loading: Loading { clamping: fixture.clamping * copies.len() as f64, ..loading },
             person,
         });
         placed.fill_last(reading, fixture, &copies);
+        orders.push(asked);
     }
     if names.len() == 0 && !root.has("station") {
         let right = "write [[station]] with the fixture it carries".to_owned();
@@ -132,6 +136,7 @@ pub(super) fn read_all(
     }
     check_carried(root, fixtures, &carried);
     seams_own_axes(root, tree, &mut placed);
+    sequence::settle(root, &mut placed.stations, &mut placed.seams, &orders);
     check_only_station(root, &names, fixtures);
     placed
 }
@@ -269,6 +274,8 @@ impl Placed {
                     reversed: draft.reversed,
                     other_way: draft.other_way.as_ref().map(|path| copy.path(path)),
                     pass: 1,
+                    copy: number,
+                    sequence: draft.sequence.clone(),
                     taught: draft.taught.clone(),
                     searches: draft.searches.clone(),
                     searched: faces(&draft.searches),

@@ -59,7 +59,8 @@ fn at_its_speed(
         Err(failure) => (Verdict::CannotHold, Vec::new(), vec![search.binding(failure)]),
     };
     let first = if bindings.is_empty() { None } else { Some(bindings.remove(0)) };
-    Found { effort: search.effort(), ..search.found(verdict, ways, first, bindings) }
+    let effort = search.effort();
+    Found { effort, ..search.found(verdict, ways, first, bindings) }
 }
 
 struct TaughtWay<'a, 'c> {

@@ -60,10 +60,12 @@ fn alike_way() -> f64 {
 }
 
 /// Searches one seam; `setup` must be that of its station, with the external axes as the seam says first.
-pub(in crate::plan) fn search(setup: &Setup<'_>, seam_id: SeamId, path: &SeamPath) -> Found {
+///
+/// `branches`: whether ways by every other branch of the arm are kept too, where external axes are held.
+pub(in crate::plan) fn search(setup: &Setup<'_>, seam_id: SeamId, path: &SeamPath, branches: bool) -> Found {
     let seam = &setup.cell.seams[seam_id.0];
-    let Some(given) = &seam.taught else { return planned(setup, seam_id, path) };
-    let replanned = planned(setup, seam_id, path);
+    let Some(given) = &seam.taught else { return planned(setup, seam_id, path, branches) };
+    let replanned = planned(setup, seam_id, path, false);
     let broken = rule::broken(setup, seam, path, &ExternalLaw::held(setup.external.clone()));
     let mut found = against(broken, as_taught::found(setup, seam_id, path, given), Verdict::CannotHold);
     found.effort.add(&replanned.effort);
@@ -71,12 +73,12 @@ pub(in crate::plan) fn search(setup: &Setup<'_>, seam_id: SeamId, path: &SeamPat
 }
 
 /// As [`search`], whatever was taught.
-fn planned(setup: &Setup<'_>, seam_id: SeamId, path: &SeamPath) -> Found {
+fn planned(setup: &Setup<'_>, seam_id: SeamId, path: &SeamPath, branches: bool) -> Found {
     let seam = &setup.cell.seams[seam_id.0];
     if seam.axis_uses.iter().all(|what| *what == AxisUse::Held) {
         let along = Along::held(setup);
         let broken = rule::broken(setup, seam, path, &along.law);
-        return against(broken, search_along(&along, seam_id, path), Verdict::CannotHold);
+        return against(broken, search_along(&along, seam_id, path, branches), Verdict::CannotHold);
     }
     let candidates = Candidates { setup, seam_id, seam, path };
     candidates.search()
@@ -89,7 +91,7 @@ fn against(mut broken: Vec<Binding>, found: Found, verdict: Verdict) -> Found {
     }
     let first = broken.remove(0);
     let also = broken.into_iter().chain(found.binding).chain(found.also).collect();
-    Found { verdict, ways: Vec::new(), binding: Some(first), also, ..found }
+    Found { verdict, ways: Vec::new(), usual: 0, binding: Some(first), also, ..found }
 }
 
 /// The laws that may serve one seam.
@@ -186,7 +188,7 @@ impl Candidates<'_, '_> {
             |best| (best.law, best.broken),
         );
         let along = Along::new(self.setup, law);
-        let found = against(broken, search_along(&along, self.seam_id, self.path), Verdict::NotFound);
+        let found = against(broken, search_along(&along, self.seam_id, self.path, false), Verdict::NotFound);
         effort.add(&found.effort);
         Found { effort, ..found }
     }
@@ -198,7 +200,7 @@ impl Candidates<'_, '_> {
         let best = best_ways(found)?;
         let (ways, accessible, queries) = self.accessible(best.ways);
         so_far.effort.clearance_queries += queries;
-        let best = Found { ways, ..best };
+        let best = Found { usual: ways.len(), ways, ..best };
         if accessible {
             return Some(Found { effort: so_far.effort, ..best });
         }
@@ -328,5 +330,6 @@ fn best_ways(found: Vec<Found>) -> Option<Found> {
     let mut best = holding.next()?;
     best.ways.extend(holding.flat_map(|found| found.ways));
     best.ways.sort_by(|a, b| a.cost.total_cmp(&b.cost));
+    best.usual = best.ways.len();
     Some(best)
 }

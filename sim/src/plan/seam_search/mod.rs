@@ -4,6 +4,7 @@
 //! angles inside the tolerance, the least off first; everything varying. So a seam gets as few taught points as it allows.
 //!
 //! - `as_taught`: a way that was taught, as it stands
+//! - `branches`: the best way for each branch of the arm at start and end
 //! - `external`, `external_laws`: how external axes stand or move meanwhile
 //! - `levels`: the torch angles that are tried
 //! - `way`: a path of the search followed and turned into moves
@@ -12,6 +13,7 @@
 //! - `diagnosis`: the limit that binds where no way is found
 
 mod as_taught;
+mod branches;
 mod diagnosis;
 mod external;
 mod external_laws;
@@ -42,8 +44,10 @@ use crate::units;
 #[derive(Clone, Debug)]
 pub(super) struct Found {
     pub verdict: Verdict,
-    /// Best first; empty unless the seam holds.
+    /// Best first; empty unless the seam holds. Beyond `usual` those by other branches of the arm, best first again.
     pub ways: Vec<Way>,
+    /// How many of them are looked at where the order is as the file says.
+    pub usual: usize,
     pub binding: Option<Binding>,
     pub also: Vec<Binding>,
     /// Travel speed at which a way is found, m/s, where a speed limit stops it and slower travel alone helps.
@@ -100,9 +104,10 @@ fn different() -> f64 {
 }
 
 /// Searches one seam with the external axes following a law along it.
-fn search_along(along: &Along<'_>, seam_id: SeamId, path: &SeamPath) -> Found {
+fn search_along(along: &Along<'_>, seam_id: SeamId, path: &SeamPath, branches: bool) -> Found {
     let seam = &along.setup.cell.seams[seam_id.0];
     let mut search = Search::new(along, seam_id, seam, path);
+    search.branches = branches;
     let found = search.run();
     let follows_at = slower::follows_at(seam, &found, |slower| {
         let mut search = Search::new(along, seam_id, slower, path);
@@ -111,6 +116,13 @@ fn search_along(along: &Along<'_>, seam_id: SeamId, path: &SeamPath) -> Found {
         !search.ways_that_hold(true).is_empty()
     });
     Found { effort: search.effort(), follows_at, ..found }
+}
+
+/// What was tried in one ladder.
+#[derive(Default)]
+struct Tries {
+    traces: usize,
+    too_fast: usize,
 }
 
 struct Search<'a, 'c> {
@@ -130,6 +142,10 @@ struct Search<'a, 'c> {
     unshown: bool,
     /// Where nothing is asked but whether there is a way: what cannot be part of one is left out before it is searched.
     whether: Option<Whether>,
+    /// Whether ways by every other branch of the arm are kept too.
+    branches: bool,
+    /// Those ways.
+    by_other_branches: Vec<Way>,
     poses: u64,
     solutions: u64,
 }
@@ -173,6 +189,8 @@ impl<'a, 'c> Search<'a, 'c> {
             spare: 0.0,
             unshown: false,
             whether: None,
+            branches: false,
+            by_other_branches: Vec::new(),
             poses: 0,
             solutions: 0,
         }
@@ -261,9 +279,10 @@ impl<'a, 'c> Search<'a, 'c> {
     }
 
     /// What was found where nothing is asked but whether there are ways.
-    fn holding(&self, ways: Vec<Way>) -> Found {
+    fn holding(&mut self, ways: Vec<Way>) -> Found {
         let verdict = if ways.is_empty() { Verdict::NotFound } else { Verdict::Holds };
-        Found { effort: self.effort(), ..self.found(verdict, ways, None, Vec::new()) }
+        let effort = self.effort();
+        Found { effort, ..self.found(verdict, ways, None, Vec::new()) }
     }
 
     /// Of `count` layers spread over the seam, how many have a stance at the angles aimed at that keeps every limit, and the least
@@ -285,8 +304,17 @@ impl<'a, 'c> Search<'a, 'c> {
         (passable, strain)
     }
 
-    fn found(&self, verdict: Verdict, ways: Vec<Way>, binding: Option<Binding>, also: Vec<Binding>) -> Found {
-        Found { verdict, ways, binding, also, follows_at: None, effort: Effort::default(), replanned: None }
+    fn found(
+        &mut self,
+        verdict: Verdict,
+        mut ways: Vec<Way>,
+        binding: Option<Binding>,
+        also: Vec<Binding>,
+    ) -> Found {
+        let usual = ways.len();
+        ways.append(&mut self.by_other_branches);
+        let effort = Effort::default();
+        Found { verdict, ways, usual, binding, also, follows_at: None, effort, replanned: None }
     }
 
     /// What holds on the weld away from its ends, so that it serves all along.
@@ -398,6 +426,7 @@ impl<'a, 'c> Search<'a, 'c> {
                 unreachable: matches!(stance.violation.map(|v| v.limit), Some(Limit::Reach(_))),
                 rate: choices.all[index].rate + self.stance_rate(&stance.axes),
                 known: Known::Unknown,
+                set_aside: false,
             }));
         });
         first.resize(choices.all.len() + 1, nodes.len() as u32);
@@ -443,38 +472,52 @@ impl<'a, 'c> Search<'a, 'c> {
         let choices = self.choices(levels, turning);
         let mut ladder = self.ladder(&choices);
         let mut ways: Vec<Way> = Vec::new();
-        let mut too_fast = 0;
-        // Each turn of this loop either keeps a way and sets its kind aside, or blocks at least one node.
-        for _ in 0..MOST_TRACES {
-            if ways.len() == self.most_ways || too_fast == MOST_TOO_FAST {
-                break;
-            }
-            let path = {
-                let mut check = |k: usize, node: &Node| self.check(k, node, &choices);
-                ladder.cheapest(&mut check)
-            };
-            let Some(path) = path else { break };
-            match self.way(&ladder, &path) {
-                Ok(way) => {
-                    let start = ladder.layers[0].nodes[path[0]].axes;
-                    for node in &mut ladder.layers[0].nodes {
-                        if (node.axes - start).amax() < different() {
-                            node.known = Known::Blocked;
-                        }
-                    }
-                    ways.push(way);
+        let mut tries = Tries::default();
+        while ways.len() < self.most_ways {
+            let Some((way, path)) = self.next_way(&mut ladder, &choices, &mut tries, true) else { break };
+            let start = ladder.layers[0].nodes[path[0]].axes;
+            for node in &mut ladder.layers[0].nodes {
+                if (node.axes - start).amax() < different() {
+                    node.set_aside |= node.is_open();
                 }
+            }
+            ways.push(way);
+        }
+        if self.branches && !ways.is_empty() {
+            self.by_other_branches = self.ways_by_other_branches(&mut ladder, &choices, &ways, &mut tries);
+        }
+        ways.sort_by(|a, b| a.cost.total_cmp(&b.cost));
+        ways
+    }
+
+    /// The cheapest way through what is left of a ladder that holds as it is followed.
+    fn next_way(
+        &mut self,
+        ladder: &mut Ladder<'_>,
+        choices: &Choices,
+        tries: &mut Tries,
+        refined: bool,
+    ) -> Option<(Way, Vec<usize>)> {
+        // Each turn of this loop blocks at least one node.
+        while tries.traces < MOST_TRACES && tries.too_fast < MOST_TOO_FAST {
+            tries.traces += 1;
+            let path = {
+                let mut check = |k: usize, node: &Node| self.check(k, node, choices);
+                ladder.cheapest(&mut check)?
+            };
+            match self.way(ladder, &path, refined) {
+                Ok(way) => return Some((way, path)),
                 Err(failure) => {
                     self.unshown |= matches!(failure.violation.limit, Limit::Unshown(Unshown::Clearance(_)));
-                    too_fast += usize::from(matches!(failure.violation.limit, Limit::AxisAcceleration(_)));
+                    let is_too_fast = matches!(failure.violation.limit, Limit::AxisAcceleration(_));
+                    tries.too_fast += usize::from(is_too_fast);
                     let layer = self.layer_near(failure.s);
                     ladder.layers[layer].nodes[path[layer]].known = Known::Blocked;
                     self.last_failure = Some(failure);
                 }
             }
         }
-        ways.sort_by(|a, b| a.cost.total_cmp(&b.cost));
-        ways
+        None
     }
 
     fn layer_near(&self, s: f64) -> usize {

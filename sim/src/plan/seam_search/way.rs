@@ -35,6 +35,16 @@ impl Way {
         last.map_or_else(|| self.start(), |point| &point.axes)
     }
 
+    /// Where its first arc begins and its last one ends.
+    pub fn weld_ends(&self) -> (&AxisValues, &AxisValues) {
+        let mut welds = self.legs.iter().flatten().filter(|mv| matches!(mv.kind, MoveKind::Weld { .. }));
+        let first = welds.next();
+        let last = welds.next_back().or(first);
+        let start = first.and_then(|mv| mv.points.first()).map_or(self.start(), |point| &point.axes);
+        let end = last.and_then(|mv| mv.points.last()).map_or(self.end(), |point| &point.axes);
+        (start, end)
+    }
+
     pub fn external_start(&self) -> ExternalValues {
         self.legs[0][0].external_start()
     }
@@ -55,13 +65,13 @@ pub(in crate::plan) fn keeps(setup: &Setup<'_>, seam_id: SeamId, path: &SeamPath
 
 impl Search<'_, '_> {
     /// Follows the path found, with as few changes of angle as it takes, and measures its margins.
-    pub(super) fn way(&mut self, ladder: &Ladder<'_>, path: &[usize]) -> Result<Way, Failure> {
+    pub(super) fn way(&mut self, ladder: &Ladder<'_>, path: &[usize], refined: bool) -> Result<Way, Failure> {
         let angles = unwrapped(ladder, path);
         let starts: Vec<AxisValues> =
             path.iter().enumerate().map(|(k, &i)| ladder.layers[k].nodes[i].axes).collect();
         let law = self.fewest_points(&angles, &starts)?;
         let way = self.legs(&law, &starts)?;
-        Ok(self.refine(way))
+        Ok(if refined { self.refine(way) } else { way })
     }
 
     /// The law with the fewest points that passes close enough to the angles found and keeps every limit.

@@ -8,7 +8,8 @@ pub use figures::{JobFigures, Unknown};
 
 use super::{Cycle, CycleNotChecked, Range};
 use crate::cell::{Cell, JobSource};
-use crate::plan::{self, Plan};
+use crate::order;
+use crate::plan::{self, Plan, Searched};
 use crate::schedule;
 
 /// What the jobs of a cell ask of it.
@@ -48,7 +49,7 @@ pub fn jobs(cell: &Cell, plan: &Plan, cycle: &Result<Cycle, CycleNotChecked>) ->
     let figures = cell.jobs.iter().map(|job| match &job.source {
         JobSource::ThisCell => JobFigures::of_cell(job, cell, plan, cycle),
         JobSource::Cell(own) => {
-            let plan = plan::plan(own, &plan::Options::default());
+            let plan = order::plan(own, &Searched::new(own, &plan::Options::default()));
             let cycle = super::cycle(own, &schedule::schedule(own, &plan));
             JobFigures::of_cell(job, own, &plan, &cycle)
         }

@@ -245,6 +245,7 @@ fn event_words(kind: EventKind) -> &'static str {
         EventKind::AirMove => "arm moves to",
         EventKind::AssumedAirMove => "arm moves (assumed) to",
         EventKind::Interpass => "waits until the pass before is cool at",
+        EventKind::Cooling => "waits until its neighbours are cool at",
         EventKind::SearchWay => "on the way of a touch search at",
         EventKind::Search => "feels for the plates of",
         EventKind::CraterBack => "goes back for the crater of",

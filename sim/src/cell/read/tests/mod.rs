@@ -9,6 +9,7 @@ mod meshes;
 mod problems;
 mod reference;
 mod resolved;
+mod sequence;
 mod shift;
 mod zones;
 

@@ -1,0 +1,100 @@
+//! Decides the best tour where a move's duration is known only once it was planned, and what is known before is the least that it may take.
+//!
+//! The best tour by what is known is looked for, those of its moves planned that were not, and the same asked again, until the best
+//! tour has no move that was not planned: then it is the best by all durations as planned, since no other can turn out quicker than it seems.
+
+use std::collections::BTreeSet;
+
+use super::{MOST_EXACT, Passage, Problem, ROUNDING, Tour, bound, in_order, solved};
+
+/// In which order.
+#[derive(Clone, Copy, Debug)]
+pub(crate) enum Asked<'o> {
+    /// The quickest; one to begin with, and where random numbers begin.
+    Quickest(&'o [usize], u64),
+    /// This one.
+    This(&'o [usize]),
+}
+
+/// How far to go.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Effort {
+    /// Moves planned before it is given up.
+    pub most_planned: usize,
+    /// Whether a bound is wanted where the best tour is not shown.
+    pub bound: bool,
+}
+
+/// What was found.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Found {
+    /// The best tour all of whose moves were planned; none where there is none.
+    pub tour: Option<Tour>,
+    /// What no tour can beat, s: the tour's own time where it is shown to be the best; 0 where it was not asked for.
+    pub bound: f64,
+    /// Moves planned.
+    pub planned: usize,
+}
+
+/// `plan`: durations of moves, infinite where there is no way.
+pub(crate) fn standing(
+    problem: &mut Problem,
+    asked: Asked<'_>,
+    effort: Effort,
+    plan: &mut impl FnMut(&[Passage]) -> Vec<f64>,
+) -> Found {
+    let mut planned: BTreeSet<Passage> = BTreeSet::new();
+    let mut best: Option<Tour> = None;
+    let mut near: Vec<usize> = match asked {
+        Asked::Quickest(order, _) | Asked::This(order) => order.to_vec(),
+    };
+    let is_exact = matches!(asked, Asked::This(_)) || problem.tasks() <= MOST_EXACT;
+    for round in 0.. {
+        let (tour, at_least) = match asked {
+            Asked::This(order) => {
+                let found = in_order::best(problem, order);
+                let at_least = found.as_ref().map_or(
+                    f64::INFINITY,
+                    |(tour, exact)| {
+                        if *exact { tour.time } else { 0.0 }
+                    },
+                );
+                (found.map(|(tour, _)| tour), at_least)
+            }
+            Asked::Quickest(_, seed) => {
+                let found = solved(problem, &near, seed, round);
+                (found.tour, found.bound)
+            }
+        };
+        let beaten = |tour: &Tour| best.as_ref().is_none_or(|best| tour.time < best.time - ROUNDING);
+        let Some(tour) = tour.filter(beaten) else {
+            // Nothing that is known so far lets hope for more.
+            let known = best.as_ref().map_or(f64::INFINITY, |best| best.time);
+            let bound = if is_exact { at_least.min(known) } else { left_open(problem, effort, known) };
+            return Found { tour: best, bound, planned: planned.len() };
+        };
+        let open: Vec<Passage> =
+            Problem::passages(&tour.stops).into_iter().filter(|passage| !planned.contains(passage)).collect();
+        if planned.len() + open.len() > effort.most_planned {
+            let known = best.as_ref().map_or(f64::INFINITY, |best| best.time);
+            let bound = if is_exact { at_least.min(known) } else { left_open(problem, effort, known) };
+            return Found { tour: best, bound, planned: planned.len() };
+        }
+        for (passage, duration) in open.iter().zip(plan(&open)) {
+            problem.set(*passage, duration);
+        }
+        planned.extend(open);
+        near = tour.stops.iter().map(|stop| problem.place(*stop).0).collect();
+        if let Some(found) = problem
+            .tour(tour.stops)
+            .filter(|found| best.as_ref().is_none_or(|best| found.time < best.time - ROUNDING))
+        {
+            best = Some(found);
+        }
+    }
+    unreachable!("every round plans moves that were not planned, of which there are only so many")
+}
+
+fn left_open(problem: &Problem, effort: Effort, known: f64) -> f64 {
+    if effort.bound && known.is_finite() { bound::bound(problem, known) } else { 0.0 }
+}

@@ -1,0 +1,191 @@
+//! A quicker order of the seams, written into the file, gives what was promised; a rule more never makes it quicker; what must cool waits.
+
+use std::path::Path;
+
+use seamwright_sim::cell::read::{Bundled, read_cell_with};
+use seamwright_sim::cell::{Cell, Cooling, StationId};
+use seamwright_sim::check::{Checked, Options, check, check_order};
+use seamwright_sim::findings::StationOrderFindings;
+use seamwright_sim::schedule::EventKind;
+
+use crate::{assert_near, checked, scene};
+
+const SCENE: &str = "gate-bracket/cell.toml";
+
+fn options() -> Options<'static> {
+    Options { seed: 0, watch: &() }
+}
+
+const FILE: &str = include_str!("../../../scenes/gate-bracket/cell.toml");
+const ARM: &[u8] = include_bytes!("../../../scenes/arms/reach-1400.toml");
+const TORCH: &[u8] = include_bytes!("../../../scenes/torches/bent-neck.toml");
+
+/// One side of the bracket, six seams, with more keys for some of its seams and for its station.
+fn one_side(more: &[(&str, &str)], station: &str) -> Cell {
+    let begin = FILE.find("[[station]]\nname = \"side B\"").unwrap();
+    let end = FILE.find("# ---- How it is welded").unwrap();
+    let shift = FILE.find("[[service]]").unwrap();
+    let mut text = format!("{}{}", &FILE[..begin], &FILE[end..shift]);
+    for (seam, keys) in more {
+        let named = format!("name = \"{seam}\"\n");
+        assert!(text.contains(&named));
+        text = text.replace(&named, &format!("{named}{keys}"));
+    }
+    let text = text.replace("name = \"side A\"\n", &format!("name = \"side A\"\n{station}"));
+    let files: [(&str, &[u8]); 3] =
+        [(SCENE, text.as_bytes()), ("arms/reach-1400.toml", ARM), ("torches/bent-neck.toml", TORCH)];
+    read_cell_with(Path::new(SCENE), &Bundled(&files)).unwrap_or_else(|problems| panic!("{problems:?}"))
+}
+
+fn offered(checked: &Checked) -> StationOrderFindings {
+    checked.findings.order.as_ref().unwrap().stations[0].clone()
+}
+
+fn arm_time(checked: &Checked) -> f64 {
+    let visit = &checked.schedule.visits[0];
+    visit.duration() + visit.changeover.duration
+}
+
+#[test]
+fn an_order_that_was_offered_gives_the_same_cycle_when_it_is_written_into_the_file() {
+    let rules = [("left ear outside", "after = [\"latch lug near\"]\n")];
+    let as_filed = one_side(
+        &rules,
+        "weld_order = [\"latch lug near\", \"latch lug far\", \"left ear outside\", \"left ear inside\", \
+         \"right ear inside\", \"right ear outside\"]\n",
+    );
+    let (_, offer) = check_order(&as_filed, false, &options());
+    let station = offered(&offer);
+    assert_near("as filed", station.before_s, arm_time(&checked(&as_filed)));
+    assert_near("what is offered changes nothing yet", station.before_s, arm_time(&offer));
+    let (_, applied) = check_order(&as_filed, true, &options());
+    assert_near("reordered", station.after_s, arm_time(&applied));
+    assert!(station.saves_s.is_some(), "{}", station.sentence);
+    assert!(station.gap_percent < 1e-6, "six seams are solved exactly, {} %", station.gap_percent);
+    let place = |name: &str| station.order.iter().position(|seam| seam == name).unwrap();
+    assert!(place("latch lug near") < place("left ear outside"), "{:?}", station.order);
+    let written = station.edits.iter().map(|edit| format!("{} = {}\n", edit.key, edit.value));
+    let in_file = one_side(&rules, &written.collect::<String>());
+    let again = check(&in_file, &options());
+    assert_near("written into the file", arm_time(&again), arm_time(&applied));
+    assert_eq!(again.findings.seams, applied.findings.seams);
+    // There is nothing left to gain.
+    let (_, once_more) = check_order(&in_file, false, &options());
+    assert_eq!(offered(&once_more).saves_s, None, "{}", offered(&once_more).sentence);
+}
+
+#[test]
+fn a_rule_more_never_makes_the_quickest_order_quicker() {
+    let time = |more: &[(&str, &str)]| {
+        let (_, offer) = check_order(&one_side(more, ""), false, &options());
+        let station = offered(&offer);
+        assert!(station.gap_percent < 1e-6, "{} rules: {} %", more.len(), station.gap_percent);
+        station.after_s
+    };
+    let rules = [
+        ("right ear outside", "after = [\"left ear outside\"]\n"),
+        ("left ear inside", "keep_direction = true\n"),
+        ("latch lug far", "balances = \"latch lug near\"\n"),
+        ("right ear inside", "cool_within_mm = 300\ncool_for_s = 40\n"),
+    ];
+    let mut before = time(&[]);
+    for count in 1..=rules.len() {
+        let now = time(&rules[..count]);
+        assert!(now >= before - 1e-6, "{count} rules take {now} s, fewer take {before} s");
+        before = now;
+    }
+}
+
+/// By hand: what is left of the time asked when the torch comes to the way in.
+#[test]
+fn a_seam_waits_until_its_neighbours_have_cooled() {
+    let mut cell = scene(SCENE);
+    for seam in &mut cell.seams {
+        seam.procedure.cooling = Some(Cooling { within: 0.01, time: 50.0 });
+    }
+    let checked = checked(&cell);
+    let events = &checked.schedule.visits[0].events;
+    let out = |seam: usize| {
+        let arc = |kind| matches!(kind, EventKind::Weld | EventKind::Crater);
+        let of_seam =
+            events.iter().rev().find(|event| arc(event.kind) && event.seam.map(|id| id.0) == Some(seam));
+        of_seam.unwrap().end()
+    };
+    // The ears are 8 mm thick: inside and outside of one are neighbours, others are not.
+    for (first, second) in [(0, 1), (2, 3)] {
+        let begins = events
+            .iter()
+            .find(|event| event.kind == EventKind::Approach && event.seam.map(|id| id.0) == Some(second))
+            .unwrap();
+        assert_near("the wait", begins.start - out(first), 50.0);
+    }
+    let waiting: Vec<usize> = events
+        .iter()
+        .filter(|event| event.kind == EventKind::Cooling)
+        .map(|event| event.seam.unwrap().0)
+        .collect();
+    // The lug is 8 mm thick as well.
+    assert_eq!(waiting, [1, 3, 5]);
+    assert_eq!(cell.weld_order(StationId(0)).len(), 6);
+}
+
+/// An invented plate with so many columns and rows of ribs, 80 mm long, each welded on both sides.
+fn ribs(columns: usize, rows: usize) -> Cell {
+    let mut text = format!(
+        "format = 1\nname = \"ribs\"\n[arm]\nfile = \"../arms/reach-1400.toml\"\nat_mm = [0, 0, 450]\n\
+         home_deg = [0, -40, 40, 0, 60, 0]\n[torch]\nfile = \"../torches/bent-neck.toml\"\n[[fixture]]\nname = \"jig\"\n\
+         [[fixture.shape]]\nname = \"plate\"\nrole = \"part\"\nkind = \"box\"\nat_mm = [0, 0, -5]\nsize_mm = [{}, {}, 10]\n\
+         [[station]]\nname = \"bench\"\nfixture = \"jig\"\nat_mm = [900, 0, 600]\nload_s = 30\n\
+         [[procedure]]\nname = \"fillet 3\"\nwork_deg = 45\nwork_tolerance_deg = 10\ntravel_deg = 5\n\
+         travel_tolerance_deg = 10\nctwd_mm = 15\nctwd_tolerance_mm = 3\ntravel_speed_mm_s = 8\n",
+        120 * columns,
+        150 * rows
+    );
+    for (column, row) in (0..columns).flat_map(|column| (0..rows).map(move |row| (column, row))) {
+        let x = 120.0 * (column as f64 - 0.5 * (columns - 1) as f64);
+        let y = 150.0 * (row as f64 - 0.5 * (rows - 1) as f64);
+        text += &format!(
+            "[[fixture.shape]]\nname = \"rib {column} {row}\"\nrole = \"part\"\nkind = \"box\"\nat_mm = [{x}, {y}, 10]\n\
+             size_mm = [80, 8, 20]\n"
+        );
+        for (side, off) in [("left", 4.0), ("right", -4.0)] {
+            text += &format!(
+                "[[seam]]\nname = \"rib {column} {row}, {side}\"\nprocedure = \"fillet 3\"\njoint = \"fillet\"\n\
+                 points_mm = [[{}, {}, 0], [{}, {}, 0]]\nreference = \"plate\"\nstart_inset_mm = 5\nend_inset_mm = 5\n",
+                x - 40.0,
+                y + off,
+                x + 40.0,
+                y + off
+            );
+        }
+    }
+    let files: [(&str, &[u8]); 3] = [
+        ("ribs/cell.toml", text.as_bytes()),
+        ("arms/reach-1400.toml", ARM),
+        ("torches/bent-neck.toml", TORCH),
+    ];
+    read_cell_with(Path::new("ribs/cell.toml"), &Bundled(&files))
+        .unwrap_or_else(|problems| panic!("{problems:?}"))
+}
+
+#[test]
+fn twelve_seams_of_a_station_are_put_in_the_best_order() {
+    let (_, offer) = check_order(&ribs(3, 2), false, &options());
+    let station = offered(&offer);
+    assert_eq!(station.seams, 12);
+    assert!(station.gap_percent < 1e-6, "{}", station.sentence);
+    assert!(station.after_s <= station.by_ways_s + 1e-6 && station.by_ways_s <= station.before_s + 1e-6);
+}
+
+/// The bound is of the arm's whole time; what it can do is shown by trying everything in `order::tour`.
+#[test]
+fn forty_seams_of_a_station_come_within_a_twentieth_of_what_no_order_beats() {
+    let cell = ribs(5, 4);
+    let (reordered, applied) = check_order(&cell, true, &options());
+    let station = offered(&applied);
+    assert_eq!(station.seams, 40);
+    assert!(station.gap_percent < 5.0, "{}", station.sentence);
+    assert_near("by the schedule", station.after_s, arm_time(&applied));
+    let in_file = check(&reordered, &options());
+    assert_near("in that order", arm_time(&in_file), arm_time(&applied));
+}
