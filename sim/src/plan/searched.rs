@@ -96,7 +96,11 @@ impl Searched {
         let setup = Setup::new(cell, station, &cell.stations[station.0].external, self.only);
         let candidate = |seam: SeamId| {
             let found = self.found[seam.0].as_ref().filter(|found| !found.ways.is_empty())?;
-            Some(Candidate { seam, setup: setup.at(&cell.seams[seam.0].external), ways: &found.ways[..found.usual] })
+            Some(Candidate {
+                seam,
+                setup: setup.at(&cell.seams[seam.0].external),
+                ways: &found.ways[..found.usual],
+            })
         };
         let candidates: Vec<Candidate<'_, '_>> =
             before.into_iter().chain([seam]).filter_map(candidate).collect();

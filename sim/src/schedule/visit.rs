@@ -165,7 +165,13 @@ pub fn duration_of(cell: &Cell, moves: &[Move]) -> f64 {
 /// Time of a visit that is none of the arm's planned moves, s: signals, and seams given by length only.
 #[must_use]
 pub fn time_without_moves(cell: &Cell, station: StationId) -> f64 {
-    let visit = Visit { station, moves: Vec::new(), left_out: Vec::new(), blocked: Vec::new() };
+    let visit = Visit {
+        station,
+        moves: Vec::new(),
+        left_out: Vec::new(),
+        blocked: Vec::new(),
+        roundings: Vec::new(),
+    };
     schedule_visit(cell, &visit, &visit).duration()
 }
 

@@ -26,7 +26,7 @@ pub(in crate::plan) fn may_hold(
 ) -> bool {
     let seam = &setup.cell.seams[seam_id.0];
     if seam.taught.is_some() || seam.axis_uses.iter().any(|what| *what != AxisUse::Held) {
-        return !search(setup, seam_id, path).ways.is_empty();
+        return !search(setup, seam_id, path, false).ways.is_empty();
     }
     let along = Along::held(setup);
     let mut search = Search::new(&along, seam_id, seam, path);
@@ -121,6 +121,7 @@ impl Search<'_, '_> {
                 unreachable: false,
                 rate: choice.rate + rate,
                 known: Known::Unknown,
+                set_aside: false,
             }));
         }
         first.push(nodes.len() as u32);
