@@ -87,7 +87,7 @@ fn lanes(commands: &mut Commands, column: Entity, show: &Show) {
     names.extend(
         (1..=people).map(|one| if people == 1 { "person".to_owned() } else { format!("person {one}") }),
     );
-    let zones = (!show.crossings.is_empty()).then(|| names.len());
+    let zones = (!show.crossings.is_empty()).then_some(names.len());
     names.extend(zones.map(|_| "zones".to_owned()));
     let row = commands.spawn((Node { column_gap: px(8), ..default() }, ChildOf(column))).id();
     let left = commands
