@@ -38,7 +38,7 @@ pub fn text(findings: &CalibrationFindings) -> String {
 /// How a calibration file begins, so that no other file is written over.
 const HEAD: &str = "# Fitted to measured times";
 
-/// Whether `text` is that of a file that [`file`] made.
+/// Whether `text` is that of a file that [`file()`] made.
 #[must_use]
 pub fn is_calibration(text: &str) -> bool {
     text.starts_with(HEAD)
