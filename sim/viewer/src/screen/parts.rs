@@ -49,8 +49,8 @@ pub fn key(label: impl Into<String>, ask: Ask) -> impl Bundle {
     (cap(label), Asks(ask))
 }
 
-/// A key as it looks.
-fn cap(label: impl Into<String>) -> impl Bundle {
+/// A key as it looks, without its label; at least so wide.
+fn blank(min_width: Val) -> impl Bundle {
     (
         Keycap,
         Button,
@@ -58,6 +58,7 @@ fn cap(label: impl Into<String>) -> impl Bundle {
         Node {
             padding: UiRect::axes(px(10), px(4)),
             min_height: px(27),
+            min_width,
             border: UiRect::all(px(2)),
             border_radius: BorderRadius::all(px(4)),
             justify_content: JustifyContent::Center,
@@ -67,8 +68,12 @@ fn cap(label: impl Into<String>) -> impl Bundle {
         },
         BorderColor::all(Color::NONE),
         BackgroundColor(KEY),
-        children![words(label, 14.0, INK)],
     )
+}
+
+/// A key with its label.
+fn cap(label: impl Into<String>) -> impl Bundle {
+    (blank(Val::Auto), children![words(label, 14.0, INK)])
 }
 
 /// A small key of a fixed width, to be held.
@@ -93,26 +98,7 @@ pub fn small_cap(label: impl Into<String>) -> impl Bundle {
 
 /// A key whose label changes.
 pub fn saying_key(says: super::Says, ask: Ask) -> impl Bundle {
-    (
-        Keycap,
-        Button,
-        Hovered::default(),
-        Asks(ask),
-        Node {
-            padding: UiRect::axes(px(10), px(4)),
-            min_height: px(27),
-            min_width: px(64),
-            border: UiRect::all(px(2)),
-            border_radius: BorderRadius::all(px(4)),
-            justify_content: JustifyContent::Center,
-            align_items: AlignItems::Center,
-            flex_shrink: 0.0,
-            ..default()
-        },
-        BorderColor::all(Color::NONE),
-        BackgroundColor(KEY),
-        children![(words("", 14.0, INK), says)],
-    )
+    (blank(px(64)), Asks(ask), children![(words("", 14.0, INK), says)])
 }
 
 /// Keys look as they are: at rest, under the mouse, down.
