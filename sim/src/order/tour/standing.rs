@@ -49,7 +49,8 @@ pub(crate) fn standing(
         Asked::Quickest(order, _) | Asked::This(order) => order.to_vec(),
     };
     let is_exact = matches!(asked, Asked::This(_)) || problem.tasks() <= MOST_EXACT;
-    for round in 0.. {
+    let mut round = 0;
+    let at_least = loop {
         let (tour, at_least) = match asked {
             Asked::This(order) => {
                 let found = in_order::best(problem, order);
@@ -67,32 +68,32 @@ pub(crate) fn standing(
             }
         };
         let beaten = |tour: &Tour| best.as_ref().is_none_or(|best| tour.time < best.time - ROUNDING);
-        let Some(tour) = tour.filter(beaten) else {
-            // Nothing that is known so far lets hope for more.
-            let known = best.as_ref().map_or(f64::INFINITY, |best| best.time);
-            let bound = if is_exact { at_least.min(known) } else { left_open(problem, effort, known) };
-            return Found { tour: best, bound, planned: planned.len() };
-        };
+        // Else nothing that is known so far lets hope for more.
+        let Some(tour) = tour.filter(beaten) else { break at_least };
         let open: Vec<Passage> =
             Problem::passages(&tour.stops).into_iter().filter(|passage| !planned.contains(passage)).collect();
         if planned.len() + open.len() > effort.most_planned {
-            let known = best.as_ref().map_or(f64::INFINITY, |best| best.time);
-            let bound = if is_exact { at_least.min(known) } else { left_open(problem, effort, known) };
-            return Found { tour: best, bound, planned: planned.len() };
+            break at_least;
         }
+        let was_planned = open.is_empty();
         for (passage, duration) in open.iter().zip(plan(&open)) {
             problem.set(*passage, duration);
         }
         planned.extend(open);
         near = tour.stops.iter().map(|stop| problem.place(*stop).0).collect();
-        if let Some(found) = problem
+        let found = problem
             .tour(tour.stops)
-            .filter(|found| best.as_ref().is_none_or(|best| found.time < best.time - ROUNDING))
-        {
-            best = Some(found);
+            .filter(|found| best.as_ref().is_none_or(|best| found.time < best.time - ROUNDING));
+        // One that was planned whole and is no better by its own times would only come again.
+        if was_planned && found.is_none() {
+            break at_least;
         }
-    }
-    unreachable!("every round plans moves that were not planned, of which there are only so many")
+        best = found.or(best);
+        round += 1;
+    };
+    let known = best.as_ref().map_or(f64::INFINITY, |best| best.time);
+    let bound = if is_exact { at_least.min(known) } else { left_open(problem, effort, known) };
+    Found { tour: best, bound, planned: planned.len() }
 }
 
 fn left_open(problem: &Problem, effort: Effort, known: f64) -> f64 {
