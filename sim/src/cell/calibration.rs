@@ -52,7 +52,8 @@ pub struct Calibration {
     pub arm: String,
     /// How many times were measured.
     pub measurements: u32,
-    /// Standard deviation of a measured move from the fitted one, as a share of it; none where none was measured.
+    /// Root of the mean square by which a measured move is off what is fitted to all others, as a share of it; none where none was
+    /// measured.
     pub moves_residual: Option<f64>,
     /// The same of welds.
     pub welds_residual: Option<f64>,

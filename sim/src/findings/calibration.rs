@@ -48,7 +48,7 @@ pub struct CalibrationQuality {
 /// How far measurements of one kind are off the fitted times.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct ResidualFindings {
-    /// Standard deviation of a measured time from the fitted one.
+    /// Root of the mean square by which a measured time is off what is fitted to all others.
     pub residual_percent: f64,
     /// How far a fitted time may be off: 95 of 100 lie within.
     pub promised_percent: f64,

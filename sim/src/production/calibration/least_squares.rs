@@ -4,7 +4,9 @@
 //! Levenberg-Marquardt over the singular value decomposition of the Jacobian: the step is that of Gauss-Newton, shortened where it does
 //! not help. Where a factor's standard deviation comes out larger than what was plausible before anything was measured, the data say
 //! nothing of it: it is set back to what it was, the worst first, and the others are fitted again. Standard deviations are those of
-//! linear least squares, s²·(JᵀJ)⁻¹ with s² the sum of squares over the degrees of freedom.
+//! linear least squares, s²·(JᵀJ)⁻¹ with s² the sum of squares over the degrees of freedom, where factors that were set back may still be off
+//! by what is plausible: what is fitted in their stead is no surer than they are. Leverages and what a measurement would be off
+//! by had it been left out are those of Allen's PRESS (Technometrics 16, 1974; from memory).
 
 use nalgebra::{DMatrix, DVector};
 
@@ -54,6 +56,9 @@ pub struct Fit {
     pub residual: f64,
     /// What each measurement is off by with the best values.
     pub residuals: Vec<f64>,
+    /// How much of each measurement the fit takes for its own, 0 to 1: the residual over one less this is what the measurement would
+    /// be off by had it been left out of the fit.
+    pub leverages: Vec<f64>,
     /// Measurements less factors fitted.
     pub freedom: usize,
 }
@@ -62,6 +67,8 @@ pub struct Fit {
 const CONFUSED: f64 = 0.8;
 /// Steps until it must have settled; each at least halves the distance in practice.
 const MOST_STEPS: usize = 200;
+/// Measurements that scatter by less count as scattering by this: it keeps a fit without any residual in numbers that can be inverted.
+const LEAST_SCATTER: f64 = 1e-9;
 /// A factor has settled where a step changes it by less than this share of what is plausible.
 const SETTLED: f64 = 1e-10;
 
@@ -92,22 +99,30 @@ pub fn fit(factors: &[Factor], finest: f64, residuals: &dyn Fn(&[f64]) -> Vec<f6
         }
         let covariance = covariance(factors, &free, &values, residuals);
         // In units of what is plausible.
-        let spread = |residual: f64, at: usize| residual * covariance[(at, at)].max(0.0).sqrt();
         let judged = |at: usize| {
             // With no freedom left nothing can be told of how sure anything is.
-            if freedom == 0 { f64::INFINITY } else { spread(residual.max(finest), at) }
+            if freedom == 0 {
+                f64::INFINITY
+            } else {
+                residual.max(finest) * covariance[(at, at)].max(0.0).sqrt()
+            }
         };
         let worst = (0..free.len())
             .map(|at| (at, judged(at)))
             .filter(|(_, spread)| *spread > 1.0)
             .reduce(|worst, next| if next.1 >= worst.1 * (1.0 - 1e-6) { next } else { worst });
         let Some((at, _)) = worst else {
-            for (at, index) in free.iter().enumerate() {
-                let spread = spread(residual, at) * factors[*index].plausible;
+            let untold: Vec<usize> = (0..factors.len())
+                .filter(|index| matches!(found[*index], Some(Found::Untold { .. })))
+                .collect();
+            let variances = variances(factors, [&free, &untold], &values, residual, residuals);
+            for (index, variance) in free.iter().zip(variances) {
+                let spread = variance.sqrt() * factors[*index].plausible;
                 found[*index] = Some(Found::Fitted { value: values[*index], spread });
             }
             let found = found.into_iter().flatten().collect();
-            return Fit { found, values, residual, residuals: off, freedom };
+            let leverages = leverages(factors, &free, &values, residuals);
+            return Fit { found, values, residual, residuals: off, leverages, freedom };
         };
         let with = confused_with(&covariance, at).map(|other| free[other]);
         found[free[at]] = Some(Found::Untold { with });
@@ -128,7 +143,20 @@ fn descend(factors: &[Factor], free: &[usize], values: &mut [f64], residuals: &d
     let mut damping = 1e-3;
     let mut off = residuals(values);
     for _ in 0..MOST_STEPS {
-        let svd = jacobian(factors, free, values, residuals).svd(true, true);
+        let jacobian = jacobian(factors, free, values, residuals);
+        let slopes = jacobian.tr_mul(&DVector::from_column_slice(&off));
+        // A factor at an end that it would be pushed beyond stays there for this step and leaves the others theirs.
+        let inside = |at: &usize| {
+            let (index, slope) = (free[*at], slopes[*at]);
+            let Factor { min, max, .. } = factors[index];
+            !(values[index] <= min && slope >= 0.0 || values[index] >= max && slope <= 0.0)
+        };
+        let moving: Vec<usize> = (0..free.len()).filter(inside).collect();
+        if moving.is_empty() {
+            return;
+        }
+        let svd = jacobian.select_columns(&moving).svd(true, true);
+        let moving: Vec<usize> = moving.iter().map(|at| free[*at]).collect();
         let (Some(u), Some(v_t)) = (&svd.u, &svd.v_t) else { return };
         let along = u.transpose() * DVector::from_column_slice(&off);
         let step = |damping: f64| {
@@ -137,14 +165,14 @@ fn descend(factors: &[Factor], free: &[usize], values: &mut [f64], residuals: &d
         };
         let tried = |damping: f64, values: &[f64]| {
             let mut next = values.to_vec();
-            for (index, step) in free.iter().zip(step(damping).iter()) {
+            for (index, step) in moving.iter().zip(step(damping).iter()) {
                 let Factor { plausible, min, max, .. } = factors[*index];
                 next[*index] = (next[*index] + step * plausible).clamp(min, max);
             }
             next
         };
         let next = tried(damping, values);
-        let moved = free
+        let moved = moving
             .iter()
             .map(|index| ((next[*index] - values[*index]) / factors[*index].plausible).abs())
             .fold(0.0, f64::max);
@@ -202,6 +230,50 @@ fn covariance(
     v_t.transpose() * DMatrix::from_diagonal(&widths) * v_t
 }
 
+/// Variances of the `free` factors, in units of what is plausible, where measurements scatter by `residual` and the `untold` factors by what
+/// is plausible of them: those of a fit to which each untold factor adds one measurement of itself.
+fn variances(
+    factors: &[Factor],
+    [free, untold]: [&[usize]; 2],
+    values: &[f64],
+    residual: f64,
+    residuals: &dyn Fn(&[f64]) -> Vec<f64>,
+) -> Vec<f64> {
+    let all = [free, untold].concat();
+    if free.is_empty() {
+        return Vec::new();
+    }
+    let measured = jacobian(factors, &all, values, residuals) / residual.max(LEAST_SCATTER);
+    let own = DMatrix::from_fn(
+        untold.len(),
+        all.len(),
+        |row, column| {
+            if column == free.len() + row { 1.0 } else { 0.0 }
+        },
+    );
+    let rows = measured.row_iter().chain(own.row_iter()).map(|row| row.into_owned()).collect::<Vec<_>>();
+    let svd = DMatrix::from_rows(&rows).svd(false, true);
+    let Some(v_t) = svd.v_t else { return Vec::new() };
+    let widths = svd.singular_values.map(|s| 1.0 / (s * s).max(1e-24));
+    let variance = |at: usize| v_t.column(at).component_mul(&v_t.column(at)).dot(&widths);
+    (0..free.len()).map(variance).collect()
+}
+
+/// Diagonal of J·(JᵀJ)⁻¹·Jᵀ, one for each measurement.
+fn leverages(
+    factors: &[Factor],
+    free: &[usize],
+    values: &[f64],
+    residuals: &dyn Fn(&[f64]) -> Vec<f64>,
+) -> Vec<f64> {
+    if free.is_empty() {
+        return vec![0.0; residuals(values).len()];
+    }
+    let jacobian = jacobian(factors, free, values, residuals);
+    let Some(u) = jacobian.svd(true, false).u else { return Vec::new() };
+    u.row_iter().map(|row| row.norm_squared().min(1.0)).collect()
+}
+
 /// The other factor with the greatest correlation, where it is confused with one.
 fn confused_with(covariance: &DMatrix<f64>, at: usize) -> Option<usize> {
     let correlation = |other: usize| {
@@ -234,6 +306,12 @@ mod tests {
             assert!((v - value).abs() < 1e-8 && (s - spread).abs() < 1e-6, "{found:?}");
         }
         assert!((fit.residual - 0.9_f64.sqrt()).abs() < 1e-8 && fit.freedom == 2);
+        // Leverages 1/4 + (x − 1.5)²/5.
+        for (leverage, expected) in fit.leverages.iter().zip([0.7, 0.3, 0.3, 0.7]) {
+            assert!((leverage - expected).abs() < 1e-8, "{fit:?}");
+        }
+        // The line through the last three: slope 2.5, 5 − 2.5·2 = 0 at x = 0, where the first, 1, is then off by −1 = −0.3/(1 − 0.7).
+        assert!((fit.residuals[0] / (1.0 - fit.leverages[0]) + 1.0).abs() < 1e-7, "{fit:?}");
     }
 
     /// y = a·b·x tells the product alone: whichever of the two is set back, the other carries it.
@@ -246,6 +324,10 @@ mod tests {
         assert_eq!(told.iter().filter(|told| **told).count(), 1, "{fit:?}");
         let untold = told.iter().position(|told| !told).unwrap();
         assert_eq!(fit.found[untold], Found::Untold { with: Some(1 - untold) });
+        // The other is as unsure as the one that was set back: log a + log b is known, so da = a/b·db, and db is plausible by 1.
+        let Found::Fitted { value, spread } = fit.found[1 - untold] else { panic!("{fit:?}") };
+        let expected = value / fit.values[untold];
+        assert!((spread / expected - 1.0).abs() < 0.01, "{fit:?}");
     }
 
     #[test]

@@ -3,7 +3,7 @@
 //!
 //! The model is the schedule's own: a measured move, weld or whole station is timed as the schedule times it, with the factors put into a
 //! copy of the cell. What a controller does that this model does not contain (blending by speed, a lag, a pace that cuts speed
-//! alone) stays in the residual, and the residual is what a later promise rests on. Residuals count as shares of the measured
+//! alone) stays in the residual, and the residual of times that were left out of the fit is what a later promise rests on. Residuals count as shares of the measured
 //! time, and each kind of measurement (moves, welds, whole stations) weighs by how well that kind comes out: else moves, which are hard to
 //! foretell, would drown what welds tell.
 //!
@@ -95,6 +95,8 @@ impl Calibrated {
 const FINEST: f64 = 1e-3;
 /// Fewer measurements of a kind do not tell how well it comes out: they weigh as all do on average.
 const FEW: usize = 3;
+/// A measurement of which the fit leaves less than this share tells nothing of how well it fits.
+const LEAST_LEFT: f64 = 1e-6;
 /// How often it is fitted anew with the weights that the fit before gives.
 const ROUNDS: usize = 5;
 
@@ -121,8 +123,8 @@ pub fn calibrate(cell: &Cell, plan: Option<&Plan>, measured: &[Measurement]) -> 
     let with_power = model.fitted(&factors, true);
     let moves = |fitted: &Fit| model.scales(&fitted.values, fitted.freedom)[0];
     let fitted = if moves(&with_power) < CLEARLY_BETTER * moves(&even) { with_power } else { even };
-    let scales = model.scales(&fitted.values, fitted.freedom);
-    let residual = |kind: usize| model.of_kind(kind).next().map(|_| scales[kind]);
+    let left_out = model.left_out(&fitted);
+    let residual = |kind: usize| model.of_kind(kind).next().map(|_| left_out[kind]);
     let told = |at: usize| !matches!(fitted.found[at], Found::Untold { .. });
     let calibration = Calibration {
         arm: cell.arm.arm.name().to_owned(),
@@ -270,6 +272,28 @@ impl Model<'_> {
         std::array::from_fn(|kind| {
             let of_kind: Vec<f64> = self.of_kind(kind).map(|index| off[index]).collect();
             if of_kind.len() < FEW { all } else { scale(&of_kind) }
+        })
+    }
+
+    /// How far a measurement of each kind is off that was left out of the fit: root of the mean square over all, each left out in turn.
+    ///
+    /// One that alone tells a factor cannot be left out, and has no say.
+    fn left_out(&self, fitted: &Fit) -> [f64; 3] {
+        let off: Vec<f64> = self.residuals(&fitted.values);
+        let off: Vec<Option<f64>> = off
+            .into_iter()
+            .zip(&fitted.leverages)
+            .map(|(off, leverage)| (1.0 - leverage > LEAST_LEFT).then(|| off / (1.0 - leverage)))
+            .collect();
+        let scale = |of: &mut dyn Iterator<Item = usize>| {
+            let kept: Vec<f64> = of.filter_map(|index| off[index]).collect();
+            let mean = kept.iter().map(|off| off * off).sum::<f64>() / kept.len().max(1) as f64;
+            (kept.len(), mean.sqrt().max(FINEST))
+        };
+        let (_, all) = scale(&mut (0..off.len()));
+        std::array::from_fn(|kind| match scale(&mut self.of_kind(kind)) {
+            (count, _) if count < FEW => all,
+            (_, of_kind) => of_kind,
         })
     }
 
