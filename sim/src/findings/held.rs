@@ -5,7 +5,7 @@ use seamwright_kinematics::units::to_mm;
 use serde::{Deserialize, Serialize};
 
 use super::words::{fixed, rounded};
-use crate::cell::{Body, Cell, LocatorKind};
+use crate::cell::{Body, Cell};
 use crate::fitup::displacement::Seating;
 use crate::fitup::locating::FreeMotion;
 use crate::fitup::pressing::Pressing;
@@ -73,7 +73,6 @@ impl BodyFindings {
         let name = |contact: usize| body.locators[found.contacts[contact].locator].name.clone();
         let all_closed = found.pressing.last();
         let forces = all_closed.and_then(|press| press.forces.as_ref());
-        let has_vee = body.locators.iter().any(|locator| matches!(locator.kind, LocatorKind::Vee { .. }));
         let by_air = body.clamps.iter().filter(|clamp| clamp.by_air);
         Self {
             station: cell.stations[body.station.0].name.clone(),
@@ -106,7 +105,7 @@ impl BodyFindings {
             first_order_within_mm: found.first_order.map(|differs| rounded(to_mm(differs), 6)),
             ways_out: found.loading.ways_out.iter().map(|way| (*way).into()).map(|way: [f64; 3]| way.map(|part| rounded(part, 9))).collect(),
             hooked_by: found.loading.hooked_by.clone(),
-            wrong_ways: found.wrong_ways.iter().map(wrong_way_sentence).collect(),
+            wrong_ways: found.wrong_ways.iter().flatten().map(wrong_way_sentence).collect(),
             cautions: by_air
                 .map(|clamp| {
                     format!(
@@ -114,8 +113,12 @@ impl BodyFindings {
                         clamp.name
                     )
                 })
-                .chain(has_vee.then(|| {
-                    format!("{}: a vee holds it, so whether it can be loaded wrongly was not looked at", body.name)
+                .chain(found.wrong_ways.is_none().then(|| {
+                    format!(
+                        "{}: whether it can be loaded wrongly was not looked at: some locator touches no drawn shape of it, or a vee no \
+                         cylinder, capsule or ball",
+                        body.name
+                    )
                 }))
                 .collect(),
         }

@@ -51,7 +51,7 @@ pub struct BodyFitUp {
     /// How it comes out.
     pub loading: Loading,
     /// Wrong ways in which it fits.
-    pub wrong_ways: Vec<WrongWay>,
+    pub wrong_ways: Option<Vec<WrongWay>>,
 }
 
 /// What is answered about one seam.

@@ -6,7 +6,7 @@
 //! - `scheme`, `shift`, `spread`: what each error does at each seam, and what they come to
 //! - `sampling`: how many weldments come out with every seam hit
 //! - `remedies`: what each change is worth
-//! - `loading`, `poka_yoke`: how parts come out, and wrong ways in
+//! - `loading`, `poka_yoke`, `vee`: how parts come out, and wrong ways in
 //! - `answer`: all of it for a cell
 //!
 //! Parts and fixture are rigid, contacts have no friction and faces are plane where locators touch them.
@@ -26,6 +26,7 @@ pub mod scheme;
 mod seam_frame;
 pub mod shift;
 pub mod spread;
+mod vee;
 
 pub use answer::{BodyFitUp, FitUp, Needs, SeamFitUp, fit_up};
 pub use loading::{Loading, STEP_MM};

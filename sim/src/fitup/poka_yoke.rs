@@ -1,16 +1,19 @@
 //! Decides whether a part can be loaded turned, upside down or as its mirror image and still rest on all its locators.
 //!
 //! The turns and mirror images that take the fixture's axes into each other are tried (47 besides the right way). The part is
-//! laid with its outer faces where the right way has them, and then slid straight onto each pad and stop in turn. It fits where
-//! every pad and stop touches it then, each pin finds a hole where the right way has one, and no shape of the fixture is in the
-//! way. A way that puts every solid of the part where an equal one was is no wrong way. Holes are known from the pins that the
-//! right way fills, since solids have none drawn; a pin that would stand in no hole stops the part. Not tried: the mirror image
-//! of a mesh, and parts whose locators do not touch any drawn shape.
+//! laid with its outer faces where the right way has them, something round of it in each vee, and then slid straight onto each pad and stop
+//! in turn. It fits where every pad and stop touches it then, each pin finds a hole where the right way has one, something round lies in
+//! each vee, and no shape of the fixture is in the way. A way that puts every solid of the part where an equal one was is no wrong way.
+//! Holes are known from the pins that the right way fills, since solids have none drawn; a pin that would stand in no hole stops the part.
+//! What lies in a vee is a cylinder, capsule or ball of the part. Not tried: parts whose locators do not touch any drawn shape.
 
-use nalgebra::{Matrix3, Point3, Vector3};
+use std::sync::Arc;
+
+use nalgebra::{Matrix3, Point3, Unit, Vector3};
 
 use super::loading::farthest_along;
-use crate::cell::{Body, Cell, LocatorKind, Presence, Role, Shape, Solid};
+use super::vee;
+use crate::cell::{Body, Cell, Locator, LocatorKind, Mesh, Presence, Role, Shape, Solid};
 use crate::plan::clearance::Still;
 use crate::units::mm;
 use seamwright_kinematics::Pose;
@@ -19,6 +22,10 @@ use seamwright_kinematics::Pose;
 const TOUCHES_MM: f64 = 1.0;
 /// Two places are the same, mm.
 const SAME_MM: f64 = 0.5;
+/// Middles of the skins of two equal meshes differ by less, mm: what cutting round faces into flat ones does to them.
+const SAME_SKIN_MM: f64 = 0.02;
+/// Ways of laying round things into vees that are tried.
+const MOST_CHOICES: usize = 64;
 /// A part slides no farther onto a locator, mm.
 const FARTHEST_MM: f64 = 100.0;
 /// Steps of one slide.
@@ -33,28 +40,47 @@ pub struct WrongWay {
     pub other_hand: bool,
 }
 
-/// Wrong ways in which the body fits.
+/// Wrong ways in which the body fits; none where that cannot be tried.
 #[must_use]
-pub fn wrong_ways(cell: &Cell, body: &Body) -> Vec<WrongWay> {
-    let shapes: Vec<&Shape> = body.shapes.iter().map(|shape| &cell.shapes[shape.0]).collect();
-    // The mirror image of a mesh would have to be made for this; locators alone do not say how a body without shapes lies.
-    if shapes.is_empty() || body.locators.is_empty() {
-        return Vec::new();
+pub fn wrong_ways(cell: &Cell, body: &Body) -> Option<Vec<WrongWay>> {
+    let shapes: Vec<Shape> = body.shapes.iter().map(|shape| cell.shapes[shape.0].clone()).collect();
+    let solid = Still::new(shapes.iter().map(|shape| (&shape.solid, shape.frame_from_shape)));
+    let right = Right { shapes: &shapes, solid };
+    // What the right way does not touch as drawn cannot tell.
+    let tells = |locator: &Locator| match &locator.kind {
+        LocatorKind::Pad | LocatorKind::Stop => touches(&right.solid, &locator.at),
+        LocatorKind::Vee { along, .. } => vee::lying(&shapes, &locator.at, along, mm(SAME_MM)).is_some(),
+        LocatorKind::Pin | LocatorKind::SlotPin => true,
+    };
+    let lays = |locator: &Locator| !matches!(locator.kind, LocatorKind::SlotPin);
+    if shapes.is_empty() || !body.locators.iter().any(lays) || !body.locators.iter().all(tells) {
+        return None;
     }
+    let mirrored: Vec<Shape> = shapes.iter().map(mirrored).collect();
     let mut found = Vec::new();
     for turned in isometries().into_iter().filter(|turned| *turned != Matrix3::identity()) {
         let other_hand = turned.determinant() < 0.0;
-        if other_hand && shapes.iter().any(|shape| matches!(shape.solid, Solid::Mesh(_))) {
-            continue;
-        }
         let turned = body.station_from_fixture * turned * body.station_from_fixture.transpose();
-        let Some(moved) = laid(body, &shapes, &turned) else { continue };
-        let moved = slid(body, &shapes, &turned, moved);
-        if fits(cell, body, &shapes, &turned, &moved) && !is_same(&shapes, &turned, &moved) {
+        let as_made = if other_hand { &mirrored } else { &shapes };
+        let part = Turned::new(as_made, turned);
+        let fits = |start: Vector3<f64>| {
+            let moved = part.slid(body, start);
+            part.fits(cell, body, &right, &moved) && !is_same(&shapes, &part.shapes, &moved)
+        };
+        if laid(body, &shapes, &part).into_iter().any(fits) {
             found.push(WrongWay { turned, other_hand });
         }
     }
-    found
+    Some(found)
+}
+
+/// The mirror image of a shape in the plane x = 0 of its own frame: every solid but a mesh is its own.
+fn mirrored(shape: &Shape) -> Shape {
+    let solid = match &shape.solid {
+        Solid::Mesh(mesh) => Solid::Mesh(Arc::new(mesh.mirrored())),
+        solid => solid.clone(),
+    };
+    Shape { solid, ..shape.clone() }
 }
 
 /// Every turn and mirror image that takes axes into axes.
@@ -73,43 +99,143 @@ fn isometries() -> Vec<Matrix3<f64>> {
     all
 }
 
-/// The shape turned and moved; a mirror image is made by mirroring the solid in its own plane x = 0, which changes no solid but
-/// a mesh.
-fn turned_shape(shape: &Shape, turned: &Matrix3<f64>, moved: &Vector3<f64>) -> Shape {
+/// The part as it should lie.
+struct Right<'s> {
+    shapes: &'s [Shape],
+    solid: Still,
+}
+
+/// The part, or its mirror image, turned about the station's origin and not moved yet.
+struct Turned {
+    turned: Matrix3<f64>,
+    shapes: Vec<Shape>,
+    solid: Still,
+}
+
+impl Turned {
+    /// `as_made`: the shapes of the part, mirrored in themselves where `turned` mirrors.
+    fn new(as_made: &[Shape], turned: Matrix3<f64>) -> Self {
+        let shapes: Vec<Shape> = as_made.iter().map(|shape| turned_shape(shape, &turned)).collect();
+        let solid = Still::new(shapes.iter().map(|shape| (&shape.solid, shape.frame_from_shape)));
+        Self { turned, shapes, solid }
+    }
+
+    /// Slides the part straight onto each pad and stop in turn: by what it is away from it, until it touches, or comes no nearer.
+    fn slid(&self, body: &Body, start: Vector3<f64>) -> Vector3<f64> {
+        let mut moved = start;
+        let one_sided =
+            body.locators.iter().filter(|l| matches!(l.kind, LocatorKind::Pad | LocatorKind::Stop));
+        for locator in one_sided.clone().chain(one_sided) {
+            let before = moved;
+            for _ in 0..SLIDES {
+                match distance(&self.solid, &(locator.at - moved), mm(FARTHEST_MM)) {
+                    Some(gap) if gap.abs() < mm(0.01) => break,
+                    Some(gap) if (moved - before).norm() < mm(FARTHEST_MM) => {
+                        moved -= locator.direction.into_inner() * gap;
+                    }
+                    // It passes by this locator, which will not touch it then.
+                    _ => {
+                        moved = before;
+                        break;
+                    }
+                }
+            }
+        }
+        moved
+    }
+
+    /// Whether it rests on every locator where it was moved to, and passes through nothing of the fixture but what the `right` way does.
+    fn fits(&self, cell: &Cell, body: &Body, right: &Right<'_>, moved: &Vector3<f64>) -> bool {
+        let in_the_way = cell.shapes.iter().filter(|shape| {
+            shape.station == Some(body.station)
+                && shape.role == Role::Fixture
+                && shape.presence != Presence::Empty
+        });
+        let overlaps = |part: &Still, shape: &Shape, back: &Vector3<f64>| {
+            let pose = nalgebra::Translation3::from(-back) * shape.frame_from_shape;
+            let solid = Still::new([(&shape.solid, pose)]);
+            part.distance(&solid, 0.0).is_some_and(|distance| distance < -mm(TOUCHES_MM))
+        };
+        let blocks = |shape: &Shape| {
+            overlaps(&self.solid, shape, moved) && !overlaps(&right.solid, shape, &Vector3::zeros())
+        };
+        if in_the_way.into_iter().any(blocks) {
+            return false;
+        }
+        body.locators.iter().all(|locator| match &locator.kind {
+            LocatorKind::Pad | LocatorKind::Stop => touches(&self.solid, &(locator.at - moved)),
+            LocatorKind::Vee { along, opening } => {
+                vee::lies(&self.shapes, right.shapes, (locator, along, *opening), moved, mm(TOUCHES_MM))
+            }
+            LocatorKind::Pin | LocatorKind::SlotPin => {
+                // A hole of the right way must come to lie here, round for round, slot for slot.
+                let pins = body.locators.iter().filter(|other| is_pin(&other.kind));
+                pins.into_iter().any(|hole| {
+                    let at = self.turned * hole.at.coords + moved;
+                    let same_kind = hole.kind == locator.kind;
+                    let turned = self.turned * hole.direction.into_inner();
+                    let along = turned.dot(&locator.direction).abs() > 1.0 - 1e-6;
+                    same_kind && along && (at - locator.at.coords).norm() < mm(SAME_MM)
+                })
+            }
+        })
+    }
+}
+
+fn is_pin(kind: &LocatorKind) -> bool {
+    matches!(kind, LocatorKind::Pin | LocatorKind::SlotPin)
+}
+
+/// The shape turned; where that mirrors, the solid must be mirrored in its own plane x = 0 already.
+fn turned_shape(shape: &Shape, turned: &Matrix3<f64>) -> Shape {
     let rotation = turned * shape.frame_from_shape.rotation.to_rotation_matrix().into_inner();
     let mirror = Matrix3::from_diagonal(&Vector3::new(turned.determinant().signum(), 1.0, 1.0));
     let rotation = nalgebra::Rotation3::from_matrix_unchecked(rotation * mirror);
-    let at = turned * shape.frame_from_shape.translation.vector + moved;
+    let at = turned * shape.frame_from_shape.translation.vector;
     let pose = Pose::from_parts(at.into(), nalgebra::UnitQuaternion::from_rotation_matrix(&rotation));
     Shape { frame_from_shape: pose, ..shape.clone() }
 }
 
-/// How far the turned part is moved so that its outer faces lie where the right way has them; none where locators do not say.
-fn laid(body: &Body, shapes: &[&Shape], turned: &Matrix3<f64>) -> Option<Vector3<f64>> {
-    let still = Vector3::zeros();
-    let face = |of: &dyn Fn(&Shape, &Vector3<f64>) -> f64, out: &Vector3<f64>| {
-        shapes.iter().map(|shape| of(shape, out)).fold(f64::NEG_INFINITY, f64::max)
+/// How far the turned part is moved so that its outer faces lie where the right way has them, and something round in each vee: one way
+/// for each choice of what lies in which; none where locators do not say.
+fn laid(body: &Body, right: &[Shape], part: &Turned) -> Vec<Vector3<f64>> {
+    let face = |shapes: &[Shape], out: &Vector3<f64>| {
+        shapes.iter().map(|shape| farthest_along(shape, out)).fold(f64::NEG_INFINITY, f64::max)
     };
-    let mut rows: Vec<(Vector3<f64>, f64)> = Vec::new();
+    let mut starts: Vec<Vec<(Vector3<f64>, f64)>> = vec![Vec::new()];
     for locator in &body.locators {
-        match locator.kind {
+        match &locator.kind {
             LocatorKind::Pad | LocatorKind::Stop => {
                 let out = -locator.direction.into_inner();
-                let right = face(&|shape, out| farthest_along(shape, out), &out);
-                let wrong =
-                    face(&|shape, out| farthest_along(&turned_shape(shape, turned, &still), out), &out);
-                rows.push((out, right - wrong));
+                let by = face(right, &out) - face(&part.shapes, &out);
+                starts.iter_mut().for_each(|rows| rows.push((out, by)));
             }
             // Which hole goes on which pin is tried by `fits`; the first pin stands in the hole that comes nearest.
             LocatorKind::Pin => {
-                let hole = turned * locator.at.coords;
+                let hole = part.turned * locator.at.coords;
                 for way in super::contact::square_to(&locator.direction) {
-                    rows.push((way, way.dot(&(locator.at.coords - hole))));
+                    let by = way.dot(&(locator.at.coords - hole));
+                    starts.iter_mut().for_each(|rows| rows.push((way, by)));
                 }
             }
-            LocatorKind::SlotPin | LocatorKind::Vee { .. } => {}
+            LocatorKind::Vee { along, opening } => {
+                let choices = vee::choices(&part.shapes, right, (locator, along, *opening), mm(SAME_MM));
+                starts = starts
+                    .iter()
+                    .flat_map(|rows| {
+                        choices.iter().map(move |choice| rows.iter().chain(choice).copied().collect())
+                    })
+                    .take(MOST_CHOICES)
+                    .collect();
+            }
+            LocatorKind::SlotPin => {}
         }
     }
+    starts.iter().filter_map(|rows| solved(rows)).collect()
+}
+
+/// The least motion that goes by as much as each row says along its direction, all at once as well as can be.
+fn solved(rows: &[(Vector3<f64>, f64)]) -> Option<Vector3<f64>> {
     if rows.is_empty() {
         return None;
     }
@@ -119,105 +245,67 @@ fn laid(body: &Body, shapes: &[&Shape], turned: &Matrix3<f64>) -> Option<Vector3
     Some(Vector3::new(moved[0], moved[1], moved[2]))
 }
 
-/// The turned part where it stands.
-fn standing(shapes: &[&Shape], turned: &Matrix3<f64>, moved: &Vector3<f64>) -> Still {
-    let placed: Vec<Shape> = shapes.iter().map(|shape| turned_shape(shape, turned, moved)).collect();
-    Still::new(placed.iter().map(|shape| (&shape.solid, shape.frame_from_shape)))
-}
-
 /// Distance of a point to the part, m, where it is less than `within`; negative inside.
 fn distance(part: &Still, at: &Point3<f64>, within: f64) -> Option<f64> {
     let tip = Solid::Sphere { radius: mm(0.001) };
     Still::new([(&tip, Pose::translation(at.x, at.y, at.z))]).distance(part, within)
 }
 
-/// Slides the part straight onto each pad and stop in turn: by what it is away from it, until it touches, or comes no nearer.
-fn slid(body: &Body, shapes: &[&Shape], turned: &Matrix3<f64>, start: Vector3<f64>) -> Vector3<f64> {
-    let mut moved = start;
-    let one_sided = body.locators.iter().filter(|l| matches!(l.kind, LocatorKind::Pad | LocatorKind::Stop));
-    for locator in one_sided.clone().chain(one_sided) {
-        let before = moved;
-        for _ in 0..SLIDES {
-            let part = standing(shapes, turned, &moved);
-            match distance(&part, &locator.at, mm(FARTHEST_MM)) {
-                Some(gap) if gap.abs() < mm(0.01) => break,
-                Some(gap) if (moved - before).norm() < mm(FARTHEST_MM) => {
-                    moved -= locator.direction.into_inner() * gap;
-                }
-                // It passes by this locator, which will not touch it then.
-                _ => {
-                    moved = before;
-                    break;
-                }
-            }
-        }
-    }
-    moved
-}
-
-/// Whether the turned part rests on every locator and passes through nothing of the fixture.
-fn fits(cell: &Cell, body: &Body, shapes: &[&Shape], turned: &Matrix3<f64>, moved: &Vector3<f64>) -> bool {
-    let part = standing(shapes, turned, moved);
-    let right = Still::new(shapes.iter().map(|shape| (&shape.solid, shape.frame_from_shape)));
-    let touches = |part: &Still, at: &Point3<f64>| {
-        distance(part, at, mm(TOUCHES_MM)).is_some_and(|distance| distance > -mm(TOUCHES_MM))
-    };
-    let in_the_way = cell.shapes.iter().filter(|shape| {
-        shape.station == Some(body.station)
-            && shape.role == Role::Fixture
-            && shape.presence != Presence::Empty
-    });
-    let blocks = |shape: &Shape| {
-        let solid = Still::new([(&shape.solid, shape.frame_from_shape)]);
-        let overlaps =
-            |part: &Still| part.distance(&solid, 0.0).is_some_and(|distance| distance < -mm(TOUCHES_MM));
-        overlaps(&part) && !overlaps(&right)
-    };
-    if in_the_way.into_iter().any(blocks) {
-        return false;
-    }
-    let is_pin = |kind: &LocatorKind| matches!(kind, LocatorKind::Pin | LocatorKind::SlotPin);
-    body.locators.iter().all(|locator| {
-        if is_pin(&locator.kind) {
-            // A hole of the right way must come to lie here, round for round, slot for slot.
-            body.locators.iter().filter(|other| is_pin(&other.kind)).any(|hole| {
-                let at = turned * hole.at.coords + moved;
-                let same_kind = hole.kind == locator.kind;
-                let along = (turned * hole.direction.into_inner()).dot(&locator.direction).abs() > 1.0 - 1e-6;
-                same_kind && along && (at - locator.at.coords).norm() < mm(SAME_MM)
-            })
-        } else if touches(&right, &locator.at) {
-            touches(&part, &locator.at)
-        } else {
-            // What the right way does not touch as drawn cannot tell.
-            false
-        }
-    })
+fn touches(part: &Still, at: &Point3<f64>) -> bool {
+    distance(part, at, mm(TOUCHES_MM)).is_some_and(|distance| distance > -mm(TOUCHES_MM))
 }
 
 /// Whether every solid comes to lie where an equal one was, so that nothing is wrong with that way.
-fn is_same(shapes: &[&Shape], turned: &Matrix3<f64>, moved: &Vector3<f64>) -> bool {
-    shapes.iter().all(|shape| {
-        let placed = turned_shape(shape, turned, moved);
-        shapes.iter().any(|other| alike(&placed, other))
+fn is_same(right: &[Shape], turned: &[Shape], moved: &Vector3<f64>) -> bool {
+    turned.iter().all(|shape| {
+        let pose = nalgebra::Translation3::from(*moved) * shape.frame_from_shape;
+        let placed = Shape { frame_from_shape: pose, ..shape.clone() };
+        right.iter().any(|other| alike(&placed, other))
     })
 }
 
-/// Whether two shapes fill the same space: solids of one kind whose farthest points agree in many directions.
+/// Whether two shapes fill the same space: solids of one kind whose farthest points agree in many directions, of meshes the spread of their
+/// skin as well, which a hole or a notch changes.
 fn alike(a: &Shape, b: &Shape) -> bool {
-    let same_kind = std::mem::discriminant(&a.solid) == std::mem::discriminant(&b.solid);
     let directions = [-1.0, 0.0, 0.5, 1.0];
-    same_kind
-        && directions.iter().all(|x| {
-            directions.iter().all(|y| {
-                directions.iter().all(|z| {
-                    let way = Vector3::new(*x, *y, *z);
-                    way.norm() == 0.0
-                        || (farthest_along(a, &way.normalize()) - farthest_along(b, &way.normalize())).abs()
-                            < mm(SAME_MM)
-                })
-            })
-        })
+    let reach = |way: Vector3<f64>| {
+        let Some(way) = Unit::try_new(way, 0.0) else { return true };
+        (farthest_along(a, &way) - farthest_along(b, &way)).abs() < mm(SAME_MM)
+    };
+    let same_outside = || {
+        directions
+            .iter()
+            .all(|x| directions.iter().all(|y| directions.iter().all(|z| reach(Vector3::new(*x, *y, *z)))))
+    };
+    let same_kind = match (&a.solid, &b.solid) {
+        (Solid::Mesh(one), Solid::Mesh(other)) => {
+            let [(one, one_spread), (other, other_spread)] =
+                [(one, a), (other, b)].map(|(mesh, shape)| skin(mesh, &shape.frame_from_shape));
+            (one - other).amax() < mm(SAME_SKIN_MM)
+                && (one_spread - other_spread).amax() < mm(SAME_SKIN_MM) * mm(FARTHEST_MM)
+        }
+        (one, other) => std::mem::discriminant(one) == std::mem::discriminant(other),
+    };
+    same_kind && same_outside()
+}
+
+/// Middle of a mesh's skin, m, and its mean squares about it, m²: the same however the skin is cut into triangles.
+fn skin(mesh: &Mesh, pose: &Pose) -> (Vector3<f64>, Matrix3<f64>) {
+    let mut area = 0.0;
+    let (mut first, mut second) = (Vector3::zeros(), Matrix3::zeros());
+    for triangle in &mesh.triangles {
+        let corners = triangle.map(|corner| (pose * mesh.vertices[corner as usize]).coords);
+        let here = (corners[1] - corners[0]).cross(&(corners[2] - corners[0])).norm() / 2.0;
+        // Of a triangle the mean of x xᵀ is the mean of its corners' and its middle's, weighted 1 to 3.
+        let middle = (corners[0] + corners[1] + corners[2]) / 3.0;
+        let squares: Matrix3<f64> = corners.iter().map(|corner| corner * corner.transpose()).sum();
+        area += here;
+        first += middle * here;
+        second += (squares / 12.0 + middle * middle.transpose() * 0.75) * here;
+    }
+    let area = area.max(f64::MIN_POSITIVE);
+    let middle = first / area;
+    (middle, second / area - middle * middle.transpose())
 }
 
 #[cfg(test)]
@@ -227,7 +315,7 @@ mod tests {
     use super::*;
     use crate::cell::read::{Bundled, read_cell_with};
 
-    /// Two vees say of no outer face where it lies, so that nothing says where the part would lie when it is turned.
+    /// Nothing round lies in these vees, so that nothing says where the part would lie when it is turned.
     #[test]
     fn a_part_that_only_vees_hold_has_no_wrong_way_that_could_be_tried() {
         let cell = include_str!("../../../scenes/hinge-plate/cell.toml");
@@ -247,6 +335,109 @@ mod tests {
         ];
         let cell = read_cell_with(Path::new("hinge-plate/cell.toml"), &Bundled(&files)).unwrap();
         assert_eq!(cell.bodies[0].locators.len(), 2);
-        assert_eq!(wrong_ways(&cell, &cell.bodies[0]), []);
+        assert_eq!(wrong_ways(&cell, &cell.bodies[0]), None);
+    }
+
+    /// A round bar in two vees with a peg that points up at one end, an end stop below the peg's end, and a key that keeps it from rolling.
+    /// With the peg in the middle it could be turned end for end and nobody would see it; off the middle that is a wrong way.
+    fn bar(peg_x: f64, more: &str) -> Cell {
+        let cell = include_str!("../../../scenes/hinge-plate/cell.toml");
+        let (before, rest) = cell.split_once("[[fixture.shape]]").unwrap();
+        let (_, after) = rest.split_once("[[station]]").unwrap();
+        let (middle, _) = after.split_once("[[seam]]").unwrap();
+        let shape = |name: &str, keys: &str| {
+            format!("[[fixture.shape]]\nname = \"{name}\"\nrole = \"part\"\n{keys}\n")
+        };
+        let locator = |name: &str, keys: &str| format!("[[fixture.locator]]\nname = \"{name}\"\n{keys}\n");
+        let vee = |name: &str, x: f64| {
+            let keys =
+                format!("kind = \"vee\"\nat_mm = [{x}, 0, 60]\ndirection = [0, 0, 1]\ngroove = [1, 0, 0]");
+            locator(name, &keys)
+        };
+        let text = format!(
+            "{before}{}{}{}{}{}{}{more}[[station]]{middle}[[seam]]\nname = \"peg\"\nprocedure = \"fillet 4\"\njoint = \"fillet\"\nlength_mm = 60\n",
+            shape(
+                "bar",
+                "kind = \"cylinder\"\nradius_mm = 20\nfrom_mm = [-150, 0, 60]\nto_mm = [150, 0, 60]"
+            ),
+            shape("peg", &format!("kind = \"box\"\nat_mm = [{peg_x}, 0, 100]\nsize_mm = [30, 30, 60]")),
+            vee("near vee", -100.0),
+            vee("far vee", 100.0),
+            locator("end stop", "kind = \"stop\"\nat_mm = [-150, 0, 60]\ndirection = [1, 0, 0]"),
+            locator("key", &format!("kind = \"stop\"\nat_mm = [{peg_x}, -15, 110]\ndirection = [0, 1, 0]")),
+        );
+        let files: [(&str, &[u8]); 3] = [
+            ("hinge-plate/cell.toml", text.as_bytes()),
+            ("arms/reach-1400.toml", include_bytes!("../../../scenes/arms/reach-1400.toml")),
+            ("torches/bent-neck.toml", include_bytes!("../../../scenes/torches/bent-neck.toml")),
+        ];
+        read_cell_with(Path::new("hinge-plate/cell.toml"), &Bundled(&files))
+            .unwrap_or_else(|problems| panic!("{problems:?}"))
+    }
+
+    /// Turned end for end about z the bar lies in both vees again, but the key meets the peg only where that stands in the middle. Then
+    /// nothing differs and no way is wrong.
+    #[test]
+    fn a_bar_in_vees_fits_turned_end_for_end_only_where_that_changes_nothing() {
+        for peg_x in [0.0, 60.0] {
+            let cell = bar(peg_x, "");
+            assert_eq!(wrong_ways(&cell, &cell.bodies[0]), Some(Vec::new()), "peg at {peg_x}");
+        }
+    }
+
+    /// With a second, thicker peg where the key would meet it in the turned bar, the bar goes in end for end, and that is wrong: the
+    /// pegs are 1 mm different.
+    #[test]
+    fn a_bar_in_vees_that_fits_end_for_end_though_its_pegs_differ_can_be_loaded_wrongly() {
+        let second = "[[fixture.shape]]\nname = \"second peg\"\nrole = \"part\"\nkind = \"box\"\nat_mm = [-60, 0, 105]\nsize_mm = [30, 30, 70]\n";
+        let cell = bar(60.0, second);
+        let ways = wrong_ways(&cell, &cell.bodies[0]).unwrap();
+        // By a turn about z and, what comes to the same with these symmetric pieces, by the mirror image in the middle.
+        assert!(ways.iter().any(|way| !way.other_hand), "{ways:?}");
+        let half_turn = Matrix3::from_diagonal(&Vector3::new(-1.0, -1.0, 1.0));
+        assert!(ways.iter().any(|way| way.turned == half_turn), "{ways:?}");
+    }
+
+    /// The plate with lugs as one mesh: what is found is what is found of the same plate as boxes, other hand included.
+    #[test]
+    fn the_other_hand_of_a_mesh_is_found_like_that_of_the_same_boxes() {
+        for draft in [
+            include_str!("../../../scenes/hinge-plate/cell.toml"),
+            include_str!("../../../scenes/hinge-plate/first-draft.toml"),
+        ] {
+            let files: [(&str, &[u8]); 3] = [
+                ("hinge-plate/cell.toml", draft.as_bytes()),
+                ("arms/reach-1400.toml", include_bytes!("../../../scenes/arms/reach-1400.toml")),
+                ("torches/bent-neck.toml", include_bytes!("../../../scenes/torches/bent-neck.toml")),
+            ];
+            let mut cell = read_cell_with(Path::new("hinge-plate/cell.toml"), &Bundled(&files)).unwrap();
+            let as_boxes = wrong_ways(&cell, &cell.bodies[0]).unwrap();
+            for shape in cell.bodies[0].shapes.clone() {
+                let Solid::Box { half } = cell.shapes[shape.0].solid else { panic!("a box is expected") };
+                cell.shapes[shape.0].solid = Solid::Mesh(Arc::new(block(&half)));
+            }
+            assert_eq!(wrong_ways(&cell, &cell.bodies[0]).unwrap(), as_boxes);
+        }
+    }
+
+    fn block(half: &Vector3<f64>) -> Mesh {
+        let corner = |k: usize| {
+            let side = |bit: usize, half: f64| if k >> bit & 1 == 0 { -half } else { half };
+            Point3::new(side(0, half.x), side(1, half.y), side(2, half.z))
+        };
+        let faces = [[0, 2, 3, 1], [4, 5, 7, 6], [0, 1, 5, 4], [2, 6, 7, 3], [0, 4, 6, 2], [1, 3, 7, 5]];
+        Mesh {
+            vertices: (0..8).map(corner).collect(),
+            triangles: faces.iter().flat_map(|[a, b, c, d]| [[*a, *b, *c], [*a, *c, *d]]).collect(),
+            closed: true,
+        }
+    }
+
+    #[test]
+    fn the_skin_of_a_block_is_spread_as_school_geometry_says() {
+        // Of a cube of edge 2 a: two faces at ±a and four on which x is spread evenly, (2 a² + 4 a²/3) / 6 = 5 a²/9.
+        let (middle, spread) = skin(&block(&Vector3::repeat(0.3)), &Pose::translation(1.0, 2.0, 3.0));
+        assert!((middle - Vector3::new(1.0, 2.0, 3.0)).amax() < 1e-12);
+        assert!((spread - Matrix3::identity() * (5.0 / 9.0 * 0.09)).amax() < 1e-12, "{spread}");
     }
 }
