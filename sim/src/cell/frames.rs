@@ -75,6 +75,8 @@ pub struct ExternalAxis {
     pub acceleration_basis: Basis,
     /// Whole time of one index with locking, where the file states it, s.
     pub index_time: Option<f64>,
+    /// How far from where it is sent it may stop, either way, where stated, rad or m.
+    pub repeatability: Option<f64>,
     /// How it stops, where stated.
     pub stopping: Vec<StoppingRow>,
 }

@@ -8,6 +8,7 @@ use super::held::BodyFindings;
 use super::remedy::RemedyFindings;
 use super::words::{LengthUnit, fixed, rounded};
 use crate::cell::Cell;
+use crate::cell::frames::AxisKind;
 use crate::fitup::cause::What;
 use crate::fitup::{self, FitUp, Needs, SeamFitUp};
 
@@ -264,6 +265,14 @@ impl ContributionFindings {
 fn rests_on(cell: &Cell) -> Vec<String> {
     let step = LengthUnit::Millimetre.distance(fitup::STEP_MM);
     let sigmas = fixed(cell.variation.sigmas, 1);
+    let uncounted =
+        cell.frames.axes.iter().filter(|axis| axis.kind == AxisKind::Slide && axis.repeatability.is_none());
+    let slides: Vec<&str> = uncounted.map(|axis| axis.name.as_str()).collect();
+    let slides = if slides.is_empty() {
+        String::new()
+    } else {
+        format!(", where {} stops (no repeatability_mm)", slides.join(", "))
+    };
     vec![
         "parts and fixture are rigid, contacts without friction, faces plane where locators touch them".to_owned(),
         "parts without a locator of their own move with the fixture's other parts as one body".to_owned(),
@@ -276,6 +285,6 @@ fn rests_on(cell: &Cell) -> Vec<String> {
         "a touch search takes away what moves the joint along its direction at the middle of the seam, and leaves the turn"
             .to_owned(),
         format!("ways out are straight and looked at every {step}; clamps without an open place count as out of the way"),
-        "not counted: bending of parts and fixture, heat distortion while welding, sliding axes".to_owned(),
+        format!("not counted: bending of parts and fixture, heat distortion while welding{slides}"),
     ]
 }

@@ -43,9 +43,12 @@ impl Common {
                 let station = &cell.stations[body.station.0];
                 cell.frames.moves_with(station.frame, index) != cell.frames.moves_with(cell.arm.frame, index)
             };
-            if axis.kind == AxisKind::Turn && scheme.bodies.iter().any(carries) {
+            // A slide of which nothing is stated is told as not counted: tracks differ too much for an assumption.
+            let assumed = (axis.kind == AxisKind::Turn).then_some(variation.index);
+            let Some(off) = axis.repeatability.or(assumed) else { continue };
+            if scheme.bodies.iter().any(carries) {
                 common.axes.push((index, causes.len()));
-                causes.push(own(What::Index, &axis.name, tolerance(variation.index), false));
+                causes.push(own(What::Index, &axis.name, tolerance(off), false));
             }
         }
         common.causes = first..causes.len();
@@ -53,7 +56,7 @@ impl Common {
     }
 
     pub(super) fn term(&self, cell: &Cell, seam: &Seam, points: &[&Frame]) -> Raw {
-        /// Small enough that the motion is straight, large enough that it is not lost in rounding, rad.
+        /// Small enough that the motion is straight, large enough that it is not lost in rounding, rad or m.
         const SMALL: f64 = 1e-6;
         let count = self.causes.len();
         let station = &cell.stations[seam.station.0];

@@ -135,14 +135,15 @@ fn hang(tree: &mut Read, mut drafts: Vec<Draft<'_>>) {
     tree.names = placed;
 }
 
-/// The keys of an axis in its own unit: least, greatest and rest value, speed, acceleration.
-fn keys(unit: &str) -> [String; 5] {
+/// The keys of an axis in its own unit: least, greatest and rest value, speed, acceleration, repeatability.
+fn keys(unit: &str) -> [String; 6] {
     [
         format!("min_{unit}"),
         format!("max_{unit}"),
         format!("rest_{unit}"),
         format!("max_speed_{unit}_s"),
         format!("max_acceleration_{unit}_s2"),
+        format!("repeatability_{unit}"),
     ]
 }
 
@@ -160,12 +161,13 @@ fn axis(table: &Table<'_>, name: &str) -> Option<ExternalAxis> {
         AxisKind::Turn => ("deg", place::ANGLES_DEG, units::deg),
         AxisKind::Slide => ("mm", place::POSITIONS_MM, units::mm),
     };
-    let [min_key, max_key, rest_key, speed_key, acceleration_key] = keys(unit);
+    let [min_key, max_key, rest_key, speed_key, acceleration_key, repeatability_key] = keys(unit);
     let ends = [&min_key, &max_key].map(|key| table.number(key, bounds.clone()));
     let [min, max] = ends.map(|end| end.map(si));
     let rest = table.opt_number(&rest_key, bounds).map(si);
     let speed = table.number(&speed_key, 0.1..=10_000.0).map(si);
     let acceleration = table.opt_number(&acceleration_key, 0.1..=1e6).map(si);
+    let repeatability = table.opt_number(&repeatability_key, 0.0..=50.0).map(si);
     let stopping = stopping::external_rows(table, kind, speed);
     let (min, max, speed) = (min?, max?, speed?);
     if min > max {
@@ -191,6 +193,7 @@ fn axis(table: &Table<'_>, name: &str) -> Option<ExternalAxis> {
         max_acceleration: acceleration.unwrap_or(speed / ASSUMED_TIME_TO_SPEED),
         acceleration_basis: if acceleration.is_some() { Basis::File } else { Basis::Assumed },
         index_time,
+        repeatability,
         stopping,
     })
 }
