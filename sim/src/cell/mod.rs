@@ -49,7 +49,7 @@ pub use sequence::{Before, Cooling, Sequence};
 pub use service::{ServiceDevice, ServiceStop};
 pub use shift::{Break, Clock, Curtain, Law, ShiftPlay, Start, Stoppage, Stopped};
 pub use solid::{Mesh, Solid};
-pub use station::{Loading, Shift, Station, StationId};
+pub use station::{Loading, Opening as ClampOpening, Shift, Station, StationId};
 pub use stopping::{EmergencyStop, Rules, Safeguarding, StopCategory, StopPlace, StoppingRow};
 pub use tack::{TackedBy, Tacks};
 pub use taught::{GivenMove, GivenPoint, GivenStance};

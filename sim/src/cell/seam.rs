@@ -89,6 +89,8 @@ pub struct Seam {
     pub pass: u32,
     /// Which copy of its fixture on its station it belongs to, from 0.
     pub copy: usize,
+    /// How many of its station's openings of clamps come before it.
+    pub openings: usize,
     /// What binds when it is welded, and which way.
     pub sequence: Sequence,
 }

@@ -43,6 +43,8 @@ pub enum Before {
     After,
     /// It is nearer to the fixed place.
     FromFixed,
+    /// A clamp that holds it opens before the other.
+    Clamps,
 }
 
 /// Seams whose distance from the fixed place differs by no more may come in any order, m.
@@ -62,6 +64,9 @@ impl Seam {
     /// Why it must come before `other`; `None` where it need not.
     #[must_use]
     pub fn comes_before(&self, other: &Self) -> Option<Before> {
+        if self.station == other.station && self.openings < other.openings {
+            return Some(Before::Clamps);
+        }
         if !self.is_beside(other) {
             return None;
         }

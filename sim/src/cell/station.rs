@@ -4,7 +4,7 @@ use seamwright_kinematics::Based;
 
 use super::Signals;
 use super::frames::{AxisUse, ExternalValues, FrameId};
-use super::{Placing, SeamId};
+use super::{Placing, SeamId, ShapeId};
 
 /// Index of a station in `Cell::stations`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -35,8 +35,37 @@ pub struct Station {
     ///
     /// Then of all ways over them those are taken that make the whole visit quickest.
     pub weld_order: Option<Vec<SeamId>>,
+    /// Clamps that open between its welds, in the order in which they do.
+    pub openings: Vec<Opening>,
     /// Who that is: 0 for the first person, and so on without gaps.
     pub person: usize,
+}
+
+/// Clamps that open while the arm is at the station: held until then, the parts hold together by what was welded.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Opening {
+    /// Names of the clamps, copies numbered.
+    pub clamps: Vec<String>,
+    /// How long the arm waits for them, s.
+    pub time: f64,
+    /// Their shapes as they stand closed.
+    pub closed: Vec<ShapeId>,
+    /// The same as they stand open.
+    pub open: Vec<ShapeId>,
+}
+
+impl Station {
+    /// Whether a shape of this station is out of the way after so many of its openings, though it is there before.
+    #[must_use]
+    pub fn has_opened(&self, shape: ShapeId, openings: usize) -> bool {
+        self.openings.iter().take(openings).any(|opening| opening.closed.contains(&shape))
+    }
+
+    /// Whether a shape of this station is how a clamp stands that is open after so many of its openings.
+    #[must_use]
+    pub fn stands_open(&self, shape: ShapeId, openings: usize) -> bool {
+        self.openings.iter().take(openings).any(|opening| opening.open.contains(&shape))
+    }
 }
 
 /// Times of a person at a station.

@@ -175,6 +175,7 @@ fn phrases(rules: &RulesKept) -> Vec<String> {
             rules.from_fixed > 0,
             format!("{} from the fixed place to the free end", count(rules.from_fixed, "pair")),
         ),
+        (rules.clamps > 0, format!("{} between which a clamp opens", count(rules.clamps, "pair"))),
         (rules.balanced > 0, format!("{} that balance", count(rules.balanced, "pair"))),
         (
             rules.cooling > 0,

@@ -55,6 +55,8 @@ pub struct RulesKept {
     pub after: usize,
     /// Pairs of seams in their order from the fixed place.
     pub from_fixed: usize,
+    /// Pairs between which a clamp opens.
+    pub clamps: usize,
     /// Pairs of seams that balance each other.
     pub balanced: usize,
     /// Pairs of seams of which the later one waits for the earlier to cool, in either order.
@@ -168,6 +170,7 @@ fn rules(cell: &Cell, welded: &[SeamId]) -> RulesKept {
                 Some(Before::Passes) => rules.passes += 1,
                 Some(Before::After) => rules.after += 1,
                 Some(Before::FromFixed) => rules.from_fixed += 1,
+                Some(Before::Clamps) => rules.clamps += 1,
                 None => {}
             }
             rules.balanced += usize::from(seam.balances(other));

@@ -10,6 +10,7 @@ use seamwright_kinematics::{AxisValues, Pose};
 
 use super::air_move::AirMoves;
 use super::proof::{self, Unshown};
+use super::searched::Setups;
 use super::setup::{Setup, Stance};
 use super::violation::{Limit, Violation};
 use super::{BlockedBy, Constraint, PathPoint, Visit, turn, visit};
@@ -62,7 +63,7 @@ pub enum DeviceBlocked {
 }
 
 /// The ways to all devices after each visit.
-pub(super) fn devices(cell: &Cell, setups: &[Setup<'_>], visits: &[Visit]) -> (Vec<DeviceWay>, u64) {
+pub(super) fn devices(cell: &Cell, setups: &Setups<'_>, visits: &[Visit]) -> (Vec<DeviceWay>, u64) {
     let mut queries = 0;
     let mut ways = Vec::new();
     for (service, stop) in cell.service.iter().enumerate() {
@@ -75,8 +76,8 @@ pub(super) fn devices(cell: &Cell, setups: &[Setup<'_>], visits: &[Visit]) -> (V
                 (shape.station, shape.presence) = (Some(visit.station), Presence::Empty);
             }
             let external = visit.external_end(cell);
-            let near = Setup::new(&without, visit.station, &external, None);
-            let setup = setups[visit.station.0].at(&external);
+            let setup = setups.last(visit.station).at(&external);
+            let near = Setup::after(&without, (visit.station, setup.openings), &external, None);
             let mut search = Search { device, near: &near, setup: &setup, queries: 0 };
             let mut way = search.way();
             let next = visits[(index + 1) % visits.len()].external_start(cell);

@@ -18,8 +18,8 @@ pub(super) struct KnownAir {
     ways_out: KnownWaysOut,
 }
 
-/// Station, external axes, both ends, and whether detours are searched for; numbers by their bits.
-type Question = (usize, Vec<u64>, [[u64; 6]; 2], Option<u64>);
+/// Station and how many of its openings have been, external axes, both ends, and whether detours are searched for; numbers by their bits.
+type Question = ([usize; 2], Vec<u64>, [[u64; 6]; 2], Option<u64>);
 type Answer = (Result<Vec<AxisValues>, Blocked>, u64);
 
 /// Where the arm goes, with the external axes as in a setup.
@@ -41,7 +41,7 @@ impl KnownAir {
     ) -> Answer {
         let bits = |axes: &AxisValues| std::array::from_fn(|i| axes[i].to_bits());
         let external = setup.external.iter().map(|value| value.to_bits()).collect();
-        let question = (setup.station.0, external, [bits(from), bits(to)], seed);
+        let question = ([setup.station.0, setup.openings], external, [bits(from), bits(to)], seed);
         if let Some(known) = self.known.lock().unwrap_or_else(PoisonError::into_inner).get(&question) {
             return known.clone();
         }

@@ -44,6 +44,7 @@ use seamwright_kinematics::{AxisValues, Configuration, Drive, Pose, ReachBound};
 use crate::cell::{Cell, SeamId, SeamPath, StationId, frames::ExternalValues};
 use known_air::KnownAir;
 use seam_search::Found;
+use searched::Setups;
 use setup::Setup;
 use visit::Candidate;
 
@@ -71,17 +72,17 @@ pub fn plan(cell: &Cell, options: &Options<'_>) -> Plan {
     Searched::new(cell, options).plan(cell)
 }
 
-/// The way over each station, from what was found for every seam by itself; `setups`: one a station; `seed`: of detours; `known`: ways
+/// The way over each station, from what was found for every seam by itself; `setups`: of all stations; `seed`: of detours; `known`: ways
 /// through the air of this cell; `tours`: where order and ways were chosen; else the usual ways are taken in the file's order.
 fn assembled(
     cell: &Cell,
     found: &[Option<Found>],
-    setups: &[Setup<'_>],
+    setups: &Setups<'_>,
     seed: u64,
     known: &KnownAir,
     tours: Option<&Tours<'_>>,
 ) -> Plan {
-    let setup_of = |seam: SeamId| searched::setup_of(cell, setups, seam);
+    let setup_of = |seam: SeamId| setups.of_seam(cell, seam);
     let visits: Vec<PlannedVisit> = (0..cell.stations.len())
         .into_par_iter()
         .map(|station| {
@@ -133,14 +134,13 @@ fn assembled(
     effort.clearance_queries += visit::changeovers(cell, setups, &mut visits);
     if cell.arm.air_rounding > 0.0 {
         for visit in &mut visits {
-            let (roundings, queries) =
-                rounding::roundings(&setups[visit.station.0], visit, cell.arm.air_rounding);
+            let (roundings, queries) = rounding::roundings(cell, setups, visit, cell.arm.air_rounding);
             visit.roundings = roundings;
             effort.clearance_queries += queries;
         }
     }
     for visit in &visits {
-        passed::add(&setups[visit.station.0], visit, &mut seams);
+        passed::add(setups.last(visit.station), visit, &mut seams);
     }
     let (devices, queries) = device::devices(cell, setups, &visits);
     effort.clearance_queries += queries;
@@ -246,6 +246,16 @@ pub struct Visit {
 }
 
 impl Visit {
+    /// How many openings of the station's clamps come before a move: on the way to a seam every clamp is open that is so at the seam, on
+    /// the way home those that were at the last.
+    #[must_use]
+    pub fn openings_at(&self, cell: &Cell, index: usize) -> usize {
+        let ahead = self.moves.get(index..).unwrap_or_default();
+        let seam = ahead.iter().find_map(|planned| planned.seam);
+        let seam = seam.or_else(|| self.moves.iter().rev().find_map(|planned| planned.seam));
+        seam.map_or(0, |seam| cell.seams[seam.0].openings)
+    }
+
     /// Where the external axes stand when it begins.
     #[must_use]
     pub fn external_start(&self, cell: &Cell) -> ExternalValues {

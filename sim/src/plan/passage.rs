@@ -5,18 +5,18 @@
 use std::collections::HashMap;
 use std::sync::Mutex;
 
+use super::Move;
 use super::air_move::{Blocked, bits};
 use super::known_air::KnownAir;
-use super::setup::Setup;
+use super::searched::Setups;
 use super::visit::{Stop, Walk};
-use super::{Move, searched};
 use crate::cell::{Cell, SeamId, StationId};
 
 /// What leads from seam to seam.
 pub(crate) struct Passages<'c> {
     cell: &'c Cell,
     /// One a station.
-    setups: Vec<Setup<'c>>,
+    setups: Setups<'c>,
     seed: u64,
     air: KnownAir,
     /// Where a way may be searched for, and where only simple ones count.
@@ -32,7 +32,7 @@ pub(crate) struct Passage {
 }
 
 impl<'c> Passages<'c> {
-    pub(super) fn new(cell: &'c Cell, setups: Vec<Setup<'c>>, seed: u64) -> Self {
+    pub(super) fn new(cell: &'c Cell, setups: Setups<'c>, seed: u64) -> Self {
         Self { cell, setups, seed, air: KnownAir::default(), known: Default::default() }
     }
 
@@ -108,7 +108,7 @@ impl<'c> Passages<'c> {
         from: &Stop,
         to: Option<&Stop>,
     ) -> Result<Passage, Blocked> {
-        let setup = searched::setup_of(self.cell, &self.setups, seam);
+        let setup = self.setups.of_seam(self.cell, seam);
         let station = self.cell.seams[seam.0].station;
         let mut walk = Walk::from_home(self.cell, station, self.seed, &self.air);
         walk.searching = searching;

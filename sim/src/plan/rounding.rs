@@ -9,9 +9,10 @@ use nalgebra::Point3;
 use seamwright_kinematics::AxisValues;
 
 use super::proof;
+use super::searched::{self, Setups};
 use super::setup::Setup;
 use super::{Move, MoveKind, Plan, Visit};
-use crate::cell::{Cell, StationId};
+use crate::cell::Cell;
 use crate::motion::{AirWay, Pace};
 use crate::units;
 
@@ -47,10 +48,9 @@ impl Plan {
     #[must_use]
     pub fn rounded(&self, cell: &Cell, distance: f64) -> Self {
         let mut plan = self.clone();
+        let setups = searched::setups(cell, None);
         for visit in &mut plan.visits {
-            let StationId(station) = visit.station;
-            let setup = Setup::new(cell, visit.station, &cell.stations[station].external, None);
-            visit.roundings = roundings(&setup, visit, distance).0;
+            visit.roundings = roundings(cell, &setups, visit, distance).0;
         }
         plan
     }
@@ -77,10 +77,16 @@ fn is_place(one: &Move, next: &Move) -> bool {
     air(one) && air(next) && one.external_end() == next.external_start() && one.seam == next.seam
 }
 
-/// The places of a visit that the arm need not stop at; `setup`: any of its station. And the clearance queries it took.
-pub(super) fn roundings(setup: &Setup<'_>, visit: &Visit, distance: f64) -> (Vec<Rounding>, u64) {
+/// The places of a visit that the arm need not stop at. And the clearance queries it took.
+pub(super) fn roundings(
+    cell: &Cell,
+    setups: &Setups<'_>,
+    visit: &Visit,
+    distance: f64,
+) -> (Vec<Rounding>, u64) {
     let mut queries = 0;
     let places = visit.places_between().filter_map(|after| {
+        let setup = setups.of_move(cell, visit, after);
         let (overlap, spent) = rounding(setup, [&visit.moves[after], &visit.moves[after + 1]], distance);
         queries += spent;
         overlap.map(|overlap| Rounding { after, overlap })

@@ -13,7 +13,7 @@ use super::passage::Passages;
 use super::seam_search::{self, Found};
 use super::setup::Setup;
 use super::visit::{self, Candidate};
-use super::{Binding, Move, Options, Plan, Tours, assembled};
+use super::{Binding, Move, Options, Plan, Tours, Visit, assembled};
 use crate::cell::{Cell, Seam, SeamId, SeamPath, StationId};
 
 /// What was found for every seam by itself, before the arm's way over each station is put together.
@@ -93,12 +93,11 @@ impl Searched {
     #[must_use]
     pub fn is_reached(&self, cell: &Cell, seam: SeamId, before: Option<SeamId>) -> bool {
         let station = cell.seams[seam.0].station;
-        let setup = Setup::new(cell, station, &cell.stations[station.0].external, self.only);
         let candidate = |seam: SeamId| {
             let found = self.found[seam.0].as_ref().filter(|found| !found.ways.is_empty())?;
             Some(Candidate {
                 seam,
-                setup: setup.at(&cell.seams[seam.0].external),
+                setup: Setup::of_seam(cell, seam, self.only),
                 ways: &found.ways[..found.usual],
             })
         };
@@ -126,7 +125,7 @@ impl Searched {
         let of = &cell.seams[seam.0];
         let way = self.found[seam.0].as_ref().and_then(|found| found.ways.get(way));
         let (Some(path), Some(way)) = (of.path.as_ref(), way) else { return false };
-        let setup = Setup::new(cell, of.station, &of.external, self.only);
+        let setup = Setup::of_seam(cell, seam, self.only);
         seam_search::keeps(&setup, seam, path, way)
     }
 
@@ -144,7 +143,7 @@ impl Searched {
             .map(|seam| {
                 let of = &cell.seams[seam.0];
                 let branches = self.branches || cell.stations[of.station.0].weld_order.is_some();
-                let found = seam_search::search(&setup_of(cell, &setups, *seam), *seam, path(of)?, branches);
+                let found = seam_search::search(&setups.of_seam(cell, *seam), *seam, path(of)?, branches);
                 let done = done.fetch_add(1, std::sync::atomic::Ordering::Relaxed) + 1;
                 progress(done, seams.len());
                 Some(found)
@@ -167,20 +166,39 @@ impl Searched {
 pub fn may_hold(cell: &Cell, seam: SeamId, doubtful: &[f64]) -> bool {
     let of = &cell.seams[seam.0];
     let Some(path) = of.path.as_ref() else { return false };
-    let setup = Setup::new(cell, of.station, &of.external, None);
+    let setup = Setup::of_seam(cell, seam, None);
     seam_search::may_hold(&setup, seam, path, doubtful)
 }
 
-/// One a station, external axes as the station says.
-fn setups(cell: &Cell, only: Option<Configuration>) -> Vec<Setup<'_>> {
-    (0..cell.stations.len())
-        .into_par_iter()
-        .map(|station| Setup::new(cell, StationId(station), &cell.stations[station].external, only))
-        .collect()
+pub(super) fn setups(cell: &Cell, only: Option<Configuration>) -> Setups<'_> {
+    let of_station = |station: usize| {
+        let at = &cell.stations[station];
+        let after = |openings| Setup::after(cell, (StationId(station), openings), &at.external, only);
+        (0..=at.openings.len()).map(after).collect()
+    };
+    Setups { by_station: (0..cell.stations.len()).into_par_iter().map(of_station).collect() }
 }
 
-/// That of a seam's station, external axes as the seam says.
-pub(super) fn setup_of<'c>(cell: &Cell, setups: &[Setup<'c>], seam: SeamId) -> Setup<'c> {
-    let seam = &cell.seams[seam.0];
-    setups[seam.station.0].at(&seam.external)
+/// Every station with its external axes as it says: before any of its clamps open, and after each opening.
+pub(super) struct Setups<'c> {
+    by_station: Vec<Vec<Setup<'c>>>,
+}
+
+impl<'c> Setups<'c> {
+    /// Where a seam is welded, external axes as it says.
+    pub fn of_seam(&self, cell: &Cell, seam: SeamId) -> Setup<'c> {
+        let seam = &cell.seams[seam.0];
+        self.by_station[seam.station.0][seam.openings].at(&seam.external)
+    }
+
+    /// What a move of a visit is made in, external axes as the station says.
+    pub fn of_move(&self, cell: &Cell, visit: &Visit, index: usize) -> &Setup<'c> {
+        &self.by_station[visit.station.0][visit.openings_at(cell, index)]
+    }
+
+    /// After the last weld.
+    pub fn last(&self, station: StationId) -> &Setup<'c> {
+        let of_station = &self.by_station[station.0];
+        &of_station[of_station.len() - 1]
+    }
 }

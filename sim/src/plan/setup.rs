@@ -8,13 +8,15 @@ use seamwright_kinematics::{AxisValues, Configuration, Pose, Solutions};
 use super::ExternalLaw;
 use super::clearance::Scene;
 use super::violation::{Limit, Violation};
-use crate::cell::{Cell, Solid, StationId, frames::ExternalValues};
+use crate::cell::{Cell, SeamId, Solid, StationId, frames::ExternalValues};
 
 /// One station with the external axes at given values.
 #[derive(Clone)]
 pub(super) struct Setup<'c> {
     pub cell: &'c Cell,
     pub station: StationId,
+    /// How many of the station's openings of clamps have been.
+    pub openings: usize,
     pub external: ExternalValues,
     pub base_from_station: Pose,
     pub scene: Scene<'c>,
@@ -61,13 +63,26 @@ pub(super) struct Stance {
 }
 
 impl<'c> Setup<'c> {
-    pub fn new(cell: &'c Cell, station: StationId, external: &[f64], only: Option<Configuration>) -> Self {
+    /// Where a seam is welded, its external axes as it says.
+    pub fn of_seam(cell: &'c Cell, seam: SeamId, only: Option<Configuration>) -> Self {
+        let seam = &cell.seams[seam.0];
+        Self::after(cell, (seam.station, seam.openings), &seam.external, only)
+    }
+
+    /// After so many openings of the station's clamps.
+    pub fn after(
+        cell: &'c Cell,
+        (station, openings): (StationId, usize),
+        external: &[f64],
+        only: Option<Configuration>,
+    ) -> Self {
         Self {
             cell,
             station,
+            openings,
             external: external.to_vec(),
             base_from_station: base_from_station(cell, station, external),
-            scene: Scene::new(cell, station, external),
+            scene: Scene::after(cell, station, openings, external),
             reach_beyond: reach_beyond(cell),
             tool_from_flange: cell.torch.flange_from_tool.inverse(),
             only,

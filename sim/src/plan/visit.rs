@@ -6,6 +6,7 @@ use super::air_move::Blocked;
 use super::known_air::{AirWay, KnownAir};
 use super::passage::{Passage, Passages};
 use super::seam_search::Way;
+use super::searched::Setups;
 use super::setup::Setup;
 use super::together;
 use super::turn::{self, Obstruction};
@@ -373,12 +374,12 @@ pub(super) fn named(setup: &Setup<'_>, blocked: &Blocked) -> BlockedBy {
 
 /// Asks the way of the external axes from where each visit leaves them to where the next one begins, the arm waiting at home, and
 /// adds what does not clear to the visit it follows; the queries spent.
-pub(super) fn changeovers(cell: &Cell, setups: &[Setup<'_>], visits: &mut [Visit]) -> u64 {
+pub(super) fn changeovers(cell: &Cell, setups: &Setups<'_>, visits: &mut [Visit]) -> u64 {
     let mut queries = 0;
     for index in 0..visits.len() {
         let next = &visits[(index + 1) % visits.len()];
         let (from, to) = (visits[index].external_end(cell), next.external_start(cell));
-        let setup = setups[visits[index].station.0].at(&from);
+        let setup = setups.last(visits[index].station).at(&from);
         let (obstruction, spent) = turn::obstruction(&setup, &cell.arm.home, &to);
         queries += spent;
         visits[index].blocked.extend(obstruction.map(|obstruction| BlockedMove {

@@ -58,6 +58,8 @@ pub enum EventKind {
     StartSignal,
     /// The cell makes sure that the arm is home.
     ArmClear,
+    /// The arm stands where it left the seam before while clamps open.
+    ClampsOpen,
 }
 
 impl EventKind {
@@ -89,6 +91,7 @@ impl EventKind {
             Self::Settle => "settle",
             Self::StartSignal => "start_signal",
             Self::ArmClear => "arm_clear",
+            Self::ClampsOpen => "clamps_open",
         }
     }
 }

@@ -93,17 +93,21 @@ pub fn path_rows(cell: &Cell, plan: &Plan, schedule: &Schedule) -> Vec<PathRow> 
 
 /// Fills in the clearance of every row.
 fn measure_clearance(cell: &Cell, rows: &mut [Served]) {
-    let scenes: Vec<Scene<'_>> = (0..cell.stations.len())
-        .into_par_iter()
-        .map(|station| Scene::new(cell, StationId(station), &cell.stations[station].external))
-        .collect();
+    let of_station = |station: usize| -> Vec<Scene<'_>> {
+        let at = &cell.stations[station];
+        let after = |openings| Scene::after(cell, StationId(station), openings, &at.external);
+        (0..=at.openings.len()).map(after).collect()
+    };
+    let scenes: Vec<Vec<Scene<'_>>> = (0..cell.stations.len()).into_par_iter().map(of_station).collect();
     // One placing of the bodies serves all rows in a line between which no external axis moves.
     let standing = |one: &Served, other: &Served| {
-        one.row.station == other.row.station && one.row.external == other.row.external
+        one.row.station == other.row.station
+            && one.openings == other.openings
+            && one.row.external == other.row.external
     };
     rows.chunk_by_mut(standing).collect::<Vec<_>>().into_par_iter().for_each(|rows| {
-        let scene = scenes[rows[0].row.station.0].at(&rows[0].row.external);
-        rows.par_iter_mut().for_each(|Served { row, seam }| {
+        let scene = scenes[rows[0].row.station.0][rows[0].openings].at(&rows[0].row.external);
+        rows.par_iter_mut().for_each(|Served { row, seam, .. }| {
             let at_seam = seam.map(|seam| AtSeam { seam, ctwd: row.ctwd });
             row.clearance = scene.distance(&cell.arm.arm.forward(&row.axes), at_seam, CLEARANCE_CAP);
         });
@@ -136,7 +140,8 @@ fn serves_a_weld(phase: EventKind) -> bool {
         | EventKind::Index
         | EventKind::Settle
         | EventKind::StartSignal
-        | EventKind::ArmClear => false,
+        | EventKind::ArmClear
+        | EventKind::ClampsOpen => false,
     }
 }
 
@@ -160,6 +165,15 @@ impl Subject<'_> {
             (EventKind::Settle, Some(MoveKind::SearchWay { .. })) => EventKind::SearchWay,
             (EventKind::Settle, Some(MoveKind::Search { .. })) => EventKind::Search,
             (kind, _) => kind,
+        }
+    }
+
+    /// How many openings of the station's clamps have been.
+    fn openings(&self, cell: &Cell) -> usize {
+        match (self.event.planned_move, self.event.kind) {
+            (Some(index), _) => self.visit.openings_at(cell, index),
+            (None, EventKind::StartSignal) => 0,
+            (None, _) => self.visit.openings_at(cell, self.visit.moves.len()),
         }
     }
 
@@ -204,6 +218,8 @@ struct Table<'c> {
 struct Served {
     row: PathRow,
     seam: Option<SeamId>,
+    /// How many openings of the station's clamps have been.
+    openings: usize,
 }
 
 /// A row without what follows from its axis values.
@@ -295,7 +311,7 @@ impl Table<'_> {
             clearance: CLEARANCE_CAP,
         };
         let seam = subject.event.seam.filter(|_| serves_a_weld(subject.kind()));
-        self.rows.push(Served { row, seam });
+        self.rows.push(Served { row, seam, openings: subject.openings(self.cell) });
     }
 
     /// Speed of the wire end at the nominal CTWD, m/s, when the axes at `axes` turn at `rates`.

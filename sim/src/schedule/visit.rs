@@ -40,7 +40,7 @@ pub struct Times {
     pub ways: f64,
     /// Air moves, assumed ones included, and signals that the arm waits for at home.
     pub air: f64,
-    /// The arm stands while external axes move.
+    /// The arm stands while external axes move or clamps open.
     pub external: f64,
 }
 
@@ -134,7 +134,7 @@ impl VisitSchedule {
                 | EventKind::StartSignal
                 | EventKind::ArmClear
                 | EventKind::Settle => &mut times.air,
-                EventKind::Position | EventKind::Index => &mut times.external,
+                EventKind::Position | EventKind::Index | EventKind::ClampsOpen => &mut times.external,
             };
             *part += event.duration;
         }
@@ -216,6 +216,7 @@ pub(super) fn schedule_visit(cell: &Cell, visit: &Visit, next: &Visit) -> VisitS
     timeline.push(EventKind::StartSignal, nothing, signals.start, signals.start, course);
     let mut index = 0;
     while let Some(planned) = visit.moves.get(index) {
+        timeline.open_clamps(visit, index);
         let passed = timeline.add_rounded(visit, index);
         if passed == 0 {
             timeline.add_move(index, planned);
@@ -264,6 +265,8 @@ struct Timeline<'c> {
     time: f64,
     /// When the arc of each seam went out last.
     arc_ends: BTreeMap<SeamId, f64>,
+    /// Openings of the station's clamps that have been.
+    openings: usize,
 }
 
 /// What an event is about.
@@ -275,7 +278,19 @@ struct Subject {
 
 impl<'c> Timeline<'c> {
     fn new(cell: &'c Cell) -> Self {
-        Self { cell, events: Vec::new(), time: 0.0, arc_ends: BTreeMap::new() }
+        Self { cell, events: Vec::new(), time: 0.0, arc_ends: BTreeMap::new(), openings: 0 }
+    }
+
+    /// Before a move: the clamps open that must be by then, and the arm waits where it is.
+    fn open_clamps(&mut self, visit: &Visit, index: usize) {
+        let due = visit.openings_at(self.cell, index);
+        let opening = self.cell.stations[visit.station.0].openings.get(self.openings..due);
+        let (Some(opening), Some(planned)) = (opening, visit.moves.get(index)) else { return };
+        self.openings = due;
+        let time = opening.iter().map(|opening| opening.time).sum();
+        let stands = Stance { axes: planned.points[0].axes, external: planned.external_start() };
+        let subject = Subject { seam: planned.seam, planned_move: Some(index) };
+        self.push(EventKind::ClampsOpen, subject, time, time, Course::Standing(stands));
     }
 
     fn add_move(&mut self, index: usize, planned: &Move) {

@@ -3,6 +3,7 @@
 
 mod advice;
 mod between;
+mod clamp_opens;
 mod drives;
 mod easier;
 mod elements;

@@ -38,7 +38,7 @@ pub(super) struct Press {
 }
 
 /// How a clamp presses; `None` where the file states no force.
-pub(super) fn press(table: &Table<'_>, name: Option<&str>) -> Option<Press> {
+pub(super) fn press(table: &Table<'_>, name: Option<&str>, by_air: bool) -> Option<Press> {
     let force = table.opt_number("force_n", 0.1..=1e6);
     if !table.has("force_n") {
         for key in ["press_at_mm", "press_direction", "order", "part"] {
@@ -48,10 +48,8 @@ pub(super) fn press(table: &Table<'_>, name: Option<&str>) -> Option<Press> {
             }
             table.excuse(key);
         }
-        table.excuse("by");
         return None;
     }
-    let by_air = table.opt_choice("by", &[("hand", false), ("air", true)]).unwrap_or(false);
     let at = place::point(table, "press_at_mm");
     let direction = place::direction(table, "press_direction");
     let order = table.opt_whole("order", 1..=1000);

@@ -6,6 +6,7 @@ use seamwright_kinematics::document::Table;
 use super::Reading;
 use super::fit_up::{self, BodyDraft};
 use super::names::Catalogue;
+use super::opening::{self, OpeningDraft};
 use super::place;
 use super::seam::SeamDraft;
 use super::shapes::{ShapeDraft, ShapeRow, full_name, solids};
@@ -15,8 +16,10 @@ use crate::units;
 /// A fixture as described.
 pub(super) struct Fixture {
     pub(super) shapes: Vec<ShapeDraft>,
-    /// Close and open all clamps, s.
+    /// Close and open all clamps, s; of those that open between welds only what closes them.
     pub(super) clamping: f64,
+    /// Clamps that open between welds.
+    pub(super) openings: Vec<OpeningDraft>,
     /// In file order.
     pub(super) seams: Vec<SeamDraft>,
     /// What moves as one body, and what holds it; none without locators.
@@ -69,6 +72,7 @@ fn read(reading: &Reading<'_>, table: &Table<'_>, name: &str) -> Fixture {
     let mut fixture = Fixture {
         shapes: Vec::new(),
         clamping: 0.0,
+        openings: Vec::new(),
         seams: Vec::new(),
         bodies: Vec::new(),
         unsound: Vec::new(),
@@ -106,12 +110,15 @@ fn read(reading: &Reading<'_>, table: &Table<'_>, name: &str) -> Fixture {
         let solids = solids(reading, &clamp);
         let close = clamp.opt_number("close_s", place::DURATIONS_S).unwrap_or(0.0);
         let open = clamp.opt_number("open_s", place::DURATIONS_S).unwrap_or(0.0);
-        presses.extend(fit_up::press(&clamp, name.as_deref()));
+        let by_air = clamp.opt_choice("by", &[("hand", false), ("air", true)]);
+        presses.extend(fit_up::press(&clamp, name.as_deref(), by_air == Some(true)));
         let closed = place::pose(&clamp);
         let opened = fit_up::open_place(&clamp, &closed);
+        let opens = opening::read(&clamp, name.as_deref(), open, by_air);
         let row = ShapeRow::new(name.as_deref().unwrap_or_default(), &clamp);
         clamp.finish();
-        fixture.clamping += close + open;
+        fixture.clamping += if opens.is_some() { close } else { close + open };
+        fixture.openings.extend(opens);
         let Some(name) = name else { continue };
         names.add(name.clone(), Some(()));
         for (group, solid, pose) in solids {

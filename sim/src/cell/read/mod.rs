@@ -22,6 +22,7 @@ mod line;
 pub mod measured_file;
 mod money;
 mod names;
+mod opening;
 mod place;
 mod points_file;
 pub mod poses_file;
@@ -231,7 +232,11 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
     let of_seams = seams.iter_mut().flat_map(|seam| seam.joined.iter_mut().chain(&mut seam.reference));
     let mut of_stations = placed.drawn;
     let of_drawn = of_stations.iter_mut().flat_map(|drawn| &mut drawn.pieces).map(|piece| &mut piece.shape);
-    for shape in of_seams.chain(bodies.iter_mut().flat_map(|body| &mut body.shapes)).chain(of_drawn) {
+    let mut stations = placed.stations;
+    let openings = stations.iter_mut().flat_map(|station| &mut station.openings);
+    let of_openings = openings.flat_map(|opening| opening.closed.iter_mut().chain(&mut opening.open));
+    let of_bodies = bodies.iter_mut().flat_map(|body| &mut body.shapes);
+    for shape in of_seams.chain(of_bodies).chain(of_drawn).chain(of_openings) {
         shape.0 += shapes.len();
     }
     drawn.append(&mut of_stations);
@@ -246,7 +251,7 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
         clearance,
         shapes,
         drawn,
-        stations: placed.stations,
+        stations,
         seams,
         bodies,
         variation,

@@ -220,6 +220,8 @@ fn check(seams: &[Seam], order: &[SeamId], mut told: impl FnMut(SeamId, String, 
                 Before::Tacks => ("tacks", "tacks come before the welds of their fixture"),
                 Before::Passes => ("procedure", "passes come in their order"),
                 Before::After => ("after", "`after` says so"),
+                // Openings are read after the order.
+                Before::Clamps => continue,
                 Before::FromFixed => ("fixed_to_free", "it is nearer to where the parts are held fast"),
             };
             told(

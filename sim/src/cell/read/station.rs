@@ -12,6 +12,7 @@ use super::fit_up::BodyDraft;
 use super::fixture::Fixture;
 use super::frames;
 use super::names::Catalogue;
+use super::opening;
 use super::place;
 use super::runs::Tacking;
 use super::seam::SeamDraft;
@@ -39,6 +40,8 @@ pub(super) struct Placed {
     pub(super) seams: Vec<Seam>,
     /// Their shapes count from the first of `shapes` too.
     pub(super) bodies: Vec<Body>,
+    /// First of `shapes` of every copy of a fixture, with its station and its own number.
+    pub(super) copies: Vec<(StationId, usize, usize)>,
 }
 
 /// A mirror plane through the fixture's origin.
@@ -72,6 +75,7 @@ pub(super) fn read_all(
         drawn: Vec::new(),
         seams: Vec::new(),
         bodies: Vec::new(),
+        copies: Vec::new(),
     };
     let mut names = Catalogue::new("station");
     let (mut carried, mut orders) = (Vec::new(), Vec::new());
@@ -116,6 +120,7 @@ pub(super) fn read_all(
             external,
             axis_uses,
             weld_order: None,
+            openings: Vec::new(),
             parts_per_load: parts_per_load.unwrap_or(copies.len() as u32),
             signals,
             loading: Loading { clamping: fixture.clamping * copies.len() as f64, ..loading },
@@ -137,6 +142,7 @@ pub(super) fn read_all(
     check_carried(root, fixtures, &carried);
     seams_own_axes(root, tree, &mut placed);
     sequence::settle(root, &mut placed.stations, &mut placed.seams, &orders);
+    opening::settle(reading, root, fixtures, &mut placed);
     check_only_station(root, &names, fixtures);
     placed
 }
@@ -228,6 +234,7 @@ impl Placed {
         let mut by_hand = 0.0;
         for (number, copy) in copies.iter().enumerate() {
             let first = self.shapes.len();
+            self.copies.push((id, number, first));
             self.bodies.extend(
                 fixture.bodies.iter().map(|draft| copy.body(draft, (id, &station.fixture), number, first)),
             );
@@ -275,6 +282,7 @@ impl Placed {
                     other_way: draft.other_way.as_ref().map(|path| copy.path(path)),
                     pass: 1,
                     copy: number,
+                    openings: 0,
                     sequence: draft.sequence.clone(),
                     taught: draft.taught.clone(),
                     searches: draft.searches.clone(),

@@ -90,12 +90,23 @@ pub(super) struct Standing {
 }
 
 impl<'c> Scene<'c> {
-    /// The scene while `station` is welded and the external axes stand at `external` (rad or m).
+    /// The scene while `station` is welded, before any of its clamps open, and the external axes stand at `external` (rad or m).
     #[must_use]
     pub fn new(cell: &'c Cell, station: StationId, external: &[f64]) -> Self {
+        Self::after(cell, station, 0, external)
+    }
+
+    /// The same after so many `openings` of clamps of the station.
+    #[must_use]
+    pub fn after(cell: &'c Cell, station: StationId, openings: usize, external: &[f64]) -> Self {
         let standing = cell.shapes.iter().enumerate().filter_map(|(index, shape)| {
-            let welded_here = shape.station == Some(station);
-            if welded_here && shape.presence == Presence::Empty {
+            let at = &cell.stations[station.0];
+            let absent = if shape.presence == Presence::Empty {
+                !at.stands_open(ShapeId(index), openings)
+            } else {
+                at.has_opened(ShapeId(index), openings)
+            };
+            if shape.station == Some(station) && absent {
                 return None;
             }
             Some(Standing {

@@ -197,7 +197,7 @@ mod tests {
                 change(&mut cell.seams[index].procedure);
                 let seam = &cell.seams[index];
                 let path = seam.path.as_ref().unwrap();
-                let setup = Setup::new(&cell, seam.station, &seam.external, None);
+                let setup = Setup::of_seam(&cell, SeamId(index), None);
                 let expected = found(&setup, SeamId(index), path);
                 for doubtful in [&[][..], &[0.0, 0.5 * path.length()]] {
                     assert_eq!(may_hold(&setup, SeamId(index), path, doubtful), expected, "{name}");

@@ -266,5 +266,6 @@ fn event_words(kind: EventKind) -> &'static str {
         EventKind::Settle => "arm comes to rest at",
         EventKind::StartSignal => "arm waits for its signal",
         EventKind::ArmClear => "cell makes sure that the arm is home",
+        EventKind::ClampsOpen => "arm waits while clamps open",
     }
 }

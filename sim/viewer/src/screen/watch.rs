@@ -234,7 +234,11 @@ fn of_event(kind: EventKind) -> Color {
         | EventKind::Retract
         | EventKind::Shift => WAYS,
         EventKind::AirMove | EventKind::AssumedAirMove | EventKind::Settle => AIR,
-        EventKind::Interpass | EventKind::Cooling | EventKind::StartSignal | EventKind::ArmClear => WAIT,
+        EventKind::Interpass
+        | EventKind::Cooling
+        | EventKind::StartSignal
+        | EventKind::ArmClear
+        | EventKind::ClampsOpen => WAIT,
         EventKind::Position | EventKind::Index => INDEX,
     }
 }

@@ -6,6 +6,7 @@ mod every_key;
 mod faces;
 mod hostile;
 mod meshes;
+mod openings;
 mod problems;
 mod reference;
 mod resolved;
