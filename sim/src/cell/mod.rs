@@ -52,7 +52,7 @@ pub use solid::{Mesh, Solid};
 pub use station::{Loading, Opening as ClampOpening, Shift, Station, StationId};
 pub use stopping::{EmergencyStop, Rules, Safeguarding, StopCategory, StopPlace, StoppingRow};
 pub use tack::{TackedBy, Tacks};
-pub use taught::{GivenMove, GivenPoint, GivenStance};
+pub use taught::{GivenMove, GivenPoint, GivenStance, GivenWay};
 pub use torch::{DressLimits, Hose, Sensor, SpareTorch, Torch, TorchPart, TorchShape};
 pub use weave::{Fitted, Weave, WeaveShape};
 pub use weld_position::{Main, Position, Production, WeldPosition};

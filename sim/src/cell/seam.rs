@@ -6,7 +6,7 @@
 use nalgebra::{Point3, Rotation3, Unit, UnitQuaternion, Vector3};
 
 use super::{
-    GivenPoint, Offset, Procedure, Sequence, ShapeId, StationId, Tacks, TouchSearch,
+    GivenWay, Offset, Procedure, Sequence, ShapeId, StationId, Tacks, TouchSearch,
     frames::{AxisUse, ExternalValues},
 };
 
@@ -64,7 +64,7 @@ pub struct Seam {
     /// Its tacks, where they are stated.
     pub tacks: Option<Tacks>,
     /// Points that were taught for it, which are then proven as they stand.
-    pub taught: Option<Vec<GivenPoint>>,
+    pub taught: Option<GivenWay>,
     /// Touch searches before it is welded.
     pub searches: Vec<TouchSearch>,
     /// How many different faces were searched for it, before an earlier pass or before this one.

@@ -7,7 +7,7 @@ use super::margin::Margin;
 use super::seam::{Taught, reason};
 use super::stop::Stop;
 use super::words::{LengthUnit, fixed, rounded};
-use crate::cell::{Cell, Seam};
+use crate::cell::{Cell, GivenWay, Seam};
 use crate::plan::{Beside, Verdict};
 use crate::schedule::duration_of;
 
@@ -36,7 +36,7 @@ impl BesideFindings {
         let time = |moves: &[_]| (!moves.is_empty()).then(|| rounded(duration_of(cell, moves), 6));
         let taught = beside.taught.iter().enumerate();
         Self {
-            points: seam.taught.as_ref().map_or(0, Vec::len),
+            points: seam.taught.as_ref().map_or(0, GivenWay::count),
             as_taught_s: time(&beside.as_taught),
             replanned: beside.verdict,
             reason: reason(seam, beside.verdict, stop.as_ref(), LengthUnit::Millimetre),

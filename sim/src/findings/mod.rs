@@ -285,6 +285,11 @@ pub enum Obstacle {
         /// How far past the end of the range.
         past_deg: f64,
     },
+    /// The tool cannot be led as it was taught.
+    Taught {
+        /// Which limit is not kept.
+        taught_limit: Limit,
+    },
     /// The arm cannot stand at a device, or not on the straight way to it.
     AtDevice {
         /// Which limit is passed there in the way least bad; none where the arm has no way to stand there.
@@ -495,6 +500,9 @@ impl BlockedWay {
                 };
                 return format!("the arm does not get to {}: {why}", end(&self.to));
             }
+            Obstacle::Taught { taught_limit } => {
+                format!("as taught, {}", taught_limit.sentence(unit))
+            }
             Obstacle::Range { drive, past_deg } => {
                 format!("on the straight way {drive} turns {} past its limit", angle(*past_deg))
             }
@@ -525,6 +533,9 @@ fn obstacle(cell: &Cell, by: &BlockedBy) -> Obstacle {
         },
         BlockedBy::Hose(name, past) => {
             Obstacle::Hose { hose: (*name).to_owned(), past_deg: rounded(units::to_deg(*past), 6) }
+        }
+        BlockedBy::Taught(limit, amount, bound) => {
+            Obstacle::Taught { taught_limit: Limit::of(limit, *amount, *bound) }
         }
         BlockedBy::Range(drive, past) => {
             Obstacle::Range { drive: drive.to_string(), past_deg: rounded(units::to_deg(*past), 6) }

@@ -115,6 +115,8 @@ pub struct Taught {
 pub enum TaughtMove {
     /// Straight in axis space, arc off.
     Air,
+    /// The tool straight, or on a circle, through the air as it was taught.
+    AirStraight,
     /// Straight to the start of a weld.
     Approach,
     /// Along the seam with the arc on.
@@ -229,6 +231,7 @@ impl From<&MoveKind> for TaughtMove {
     fn from(kind: &MoveKind) -> Self {
         match kind {
             MoveKind::Axis => Self::Air,
+            MoveKind::AirStraight { .. } => Self::AirStraight,
             MoveKind::Approach => Self::Approach,
             MoveKind::Retract => Self::Retract,
             MoveKind::Shift => Self::Shift,
@@ -247,6 +250,7 @@ impl TaughtMove {
     pub fn name(self) -> &'static str {
         match self {
             Self::Air => "air",
+            Self::AirStraight => "air_straight",
             Self::Approach => "approach",
             Self::Weld => "weld",
             Self::CraterBack => "crater_back",

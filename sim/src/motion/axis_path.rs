@@ -16,7 +16,8 @@ pub struct Waypoint {
 /// A way as points of rising distance, at least one.
 ///
 /// Between points the axes follow the natural cubic spline through them, which leaves a smooth exact way by something of the
-/// fourth power of the distance between points: far less than a micrometre at 2 mm. Where the way has a kink, it is rounded within a
+/// fourth power of the distance between points: far less than a micrometre at 2 mm. Between the first two points, and the last two, it may
+/// leave a bent way by as much as a straight line would. Where the way has a kink, it is rounded within a
 /// point or two of it.
 #[derive(Clone, Debug)]
 pub struct AxisPath {

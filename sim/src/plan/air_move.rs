@@ -14,6 +14,7 @@ use super::detour::{self, Air};
 use super::proof;
 use super::setup::Setup;
 use super::turn::Obstruction;
+use super::violation::Violation;
 use crate::cell::Cell;
 use crate::units;
 
@@ -45,6 +46,8 @@ pub(super) enum Blocked {
     Range { drive: Drive, excess: f64 },
     /// The hose would be turned past this limit, by so much (rad), at an end of the way.
     Hose { name: &'static str, excess: f64 },
+    /// Where the tool is led as it was taught, this is not kept.
+    Taught(Violation),
     /// Every sample keeps its limits, but the pair is not shown to keep clear in between.
     Unshown(PairId),
     /// External axes cannot go where they must while the arm stands at home.
@@ -137,6 +140,11 @@ impl<'a, 'c> AirMoves<'a, 'c> {
             }
         }
         Err(self.blocking(from, to))
+    }
+
+    /// Whether the straight move is clear; else what blocks it.
+    pub fn straight(&mut self, from: &AxisValues, to: &AxisValues) -> Result<(), Blocked> {
+        if self.is_clear(from, to) { Ok(()) } else { Err(self.blocking(from, to)) }
     }
 
     /// Places to go through, searched for, where nothing simple is clear; such that every straight move between them is.

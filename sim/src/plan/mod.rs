@@ -19,6 +19,7 @@ mod seam_search;
 mod searched;
 mod setup;
 mod taught;
+mod taught_air;
 mod taught_piece;
 mod together;
 mod torch_pose;
@@ -307,6 +308,11 @@ impl Move {
 pub enum MoveKind {
     /// Straight in axis space; external axes, where they move, straight with it.
     Axis,
+    /// Through the air as it was taught, the tool straight or on a circle, turning evenly about one axis.
+    AirStraight {
+        /// Index of the point that the second taught place of a circular move is.
+        through: Option<usize>,
+    },
     /// Wire end straight to the start of a weld; orientation constant.
     Approach,
     /// Wire end straight away from the end of a weld; orientation constant.
@@ -585,6 +591,8 @@ pub enum BlockedBy {
     Range(Drive, f64),
     /// At an end of the way the hose would be turned past this limit, by so much (rad).
     Hose(&'static str, f64),
+    /// Where the tool is led as it was taught, a limit is not kept, by so much (in its own unit); and the limit itself, as in a [`Binding`].
+    Taught(Constraint, f64, Option<f64>),
     /// While external axes go where they must, two bodies come too near: the names, by how much (m; 0 where every sample keeps clear
     /// but it is not shown in between), and where the axes are then.
     Turning(String, String, f64, ExternalValues),

@@ -10,24 +10,38 @@ use crate::cell::SeamId;
 pub(super) fn add(setup: &Setup<'_>, visit: &Visit, seams: &mut [SeamPlan]) {
     let mut passed: Vec<Passed> = Vec::new();
     for (index, pair) in visit.moves.windows(2).enumerate() {
-        if pair[0].kind != MoveKind::Axis {
-            continue;
-        }
+        let through = match pair[0].kind {
+            MoveKind::Axis => None,
+            MoveKind::AirStraight { through } => through,
+            _ => continue,
+        };
         let ahead = leg_after(&visit.moves, index);
-        if pair[1].kind != MoveKind::Approach
-            && let Some(leg) = ahead.or_else(|| last_seam(visit).map(|seam| Leg { seam, number: usize::MAX }))
-        {
-            passed.push(Passed { leg, point: point(setup, &pair[0], leg) });
-        }
+        let Some(leg) = ahead.or_else(|| last_seam(visit).map(|seam| Leg { seam, number: usize::MAX }))
+        else {
+            continue;
+        };
+        let mut add = |at: usize, begins: bool| {
+            passed.push(Passed { leg, begins, point: point(setup, &pair[0], at, leg) })
+        };
+        through.into_iter().for_each(|at| add(at, false));
+        add(pair[0].points.len() - 1, pair[1].kind == MoveKind::Approach);
     }
-    for Passed { leg, point } in passed {
+    for Passed { leg, begins, point } in passed {
         let taught = &mut seams[leg.seam.0].taught;
         // A leg begins at the end of its way through the air.
-        let begins =
-            taught.iter().enumerate().filter(|(_, point)| point.kind == MoveKind::Axis && !point.passed);
-        let before = begins.map(|(index, _)| index).nth(leg.number);
-        taught.insert(before.unwrap_or(taught.len()), point);
+        let beginnings =
+            taught.iter().enumerate().filter(|(_, point)| is_in_air(&point.kind) && !point.passed);
+        let before = beginnings.map(|(index, _)| index).nth(leg.number);
+        match before.filter(|_| begins) {
+            Some(at) => (taught[at].kind, taught[at].circular) = (point.kind, point.circular),
+            None if begins => {}
+            None => taught.insert(before.unwrap_or(taught.len()), point),
+        }
     }
+}
+
+fn is_in_air(kind: &MoveKind) -> bool {
+    matches!(kind, MoveKind::Axis | MoveKind::AirStraight { .. })
 }
 
 /// A part of a seam's way that is reached through the air.
@@ -40,6 +54,8 @@ struct Leg {
 
 struct Passed {
     leg: Leg,
+    /// Whether the leg begins there, so that the place is taught as such.
+    begins: bool,
     point: TaughtPoint,
 }
 
@@ -58,27 +74,27 @@ fn last_seam(visit: &Visit) -> Option<SeamId> {
     visit.moves.iter().rev().find_map(|planned| planned.seam)
 }
 
-/// The end of an air move, its angles against the seam where the leg begins, or the seam ends.
-fn point(setup: &Setup<'_>, air: &Move, leg: Leg) -> TaughtPoint {
+/// The place `at` (by index) of an air move, its angles against the seam where the leg begins, or the seam ends.
+fn point(setup: &Setup<'_>, air: &Move, at: usize, leg: Leg) -> TaughtPoint {
     let cell = setup.cell;
     let seam = &cell.seams[leg.seam.0];
-    let end = &air.points[air.points.len() - 1];
+    let place = &air.points[at];
     let external = air.external_end();
     let ctwd = cell.torch.nominal_ctwd;
-    let station_from_tool = setup.at(&external).station_from_wire_end(&end.axes, ctwd);
+    let station_from_tool = setup.at(&external).station_from_wire_end(&place.axes, ctwd);
     let s = seam
         .runs
         .get(leg.number)
         .map_or_else(|| seam.runs.last().map_or(0.0, |run| run.end), |run| run.start);
     let angles = seam.path.as_ref().map(|path| angles_of(&path.at(s), &station_from_tool, ctwd));
     TaughtPoint {
-        kind: MoveKind::Axis,
-        axes: end.axes,
+        kind: air.kind.clone(),
+        axes: place.axes,
         external,
         station_from_tool,
         angles: angles.unwrap_or(super::TorchAngles { work: 0.0, travel: 0.0, turn: 0.0, ctwd }),
         s,
-        circular: false,
+        circular: matches!(air.kind, MoveKind::AirStraight { through: Some(_) }),
         passed: true,
     }
 }

@@ -9,9 +9,10 @@ use seamwright_kinematics::{AxisValues, Drive, Pose};
 use super::clearance::{AtSeam, PairId};
 use super::proof::{self, Doubt, Refuted, TorchMove};
 use super::setup::{Along, Setup};
+use super::taught_piece::Piece;
 use super::torch_way::{Law, TorchWay, way_out};
 use super::violation::{Limit, Violation};
-use super::{ClearanceMargin, Margins, PathPoint, station_from_tool};
+use super::{ClearanceMargin, Margins, PathPoint, TorchAngles, station_from_tool};
 use crate::cell::{Fitted, Run, Seam, SeamId, SeamPath, SeamPoint, TouchSearch, frames::ExternalValues};
 use crate::units;
 
@@ -70,6 +71,8 @@ pub(super) struct Tracer<'a, 'c> {
     pub seam_id: SeamId,
     pub seam: &'a Seam,
     pub path: &'a SeamPath,
+    /// Whether the torch is on its way through the air and keeps clear of all parts.
+    pub in_air: bool,
     pub hint: Option<PairId>,
     /// The same of the torch by itself.
     pub torch_hint: Option<PairId>,
@@ -78,6 +81,26 @@ pub(super) struct Tracer<'a, 'c> {
 }
 
 impl<'a, 'c> Tracer<'a, 'c> {
+    /// For the torch at the seam, and on the ways that serve it.
+    pub fn serving(along: &'a Along<'c>, seam_id: SeamId, path: &'a SeamPath) -> Self {
+        Self {
+            along,
+            seam_id,
+            seam: &along.setup.cell.seams[seam_id.0],
+            path,
+            in_air: false,
+            hint: None,
+            torch_hint: None,
+            clearance_queries: 0,
+            poses: 0,
+        }
+    }
+
+    /// For the torch on its way to the seam through the air.
+    pub fn in_air(along: &'a Along<'c>, seam_id: SeamId, path: &'a SeamPath) -> Self {
+        Self { in_air: true, ..Self::serving(along, seam_id, path) }
+    }
+
     /// What stands where at arc length `s`.
     pub fn setup_at(&self, s: f64) -> Cow<'a, Setup<'c>> {
         self.along.at(s)
@@ -254,9 +277,30 @@ impl<'a, 'c> Tracer<'a, 'c> {
         Ok(points)
     }
 
+    /// A taught piece of a way; `s` of the points is the way along it.
+    pub fn taught(
+        &mut self,
+        piece: &Piece,
+        speed: Option<f64>,
+        start: &AxisValues,
+    ) -> Result<Vec<PathPoint>, Failure> {
+        let turned = piece.from.rotation.angle_to(&piece.to.rotation).max(piece.turned());
+        let way = piece.way();
+        let count = ((way / check_step()).max(turned / check_turn()) - 1e-9).ceil().max(1.0) as usize;
+        let samples: Vec<f64> = (0..=count).map(|i| way * i as f64 / count as f64).collect();
+        let ctwd = self.along.setup.cell.torch.nominal_ctwd;
+        let law = Law { points: vec![(0.0, TorchAngles { work: 0.0, travel: 0.0, turn: 0.0, ctwd })] };
+        self.follow(&samples, &TorchWay::taught(self.path, &law, *piece), speed, start)
+    }
+
     /// The torch at this seam with the wire `ctwd` (m) out of the contact tip.
     fn at_seam(&self, ctwd: f64) -> Option<AtSeam> {
-        Some(AtSeam { seam: self.seam_id, ctwd })
+        self.serves().map(|seam| AtSeam { seam, ctwd })
+    }
+
+    /// The seam whose joined parts the torch may come near; none in the air.
+    fn serves(&self) -> Option<SeamId> {
+        (!self.in_air).then_some(self.seam_id)
     }
 
     /// Whether every pair of bodies keeps its clearance and `spare` (m) more at `axes`, the wire `ctwd` (m) out of the contact tip.
@@ -425,7 +469,7 @@ impl<'a, 'c> Tracer<'a, 'c> {
     /// Shows that a move keeps every limit between its samples too.
     fn prove(&mut self, way: &TorchWay<'_>, points: &[PathPoint], speed: Option<f64>) -> Result<(), Failure> {
         let along = self.along;
-        let torch_move = TorchMove { way, along, seam: self.seam_id, points, travel_speed: speed };
+        let torch_move = TorchMove { way, along, seam: self.serves(), points, travel_speed: speed };
         let (shown, looks) = proof::torch_move(&torch_move);
         self.clearance_queries += looks;
         let Err(Refuted { doubt, at }) = shown else { return Ok(()) };

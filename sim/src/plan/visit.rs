@@ -8,10 +8,11 @@ use super::passage::{Passage, Passages};
 use super::seam_search::Way;
 use super::searched::Setups;
 use super::setup::Setup;
+use super::taught_air::taught_air;
 use super::together;
 use super::turn::{self, Obstruction};
 use super::{BlockedBy, BlockedMove, ExternalLaw, Move, MoveKind, PathPoint, Visit};
-use crate::cell::{Cell, SeamId, StationId, frames::ExternalValues};
+use crate::cell::{Cell, GivenPoint, SeamId, SeamPath, StationId, frames::ExternalValues};
 use crate::motion::ExternalMove;
 
 /// A seam that holds, with its setup and its ways.
@@ -277,7 +278,7 @@ impl Walk<'_> {
         if from.external == to.external {
             return self.air(&after, Some(seam), &from.axes, &to.axes);
         }
-        if self.cell.arm.air_with_external {
+        if self.cell.arm.air_with_external && self.taught_to(seam).is_none() {
             let ends = [&from.axes, &to.axes];
             let (planned, queries) = together::together(&before, seam, ends, &to.external);
             self.queries += queries;
@@ -336,6 +337,13 @@ impl Walk<'_> {
         if (to - from).amax() < SAME_PLACE {
             return Ok(Vec::new());
         }
+        if let Some((path, places)) = seam.and_then(|seam| self.taught_to(seam))
+            && let Some(seam) = seam
+        {
+            let (moves, queries) = taught_air(setup, seam, path, &places, (from, to));
+            self.queries += queries;
+            return moves;
+        }
         let (through, queries) = self.known.between(setup, (from, to), self.searching.then_some(self.seed));
         self.queries += queries;
         let through = through?;
@@ -346,6 +354,12 @@ impl Walk<'_> {
             points: vec![still(0.0, &pair[0]), still(1.0, &pair[1])],
         });
         Ok(moves.collect())
+    }
+
+    /// The places in the air on the taught way to a seam, where that was taught.
+    fn taught_to(&self, seam: SeamId) -> Option<(&SeamPath, Vec<&GivenPoint>)> {
+        let seam = &self.cell.seams[seam.0];
+        seam.path.as_ref().zip(seam.taught.as_ref()?.taught_air())
     }
 
     fn named(&self, setup: &Setup<'_>, blocked: &Blocked, to: Option<SeamId>) -> BlockedMove {
@@ -365,6 +379,9 @@ pub(super) fn named(setup: &Setup<'_>, blocked: &Blocked) -> BlockedBy {
         }
         Blocked::Range { drive, excess } => BlockedBy::Range(*drive, *excess),
         Blocked::Hose { name, excess } => BlockedBy::Hose(name, *excess),
+        Blocked::Taught(violation) => {
+            BlockedBy::Taught(violation.constraint(&setup.scene), violation.amount, violation.bound)
+        }
         Blocked::Turn(Obstruction { pair, short, external }) => {
             let (body, other) = setup.scene.pair_names(*pair);
             BlockedBy::Turning(body, other, *short, external.clone())

@@ -307,6 +307,10 @@ impl<'c> Timeline<'c> {
                 self.push(EventKind::AirMove, subject, duration, least, course);
                 self.settle(subject, last, planned);
             }
+            MoveKind::AirStraight { .. } => {
+                let tool = ToolSpeed { speed: self.procedure(subject).approach_speed, slow: None };
+                self.add_linear(EventKind::AirMove, subject, path, planned, tool);
+            }
             MoveKind::Approach => {
                 let stance = Stance { axes: first, external: planned.external_start() };
                 self.wait_to_begin(subject, Course::Standing(stance));

@@ -16,5 +16,6 @@ mod search;
 mod shifts;
 mod singularity;
 mod speed_to_fill;
+mod taught_air;
 mod tolerance;
 mod wire;

@@ -22,7 +22,7 @@ use super::section::Parts;
 use super::sequence;
 use super::taught_file;
 use crate::cell::{
-    Corners, Form, GivenPoint, Joint, Offset, Piece, Procedure, Run, SeamPath, Sequence, TouchSearch,
+    Corners, Form, GivenWay, Joint, Offset, Piece, Procedure, Run, SeamPath, Sequence, TouchSearch,
 };
 
 /// More waves on one seam are a slip of the pen.
@@ -41,7 +41,7 @@ pub(super) struct SeamDraft {
     pub(super) other_way: Option<SeamPath>,
     pub(super) tacking: Option<Tacking>,
     pub(super) searches: Vec<TouchSearch>,
-    pub(super) taught: Option<Vec<GivenPoint>>,
+    pub(super) taught: Option<GivenWay>,
     /// Indices among the fixture's shapes.
     pub(super) joined: Vec<usize>,
     /// Those of them whose face is the reference, where that is known.

@@ -11,7 +11,7 @@ use super::Reading;
 use super::csv_file::{self, CsvFile, line_of};
 use super::files::{beside, reason};
 use super::place;
-use crate::cell::{GivenMove, GivenPoint, GivenStance};
+use crate::cell::{GivenMove, GivenPoint, GivenStance, GivenWay};
 use crate::units;
 
 const AXES: [&str; 6] = ["axis1_deg", "axis2_deg", "axis3_deg", "axis4_deg", "axis5_deg", "axis6_deg"];
@@ -23,15 +23,16 @@ const BESIDES: [&str; 8] =
 /// What the columns may be.
 const COLUMNS: &str = "the columns are move and axis1_deg to axis6_deg, or move, x_mm, y_mm, z_mm, qw, qx, qy, qz, and others of points.csv";
 
-const MOVES: [(&str, GivenMove); 4] = [
+const MOVES: [(&str, GivenMove); 5] = [
     ("air", GivenMove::Air),
+    ("air_straight", GivenMove::AirStraight),
     ("approach", GivenMove::Approach),
     ("weld", GivenMove::Weld),
     ("retract", GivenMove::Retract),
 ];
 
 /// Reads the file that `taught_csv` names; of a file with a column `seam` the rows of the seam of this name.
-pub(super) fn read(reading: &Reading<'_>, table: &Table<'_>, seam: &str) -> Option<Vec<GivenPoint>> {
+pub(super) fn read(reading: &Reading<'_>, table: &Table<'_>, seam: &str) -> Option<GivenWay> {
     let path = beside(table.file().as_ref(), &table.opt_text("taught_csv")?);
     let text =
         reading.files.text(&path).map_err(|error| table.problem("taught_csv", reason(&error), None)).ok()?;
@@ -42,7 +43,7 @@ pub(super) fn read(reading: &Reading<'_>, table: &Table<'_>, seam: &str) -> Opti
     (reading.problems.count() == before).then_some(given)
 }
 
-fn rows(file: &CsvFile<'_>, text: &str, seam: &str) -> Option<Vec<GivenPoint>> {
+fn rows(file: &CsvFile<'_>, text: &str, seam: &str) -> Option<GivenWay> {
     let mut reader = csv_file::format().from_reader(text.as_bytes());
     let headers = reader.headers().cloned().unwrap_or_default();
     let column = |name: &str| headers.iter().position(|header| header == name);
@@ -77,7 +78,8 @@ fn rows(file: &CsvFile<'_>, text: &str, seam: &str) -> Option<Vec<GivenPoint>> {
         let word = text(Some(by)).unwrap_or_default();
         let by = MOVES.iter().find(|(name, _)| *name == word).map(|(_, by)| *by);
         if by.is_none() {
-            let words = "write air, approach, weld or retract: a seam of one weld, without searches";
+            let words =
+                "write air, air_straight, approach, weld or retract: a seam of one weld, without searches";
             file.problem(
                 line_of(&record),
                 "move",
@@ -97,15 +99,16 @@ fn rows(file: &CsvFile<'_>, text: &str, seam: &str) -> Option<Vec<GivenPoint>> {
         };
         given.extend(by.zip(stance).map(|(by, stance)| GivenPoint { by, circular, stance }));
     }
-    // Of the way there through the air the last point counts, from which the way in leads; what comes after the way out does not.
-    let airs = given.iter().take_while(|point| point.by == GivenMove::Air).count();
-    given.drain(..airs.saturating_sub(1));
-    while given.len() > 1 && given.last().is_some_and(|point| point.by == GivenMove::Air) {
+    // What comes after the way out leads to the next seam, or home: it is planned.
+    while given.len() > 1 && given.last().is_some_and(in_air) {
         given.pop();
     }
+    let airs = given.iter().take_while(|point| in_air(point)).count();
+    let weld = given.split_off(airs.saturating_sub(1));
+    let given = GivenWay { air: given, weld };
     // Rows that could not be read are missed in the order as well.
     if file.problems.count() == before {
-        if given.is_empty() && column("seam").is_some() {
+        if given.weld.is_empty() && column("seam").is_some() {
             let right = "name the file of this seam's points, or leave the column seam out";
             file.problem(None, "seam", None, format!("no row of this file is of the seam `{seam}`"), right);
         } else {
@@ -115,24 +118,30 @@ fn rows(file: &CsvFile<'_>, text: &str, seam: &str) -> Option<Vec<GivenPoint>> {
     Some(given)
 }
 
+fn in_air(point: &GivenPoint) -> bool {
+    matches!(point.by, GivenMove::Air | GivenMove::AirStraight)
+}
+
 /// Through the air to before the weld, in, along it, and out again; circular moves in pairs of points.
-fn check_order(file: &CsvFile<'_>, given: &[GivenPoint]) {
-    let count = given.len();
-    let expected = |index: usize| match index {
-        0 => GivenMove::Air,
-        1 => GivenMove::Approach,
-        _ if index + 1 == count => GivenMove::Retract,
-        _ => GivenMove::Weld,
+fn check_order(file: &CsvFile<'_>, given: &GivenWay) {
+    let count = given.weld.len();
+    let expected = |(index, point): (usize, &GivenPoint)| match index {
+        0 => in_air(point),
+        1 => point.by == GivenMove::Approach,
+        _ if index + 1 == count => point.by == GivenMove::Retract,
+        _ => point.by == GivenMove::Weld,
     };
-    let in_order = count >= 4 && given.iter().enumerate().all(|(index, point)| point.by == expected(index));
-    if !in_order {
+    if count < 4 || !given.weld.iter().enumerate().all(expected) {
+        let count = given.count();
         let right = "give air, approach, one weld or more, retract, in this order";
         file.problem(None, "move", None, format!("these {count} points are not the way over a weld"), right);
     }
-    let circular: Vec<bool> = given.iter().map(|point| point.circular).collect();
+    let all = || given.air.iter().chain(&given.weld);
+    let circular: Vec<bool> = all().map(|point| point.circular).collect();
     let in_pairs = circular.split(|circular| !circular).all(|run| run.len() % 2 == 0);
-    if !in_pairs || given.iter().any(|point| point.circular && point.by != GivenMove::Weld) {
-        let right = "say yes for the second and the third point of each circular move of the weld";
+    let round = |point: &GivenPoint| matches!(point.by, GivenMove::Weld | GivenMove::AirStraight);
+    if !in_pairs || all().any(|point| point.circular && !round(point)) {
+        let right = "say yes for the second and the third point of each circular move, which is of weld or air_straight";
         file.problem(None, "circular", None, "a circular move has a point too few".to_owned(), right);
     }
 }

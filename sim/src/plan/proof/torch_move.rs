@@ -23,7 +23,8 @@ const SAME: f64 = 1e-7;
 pub(in crate::plan) struct TorchMove<'m, 'c> {
     pub way: &'m TorchWay<'m>,
     pub along: &'m Along<'c>,
-    pub seam: SeamId,
+    /// The seam whose joined parts it may come near; none in the air.
+    pub seam: Option<SeamId>,
     /// Rising in `s` from the move's start to its end, each with the stance there; at least one.
     pub points: &'m [PathPoint],
     /// Of the wire end, m/s, on a weld.
@@ -62,7 +63,7 @@ impl TorchMove<'_, '_> {
     /// Shows the torch against everything that stands, and what external axes move against what they do not.
     fn torch(&self, start: f64, end: f64) -> (Result<(), Refuted>, u64) {
         let scene = &self.along.setup.scene;
-        let mut open = scene.open_pairs(Some(self.seam), Group::Torch);
+        let mut open = scene.open_pairs(self.seam, Group::Torch);
         if !self.stands() {
             let axes = self.along.setup.external.len();
             let moving: Vec<bool> = (0..axes).map(|axis| self.along.law.moves(axis)).collect();
@@ -199,7 +200,7 @@ impl Links<'_, '_, '_> {
             let unshown = Refuted { doubt: Doubt::Unshown(Unshown::Travel(0)), at: s };
             self.of.stance(s).map(|axes| (s, axes)).ok_or(unshown)
         };
-        let open = self.of.along.setup.scene.open_pairs(Some(self.of.seam), Group::Links);
+        let open = self.of.along.setup.scene.open_pairs(self.of.seam, Group::Links);
         let mut waiting = vec![Task { from: stance(from)?, to: stance(to)?, open, limits_shown: false }];
         while let Some(task) = waiting.pop() {
             if let Some([first, second]) = self.task(task)? {

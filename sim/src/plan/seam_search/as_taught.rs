@@ -11,16 +11,14 @@ use super::{Found, Search, Way, slower};
 use crate::cell::{GivenMove, GivenPoint, GivenStance, Run, Seam, SeamId, SeamPath};
 use crate::plan::rule::{Rule, binding};
 use crate::plan::setup::{Along, Setup};
+use crate::plan::taught_air::SAME_STANCE;
 use crate::plan::taught_piece::Piece;
-use crate::plan::torch_way::{Law, TorchWay};
+use crate::plan::torch_way::Law;
 use crate::plan::trace::{Failure, check_step, check_turn};
 use crate::plan::violation::Violation;
 use crate::plan::{
     Binding, Constraint, ExternalLaw, Move, MoveKind, PathPoint, TorchAngles, Verdict, angles_of,
 };
-
-/// The arm must come out at a taught stance to within this, rad.
-const SAME_STANCE: f64 = 0.01;
 
 /// A taught weld that goes on by less than this between two samples stands, m: far above rounding, far below a step.
 const STANDS: f64 = 1e-6;
@@ -93,7 +91,8 @@ impl TaughtWay<'_, '_> {
         for index in 1..=last {
             let piece = piece(&poses, self.given, index);
             let by = self.given[index].by;
-            let mut points = self.piece(search, &piece, &axes, by == GivenMove::Weld)?;
+            let speed = (by == GivenMove::Weld).then_some(self.seam.procedure.travel_speed);
+            let mut points = search.tracer.taught(&piece, speed, &axes)?;
             axes = points.last().map_or(axes, |point| point.axes);
             if let GivenStance::Axes(stated) = &self.given[index].stance {
                 let off = axes - stated;
@@ -108,7 +107,7 @@ impl TaughtWay<'_, '_> {
                     taught_at.push(weld.len() - 1);
                 }
                 GivenMove::Retract => out = points,
-                GivenMove::Air | GivenMove::Approach => way_in = points,
+                GivenMove::Air | GivenMove::AirStraight | GivenMove::Approach => way_in = points,
             }
         }
         let broken = self.against_the_seam(&mut weld);
@@ -155,25 +154,6 @@ impl TaughtWay<'_, '_> {
         let kept = stances.iter().filter(|stance| stance.violation.is_none());
         let nearest = kept.min_by(|a, b| far(&a.axes).total_cmp(&far(&b.axes)));
         nearest.map_or(cell.arm.home, |stance| stance.axes)
-    }
-
-    /// A piece followed in small steps; `s` is the way along it.
-    fn piece(
-        &self,
-        search: &mut Search<'_, '_>,
-        piece: &Piece,
-        axes: &AxisValues,
-        welds: bool,
-    ) -> Result<Vec<PathPoint>, Failure> {
-        let turned = piece.from.rotation.angle_to(&piece.to.rotation).max(piece.turned());
-        let way = piece.way();
-        let count = ((way / check_step()).max(turned / check_turn()) - 1e-9).ceil().max(1.0) as usize;
-        let samples: Vec<f64> = (0..=count).map(|i| way * i as f64 / count as f64).collect();
-        let ctwd = self.setup.cell.torch.nominal_ctwd;
-        let angles = TorchAngles { work: 0.0, travel: 0.0, turn: 0.0, ctwd };
-        let law = Law { points: vec![(0.0, angles)] };
-        let speed = welds.then_some(self.seam.procedure.travel_speed);
-        search.tracer.follow(&samples, &TorchWay::taught(self.path, &law, *piece), speed, axes)
     }
 
     /// Gives every point of the weld its place and its angles against the seam; what it breaks, each at its worst.
@@ -267,54 +247,12 @@ impl TaughtWay<'_, '_> {
 
 /// The piece that ends at taught point `index`; of a circular move the half that ends there.
 fn piece(poses: &[Pose], given: &[GivenPoint], index: usize) -> Piece {
-    let straight = Piece { from: poses[index - 1], to: poses[index], circle: None };
     if !given[index].circular {
-        return straight;
+        return Piece::straight(poses[index - 1], poses[index]);
     }
     // Second points stand at odd places of a row of circular points.
     let before = given[..index].iter().rev().take_while(|point| point.circular).count();
-    let first = if before % 2 == 0 { index - 1 } else { index - 2 };
-    let [a, b, c] = [first, first + 1, first + 2].map(|i| {
-        let pose = poses.get(i).unwrap_or(&poses[index]);
-        Point3::from(pose.translation.vector)
-    });
-    let circle = circle_through(&a, &b, &c).map(|(centre, axis)| {
-        let radius = |pose: &Pose| Point3::from(pose.translation.vector) - centre;
-        let (from, to) = (radius(&straight.from), radius(&straight.to));
-        let angle = from.cross(&to).dot(&axis).atan2(from.dot(&to)).rem_euclid(std::f64::consts::TAU);
-        (centre, axis * angle)
-    });
-    Piece { circle, ..straight }
-}
-
-/// Centre and axis (right-handed from `a` over `b` to `c`) of the circle through three points; `None` where they lie on a line.
-fn circle_through(a: &Point3<f64>, b: &Point3<f64>, c: &Point3<f64>) -> Option<(Point3<f64>, Vector3<f64>)> {
-    let (u, v) = (b - a, c - a);
-    let normal = u.cross(&v);
-    let square = normal.norm_squared();
-    if square.sqrt() < 1e-9 {
-        return None;
-    }
-    // Circumcentre of a triangle: (|u|² (v × n) + |v|² (n × u)) / 2|n|² from its corner, with n = u × v.
-    let to_centre =
-        (v.cross(&normal) * u.norm_squared() + normal.cross(&u) * v.norm_squared()) / (2.0 * square);
-    Some((a + to_centre, normal.normalize()))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Three points of the circle of radius 2 about (1, 2, 3) in the plane z = 3.
-    #[test]
-    fn the_circle_through_three_points_is_found() {
-        let at = |degrees: f64| {
-            let (sin, cos) = crate::units::deg(degrees).sin_cos();
-            Point3::new(1.0 + 2.0 * cos, 2.0 + 2.0 * sin, 3.0)
-        };
-        let (centre, axis) = circle_through(&at(10.0), &at(80.0), &at(200.0)).unwrap();
-        assert!((centre - Point3::new(1.0, 2.0, 3.0)).norm() < 1e-12, "{centre}");
-        assert!((axis - Vector3::z()).norm() < 1e-12, "{axis}");
-        assert!(circle_through(&at(10.0), &at(10.0), &at(80.0)).is_none());
-    }
+    let half = before % 2;
+    let first = index - 1 - half;
+    Piece::circular([first, first + 1, first + 2].map(|i| *poses.get(i).unwrap_or(&poses[index])))[half]
 }

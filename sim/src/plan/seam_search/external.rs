@@ -67,7 +67,7 @@ pub(in crate::plan) fn search(setup: &Setup<'_>, seam_id: SeamId, path: &SeamPat
     let Some(given) = &seam.taught else { return planned(setup, seam_id, path, branches) };
     let replanned = planned(setup, seam_id, path, false);
     let broken = rule::broken(setup, seam, path, &ExternalLaw::held(setup.external.clone()));
-    let mut found = against(broken, as_taught::found(setup, seam_id, path, given), Verdict::CannotHold);
+    let mut found = against(broken, as_taught::found(setup, seam_id, path, &given.weld), Verdict::CannotHold);
     found.effort.add(&replanned.effort);
     Found { replanned: Some(Box::new(replanned)), ..found }
 }

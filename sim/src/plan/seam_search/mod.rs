@@ -169,16 +169,7 @@ impl<'a, 'c> Search<'a, 'c> {
         let points = rungs.iter().map(|rung| path.at(rung.s)).collect();
         let axes = along.setup.cell.arm.arm.axes();
         Self {
-            tracer: Tracer {
-                along,
-                seam_id,
-                seam,
-                path,
-                hint: None,
-                torch_hint: None,
-                clearance_queries: 0,
-                poses: 0,
-            },
+            tracer: Tracer { seam, ..Tracer::serving(along, seam_id, path) },
             rungs,
             points,
             max_speed: AxisValues::from_fn(|i, _| axes[i].max_speed),
