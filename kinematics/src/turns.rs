@@ -3,7 +3,7 @@
 use std::f64::consts::TAU;
 
 use crate::limits::ROUNDING;
-use crate::{Arm, AxisValues};
+use crate::{Arm, AxisValues, Range};
 
 /// No more turns than this to either side are looked for, whatever the range.
 const MOST_TURNS: f64 = 64.0;
@@ -52,12 +52,18 @@ impl Arm {
     ///
     /// Ordered by axis 1 first, axis 6 last, each ascending. Less than 1e-9 rad of an axis outside counts as inside.
     pub fn turns_in_range(&self, axes: &AxisValues) -> TurnsInRange<'_> {
+        self.turns_within(axes, &[Range::ENDLESS; 6])
+    }
+
+    /// Those of [`Arm::turns_in_range`] that keep each axis within `windows` (rad) too.
+    pub fn turns_within(&self, axes: &AxisValues, windows: &[Range; 6]) -> TurnsInRange<'_> {
         let mut first = [0.0; 6];
         let mut count = [0; 6];
-        for (i, axis) in self.axes().iter().enumerate() {
+        for (i, (axis, window)) in self.axes().iter().zip(windows).enumerate() {
             let turns = |end: f64| (end - axes[i]) / TAU;
-            let low = turns(axis.range.min - ROUNDING).ceil().max(-MOST_TURNS);
-            let high = turns(axis.range.max + ROUNDING).floor().min(MOST_TURNS);
+            let (min, max) = (axis.range.min.max(window.min), axis.range.max.min(window.max));
+            let low = turns(min - ROUNDING).ceil().max(-MOST_TURNS);
+            let high = turns(max + ROUNDING).floor().min(MOST_TURNS);
             first[i] = low;
             // A value or range that is not a number gives no turns.
             count[i] = (0..).map_while(|k| (low + f64::from(k) <= high).then_some(k + 1)).last().unwrap_or(0);

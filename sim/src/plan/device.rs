@@ -110,7 +110,8 @@ impl Search<'_, '_> {
         let turns = if self.device.any_turn { 360 / TURN_STEP_DEG } else { 1 };
         for turn in 0..turns {
             let turn = units::deg(f64::from(turn * TURN_STEP_DEG));
-            self.near.stances(&self.base_from_flange(turn), &mut stances);
+            let tried = &self.near.whole_turns;
+            self.near.stances(&self.base_from_flange(turn), tried, &mut stances);
         }
         let mut least: Option<Violation> = None;
         let mut note = |violation: Violation| {

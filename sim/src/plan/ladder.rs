@@ -4,10 +4,14 @@
 //! without an axis over its speed at travel speed. Clearance is asked lazily: only of layers that a best path runs through.
 //! Infeasible nodes keep what they violate, so that one minimax sweep over the same graph names the limit that binds.
 
+use std::f64::consts::TAU;
+use std::ops::Range;
+
 use seamwright_kinematics::{Arm, AxisValues, Drive, SpeedUse};
 
 use super::TorchAngles;
 use super::violation::Violation;
+use super::whole_turns::are_whole_turns_apart;
 use crate::units;
 
 /// What a path is charged for. Rates are per metre of seam and edge charges are lengths in axis space or turn, so that
@@ -64,6 +68,9 @@ pub(super) fn jump() -> f64 {
 
 /// Nodes at the end of one stitch from which the next may be entered: the cheapest so far.
 const STITCH_ENTRIES: usize = 24;
+
+/// Whole turns are as exact as this, rad.
+const TURN_ROUNDING: f64 = 1e-6;
 
 /// A torch pose to try in every layer.
 #[derive(Clone, Copy, Debug)]
@@ -126,8 +133,10 @@ pub(super) struct Layer {
     pub rung: Rung,
     /// Grouped by choice.
     pub nodes: Vec<Node>,
-    /// `nodes[first[c]..first[c + 1]]` belong to choice `c`.
-    pub first: Vec<u32>,
+    /// Where in `nodes` each group of stances begins that are of one choice and whole turns of axes apart; and where the last ends.
+    groups: Vec<u32>,
+    /// `groups[first[c]..first[c + 1]]` belong to choice `c`.
+    first: Vec<u32>,
 }
 
 pub(super) struct Ladder<'a> {
@@ -153,6 +162,36 @@ pub(super) enum LeastBad {
 pub(super) struct Worst {
     pub violation: Violation,
     pub layer: usize,
+}
+
+impl Layer {
+    /// A layer of nodes that are grouped by choice, of `choices` in all.
+    pub fn new(rung: Rung, nodes: Vec<Node>, choices: usize) -> Self {
+        let mut groups: Vec<u32> = Vec::new();
+        let mut first: Vec<u32> = Vec::with_capacity(choices + 1);
+        for (index, node) in nodes.iter().enumerate() {
+            let is_new = first.len() <= node.choice as usize;
+            first.resize(first.len().max(node.choice as usize + 1), groups.len() as u32);
+            if is_new || !are_whole_turns_apart(&nodes[index - 1].axes, &node.axes) {
+                groups.push(index as u32);
+            }
+        }
+        first.resize(choices + 1, groups.len() as u32);
+        groups.push(nodes.len() as u32);
+        Self { rung, nodes, groups, first }
+    }
+
+    /// The nodes of a choice.
+    pub fn of(&self, choice: u32) -> &[Node] {
+        let [from, to] = [choice, choice + 1].map(|choice| self.groups[self.first[choice as usize] as usize]);
+        &self.nodes[from as usize..to as usize]
+    }
+
+    /// Where in `nodes` the groups of a choice are.
+    fn groups_of(&self, choice: u32) -> impl Iterator<Item = Range<usize>> {
+        let groups = self.first[choice as usize] as usize..self.first[choice as usize + 1] as usize;
+        groups.map(|group| self.groups[group] as usize..self.groups[group + 1] as usize)
+    }
 }
 
 impl Ladder<'_> {
@@ -191,16 +230,18 @@ impl Ladder<'_> {
         let begins = layer.rung.time.is_infinite() && !self.layers[k - 1].nodes.is_empty();
         let any: &[usize] = if begins { &[0] } else { &[] };
         let reached = |node: &&Node| {
-            let mut before = self.before(k, node.choice, any);
+            let mut before = self.before(k, node.choice, any, |from| self.may_turn(from, node, &layer.rung));
             before.any(|(_, before)| self.edge_cost(before, node, &layer.rung, &weights).is_some())
         };
         let nodes: Vec<Node> = layer.nodes.iter().filter(reached).copied().collect();
-        let first = (0..layer.first.len() as u32)
-            .map(|choice| nodes.partition_point(|node| node.choice < choice) as u32)
-            .collect();
         let left = !nodes.is_empty();
-        self.layers[k] = Layer { rung: layer.rung, nodes, first };
+        self.layers[k] = Layer::new(layer.rung, nodes, self.choices.all.len());
         left
+    }
+
+    /// Whether every axis may go from one stance to another between the layer before `rung` and that of it.
+    pub fn may_step(&self, from: &AxisValues, to: &AxisValues, rung: &Rung) -> bool {
+        (0..6).all(|axis| (to[axis] - from[axis]).abs() <= self.allowed(axis, rung))
     }
 
     /// Where one node of a layer is blocked its neighbours often are too: asking the whole layer saves many sweeps.
@@ -230,7 +271,8 @@ impl Ladder<'_> {
                     next[index] = own + weights.from_home * travel;
                     continue;
                 }
-                for (from, before) in self.before(k, node.choice, &any) {
+                let may_lead = |from: &Node| self.may_turn(from, node, &layer.rung);
+                for (from, before) in self.before(k, node.choice, &any, may_lead) {
                     let so_far = costs[from];
                     if so_far + own >= next[index] {
                         continue;
@@ -301,7 +343,7 @@ impl Ladder<'_> {
                     next[index] = own;
                     continue;
                 }
-                for (from, before) in self.before(k, node.choice, &any) {
+                for (from, before) in self.before(k, node.choice, &any, |_| true) {
                     let so_far = values[from].max(own);
                     if so_far >= next[index] {
                         continue;
@@ -348,13 +390,15 @@ impl Ladder<'_> {
         all.reduce(|worst, next| if next.violation.exceeds(&worst.violation) { next } else { worst })
     }
 
-    /// The nodes of the layer before that a node of `choice` in layer `k` may be entered from: those of neighbouring choices; where
-    /// a stitch begins, any, since the torch is lifted before it, of which `cheapest` are the ones worth trying.
+    /// The nodes of the layer before that a node of `choice` in layer `k` may be entered from: those of neighbouring choices, of which
+    /// one of each group that are whole turns apart is asked `may_lead` for all; where a stitch begins, any, since the torch is lifted
+    /// before it, of which `cheapest` are the ones worth trying.
     fn before<'s>(
         &'s self,
         k: usize,
         choice: u32,
         cheapest: &'s [usize],
+        may_lead: impl Fn(&Node) -> bool,
     ) -> impl Iterator<Item = (usize, &'s Node)> {
         let layer = &self.layers[k - 1];
         let neighbours: &[u32] = if self.layers[k].rung.time.is_finite() {
@@ -362,10 +406,17 @@ impl Ladder<'_> {
         } else {
             &[]
         };
-        let neighbours = neighbours.iter().flat_map(move |&choice| {
-            layer.first[choice as usize] as usize..layer.first[choice as usize + 1] as usize
-        });
-        neighbours.chain(cheapest.iter().copied()).map(|index| (index, &layer.nodes[index]))
+        let groups = neighbours.iter().flat_map(|&choice| layer.groups_of(choice));
+        let groups = groups.filter(move |group| group.len() == 1 || may_lead(&layer.nodes[group.start]));
+        groups.flatten().chain(cheapest.iter().copied()).map(|index| (index, &layer.nodes[index]))
+    }
+
+    /// Whether every axis may go from one stance to another on some whole turn of it.
+    fn may_turn(&self, from: &Node, to: &Node, rung: &Rung) -> bool {
+        (0..6).all(|axis| {
+            let step = to.axes[axis] - from.axes[axis];
+            (step - TAU * (step / TAU).round()).abs() <= self.allowed(axis, rung) + TURN_ROUNDING
+        })
     }
 
     /// Where a stitch begins in layer `k`: the nodes of the layer before with the least values, at most `count`.
@@ -437,8 +488,8 @@ impl Ladder<'_> {
 
 /// The shorter way round from one turn to the other, rad.
 pub(super) fn turn_between(from: f64, to: f64) -> f64 {
-    let turn = (to - from).rem_euclid(std::f64::consts::TAU);
-    if turn > std::f64::consts::PI { turn - std::f64::consts::TAU } else { turn }
+    let turn = (to - from).rem_euclid(TAU);
+    if turn > std::f64::consts::PI { turn - TAU } else { turn }
 }
 
 /// Bands that a node not yet measured counts for at least: what is known to be clear is gone through first.

@@ -28,6 +28,7 @@ mod trace;
 mod turn;
 mod violation;
 mod visit;
+mod whole_turns;
 
 pub use device::{DeviceBlocked, DeviceRoute, DeviceWay};
 pub use external_law::ExternalLaw;

@@ -8,6 +8,7 @@ use seamwright_kinematics::{AxisValues, Configuration, Pose, Solutions};
 use super::ExternalLaw;
 use super::clearance::Scene;
 use super::violation::{Limit, Violation};
+use super::whole_turns::WholeTurns;
 use crate::cell::{Cell, SeamId, Solid, StationId, frames::ExternalValues};
 
 /// One station with the external axes at given values.
@@ -22,6 +23,8 @@ pub(super) struct Setup<'c> {
     pub scene: Scene<'c>,
     /// For each axis, a distance (m) from its line within which everything that it moves stays.
     pub reach_beyond: AxisValues,
+    /// On which whole turns the axes are tried.
+    pub whole_turns: WholeTurns,
     tool_from_flange: Pose,
     only: Option<Configuration>,
 }
@@ -84,6 +87,7 @@ impl<'c> Setup<'c> {
             base_from_station: base_from_station(cell, station, external),
             scene: Scene::after(cell, station, openings, external),
             reach_beyond: reach_beyond(cell),
+            whole_turns: WholeTurns::new(cell),
             tool_from_flange: cell.torch.flange_from_tool.inverse(),
             only,
         }
@@ -114,24 +118,29 @@ impl<'c> Setup<'c> {
             * tool_from_wire_end
     }
 
-    /// Every stance for a flange pose: each solution on every turn inside the ranges, or on its nearest turn outside;
+    /// Every stance for a flange pose: each solution on every turn `tried` inside the ranges, or on its nearest turn outside;
     /// where the pose is out of reach, one that says so.
-    pub fn stances(&self, base_from_flange: &Pose, stances: &mut Vec<Stance>) {
+    pub fn stances(&self, base_from_flange: &Pose, tried: &WholeTurns, stances: &mut Vec<Stance>) {
         let solutions = self.cell.arm.arm.inverse(base_from_flange, &self.cell.arm.home);
-        self.stances_of(&solutions, stances);
+        self.stances_of(&solutions, tried, stances);
     }
 
     /// The same for many flange poses: `each` is told the place in `base_from_flange` and the stances there, in order.
-    pub fn stances_each(&self, base_from_flange: &[Pose], mut each: impl FnMut(usize, &[Stance])) {
+    pub fn stances_each(
+        &self,
+        base_from_flange: &[Pose],
+        tried: &WholeTurns,
+        mut each: impl FnMut(usize, &[Stance]),
+    ) {
         let mut stances = Vec::new();
         self.cell.arm.arm.inverse_each(base_from_flange, &self.cell.arm.home, |pose, solutions| {
             stances.clear();
-            self.stances_of(solutions, &mut stances);
+            self.stances_of(solutions, tried, &mut stances);
             each(pose, &stances);
         });
     }
 
-    fn stances_of(&self, solutions: &Solutions, stances: &mut Vec<Stance>) {
+    fn stances_of(&self, solutions: &Solutions, tried: &WholeTurns, stances: &mut Vec<Stance>) {
         let arm = &self.cell.arm.arm;
         if let Some(shortfall) = solutions.shortfall {
             stances.push(Stance {
@@ -144,9 +153,12 @@ impl<'c> Setup<'c> {
                 continue;
             }
             let before = stances.len();
-            stances.extend(arm.turns_in_range(&solution.axes).map(|axes| self.stance(axes)));
+            let turns = arm.turns_within(&solution.axes, &tried.tried);
+            stances.extend(turns.map(|axes| self.stance(axes)));
             if stances.len() == before {
-                stances.push(self.stance(self.nearest_turn_to_ranges(&solution.axes)));
+                let other = arm.turns_in_range(&solution.axes).next();
+                let nearest = || self.nearest_turn_to_ranges(&solution.axes);
+                stances.push(self.stance(other.unwrap_or_else(nearest)));
             }
         }
     }
@@ -184,6 +196,8 @@ impl<'c> Setup<'c> {
         let ranges = self.cell.arm.arm.axes();
         AxisValues::from_fn(|i, _| {
             let middle = 0.5 * (ranges[i].range.min + ranges[i].range.max);
+            // That of an endless range is no number.
+            let middle = if middle.is_finite() { middle } else { axes[i] };
             axes[i] + ((middle - axes[i]) / std::f64::consts::TAU).round() * std::f64::consts::TAU
         })
     }

@@ -149,7 +149,8 @@ impl TaughtWay<'_, '_> {
         }
         let cell = self.setup.cell;
         let mut stances = Vec::new();
-        self.setup.stances(&self.setup.base_from_flange(pose, cell.torch.nominal_ctwd), &mut stances);
+        let base_from_flange = self.setup.base_from_flange(pose, cell.torch.nominal_ctwd);
+        self.setup.stances(&base_from_flange, &self.setup.whole_turns, &mut stances);
         let far = |axes: &AxisValues| (axes - cell.arm.home).amax();
         let kept = stances.iter().filter(|stance| stance.violation.is_none());
         let nearest = kept.min_by(|a, b| far(&a.axes).total_cmp(&far(&b.axes)));

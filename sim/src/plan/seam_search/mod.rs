@@ -7,6 +7,7 @@
 //! - `branches`: the best way for each branch of the arm at start and end
 //! - `external`, `external_laws`: how external axes stand or move meanwhile
 //! - `levels`: the torch angles that are tried
+//! - `other_turns`: whole turns of the axes that a way comes to beyond those that are tried
 //! - `way`: a path of the search followed and turned into moves
 //! - `slower`: the travel speed that would do where an axis is too slow
 //! - `whether`: whether there is a way at all, before it is searched for
@@ -18,6 +19,7 @@ mod diagnosis;
 mod external;
 mod external_laws;
 mod levels;
+mod other_turns;
 mod slower;
 mod way;
 mod whether;
@@ -32,10 +34,11 @@ use self::levels::{Levels, levels, levels_of_ends};
 use self::whether::Whether;
 use super::ladder::{Choice, Choices, Known, Ladder, Layer, Node, Rung, weights};
 use super::proof::{Unshown, finest_step};
-use super::setup::Along;
+use super::setup::{Along, Setup};
 use super::torch_way::Law;
 use super::trace::{Failure, Tracer};
 use super::violation::{Limit, Violation};
+use super::whole_turns::{WholeTurns, are_whole_turns_apart};
 use super::{Binding, Effort, TorchAngles, Verdict, station_from_tool};
 use crate::cell::{Bands, Procedure, Seam, SeamId, SeamPath, SeamPoint};
 use crate::units;
@@ -125,6 +128,16 @@ struct Tries {
     too_fast: usize,
 }
 
+/// A stance whose clearance was asked.
+#[derive(Clone, Copy)]
+struct LastClear {
+    layer: usize,
+    choice: u32,
+    axes: AxisValues,
+    spare: f64,
+    clears: bool,
+}
+
 struct Search<'a, 'c> {
     tracer: Tracer<'a, 'c>,
     rungs: Vec<Rung>,
@@ -142,6 +155,12 @@ struct Search<'a, 'c> {
     unshown: bool,
     /// Where nothing is asked but whether there is a way: what cannot be part of one is left out before it is searched.
     whether: Option<Whether>,
+    /// On which whole turns the axes are tried.
+    whole_turns: WholeTurns,
+    /// An axis (0-based) that a way brings near an end of its range, beyond the turns on which it is tried.
+    near_end: Option<usize>,
+    /// The last stance whose clearance was asked, and what it was.
+    last_clear: Option<LastClear>,
     /// Whether ways by every other branch of the arm are kept too.
     branches: bool,
     /// Those ways.
@@ -180,6 +199,9 @@ impl<'a, 'c> Search<'a, 'c> {
             spare: 0.0,
             unshown: false,
             whether: None,
+            whole_turns: along.setup.whole_turns,
+            near_end: None,
+            last_clear: None,
             branches: false,
             by_other_branches: Vec::new(),
             poses: 0,
@@ -382,6 +404,7 @@ impl<'a, 'c> Search<'a, 'c> {
         let mut ladder = Ladder { layers, choices, arm: &arm.arm, max_speed: self.max_speed, home: arm.home };
         for k in 0..self.rungs.len() {
             ladder.layers.push(self.layer(k, choices));
+            self.follow_to_other_turns(&mut ladder);
             // Above a layer that nothing leads to there is no path.
             if self.whether.is_some() && !ladder.keep_reached(k) {
                 break;
@@ -406,10 +429,8 @@ impl<'a, 'c> Search<'a, 'c> {
         };
         let base_from_flange: Vec<Pose> = allowed.iter().map(flange).collect();
         let mut nodes: Vec<Node> = Vec::new();
-        let mut first = Vec::with_capacity(choices.all.len() + 1);
-        setup.stances_each(&base_from_flange, |pose, stances| {
+        setup.stances_each(&base_from_flange, &self.whole_turns, |pose, stances| {
             let index = allowed[pose];
-            first.resize(index + 1, nodes.len() as u32);
             nodes.extend(stances.iter().map(|stance| Node {
                 choice: index as u32,
                 axes: stance.axes,
@@ -420,10 +441,9 @@ impl<'a, 'c> Search<'a, 'c> {
                 set_aside: false,
             }));
         });
-        first.resize(choices.all.len() + 1, nodes.len() as u32);
         self.poses += allowed.len() as u64;
         self.solutions += nodes.iter().filter(|node| !node.unreachable).count() as u64;
-        Layer { rung: self.rungs[k], nodes, first }
+        Layer::new(self.rungs[k], nodes, choices.all.len())
     }
 
     /// Cost per metre of being near the limits of the arm.
@@ -460,6 +480,16 @@ impl<'a, 'c> Search<'a, 'c> {
     }
 
     fn ways_as_asked(&mut self, levels: &[(TorchAngles, f64)], turning: bool) -> Vec<Way> {
+        loop {
+            self.near_end = None;
+            let ways = self.ways_on_turns_tried(levels, turning);
+            let Some(axis) = self.near_end.filter(|_| ways.is_empty()) else { return ways };
+            self.whole_turns = self.whole_turns.with_all_of(axis);
+            self.forget_stances();
+        }
+    }
+
+    fn ways_on_turns_tried(&mut self, levels: &[(TorchAngles, f64)], turning: bool) -> Vec<Way> {
         let choices = self.choices(levels, turning);
         let mut ladder = self.ladder(&choices);
         let mut ways: Vec<Way> = Vec::new();
@@ -523,7 +553,7 @@ impl<'a, 'c> Search<'a, 'c> {
         }
         let setup = self.tracer.setup_at(self.rungs[k].s);
         let ctwd = choices.all[node.choice as usize].angles.ctwd;
-        if !self.tracer.clears_by(&setup, &node.axes, ctwd, self.spare) {
+        if !self.clears(k, node, &setup, ctwd) {
             return Known::Blocked;
         }
         match self.ways_in_and_out(k, &choices.all[node.choice as usize].angles, &node.axes) {
@@ -533,6 +563,22 @@ impl<'a, 'c> Search<'a, 'c> {
                 Known::Blocked
             }
         }
+    }
+
+    /// Whether everything keeps its clearance at a node. One that is whole turns of the node asked before has its answer.
+    fn clears(&mut self, k: usize, node: &Node, setup: &Setup<'_>, ctwd: f64) -> bool {
+        let same = self.last_clear.filter(|last| {
+            (last.layer, last.choice, last.spare) == (k, node.choice, self.spare)
+                && are_whole_turns_apart(&last.axes, &node.axes)
+        });
+        if let Some(last) = same {
+            self.tracer.clearance_queries += 1;
+            return last.clears;
+        }
+        let clears = self.tracer.clears_by(setup, &node.axes, ctwd, self.spare);
+        let Node { choice, axes, .. } = *node;
+        self.last_clear = Some(LastClear { layer: k, choice, axes, spare: self.spare, clears });
+        clears
     }
 
     fn ways_in_and_out(&mut self, k: usize, angles: &TorchAngles, axes: &AxisValues) -> Result<(), Failure> {

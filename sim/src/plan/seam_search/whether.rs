@@ -104,13 +104,18 @@ impl Search<'_, '_> {
         false
     }
 
+    /// Nothing is remembered of stances any more.
+    pub(super) fn forget_stances(&mut self) {
+        if let Some(whether) = &mut self.whether {
+            whether.open.clear();
+        }
+    }
+
     /// A layer with no node but those of [`Self::open_stances`].
     pub(super) fn open_layer(&mut self, k: usize, choices: &Choices) -> Layer {
         let bands = self.bands_at(k);
         let mut nodes: Vec<Node> = Vec::new();
-        let mut first = Vec::with_capacity(choices.all.len() + 1);
         for (index, choice) in choices.all.iter().enumerate() {
-            first.push(nodes.len() as u32);
             if Violation::of_angles(&bands, &choice.angles).is_some() {
                 continue;
             }
@@ -124,8 +129,7 @@ impl Search<'_, '_> {
                 set_aside: false,
             }));
         }
-        first.push(nodes.len() as u32);
-        Layer { rung: self.rungs[k], nodes, first }
+        Layer::new(self.rungs[k], nodes, choices.all.len())
     }
 
     /// The stances that put the torch at `angles` in layer `k` and keep the limits of the arm, each with what it costs for a metre; none
@@ -140,7 +144,7 @@ impl Search<'_, '_> {
         let base_from_flange = setup.base_from_flange(&wire_end, angles.ctwd);
         let mut stances: Vec<Stance> = Vec::new();
         if self.tracer.torch_clears(&setup, &base_from_flange, angles.ctwd) {
-            setup.stances(&base_from_flange, &mut stances);
+            setup.stances(&base_from_flange, &self.whole_turns, &mut stances);
             self.poses += 1;
         }
         let open = stances.iter().filter(|stance| stance.violation.is_none());
