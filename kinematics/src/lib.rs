@@ -74,4 +74,4 @@ pub use load::load_share;
 pub use region::Region;
 pub use solver::{Geometry, Unsolved};
 pub use turns::TurnsInRange;
-pub use urdf::{UrdfArm, UrdfAxis, UrdfError, arm_from_urdf};
+pub use urdf::{UrdfArm, UrdfAxis, UrdfError, UrdfShape, UrdfSolid, arm_from_urdf};

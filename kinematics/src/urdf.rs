@@ -1,8 +1,12 @@
-//! Decides which six axes a URDF describes. The one module that meets `urdf-rs`; its numbers cross over as plain
+//! Decides which six axes a URDF describes. With `shapes` the one module that meets `urdf-rs`; its numbers cross over as plain
 //! arrays.
 //!
 //! The frame of link `i` is that of the URDF link which moving joint `i` carries; fixed joints are folded into the next
 //! moving one, and after the last into the flange, which is the tip link. SI throughout, as URDF has it.
+
+mod shapes;
+
+pub use shapes::{UrdfShape, UrdfSolid};
 
 use nalgebra::{UnitQuaternion, UnitVector3, Vector3};
 use urdf_rs::{Joint, JointType, Robot};
@@ -11,6 +15,13 @@ use crate::arm_file::accelerations;
 use crate::description::Links;
 use crate::document::nearest;
 use crate::{Arm, Axis, Pose, Range};
+
+/// A URDF's lengths are metres; from here on one is absurd.
+const MOST_LENGTH: f64 = 1e3;
+/// An arm with links of so many metres in all was drawn in millimetres: the largest arms there are reach some five.
+const EVIDENTLY_MILLIMETRES: f64 = 100.0;
+/// More ends of a URDF are of no help in a message.
+const MOST_LISTED: usize = 8;
 
 /// More elements than this inside each other are not read.
 const DEEPEST: usize = 64;
@@ -28,6 +39,10 @@ pub struct UrdfArm {
     pub links: Links,
     /// What it says of each axis.
     pub axes: [UrdfAxis; 6],
+    /// Shapes of its links, by link.
+    pub shapes: Vec<UrdfShape>,
+    /// Shapes whose numbers are none, or absurd.
+    pub unsound_shapes: Vec<String>,
 }
 
 impl UrdfArm {
@@ -49,6 +64,18 @@ impl UrdfArm {
             }
         });
         Arm::new(self.name.clone(), axes, self.links.link6_from_flange)
+    }
+
+    /// Where its links are so long that it must be written in millimetres, a sentence that says so; a URDF's lengths are metres.
+    #[must_use]
+    pub fn evidently_in_millimetres(&self) -> Option<String> {
+        let lengths = self.links.origin.iter().chain([&self.links.link6_from_flange]);
+        let reach: f64 = lengths.map(|origin| origin.translation.vector.norm()).sum();
+        (reach >= EVIDENTLY_MILLIMETRES).then(|| {
+            format!(
+                "the links of the URDF are {reach:.0} m long in all: its lengths are metres, and these seem to be millimetres"
+            )
+        })
     }
 
     /// What it leaves out that a plan cannot do without, one sentence an axis; empty where nothing is missing.
@@ -127,8 +154,24 @@ pub enum UrdfError {
         /// The link.
         link: String,
     },
+    /// Two links of one name.
+    #[error("two links are named `{link}`")]
+    TwoLinks {
+        /// The name.
+        link: String,
+    },
+    /// A joint that hangs on nothing, or carries nothing.
+    #[error("the joint `{joint}` names the link `{link}`, which is not in the file{}", .nearest.as_ref().map(|n| format!(" (`{n}`?)")).unwrap_or_default())]
+    LooseJoint {
+        /// The joint.
+        joint: String,
+        /// The link that it names.
+        link: String,
+        /// The link with the nearest name.
+        nearest: Option<String>,
+    },
     /// Not six.
-    #[error("from `{base}` to `{tip}` there are {count} moving joints ({}), not six", list(.joints))]
+    #[error("from `{base}` to `{tip}` there {} ({}), not six", are_moving(*.count), list(.joints))]
     NotSix {
         /// The base link.
         base: String,
@@ -161,6 +204,14 @@ pub enum UrdfError {
         /// As written, rad.
         upper: f64,
     },
+    /// A length that no arm has.
+    #[error("the origin of the joint `{joint}` is {length} m away; the lengths of a URDF are metres")]
+    TooLong {
+        /// The joint.
+        joint: String,
+        /// The greatest of its coordinates, as written, without its sign.
+        length: f64,
+    },
     /// A number that is none.
     #[error("the joint `{joint}` has a number that is not finite, or absurd")]
     NotFinite {
@@ -188,6 +239,8 @@ impl UrdfError {
             Self::NoChain { .. } | Self::NotSix { .. } | Self::NotTurning { .. } => {
                 "choose `base_link` and `tip_link` so that the six turning joints alone lie between them"
             }
+            Self::TooLong { .. } => "write lengths in metres: 1 mm is 0.001",
+            Self::TwoLinks { .. } => "give each link a name of its own",
             _ => return None,
         };
         Some(hint.to_owned())
@@ -210,14 +263,27 @@ pub fn arm_from_urdf(text: &str, base: Option<&str>, tip: Option<&str>) -> Resul
         |error: urdf_rs::UrdfError| UrdfError::Unreadable { reason: error.to_string().replace('\n', " ") };
     let robot = urdf_rs::read_from_string(text).map_err(unreadable)?;
     let tree = Tree { robot: &robot };
-    let base = tree.base(base, tip)?;
-    let tip = tree.tip(base, tip)?;
-    let chain = tree.chain(base, tip)?;
-    let name = if robot.name.trim().is_empty() { "unnamed" } else { &robot.name };
-    arm(name, base, tip, &chain)
+    let found = || {
+        let base = tree.base(base, tip)?;
+        let tip = tree.tip(base, tip)?;
+        let chain = tree.chain(base, tip)?;
+        if let Some(fault) = tree.fault(&chain) {
+            return Err(fault);
+        }
+        arm(&tree, base, tip, &chain)
+    };
+    let joints: Vec<&Joint> = robot.joints.iter().collect();
+    found().map_err(|error| match error {
+        // Where the file does not hang together, that is why.
+        UrdfError::NoSingleRoot { .. }
+        | UrdfError::NoSingleTip { .. }
+        | UrdfError::NoChain { .. }
+        | UrdfError::NotSix { .. } => tree.fault(&joints).unwrap_or(error),
+        error => error,
+    })
 }
 
-fn arm(name: &str, base: &str, tip: &str, chain: &[&Joint]) -> Result<UrdfArm, UrdfError> {
+fn arm(tree: &Tree<'_>, base: &str, tip: &str, chain: &[&Joint]) -> Result<UrdfArm, UrdfError> {
     let mut before = Pose::identity();
     let mut found = Vec::with_capacity(6);
     for joint in chain {
@@ -242,12 +308,16 @@ fn arm(name: &str, base: &str, tip: &str, chain: &[&Joint]) -> Result<UrdfArm, U
     let origin = six.each_ref().map(|(origin, _, _)| *origin);
     let direction = six.each_ref().map(|(_, direction, _)| *direction);
     let axes = six.map(|(_, _, axis)| axis);
+    let (shapes, unsound_shapes) = shapes::shapes(tree, base, tip, chain);
+    let name = if tree.robot.name.trim().is_empty() { "unnamed" } else { &tree.robot.name };
     Ok(UrdfArm {
         name: name.to_owned(),
         base: base.to_owned(),
         tip: tip.to_owned(),
         links: Links { origin, direction, link6_from_flange: before },
         axes,
+        shapes,
+        unsound_shapes,
     })
 }
 
@@ -263,13 +333,21 @@ fn not_turning(joint: &Joint) -> Option<&'static str> {
 }
 
 fn origin(joint: &Joint) -> Result<Pose, UrdfError> {
-    let ([x, y, z], [roll, pitch, yaw]) = (*joint.origin.xyz, *joint.origin.rpy);
-    let sane = |x: &f64| x.abs() < 1e3;
-    if ![x, y, z, roll, pitch, yaw].iter().all(sane) {
-        return Err(UrdfError::NotFinite { joint: joint.name.clone() });
-    }
-    let rotation = UnitQuaternion::from_euler_angles(roll, pitch, yaw);
-    Ok(Pose::from_parts(Vector3::new(x, y, z).into(), rotation))
+    pose(&joint.origin).ok_or_else(|| {
+        let length = joint.origin.xyz.iter().fold(0.0_f64, |most, length| most.max(length.abs()));
+        let joint = joint.name.clone();
+        let is_long = (MOST_LENGTH..f64::INFINITY).contains(&length);
+        if is_long { UrdfError::TooLong { joint, length } } else { UrdfError::NotFinite { joint } }
+    })
+}
+
+/// Where something stands; none where a number is none, or absurd.
+fn pose(origin: &urdf_rs::Pose) -> Option<Pose> {
+    let ([x, y, z], [roll, pitch, yaw]) = (*origin.xyz, *origin.rpy);
+    let lengths = [x, y, z].iter().all(|length| length.abs() < MOST_LENGTH);
+    let angles = [roll, pitch, yaw].iter().all(|angle| angle.abs() < 1e3);
+    let rotation = || UnitQuaternion::from_euler_angles(roll, pitch, yaw);
+    (lengths && angles).then(|| Pose::from_parts(Vector3::new(x, y, z).into(), rotation()))
 }
 
 fn direction(joint: &Joint) -> Result<UnitVector3<f64>, UrdfError> {
@@ -371,6 +449,26 @@ impl<'r> Tree<'r> {
         Ok(chain)
     }
 
+    /// What is wrong with how `joints` hang together; none where nothing is.
+    fn fault(&self, joints: &[&Joint]) -> Option<UrdfError> {
+        for joint in joints {
+            for end in [&joint.parent.link, &joint.child.link] {
+                let (joint, link) = (joint.name.clone(), end.clone());
+                match self.links().filter(|link| link == end).count() {
+                    0 => {
+                        let nearest = nearest(end, self.links()).map(str::to_owned);
+                        return Some(UrdfError::LooseJoint { joint, link, nearest });
+                    }
+                    1 => {}
+                    _ => return Some(UrdfError::TwoLinks { link }),
+                }
+            }
+        }
+        let carriers = |link: &str| joints.iter().filter(|joint| joint.child.link == link).count();
+        let twice = joints.iter().map(|joint| &joint.child.link).find(|link| carriers(link) > 1);
+        twice.map(|link| UrdfError::TwoParents { link: link.clone() })
+    }
+
     fn link(&self, name: &str) -> Result<&'r str, UrdfError> {
         self.links().find(|link| *link == name).ok_or_else(|| UrdfError::UnknownLink {
             name: name.to_owned(),
@@ -415,8 +513,18 @@ fn tip_list(tips: &[(String, usize)]) -> String {
     if tips.is_empty() {
         return "no joint leads anywhere".to_owned();
     }
-    let each = tips.iter().map(|(tip, count)| format!("{count} moving joints to `{tip}`"));
-    each.collect::<Vec<_>>().join(", ")
+    let each = tips.iter().take(MOST_LISTED).map(|(tip, count)| format!("{} to `{tip}`", moving(*count)));
+    let more = tips.len().saturating_sub(MOST_LISTED);
+    let more = (more > 0).then(|| format!("and {more} more"));
+    each.chain(more).collect::<Vec<_>>().join(", ")
+}
+
+fn moving(count: usize) -> String {
+    if count == 1 { "1 moving joint".to_owned() } else { format!("{count} moving joints") }
+}
+
+fn are_moving(count: usize) -> String {
+    format!("{} {}", if count == 1 { "is" } else { "are" }, moving(count))
 }
 
 #[cfg(test)]
@@ -511,6 +619,31 @@ mod tests {
         );
         let arm = arm_from_urdf(&fork("revolute"), None, Some("other")).expect("the tip is named");
         assert_eq!(arm.axes[5].name, "k");
+    }
+
+    /// What is wrong with the file comes before what could not be found for it.
+    #[test]
+    fn a_file_that_does_not_hang_together_is_told_where() {
+        let doubled = row(&TURNS).replace("<link name=\"l3\"/>", "<link name=\"l3\"/><link name=\"l3\"/>");
+        assert_eq!(error(&doubled, None, None), "two links are named `l3`");
+        let missing = row(&TURNS).replace("<child link=\"l3\"/>", "<child link=\"l33\"/>");
+        let missing = error(&missing, None, None);
+        assert!(missing.contains("`j3` names the link `l33`") && missing.contains("(`l3`?)"), "{missing}");
+        let parent = row(&TURNS).replace("<parent link=\"l0\"/>", "<parent link=\"floor\"/>");
+        assert!(error(&parent, None, None).contains("`j1` names the link `floor`"));
+        assert!(error(&row(&["revolute"]), None, None).contains("there is 1 moving joint (`j1`), not six"));
+    }
+
+    #[test]
+    fn millimetres_are_told() {
+        let arm = |length: &str| arm_from_urdf(&row(&TURNS).replace("0 0 0.1", length), None, None);
+        let sentence = arm("0 0 250").expect("this reads").evidently_in_millimetres();
+        assert!(sentence.expect("1500 m in all").contains("1500 m long in all"));
+        assert_eq!(arm("0 0 0.25").expect("this reads").evidently_in_millimetres(), None);
+        let too_long = arm("0 1250 0").expect_err("this is no arm");
+        assert!(too_long.to_string().contains("`j1` is 1250 m away"), "{too_long}");
+        assert!(too_long.hint().expect("there is one").contains("metres"));
+        assert!(matches!(arm("0 inf 0"), Err(UrdfError::NotFinite { .. })));
     }
 
     #[test]

@@ -88,15 +88,18 @@ fn arm_file(reading: &Reading<'_>, text: &str, links: UrdfLinks<'_>) -> Option<A
     }
     let document = Document::parse(&reading.file.to_string_lossy(), text, reading.problems);
     let root = document.root(reading.problems);
-    let file = arm::axes_of(reading, &root, reading.file);
+    let read = arm::axes_of(reading, &root, reading.file);
+    let file = read.as_ref().map(|(file, _)| file);
     // What only a cell uses is judged all the same, but for link shapes: their meshes need not be at hand.
     arm::ignored_pairs(&root);
-    stopping::arm_rows(&root, file.as_ref().map(|file| &file.arm));
+    stopping::arm_rows(&root, file.map(|file| &file.arm));
     root.excuse("link_shape");
     root.finish();
-    let file = file?;
+    let (file, urdf) = read?;
+    let mut notes = arm::assumed_limits(&file.arm);
+    notes.extend(urdf.and_then(|(_, urdf)| urdf.evidently_in_millimetres()));
     Some(ArmAlone {
-        notes: arm::assumed_limits(&file.arm),
+        notes,
         arm: file.arm,
         home: file.home,
         rated_load: file.rated_load,
@@ -111,7 +114,8 @@ fn urdf(reading: &Reading<'_>, text: &str, links: UrdfLinks<'_>) -> Option<ArmAl
         .map_err(|error| problem(reading, "", None, error.to_string(), hint(&error)))
         .ok()?;
     let arm = urdf.arm();
-    let mut notes = arm::assumed_limits(&arm);
+    let mut notes: Vec<String> = urdf.evidently_in_millimetres().into_iter().collect();
+    notes.extend(arm::assumed_limits(&arm));
     for (i, axis) in urdf.axes.iter().enumerate() {
         let (axis_number, joint) = (i + 1, &axis.name);
         if axis.range.is_none() {

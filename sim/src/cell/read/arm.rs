@@ -1,10 +1,10 @@
 //! Decides which arm stands where, and what shapes its links have.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use seamwright_kinematics::document::{Document, Table};
 use seamwright_kinematics::{
-    ASSUMED_TIME_TO_ACCELERATION, ASSUMED_TIME_TO_SPEED, Arm, ArmFile, AxisValues, Based, Basis,
+    ASSUMED_TIME_TO_ACCELERATION, ASSUMED_TIME_TO_SPEED, Arm, ArmFile, AxisValues, Based, Basis, UrdfArm,
     confirm_solvable, load_share, read_arm,
 };
 
@@ -16,6 +16,7 @@ use super::place;
 use super::shapes::{full_name, solids};
 use super::stopping;
 use super::urdf;
+use super::urdf_shapes;
 use crate::cell::{Calibration, LinkShape, MountedArm, StoppingRow};
 use crate::units;
 
@@ -176,22 +177,23 @@ fn arm_file(reading: &Reading<'_>, table: &Table<'_>, file: &str) -> Option<From
     let path = beside(table.file().as_ref(), file);
     let text = reading.files.text(&path).map_err(|error| table.problem("file", reason(&error), None)).ok()?;
     if urdf::is_urdf(&path, &text) {
-        let arm = urdf::in_place_of_an_arm_file(table, &text)?;
-        note_no_shapes(reading, &path);
-        return Some(FromFile {
-            arm,
-            shapes: Vec::new(),
-            ignored_pairs: Vec::new(),
-            stopping: Default::default(),
-        });
+        let (arm, urdf) = urdf::in_place_of_an_arm_file(table, &text)?;
+        let shapes = urdf_shapes::of_links(reading, &path, &urdf);
+        if shapes.is_empty() {
+            note_no_shapes(reading, &path);
+        }
+        return Some(FromFile { arm, shapes, ignored_pairs: Vec::new(), stopping: Default::default() });
     }
     let document = Document::parse(&path.to_string_lossy(), &text, reading.problems);
     let root = document.root(reading.problems);
-    let arm = axes_of(reading, &root, &path);
+    let (arm, urdf) = axes_of(reading, &root, &path).unzip();
     if let Some(arm) = &arm {
         confirm_solvable(&root, &arm.arm);
     }
-    let shapes = link_shapes(reading, &root);
+    let mut shapes = link_shapes(reading, &root);
+    if let Some((path, urdf)) = urdf.flatten().filter(|_| !root.has("link_shape")) {
+        shapes = urdf_shapes::of_links(reading, &path, &urdf);
+    }
     let ignored_pairs = ignored_pairs(&root);
     let stopping = stopping::arm_rows(&root, arm.as_ref().map(|read| &read.arm));
     root.finish();
@@ -206,8 +208,12 @@ fn note_no_shapes(reading: &Reading<'_>, path: &Path) {
     reading.note(format!("{file}: the arm has no link shapes, so only its torch is checked for clearance"));
 }
 
-/// What an arm file at `path` says of its axes, those of a URDF it names included.
-pub(super) fn axes_of(reading: &Reading<'_>, root: &Table<'_>, path: &Path) -> Option<ArmFile> {
+/// What an arm file at `path` says of its axes, those of a URDF it names included; and that URDF, with where it is.
+pub(super) fn axes_of(
+    reading: &Reading<'_>,
+    root: &Table<'_>,
+    path: &Path,
+) -> Option<(ArmFile, Option<(PathBuf, UrdfArm)>)> {
     let urdf = match urdf::named(reading, root, path) {
         // Its problem is noted; without it the rest of the file cannot be judged, so no key of it is unknown.
         Some(None) => {
@@ -216,7 +222,8 @@ pub(super) fn axes_of(reading: &Reading<'_>, root: &Table<'_>, path: &Path) -> O
         }
         urdf => urdf.flatten(),
     };
-    read_arm(root, urdf.as_ref())
+    let file = read_arm(root, urdf.as_ref().map(|(_, urdf)| urdf))?;
+    Some((file, urdf))
 }
 
 fn link_shapes(reading: &Reading<'_>, root: &Table<'_>) -> Vec<LinkShape> {

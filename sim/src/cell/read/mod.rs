@@ -47,6 +47,7 @@ mod tests;
 mod torch;
 pub mod touched_file;
 mod urdf;
+mod urdf_shapes;
 mod variation;
 mod zone;
 

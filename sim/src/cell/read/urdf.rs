@@ -1,9 +1,9 @@
 //! Decides which arm a URDF gives: one that an arm file names, or one that stands where an arm file could.
 //!
-//! Of a URDF only joints are read. What it cannot say (accelerations, jerks, link shapes, where the arm waits) is assumed and noted, or
-//! asked for.
+//! Of a URDF joints are read, and collision shapes (`urdf_shapes`). What it cannot say (accelerations, jerks, where the arm waits) is
+//! assumed and noted, or asked for.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use seamwright_kinematics::document::Table;
 use seamwright_kinematics::{ArmFile, UrdfArm, arm_from_urdf};
@@ -21,7 +21,7 @@ pub(super) fn is_urdf(path: &Path, text: &str) -> bool {
 }
 
 /// The arm of the URDF that `file` of a cell's `[arm]` names in the place of an arm file; none with every problem noted there.
-pub(super) fn in_place_of_an_arm_file(table: &Table<'_>, text: &str) -> Option<ArmFile> {
+pub(super) fn in_place_of_an_arm_file(table: &Table<'_>, text: &str) -> Option<(ArmFile, UrdfArm)> {
     let base = table.opt_text("base_link");
     let tip = table.opt_text("tip_link");
     let urdf = arm_from_urdf(text, base.as_deref(), tip.as_deref())
@@ -37,16 +37,21 @@ pub(super) fn in_place_of_an_arm_file(table: &Table<'_>, text: &str) -> Option<A
         let wrong = format!("the axis values for a given pose cannot be found for this arm: {reason}");
         table.problem("file", wrong, "check the geometry of the arm".to_owned());
     }
-    missing.is_empty().then_some(file)
+    missing.is_empty().then_some((file, urdf))
 }
 
-/// The arm of the URDF that an arm file names: absent, unsound, or read.
-pub(super) fn named(reading: &Reading<'_>, root: &Table<'_>, path: &Path) -> Option<Option<UrdfArm>> {
+/// The arm of the URDF that an arm file at `path` names, and where that is: absent, unsound, or read.
+pub(super) fn named(
+    reading: &Reading<'_>,
+    root: &Table<'_>,
+    path: &Path,
+) -> Option<Option<(PathBuf, UrdfArm)>> {
     let named = root.opt_text("urdf");
     let base = root.opt_text("base_link");
     let tip = root.opt_text("tip_link");
     let named = named?;
-    let text = match reading.files.text(&beside(path, &named)) {
+    let urdf = beside(path, &named);
+    let text = match reading.files.text(&urdf) {
         Ok(text) => text,
         Err(error) => {
             root.problem("urdf", reason(&error), None);
@@ -54,7 +59,7 @@ pub(super) fn named(reading: &Reading<'_>, root: &Table<'_>, path: &Path) -> Opt
         }
     };
     match arm_from_urdf(&text, base.as_deref(), tip.as_deref()) {
-        Ok(arm) => Some(Some(arm)),
+        Ok(arm) => Some(Some((urdf, arm))),
         Err(error) => {
             root.problem("urdf", error.to_string(), error.hint());
             Some(None)

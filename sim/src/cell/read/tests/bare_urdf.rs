@@ -1,5 +1,6 @@
 //! A URDF where a cell could name an arm file.
 
+use nalgebra::Vector3;
 use seamwright_kinematics::{Basis, Range};
 
 use super::*;
@@ -78,4 +79,70 @@ fn what_a_cell_needs_and_a_urdf_does_not_say_is_asked_for() {
     assert!(unknown.contains("no link is named `l10`"), "{unknown}");
     let of_an_arm_file = refused("file = \"../arms/arm.toml\"\ntip_link = \"more\"", "");
     assert!(of_an_arm_file.contains("tip_link"), "{of_an_arm_file}");
+}
+
+/// A ball on the foot, a tetrahedron on link 3 in a package, and what cannot be read.
+#[test]
+fn the_collision_shapes_of_a_urdf_are_those_of_the_links_where_no_others_are_given() {
+    let collision = |geometry: &str| {
+        format!("<collision><origin xyz=\"0 0 0.1\"/><geometry>{geometry}</geometry></collision>")
+    };
+    let mesh = |file: &str| format!("<mesh filename=\"package://six/{file}\" scale=\"0.001 0.002 0.001\"/>");
+    let shaped = urdf(RANGE, "")
+        .replace(
+            "<link name=\"l0\"/>",
+            &format!("<link name=\"l0\">{}</link>", collision("<sphere radius=\"0.1\"/>")),
+        )
+        .replace(
+            "<link name=\"l3\"/>",
+            &format!(
+                "<link name=\"l3\">{}{}</link>",
+                collision(&mesh("meshes/bar.stl")),
+                collision(&mesh("gone.dae"))
+            ),
+        );
+    let facet = |corners: [[f64; 3]; 3]| {
+        let vertex = corners.map(|[x, y, z]| format!("vertex {x} {y} {z}\n")).concat();
+        format!("facet normal 0 0 0\nouter loop\n{vertex}endloop\nendfacet\n")
+    };
+    let [o, x, y, z] = [[0.0; 3], [100.0, 0.0, 0.0], [0.0, 100.0, 0.0], [0.0, 0.0, 100.0]];
+    let facets = [[o, y, x], [o, x, z], [o, z, y], [x, y, z]].map(facet).concat();
+    let stl = format!("solid bar\n{facets}endsolid bar\n");
+    let wrapper = "format = 1\nname = \"six\"\nurdf = \"six.urdf\"\n";
+    let shaped_cell = |arm: &str, shapes: &str| {
+        let head =
+            HEAD.replace("file = \"../arms/arm.toml\"", &format!("{arm}\nhome_deg = [0, 0, 0, 0, 60, 0]"));
+        let plate_and_rib = plate("plate", [0.0, 0.0, -5.0], [300.0, 200.0, 10.0])
+            + &plate("rib", [0.0, 0.0, 30.0], [200.0, 8.0, 60.0]);
+        let wrapper = format!("{wrapper}{shapes}");
+        let text = format!("{head}{plate_and_rib}{}", seam("fillet", LINE));
+        read(
+            &text,
+            &[
+                ("arms/six.urdf", shaped.as_bytes()),
+                ("arms/six.toml", wrapper.as_bytes()),
+                ("meshes/bar.stl", stl.as_bytes()),
+            ],
+        )
+        .map_err(|problems| listed(&problems))
+        .unwrap()
+    };
+    for arm in ["file = \"../arms/six.urdf\"", "file = \"../arms/six.toml\""] {
+        let cell = shaped_cell(arm, "");
+        let names: Vec<(&str, usize)> =
+            cell.arm.shapes.iter().map(|shape| (shape.name.as_str(), shape.link)).collect();
+        assert_eq!(names, [("l0", 0), ("l3", 3)]);
+        assert!((cell.arm.shapes[1].link_from_shape.translation.vector - Vector3::z() * 0.1).norm() < 1e-15);
+        let crate::cell::Solid::Mesh(bar) = &cell.arm.shapes[1].solid else { panic!() };
+        let far =
+            bar.vertices.iter().fold(Vector3::zeros(), |far: Vector3<f64>, corner| far.sup(&corner.coords));
+        assert!((far - Vector3::new(0.1, 0.2, 0.1)).norm() < 1e-12, "{far}");
+        assert!(bar.closed);
+        let is_told = |text: &str| cell.notes.iter().any(|note| note.contains(text));
+        assert!(is_told("l3.2 (package://six/gone.dae") && is_told("2 link shapes"), "{:#?}", cell.notes);
+    }
+    let own = "[[link_shape]]\nlink = 2\nname = \"upper arm\"\nkind = \"sphere\"\nradius_mm = 50\n";
+    let cell = shaped_cell("file = \"../arms/six.toml\"", own);
+    let names: Vec<&str> = cell.arm.shapes.iter().map(|shape| shape.name.as_str()).collect();
+    assert_eq!(names, ["upper arm"]);
 }
