@@ -66,6 +66,7 @@ pub(crate) fn findings() -> Findings {
             deposition_kg_h: 4.3,
             section_mm2: 21.7,
             fillet_leg_mm: 6.6,
+            fills_corners: true,
             asked: None,
         }],
         assumed: vec!["air moves are assumed to run at 70 % of the pace that the axes allow".into()],

@@ -5,7 +5,7 @@ use seamwright_kinematics::units::{to_kj_mm, to_mm, to_mm2, to_per_hour, to_per_
 use serde::{Deserialize, Serialize};
 
 use super::words::{fixed, rounded};
-use crate::cell::{Cell, Procedure};
+use crate::cell::{Cell, Joint, Procedure, Seam};
 use crate::production::heat::thermal_efficiency;
 use crate::production::{Asked, LEAST_FILLED, MOST_FILLED, procedure_figures};
 
@@ -33,6 +33,9 @@ pub struct ProcedureFindings {
     pub section_mm2: f64,
     /// Leg of the flat fillet with equal legs that this section fills.
     pub fillet_leg_mm: f64,
+    /// Whether a seam with an inside corner to fill, of a fillet or lap joint, is welded with it.
+    #[serde(default)]
+    pub fills_corners: bool,
     /// How that compares with the leg asked for, where one is.
     pub asked: Option<AskedFindings>,
 }
@@ -55,7 +58,7 @@ pub struct AskedFindings {
 /// Every procedure with settings that a seam uses, once for each travel speed, in the order of first use.
 pub(super) fn all(cell: &Cell) -> Vec<ProcedureFindings> {
     let mut all: Vec<ProcedureFindings> = Vec::new();
-    for found in cell.seams.iter().filter_map(|seam| ProcedureFindings::new(&seam.procedure)) {
+    for found in cell.seams.iter().filter_map(|seam| ProcedureFindings::new(cell, &seam.procedure)) {
         if !all.contains(&found) {
             all.push(found);
         }
@@ -64,7 +67,10 @@ pub(super) fn all(cell: &Cell) -> Vec<ProcedureFindings> {
 }
 
 impl ProcedureFindings {
-    fn new(procedure: &Procedure) -> Option<Self> {
+    fn new(cell: &Cell, procedure: &Procedure) -> Option<Self> {
+        let fills_corner = |seam: &Seam| {
+            seam.procedure.name == procedure.name && matches!(seam.joint, Joint::Fillet | Joint::Lap)
+        };
         let figures = procedure_figures(procedure)?;
         let settings = procedure.settings?;
         Some(Self {
@@ -78,6 +84,7 @@ impl ProcedureFindings {
             deposition_kg_h: rounded(to_per_hour(figures.deposition), 6),
             section_mm2: rounded(to_mm2(figures.section), 6),
             fillet_leg_mm: rounded(to_mm(figures.fillet_leg), 6),
+            fills_corners: cell.seams.iter().any(fills_corner),
             asked: figures.asked.map(|asked| AskedFindings::new(procedure, &asked)),
         })
     }
@@ -85,17 +92,20 @@ impl ProcedureFindings {
     /// The figures in words.
     #[must_use]
     pub fn sentence(&self) -> String {
+        let filled = if self.fills_corners {
+            format!(", which fills a flat fillet of leg {} mm", fixed(self.fillet_leg_mm, 1))
+        } else {
+            String::new()
+        };
         format!(
-            "{} at {} mm/s: heat input {} kJ/mm (arc energy {} × {}), {} kg/h laid down, section {} mm², which fills a \
-             flat fillet of leg {} mm",
+            "{} at {} mm/s: heat input {} kJ/mm (arc energy {} × {}), {} kg/h laid down, section {} mm²{filled}",
             self.procedure,
             fixed(self.travel_speed_mm_s, 1),
             fixed(self.heat_input_kj_mm, 2),
             fixed(self.arc_energy_kj_mm, 2),
             fixed(self.heat_input_factor, 1),
             fixed(self.deposition_kg_h, 2),
-            fixed(self.section_mm2, 1),
-            fixed(self.fillet_leg_mm, 1)
+            fixed(self.section_mm2, 1)
         )
     }
 }

@@ -399,10 +399,14 @@ pub(super) fn changeovers(cell: &Cell, setups: &Setups<'_>, visits: &mut [Visit]
         let setup = setups.last(visits[index].station).at(&from);
         let (obstruction, spent) = turn::obstruction(&setup, &cell.arm.home, &to);
         queries += spent;
+        // Where nothing moves it is no place on a way that is told.
+        let place = |found: Obstruction| {
+            if from == to { Obstruction { external: Vec::new(), ..found } } else { found }
+        };
         visits[index].blocked.extend(obstruction.map(|obstruction| BlockedMove {
             from: None,
             to: None,
-            by: named(&setup, &Blocked::Turn(obstruction)),
+            by: named(&setup, &Blocked::Turn(place(obstruction))),
         }));
     }
     queries
