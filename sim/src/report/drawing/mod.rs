@@ -6,11 +6,12 @@ mod fit;
 mod label;
 mod outline;
 mod picture;
+mod watched;
 
 use svg::Document;
 use svg::node::element::{Group, Line, Rectangle};
 
-use crate::cell::{Cell, StationId};
+use crate::cell::{Cell, StationId, ZoneRole};
 use crate::findings::words::fixed;
 use crate::findings::{Findings, SeamFindings, wrist_reach};
 pub use envelope::envelope;
@@ -72,8 +73,13 @@ fn drawing(cell: &Cell, findings: &Findings, view: View, from: &str) -> String {
         sheet = sheet.add(picture.draw(&station.name, reach));
         bottom = bottom.max(top + height);
     }
-    sheet = sheet.add(key(bottom + 8.0, view, reach));
-    let (list, bottom) = seams(&findings.seams, bottom + 16.0);
+    bottom += 8.0;
+    sheet = sheet.add(key(bottom, view, reach));
+    if !cell.zones.is_empty() || !cell.bodies.is_empty() {
+        bottom += 5.0;
+        sheet = sheet.add(key_of_the_watched(cell, bottom));
+    }
+    let (list, bottom) = seams(&findings.seams, bottom + 8.0);
     sheet = sheet.add(list);
     page(sheet, bottom + MARGIN).to_string() + "\n"
 }
@@ -102,6 +108,41 @@ fn key(y: f64, view: View, reach: f64) -> Group {
         ("fixture", 0.15, "none", "#555"),
         ("surroundings", 0.13, "3 1.2", "#888"),
     ];
+    let (mut group, x) = lines(y, &entries);
+    if view == View::Plan {
+        let words = format!("circle: reach of the wrist centre from axis 1, {} mm", fixed(reach * 1000.0, 0));
+        group = group.add(text(x, y, 2.8, &words));
+    }
+    group
+}
+
+/// The same for zones and locators.
+fn key_of_the_watched(cell: &Cell, y: f64) -> Group {
+    let is_there = |role: ZoneRole| {
+        let line = watched::line_of(role);
+        cell.zones.iter().any(|zone| watched::line_of(zone.role) == line)
+    };
+    let zones = watched::KINDS.into_iter().filter(|(_, role)| is_there(*role));
+    let entries: Vec<(&str, f64, &str, &str)> = zones
+        .map(|(words, role)| {
+            let (width, dashes, colour) = watched::line_of(role);
+            (words, width, dashes, colour)
+        })
+        .collect();
+    let (group, x) = lines(y, &entries);
+    if cell.bodies.is_empty() {
+        return group;
+    }
+    group.add(text(
+        x,
+        y,
+        2.8,
+        "triangle: locator, its tip touches the part; ring: one that points along the view, or a pin",
+    ))
+}
+
+/// A line of each kind with its meaning, and where the last one ends.
+fn lines(y: f64, entries: &[(&str, f64, &str, &str)]) -> (Group, f64) {
     let mut group = Group::new();
     let mut x = MARGIN;
     for (words, width, dashes, colour) in entries {
@@ -112,18 +153,14 @@ fn key(y: f64, view: View, reach: f64) -> Group {
                     .set("y1", fixed(y - 1.0, 3))
                     .set("x2", fixed(x + 10.0, 3))
                     .set("y2", fixed(y - 1.0, 3))
-                    .set("stroke", colour)
-                    .set("stroke-width", width)
-                    .set("stroke-dasharray", dashes),
+                    .set("stroke", *colour)
+                    .set("stroke-width", *width)
+                    .set("stroke-dasharray", *dashes),
             )
             .add(text(x + 11.5, y, 2.8, words));
         x += 16.0 + 1.6 * words.chars().count() as f64;
     }
-    if view == View::Plan {
-        let words = format!("circle: reach of the wrist centre from axis 1, {} mm", fixed(reach * 1000.0, 0));
-        group = group.add(text(x, y, 2.8, &words));
-    }
-    group
+    (group, x)
 }
 
 /// Number, name and verdict of every seam in columns, and where the list ends.
@@ -200,5 +237,56 @@ mod tests {
             }
             assert!(drawing.contains("\n4 cannot hold\n"), "no label at the seam itself");
         }
+    }
+
+    /// Ends of every drawn line, mm of paper.
+    fn drawn_lines(drawing: &str) -> Vec<[f64; 4]> {
+        let number = |text: &str, key: &str| -> f64 {
+            let rest = text.split(&format!("{key}=\"")).nth(1).unwrap();
+            rest.split('"').next().unwrap().parse().unwrap()
+        };
+        drawing
+            .split("<line")
+            .skip(1)
+            .map(|text| ["x1", "y1", "x2", "y2"].map(|key| number(text.split("/>").next().unwrap(), key)))
+            .collect()
+    }
+
+    /// The curtain of the pump skid is 4360 mm wide and 1600 mm high, and stands 3000 mm from the middle of the arm's foot.
+    #[test]
+    fn zones_are_drawn_where_they_stand_and_named() {
+        let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenes/pump-skid/cell.toml");
+        let mut cell = read_cell(&file).unwrap();
+        cell.seams.truncate(1);
+        let findings = check(&cell, &Options { seed: 1, watch: &() }).findings;
+        for (drawing, length) in
+            [(plan_view(&cell, &findings), 4360.0), (side_view(&cell, &findings), 1600.0)]
+        {
+            let scale = drawing.split("at home, 1 : ").nth(1).unwrap().split('\n').next().unwrap();
+            let scale: f64 = scale.parse().unwrap();
+            let upright = drawn_lines(&drawing).into_iter().filter(|[x1, _, x2, _]| (x1 - x2).abs() < 0.002);
+            let lengths: Vec<f64> = upright.map(|[_, y1, _, y2]| (y1 - y2).abs() * scale).collect();
+            assert!(lengths.iter().any(|drawn| (drawn - length).abs() < 0.002 * scale), "{lengths:?}");
+            for zone in &cell.zones {
+                assert!(drawing.contains(&format!("\n{}\n", zone.name)), "{} is not named", zone.name);
+            }
+            assert!(drawing.contains("light curtain, other device"));
+        }
+    }
+
+    #[test]
+    fn locators_are_marked_in_the_picture_of_their_station() {
+        let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenes/hinge-plate/cell.toml");
+        let cell = read_cell(&file).unwrap();
+        let findings = check(&cell, &Options { seed: 1, watch: &() }).findings;
+        let plan = plan_view(&cell, &findings);
+        // From above the three pads point at the reader, the three stops along the sheet.
+        assert_eq!(plan.matches("r=\"1.100\"").count(), 3);
+        assert_eq!(plan.matches("fill=\"black\" points").count(), 3);
+        // From the side four are seen pointing along the sheet: the pads up, the end stop across; the side stops end on.
+        let side = side_view(&cell, &findings);
+        assert_eq!(side.matches("r=\"1.100\"").count(), 2);
+        assert_eq!(side.matches("fill=\"black\" points").count(), 4);
+        assert!(plan.contains("\nend stop\n"), "no name at the locator");
     }
 }

@@ -7,7 +7,7 @@ use svg::node::element::{Circle, ClipPath, Definitions, Group, Line, Polygon, Po
 use super::fit::{Fit, Sheet};
 use super::label::Labels;
 use super::outline::{View, outline};
-use crate::cell::{Cell, Role, Run, Seam, SeamPath, Shape, StationId};
+use crate::cell::{Body, Cell, Locator, Role, Run, Seam, SeamPath, Shape, StationId};
 use crate::findings::words::fixed;
 use crate::findings::{Findings, SeamFindings};
 use crate::plan::Verdict;
@@ -23,12 +23,12 @@ pub(super) enum Subject {
 
 /// One picture in its box.
 pub(super) struct Picture<'c> {
-    cell: &'c Cell,
+    pub(super) cell: &'c Cell,
     findings: &'c Findings,
-    view: View,
+    pub(super) view: View,
     subject: Subject,
-    external: Vec<f64>,
-    fit: Fit,
+    pub(super) external: Vec<f64>,
+    pub(super) fit: Fit,
 }
 
 impl<'c> Picture<'c> {
@@ -66,6 +66,14 @@ impl<'c> Picture<'c> {
         }
         if matches!(self.subject, Subject::Cell) {
             inside = self.arm(inside, reach);
+        }
+        for zone in &self.cell.zones {
+            inside = self.zone(inside, zone);
+        }
+        if matches!(self.subject, Subject::Station(_)) {
+            for (body, locator) in self.locators() {
+                inside = self.locator(inside, body, locator);
+            }
         }
         let mut labels = Labels::new(sheet);
         let seams: Vec<(&Seam, &SeamFindings)> = self.cell.seams.iter().zip(&self.findings.seams).collect();
@@ -107,11 +115,18 @@ impl<'c> Picture<'c> {
             for (pose, solid) in self.arm_solids() {
                 points.extend(outline(self.view, &pose, solid));
             }
+            points.extend(self.cell.zones.iter().flat_map(|zone| self.edges(zone)).flatten());
         }
         points.iter().fold(
             (points.first().copied().unwrap_or_default(), points.first().copied().unwrap_or_default()),
             |(low, high), point| (low.inf(point), high.sup(point)),
         )
+    }
+
+    /// What parts of the stations shown rest on.
+    fn locators(&self) -> impl Iterator<Item = (&Body, &Locator)> {
+        let bodies = self.cell.bodies.iter().filter(|body| self.shows(body.station));
+        bodies.flat_map(|body| body.locators.iter().map(move |locator| (body, locator)))
     }
 
     fn shows(&self, station: StationId) -> bool {
@@ -264,6 +279,9 @@ impl<'c> Picture<'c> {
             };
             group = labels.place(group, middle, &words, 2.6, !found.is_welded());
         }
+        for (body, locator) in self.locators() {
+            group = labels.place(group, &self.locator_at(body, locator), &locator.name, 2.3, false);
+        }
         for shape in self.cell.shapes.iter().filter(|shape| shape.role == Role::Clamp) {
             if shape.station.is_some_and(|station| self.shows(station)) {
                 let outline = self.outline(shape);
@@ -283,6 +301,11 @@ impl<'c> Picture<'c> {
             let world_from_station = self.cell.frames.world_from(station.frame, &self.external);
             let at = self.fit.paper(&self.view.project(&Point3::from(world_from_station.translation.vector)));
             group = labels.place(group, &at, &station.name, 3.0, true);
+        }
+        for zone in &self.cell.zones {
+            if let Some(at) = self.label_of(zone) {
+                group = labels.place(group, &at, &zone.name, 2.6, true);
+            }
         }
         group
     }
