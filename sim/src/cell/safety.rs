@@ -253,8 +253,14 @@ pub enum Active {
 /// What keeps people out.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Guard {
-    /// The intrusion distance of the standard's table for reaching over, m, where the user looked it up.
+    /// The distance of the standard's table for reaching over, m, where the user looked it up.
     pub reach_over: Option<f64>,
+    /// The same for reaching under its lower edge.
+    pub reach_under: Option<f64>,
+    /// The same for reaching through its openings.
+    pub reach_through: Option<f64>,
+    /// The same for reaching around its ends.
+    pub reach_around: Option<f64>,
     /// Its openings: none where it is closed.
     pub opening: Option<Opening>,
 }

@@ -32,6 +32,7 @@ mod rounding;
 mod rule;
 mod safety;
 mod safety_device;
+mod safety_guard;
 mod safety_work;
 mod seam;
 mod search;
@@ -80,6 +81,7 @@ pub use safety::{PlaceFindings, SafetyFindings, SpaceFindings, StopFindings};
 pub use safety_device::{
     DeviceFindings, DeviceTimeFindings, IntrusionFindings, NearestFindings, RuleFindings,
 };
+pub use safety_guard::{GuardFindings, ReachWayFindings};
 pub use safety_work::{ArcViewFindings, EmergencyStopFindings, ManualFindings, WorstStopFindings};
 pub use seam::{SeamFindings, Taught, TaughtMove, WorstAngles, external_column_names, quaternion_wxyz};
 pub use search::{Search, SearchWeights};

@@ -6,6 +6,7 @@ use seamwright_kinematics::units::{to_deg, to_mm, to_percent};
 use serde::{Deserialize, Serialize};
 
 use super::safety_device::{DeviceFindings, NearestFindings};
+use super::safety_guard::GuardFindings;
 use super::safety_work::{self, ArcViewFindings, EmergencyStopFindings, ManualFindings, WorstStopFindings};
 use super::words::{LengthUnit, counted, fixed, rounded};
 use crate::cell::frames::AxisKind;
@@ -27,6 +28,9 @@ pub struct SafetyFindings {
     pub holds: bool,
     /// Protective devices, in the order of the file.
     pub devices: Vec<DeviceFindings>,
+    /// Guards, in the order of the file.
+    #[serde(default)]
+    pub guards: Vec<GuardFindings>,
     /// Which space lies in which.
     pub spaces: Vec<SpaceFindings>,
     /// Places where people stand.
@@ -115,12 +119,15 @@ impl SafetyFindings {
             .map(|nested| SpaceFindings::new(cell, nested))
             .collect();
         let places = places(cell, safety);
+        let guards: Vec<GuardFindings> =
+            safety.guards.iter().map(|guarded| GuardFindings::new(cell, guarded)).collect();
         Self {
             screening: SCREENING.to_owned(),
             holds: devices.iter().all(|device| device.holds != Some(false))
+                && guards.iter().all(|guard| guard.holds != Some(false))
                 && spaces.iter().all(|space| space.holds)
                 && places.iter().all(|place| place.holds),
-            not_checked: not_checked(cell, safety, &devices),
+            not_checked: not_checked(cell, safety, &devices, &guards),
             rests_on: rests_on(cell, safety),
             stopping: stopping(cell),
             worst_stops: safety
@@ -134,6 +141,7 @@ impl SafetyFindings {
             fume: safety_work::fume(cell),
             cautions: safety_work::CAUTIONS.map(str::to_owned).to_vec(),
             devices,
+            guards,
             spaces,
             places,
         }
@@ -144,14 +152,19 @@ impl SafetyFindings {
     pub fn sentence(&self) -> String {
         let wrong = self.wrong(LengthUnit::Millimetre).len();
         let looked_at = self.devices.iter().filter(|device| device.holds.is_some()).count();
+        let seen = self.guards.iter().filter(|guard| guard.holds.is_some()).count();
+        let guards = match self.guards.len() as u64 {
+            0 => String::new(),
+            all => format!("{seen} of {}, ", counted(all, "guard")),
+        };
         let checked = format!(
-            "{looked_at} of {}, {} of the spaces and {} looked at",
+            "{looked_at} of {}, {guards}{} of the spaces and {} looked at",
             counted(self.devices.len() as u64, "device"),
             counted(self.spaces.len() as u64, "step"),
             counted(self.places.len() as u64, "place")
         );
         let answer = match wrong {
-            0 if looked_at + self.spaces.len() + self.places.len() == 0 => {
+            0 if looked_at + seen + self.spaces.len() + self.places.len() == 0 => {
                 "nothing could be looked at".to_owned()
             }
             0 => "no fault seen with these figures".to_owned(),
@@ -167,8 +180,10 @@ impl SafetyFindings {
         let devices = self.devices.iter().filter(|device| device.holds == Some(false));
         let spaces = self.spaces.iter().filter(|space| !space.holds);
         let places = self.places.iter().filter(|place| !place.holds);
+        let guards = self.guards.iter().filter(|guard| guard.holds == Some(false));
         devices
             .map(|device| format!("{}: {}", device.device, device.sentence_in(unit)))
+            .chain(guards.map(|guard| format!("{}: {}", guard.guard, guard.sentence_in(unit))))
             .chain(spaces.map(|space| space.sentence_in(unit)))
             .chain(places.map(|place| place.sentence_in(unit)))
             .collect()
@@ -294,7 +309,12 @@ fn stopping(cell: &Cell) -> Vec<StopFindings> {
         .collect()
 }
 
-fn not_checked(cell: &Cell, safety: &Safety, devices: &[DeviceFindings]) -> Vec<String> {
+fn not_checked(
+    cell: &Cell,
+    safety: &Safety,
+    devices: &[DeviceFindings],
+    guards: &[GuardFindings],
+) -> Vec<String> {
     let mut all = Vec::new();
     if !safety.anything_moves {
         all.push("nothing moves in the schedule, so nothing was looked at while it moves".to_owned());
@@ -306,20 +326,15 @@ fn not_checked(cell: &Cell, safety: &Safety, devices: &[DeviceFindings]) -> Vec<
         all.push(format!("{}: {}", device.device, device.sentence));
     }
     for zone in &cell.zones {
-        let over = match (&zone.device, &zone.guard) {
-            (Some(device), _) => {
-                device.reach_over.is_none() && matches!(zone.role, ZoneRole::Curtain | ZoneRole::BeamGrid)
-            }
-            (_, Some(guard)) => guard.reach_over.is_none(),
-            _ => false,
-        };
-        if over {
+        let over = zone.device.as_ref().is_some_and(|device| device.reach_over.is_none());
+        if over && matches!(zone.role, ZoneRole::Curtain | ZoneRole::BeamGrid) {
             all.push(format!(
                 "reaching over {}: reach_over_mm is not stated (table of the standard, by height of field and hazard)",
                 zone.name
             ));
         }
     }
+    all.extend(guards.iter().flat_map(GuardFindings::not_checked));
     for role in [ZoneRole::RestrictedSpace, ZoneRole::MaximumSpace, ZoneRole::SafeguardedSpace] {
         if cell.zones.iter().all(|zone| zone.role != role) {
             all.push(format!("the {} is not stated", role.name()));

@@ -28,6 +28,14 @@ impl Page {
                 self.sub_item(&intrusion.sentence_in(unit));
             }
         }
+        for guard in &safety.guards {
+            self.item(&format!(
+                "{}{}, guard: {}",
+                mark(guard.holds != Some(false)),
+                guard.guard,
+                guard.sentence_in(unit)
+            ));
+        }
         for space in &safety.spaces {
             self.item(&format!("{}{}", mark(space.holds), space.sentence_in(unit)));
         }

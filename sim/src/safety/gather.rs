@@ -40,6 +40,8 @@ pub struct Nearest {
 pub struct Gathered {
     /// Of a device: the nearest of what it stops while it watches. Of a guard: the nearest of anything that moves.
     pub nearest: Option<Nearest>,
+    /// Of a flat guard: the nearest that anything that moves comes to either of its ends.
+    pub ends: Option<Nearest>,
     /// Of a device: what passes it, that it does not stop or not then. Of an operator place: the nearest of what moves while
     /// somebody may stand there.
     pub unwatched: Option<Nearest>,
@@ -61,6 +63,7 @@ pub fn gather(cell: &Cell, bodies: &MovingBodies, instants: &[Instant], stops: &
     for of_moment in of_moments {
         for (kept, new) in all.iter_mut().zip(of_moment) {
             nearer(&mut kept.nearest, new.nearest);
+            nearer(&mut kept.ends, new.ends);
             nearer(&mut kept.unwatched, new.unwatched);
             farther(&mut kept.outermost, new.outermost);
         }
@@ -124,6 +127,14 @@ impl<'c> Seen<'c> {
                 continue;
             }
             let Some(front) = &self.front else { continue };
+            if zone.role == ZoneRole::Guard
+                && let Front::Upright { half_width } = front
+            {
+                nearer(
+                    &mut gathered.ends,
+                    nearest_to_ends(*half_width, body, points, &zone_from_world, look),
+                );
+            }
             let local: Vec<Point3<f64>> = points.iter().map(|point| zone_from_world * point).collect();
             let Some(distance) = front.distance(&local, body.radius) else { continue };
             let stopped = zone
@@ -177,6 +188,25 @@ impl<'c> Seen<'c> {
             .reduce(|least, other| if other.0 < least.0 { other } else { least });
         nearest.map(|(distance, point)| found(body, look, distance, point))
     }
+}
+
+/// What of a body comes nearest to the upright ends of a flat guard, looked at along its edges, heights aside.
+fn nearest_to_ends(
+    half_width: f64,
+    body: &MovingBody,
+    points: &[Point3<f64>],
+    zone_from_world: &Pose,
+    look: &Look<'_>,
+) -> Option<Nearest> {
+    let near = |point: Point3<f64>| {
+        let local = zone_from_world * point;
+        ((local.x.abs() - half_width).hypot(local.y) - body.radius, point)
+    };
+    let nearest = along_edges(points)
+        .into_iter()
+        .map(near)
+        .reduce(|least, other| if other.0 < least.0 { other } else { least });
+    nearest.map(|(distance, point)| found(body, look, distance, point))
 }
 
 fn found(body: &MovingBody, look: &Look<'_>, distance: f64, point: Point3<f64>) -> Nearest {

@@ -3,7 +3,7 @@
 //!
 //! - [`separation`]: distances by the rule books, from a time and a device
 //! - [`stopping`]: how each axis comes to rest
-//! - [`watch`], [`spaces`], [`intrusion`]: the questions asked of a cell
+//! - [`watch`], [`guarding`], [`spaces`], [`intrusion`]: the questions asked of a cell
 //! - [`crossing`]: when on the path something is beyond the edge of a zone
 //! - [`swept`]: a picture of the space that is passed through
 //! - [`stop_ways`], [`manual`], [`arc_view`]: worst stops, proving the program by hand, who sees the arc
@@ -14,6 +14,7 @@ pub mod bodies;
 pub mod crossing;
 pub mod extent;
 pub mod gather;
+pub mod guarding;
 pub mod instants;
 pub mod intrusion;
 pub mod manual;
@@ -31,6 +32,7 @@ use crate::schedule::{PathRow, Schedule};
 use arc_view::ArcView;
 use bodies::MovingBodies;
 use gather::Gathered;
+use guarding::Guarded;
 use instants::Instant;
 use intrusion::{Intrusions, Scene};
 use manual::Manual;
@@ -49,6 +51,8 @@ pub struct Safety {
     pub devices: Vec<Watched>,
     /// What happens when somebody reaches in, by device; none where it could not be worked out.
     pub intrusions: Vec<Option<Intrusions>>,
+    /// Every guard, in the order of its zone.
+    pub guards: Vec<Guarded>,
     /// How the spaces lie in each other; none where none is stated.
     pub spaces: Option<Spaces>,
     /// What was gathered of every zone of the cell, in their order.
@@ -101,6 +105,7 @@ pub fn safety(cell: &Cell, plan: &Plan, schedule: &Schedule, path: &[PathRow], s
     Some(Safety {
         devices,
         intrusions,
+        guards: guarding::guards(cell, &gathered),
         spaces,
         gathered,
         worst_stops: StopCategory::ALL.map(worst).to_vec(),

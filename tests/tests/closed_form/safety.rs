@@ -7,6 +7,7 @@ use seamwright_sim::cell::read::{Bundled, read_cell_with};
 use seamwright_sim::check::{Options, check};
 use seamwright_sim::findings::{DeviceFindings, SafetyFindings};
 use seamwright_sim::safety::crossing::crossings;
+use seamwright_sim::safety::guarding::ReachWay;
 use seamwright_sim::safety::swept::swept;
 use seamwright_sim::units::to_deg;
 
@@ -291,4 +292,76 @@ fn nested_boxes_stick_out_by_the_distance_of_their_walls() {
             "{apart}: {out_by}"
         );
     }
+}
+
+/// A fence beside the table, 1500 mm from its middle; `more` says what was looked up, or what openings it has.
+fn fenced(from_x: f64, to_x: f64, low: f64, more: &str) -> SafetyFindings {
+    screened(&format!(
+        "{TABLE}[[zone]]\nname = \"fence\"\nrole = \"guard\"\nkind = \"field\"\nfrom_mm = [{from_x}, 1500, {low}]\n\
+         to_mm = [{to_x}, 1500, {low}]\nheight_mm = 1400\n{more}"
+    ))
+}
+
+fn way(safety: &SafetyFindings, way: ReachWay) -> (Option<bool>, Option<f64>) {
+    let of = safety.guards[0].ways.iter().find(|of| of.way == way).unwrap();
+    (of.holds, of.present_mm)
+}
+
+/// Behind the fence 1500 − 854.4 = 645.6 mm are left: enough for 600 mm that were looked up, 54.4 mm too few for 700 mm. What was not
+/// looked up is not checked, and a fence on the floor leaves no way under it.
+#[test]
+fn a_guard_holds_against_the_distances_that_were_looked_up_and_no_others() {
+    let behind = 1500.0 - 800.0_f64.hypot(300.0);
+    let near = |found: Option<f64>| (-1e-6..0.11).contains(&(found.unwrap() - behind));
+    let enough = fenced(1000.0, 5000.0, 0.0, "reach_over_mm = 600\n");
+    let (holds, present) = way(&enough, ReachWay::Over);
+    assert!(holds == Some(true) && near(present), "{present:?}");
+    assert_eq!(way(&enough, ReachWay::Under).0, Some(true));
+    assert_eq!(way(&enough, ReachWay::Through).0, Some(true));
+    assert_eq!(enough.guards[0].holds, Some(true));
+    let short = fenced(1000.0, 5000.0, 0.0, "reach_over_mm = 700\n");
+    assert_eq!((way(&short, ReachWay::Over).0, short.holds), (Some(false), false));
+    let told = &short.guards[0].sentence;
+    assert!(told.contains("over: 54.4 mm too near"), "{told}");
+    let open = fenced(1000.0, 5000.0, 180.0, "opening = \"slot\"\nopening_mm = 30\n");
+    for (of, look_up) in [
+        (ReachWay::Over, "reaching over fence: look up its distance in ISO 13857 for a guard 1580.0 mm high"),
+        (ReachWay::Under, "reaching under fence: its lower edge is 180.0 mm above the floor"),
+        (ReachWay::Through, "reaching through fence: look up the distance in ISO 13857 for slots of 30.0 mm"),
+    ] {
+        assert_eq!(way(&open, of).0, None);
+        assert!(open.not_checked.iter().any(|line| line.starts_with(look_up)), "{:?}", open.not_checked);
+    }
+    let looked_up = "opening = \"slot\"\nopening_mm = 30\nreach_through_mm = 650\nreach_under_mm = 640\n";
+    let looked_up = fenced(1000.0, 5000.0, 180.0, looked_up);
+    assert_eq!(way(&looked_up, ReachWay::Through).0, Some(false));
+    assert_eq!(way(&looked_up, ReachWay::Under).0, Some(true));
+}
+
+/// The ends of a long fence are √(2000² + 1500²) − 854.4 = 1645.6 mm from the table, more than the 850 mm that an arm reaches around
+/// them; those of a short one √(500² + 1500²) − 854.4 = 726.7 mm, which holds only where a shorter reach was looked up.
+#[test]
+fn a_whole_arm_reaches_850_mm_around_the_end_of_a_guard() {
+    let to_ends = |half: f64| half.hypot(1500.0) - 800.0_f64.hypot(300.0);
+    let near = |found: Option<f64>, half: f64| (-1e-6..0.11).contains(&(found.unwrap() - to_ends(half)));
+    let (holds, present) = way(&fenced(1000.0, 5000.0, 0.0, ""), ReachWay::Around);
+    assert!(holds == Some(true) && near(present, 2000.0), "{present:?}");
+    let (holds, present) = way(&fenced(2500.0, 3500.0, 0.0, ""), ReachWay::Around);
+    assert!(holds.is_none() && near(present, 500.0), "{present:?}");
+    let around =
+        |mm: f64| way(&fenced(2500.0, 3500.0, 0.0, &format!("reach_around_mm = {mm}\n")), ReachWay::Around).0;
+    assert_eq!((around(720.0), around(730.0)), (Some(true), Some(false)));
+}
+
+/// A fence that stands in the way of the table's corners is passed by them, whatever was looked up: by 854.4 − 800 = 54.4 mm.
+#[test]
+fn what_passes_a_guard_is_told() {
+    let text = format!(
+        "{TABLE}[[zone]]\nname = \"fence\"\nrole = \"guard\"\nkind = \"field\"\nfrom_mm = [1000, 800, 0]\nto_mm = [5000, 800, 0]\n\
+         height_mm = 1400\n"
+    );
+    let safety = screened(&text);
+    assert_eq!((safety.guards[0].holds, safety.holds), (Some(false), false));
+    let told = &safety.guards[0].sentence;
+    assert!(told.starts_with("plate passes it by 54."), "{told}");
 }

@@ -9,13 +9,16 @@ use crate::cell::{Active, Detection, Device, Guard, Opening, OpeningShape, Stati
 use crate::units;
 
 /// Every key that only a device or a guard has.
-pub(super) const KEYS: [&str; 9] = [
+pub(super) const KEYS: [&str; 12] = [
     "resolution_mm",
     "beams",
     "response_s",
     "stops",
     "active",
     "reach_over_mm",
+    "reach_under_mm",
+    "reach_through_mm",
+    "reach_around_mm",
     "intrusion_mm",
     "opening",
     "opening_mm",
@@ -106,6 +109,9 @@ fn into(table: &Table<'_>) -> Option<Option<UnitVector3<f64>>> {
 /// The guard that a zone is.
 pub(super) fn guard(table: &Table<'_>) -> Option<Guard> {
     let reach_over = reach_over(table);
+    let [reach_under, reach_through, reach_around] =
+        ["reach_under_mm", "reach_through_mm", "reach_around_mm"]
+            .map(|key| table.opt_number(key, INTRUSIONS_MM).map(units::mm));
     let shape = table.opt_choice(
         "opening",
         &[("slot", OpeningShape::Slot), ("square", OpeningShape::Square), ("round", OpeningShape::Round)],
@@ -117,7 +123,12 @@ pub(super) fn guard(table: &Table<'_>) -> Option<Guard> {
         table.problem(key, "this key is missing", right);
         return None;
     }
-    Some(Guard { reach_over, opening: shape.zip(size).map(|(shape, size)| Opening { shape, size }) })
+    if reach_through.is_some() && shape.is_none() && !table.has("opening") {
+        let right = "write opening and opening_mm, or leave it out where the guard is closed".to_owned();
+        table.problem("reach_through_mm", "this guard has no openings", right);
+    }
+    let opening = shape.zip(size).map(|(shape, size)| Opening { shape, size });
+    Some(Guard { reach_over, reach_under, reach_through, reach_around, opening })
 }
 
 fn reach_over(table: &Table<'_>) -> Option<f64> {

@@ -1,0 +1,175 @@
+//! Decides what is said of one guard: which ways past it were looked at, and what the reader must look up for the others.
+
+use schemars::JsonSchema;
+use seamwright_kinematics::units::to_mm;
+use serde::{Deserialize, Serialize};
+
+use super::safety_device::NearestFindings;
+use super::words::{LengthUnit, rounded};
+use crate::cell::{Cell, Guard, OpeningShape, Zone};
+use crate::safety::guarding::{Guarded, Reach, ReachWay};
+use crate::safety::watch;
+
+/// What was learnt of a guard.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct GuardFindings {
+    /// Name in the file.
+    pub guard: String,
+    /// Whether nothing passes it and nothing is reached in any way that was looked at; none where no way was.
+    pub holds: Option<bool>,
+    /// What comes nearest to it, stopping included; none where nothing that moves comes behind it, or it has no front.
+    pub nearest: Option<NearestFindings>,
+    /// Every way past it.
+    pub ways: Vec<ReachWayFindings>,
+    /// The answer in one sentence.
+    pub sentence: String,
+}
+
+/// One way past a guard.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ReachWayFindings {
+    /// Which.
+    pub way: ReachWay,
+    /// Whether nothing that moves is reached; none where that was not checked.
+    pub holds: Option<bool>,
+    /// What is asked; none where the guard leaves no such way, or it must be looked up.
+    pub asked_mm: Option<f64>,
+    /// From there to the nearest that moves.
+    pub present_mm: Option<f64>,
+    /// What to look up, where that was not checked.
+    pub look_up: Option<String>,
+}
+
+impl GuardFindings {
+    pub(super) fn new(cell: &Cell, guarded: &Guarded) -> Self {
+        let zone = &cell.zones[guarded.zone.0];
+        let ways: Vec<ReachWayFindings> =
+            guarded.ways.iter().map(|reach| ReachWayFindings::new(cell, zone, reach)).collect();
+        let passed = guarded.nearest.as_ref().is_some_and(|nearest| nearest.distance < 0.0);
+        let looked_at = || ways.iter().filter_map(|way| way.holds);
+        let mut findings = Self {
+            guard: zone.name.clone(),
+            holds: if passed { Some(false) } else { looked_at().reduce(|all, one| all && one) },
+            nearest: guarded.nearest.as_ref().map(NearestFindings::new),
+            ways,
+            sentence: String::new(),
+        };
+        findings.sentence = findings.sentence_in(LengthUnit::Millimetre);
+        findings
+    }
+
+    /// The answer in one sentence.
+    #[must_use]
+    pub fn sentence_in(&self, unit: LengthUnit) -> String {
+        let passes = self.nearest.as_ref().filter(|nearest| nearest.distance_mm < 0.0);
+        let passes = passes.map(|nearest| {
+            format!(
+                "{} passes it by {} ({})",
+                nearest.body,
+                unit.distance(-nearest.distance_mm),
+                nearest.when()
+            )
+        });
+        let nearest = self.nearest.as_ref().filter(|nearest| nearest.distance_mm >= 0.0);
+        let nearest = nearest.map(|nearest| {
+            format!(
+                "{} comes to {} behind it ({})",
+                nearest.body,
+                unit.distance(nearest.distance_mm),
+                nearest.when()
+            )
+        });
+        let ways = self.ways.iter().map(|way| way.sentence_in(unit));
+        let none =
+            self.ways.is_empty().then(|| "not checked: it is no flat field, so it has no front".to_owned());
+        passes.into_iter().chain(nearest).chain(ways).chain(none).collect::<Vec<_>>().join("; ")
+    }
+
+    /// What was not checked, a phrase each.
+    pub(super) fn not_checked(&self) -> impl Iterator<Item = String> {
+        let ways = self.ways.iter().filter_map(|way| Some((way.way.name(), way.look_up.as_ref()?)));
+        let ways = ways.map(|(way, look_up)| format!("reaching {way} {}: {look_up}", self.guard));
+        let none = self.ways.is_empty().then(|| format!("reaching past {}: it is no flat field", self.guard));
+        ways.chain(none)
+    }
+}
+
+impl ReachWayFindings {
+    fn new(cell: &Cell, zone: &Zone, reach: &Reach) -> Self {
+        let mm = |metres: f64| rounded(to_mm(metres), 6);
+        let guard = zone.guard.as_ref();
+        let unknown = reach.holds().is_none();
+        Self {
+            way: reach.way,
+            holds: reach.holds(),
+            asked_mm: reach.asked.filter(|_| reach.is_open).map(mm),
+            present_mm: reach.present.map(mm),
+            look_up: guard.filter(|_| unknown).map(|guard| look_up(cell, zone, guard, reach)),
+        }
+    }
+
+    fn sentence_in(&self, unit: LengthUnit) -> String {
+        let way = self.way.name();
+        match (self.holds, self.present_mm, self.asked_mm) {
+            (Some(true), Some(present), Some(asked)) => {
+                format!("{way}: {} for the {} asked", unit.distance(present), unit.distance(asked))
+            }
+            (Some(false), Some(present), Some(asked)) => format!(
+                "{way}: {} too near ({} for the {} asked)",
+                unit.distance(asked - present),
+                unit.distance(present),
+                unit.distance(asked)
+            ),
+            (Some(_), ..) => format!("{way}: closed"),
+            (None, ..) => format!("{way}: not checked"),
+        }
+    }
+}
+
+/// What has to be looked up for a way that was not checked.
+fn look_up(cell: &Cell, zone: &Zone, guard: &Guard, reach: &Reach) -> String {
+    let mm = |metres: f64| LengthUnit::Millimetre.distance(to_mm(metres));
+    if reach.present.is_none() {
+        return "nothing that moves comes behind it in the schedule".to_owned();
+    }
+    let (low, high) = watch::lowest_and_highest(cell, zone);
+    let floor = cell.safeguarding.floor;
+    match reach.way {
+        ReachWay::Over => format!(
+            "look up its distance in ISO 13857 for a guard {} high and the height of what moves, and write reach_over_mm",
+            mm(high - floor)
+        ),
+        ReachWay::Under => format!(
+            "its lower edge is {} above the floor; look up the distance in ISO 13857 (and whether somebody can crawl under), and write \
+             reach_under_mm",
+            mm(low - floor)
+        ),
+        ReachWay::Through => {
+            let opening = guard.opening.map_or_else(String::new, |opening| {
+                let shape = match opening.shape {
+                    OpeningShape::Slot => "slots",
+                    OpeningShape::Square => "square openings",
+                    OpeningShape::Round => "round openings",
+                };
+                format!(" for {shape} of {}", mm(opening.size))
+            });
+            format!("look up the distance in ISO 13857{opening}, and write reach_through_mm")
+        }
+        ReachWay::Around => "what moves comes nearer to one of its ends than a whole arm reaches (850 mm): see what closes that end; where \
+                             something limits the arm, look up the distance in ISO 13857 and write reach_around_mm"
+            .to_owned(),
+    }
+}
+
+impl ReachWay {
+    /// In words.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Over => "over",
+            Self::Under => "under",
+            Self::Through => "through",
+            Self::Around => "around",
+        }
+    }
+}

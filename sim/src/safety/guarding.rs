@@ -1,0 +1,96 @@
+//! Decides whether somebody outside a guard reaches what moves behind it: over it, under it, through it, around its ends.
+//!
+//! Asked is the distance that the user looked up in ISO 13857. One figure needs no looking up: a whole arm free from the shoulder reaches
+//! 850 mm around an end (ISO 13857:2019, by GT-Engineering's pages on it). What is there is the straight way from the guard to the nearest
+//! that anything comes to, stopping included: no way around an edge is shorter.
+
+use super::gather::{Gathered, Nearest};
+use super::watch::height_above_floor;
+use crate::cell::{Cell, Guard, Zone, ZoneId, ZoneRole};
+use crate::units;
+
+/// How far a whole arm reaches around an end, mm.
+const WHOLE_ARM_MM: f64 = 850.0;
+/// A guard that ends no higher than this above the floor stands on it, mm.
+const ON_THE_FLOOR_MM: f64 = 1.0;
+
+/// A way past a guard.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize, schemars::JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum ReachWay {
+    /// Over its upper edge.
+    Over,
+    /// Under its lower edge.
+    Under,
+    /// Through its openings.
+    Through,
+    /// Around its ends.
+    Around,
+}
+
+/// What is known of one way.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Reach {
+    /// Which.
+    pub way: ReachWay,
+    /// What is asked, m; none where it must be looked up.
+    pub asked: Option<f64>,
+    /// Whether the guard leaves this way open at all.
+    pub is_open: bool,
+    /// From there to the nearest that moves, m; none where nothing does.
+    pub present: Option<f64>,
+}
+
+impl Reach {
+    /// Whether nothing that moves is reached this way; none where that was not checked.
+    #[must_use]
+    pub fn holds(&self) -> Option<bool> {
+        if !self.is_open {
+            return Some(true);
+        }
+        Some(self.present? >= self.asked?)
+    }
+}
+
+/// What is known of one guard.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Guarded {
+    /// Which.
+    pub zone: ZoneId,
+    /// The nearest that comes to it from behind; negative where something passes it.
+    pub nearest: Option<Nearest>,
+    /// Every way past it; empty of a guard that is no flat field, which has no front.
+    pub ways: Vec<Reach>,
+}
+
+/// Every guard of the cell, in the order of its zones.
+#[must_use]
+pub fn guards(cell: &Cell, gathered: &[Gathered]) -> Vec<Guarded> {
+    let zones = cell.zones.iter().zip(gathered).enumerate();
+    zones
+        .filter(|(_, (zone, _))| zone.role == ZoneRole::Guard)
+        .filter_map(|(index, (zone, gathered))| {
+            let ways = ways(cell, zone, zone.guard.as_ref()?, gathered);
+            Some(Guarded { zone: ZoneId(index), nearest: gathered.nearest.clone(), ways })
+        })
+        .collect()
+}
+
+fn ways(cell: &Cell, zone: &Zone, guard: &Guard, gathered: &Gathered) -> Vec<Reach> {
+    if super::watch::Front::of(zone).is_none() {
+        return Vec::new();
+    }
+    let behind = gathered.nearest.as_ref().map(|nearest| nearest.distance);
+    let beside = gathered.ends.as_ref().map(|nearest| nearest.distance);
+    let whole_arm = units::mm(WHOLE_ARM_MM);
+    let around =
+        guard.reach_around.or_else(|| beside.filter(|beside| *beside >= whole_arm).map(|_| whole_arm));
+    let stands = height_above_floor(cell, zone) <= units::mm(ON_THE_FLOOR_MM);
+    let reach = |way, asked, is_open, present| Reach { way, asked, is_open, present };
+    vec![
+        reach(ReachWay::Over, guard.reach_over, true, behind),
+        reach(ReachWay::Under, guard.reach_under, !stands, behind),
+        reach(ReachWay::Through, guard.reach_through, guard.opening.is_some(), behind),
+        reach(ReachWay::Around, around, true, beside),
+    ]
+}
