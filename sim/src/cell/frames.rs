@@ -5,6 +5,7 @@
 use nalgebra::{Translation3, UnitQuaternion, UnitVector3};
 use seamwright_kinematics::{Basis, Pose, Range};
 
+use super::loads::AxisRating;
 use super::stopping::StoppingRow;
 
 /// Index of a frame in [`Frames`]; 0 is the world.
@@ -77,6 +78,8 @@ pub struct ExternalAxis {
     pub index_time: Option<f64>,
     /// How far from where it is sent it may stop, either way, where stated, rad or m.
     pub repeatability: Option<f64>,
+    /// What it may carry.
+    pub rating: AxisRating,
     /// How it stops, where stated.
     pub stopping: Vec<StoppingRow>,
 }

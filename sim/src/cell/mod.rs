@@ -11,6 +11,7 @@ mod first_visit;
 mod fit_up;
 pub mod frames;
 mod job;
+mod loads;
 pub mod mesh;
 mod money;
 mod procedure;
@@ -39,6 +40,7 @@ pub use elements::{ArcElements, NearPart, Signals};
 pub use first_visit::FirstVisit;
 pub use fit_up::{Allowed, Body, Clamp, Locator, LocatorKind, Variation};
 pub use job::{Job, JobSource, Mix};
+pub use loads::{ArmRatings, AxisRating, StationMass};
 pub use money::{ByHand, Demand, Guess, Money, Once, Rework};
 pub use procedure::{Band, Bands, Corners, Ends, FilletSize, Offset, Pass, Procedure, Settings, Tracked};
 pub use rough::{Carried, CarriedBy, Given, RoughClamp, RoughJob, RoughSeam, RoughSize};
@@ -149,6 +151,10 @@ pub struct MountedArm {
     pub home: AxisValues,
     /// Largest load on the flange, kg, where stated.
     pub rated_load: Option<f64>,
+    /// What else it may carry.
+    pub ratings: ArmRatings,
+    /// What sits on its forearm, such as a wire feeder, kg, where stated.
+    pub forearm_load: Option<f64>,
     /// What a real controller may stray from the planned path, m; added to every asked clearance.
     pub path_deviation: Based,
     /// Pace of the axes off the weld, as a share of what their limits allow: an air move takes its least possible time over it.

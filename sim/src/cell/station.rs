@@ -4,7 +4,7 @@ use seamwright_kinematics::Based;
 
 use super::Signals;
 use super::frames::{AxisUse, ExternalValues, FrameId};
-use super::{Placing, SeamId, ShapeId};
+use super::{Placing, SeamId, ShapeId, StationMass};
 
 /// Index of a station in `Cell::stations`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -27,6 +27,8 @@ pub struct Station {
     pub axis_uses: Vec<AxisUse>,
     /// Finished parts of one load.
     pub parts_per_load: u32,
+    /// What weighs here, copy by copy, as far as it is stated.
+    pub masses: Vec<StationMass>,
     /// What passes between arm and cell here.
     pub signals: Signals,
     /// What the person does here.

@@ -47,6 +47,10 @@ pub struct Torch {
     pub shapes: Vec<TorchShape>,
     /// Mass of torch, bracket and cable share on the flange, kg.
     pub mass: f64,
+    /// Its centre in the flange frame, where stated.
+    pub centre_of_mass: Option<Point3<f64>>,
+    /// Greatest moment of inertia about any line through that centre, kg m², where stated.
+    pub inertia: Option<f64>,
     /// Turn that the hose allows.
     pub dress: DressLimits,
     /// The space that the hose takes, where the file states it.

@@ -54,6 +54,7 @@ pub(crate) fn findings() -> Findings {
         as_built: Vec::new(),
         jobs: None,
         first_visit: None,
+        loads: None,
         order: None,
         procedures: vec![ProcedureFindings {
             procedure: "fillet 5".into(),

@@ -20,6 +20,7 @@ mod first_visit;
 mod fit_up;
 mod held;
 mod job;
+mod loads;
 mod margin;
 mod note;
 mod order;
@@ -64,6 +65,7 @@ pub use first_visit::{FirstVisitFindings, FirstVisitRow};
 pub use fit_up::{ContributionFindings, FitUpFindings, OffsetFindings, Programs, SeamFitUpFindings};
 pub use held::{BodyFindings, ForceFindings, SeatingName};
 pub use job::{JobFindings, JobsFindings, SizedBy, YearFindings};
+pub use loads::{LoadFindings, LoadsFindings};
 pub use margin::{Margin, Room, Yardstick};
 pub use order::{OrderFindings, StationOrderFindings};
 pub use outlook::{
@@ -104,6 +106,7 @@ use crate::plan::{self, BlockedBy, BlockedMove, DeviceBlocked, DeviceWay, Plan, 
 use crate::production::job::Jobs;
 use crate::production::{BesideTable, Cycle, CycleNotChecked, Outlook, RoundingEffect};
 use crate::safety::Safety;
+use crate::safety::loads::Loads;
 use words::{LengthUnit, angle, rounded};
 
 /// The version of the format of `findings.json` and of the tables beside it.
@@ -156,6 +159,9 @@ pub struct Findings {
     /// The table of the first visit beside the cell; none where it names none.
     #[serde(default)]
     pub first_visit: Option<FirstVisitFindings>,
+    /// What wrist, forearm and positioners carry against what they may; none where no file says anything of it.
+    #[serde(default)]
+    pub loads: Option<LoadsFindings>,
     /// A quicker order of the seams; none where it was not looked for.
     #[serde(default)]
     pub order: Option<OrderFindings>,
@@ -369,6 +375,7 @@ impl Findings {
             as_built: Vec::new(),
             jobs: None,
             first_visit: None,
+            loads: None,
             order: None,
             procedures: process::all(cell),
             cautions: caution::CAUTIONS.map(str::to_owned).to_vec(),
@@ -406,6 +413,14 @@ impl Findings {
     pub fn with_jobs(mut self, cell: &Cell, jobs: Option<&Jobs>) -> Self {
         self.jobs = jobs.map(|jobs| JobsFindings::new(cell, jobs));
         self.overall.holds &= self.jobs.as_ref().is_none_or(JobsFindings::holds);
+        self
+    }
+
+    /// The same with what wrist, forearm and positioners carry, where a file says anything of it.
+    #[must_use]
+    pub fn with_loads(mut self, cell: &Cell, loads: Option<&Loads>) -> Self {
+        self.loads = loads.map(|loads| LoadsFindings::new(cell, loads));
+        self.overall.holds &= self.loads.as_ref().is_none_or(|loads| loads.holds);
         self
     }
 

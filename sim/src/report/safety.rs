@@ -2,7 +2,7 @@
 
 use super::page::Page;
 use crate::findings::words::fixed;
-use crate::findings::{EmergencyStopFindings, SafetyFindings};
+use crate::findings::{EmergencyStopFindings, Findings, SafetyFindings};
 
 impl Page {
     pub(super) fn safety(&mut self, safety: &SafetyFindings) {
@@ -65,6 +65,19 @@ impl Page {
             self.sub_item(reason);
         }
         for reason in &safety.not_checked {
+            self.sub_item(&format!("not checked: {reason}"));
+        }
+    }
+
+    /// What wrist, forearm and positioners carry.
+    pub(super) fn loads(&mut self, findings: &Findings) {
+        let Some(loads) = &findings.loads else { return };
+        self.heading("Loads, by the masses that the files state (screening only: the makers' data decide)");
+        for load in &loads.all {
+            let mark = if load.holds == Some(false) { "WRONG: " } else { "" };
+            self.item(&format!("{mark}{}", load.sentence));
+        }
+        for reason in &loads.not_checked {
             self.sub_item(&format!("not checked: {reason}"));
         }
     }

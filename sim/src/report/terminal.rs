@@ -8,7 +8,9 @@ use anstyle::{AnsiColor, Style};
 use super::page::{COLUMNS, Page, STRONG};
 use super::tables;
 use crate::findings::words::{LengthUnit, counted, fixed};
-use crate::findings::{Findings, JobFindings, SeamFindings, YearFindings, by_limit, positions_sentence};
+use crate::findings::{
+    Findings, JobFindings, LoadsFindings, SeamFindings, YearFindings, by_limit, positions_sentence,
+};
 use crate::plan::Verdict;
 
 const GOOD: Style = AnsiColor::Green.on_default().bold();
@@ -43,6 +45,7 @@ pub fn text(findings: &Findings, unit: LengthUnit) -> String {
     if let Some(safety) = &findings.safety {
         page.safety(safety);
     }
+    page.loads(findings);
     page.first_visit(findings);
     page.jobs(findings);
     page.procedures(findings);
@@ -339,6 +342,7 @@ fn what_does_not(findings: &Findings, unit: LengthUnit) -> String {
     if let Some(safety) = findings.safety.as_ref().filter(|safety| !safety.holds) {
         parts.push(safety.wrong(unit).join("; "));
     }
+    parts.extend(findings.loads.iter().flat_map(LoadsFindings::wrong).map(str::to_owned));
     if findings.jobs.as_ref().is_some_and(|jobs| !jobs.holds()) {
         parts.push("part families ask more than there is, see below".to_owned());
     }

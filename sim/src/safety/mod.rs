@@ -7,6 +7,7 @@
 //! - [`crossing`]: when on the path something is beyond the edge of a zone
 //! - [`swept`]: a picture of the space that is passed through
 //! - [`stop_ways`], [`manual`], [`arc_view`]: worst stops, proving the program by hand, who sees the arc
+//! - [`loads`]: what wrist, forearm and positioners carry; asked of every cell, not only where safeguarding is stated
 //! - [`instants`], [`bodies`], [`sweep`], [`gather`]: what moves where at which instant, stopping included
 
 pub mod arc_view;
@@ -17,6 +18,7 @@ pub mod gather;
 pub mod guarding;
 pub mod instants;
 pub mod intrusion;
+pub mod loads;
 pub mod manual;
 pub mod separation;
 pub mod spaces;

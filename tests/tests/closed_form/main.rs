@@ -8,6 +8,7 @@ mod calibration;
 mod coordinated;
 mod corners;
 mod fit_up;
+mod loads;
 mod moment;
 mod passes;
 mod plant;

@@ -183,6 +183,7 @@ fn where_a_slide_stops_shifts_the_wire_as_far_as_its_repeatability_is_stated() {
             acceleration_basis: Basis::File,
             index_time: None,
             repeatability,
+            rating: Default::default(),
             stopping: Vec::new(),
         };
         let station = cell.stations[0].frame.0;

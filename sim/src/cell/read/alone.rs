@@ -6,6 +6,7 @@ use seamwright_kinematics::document::{Document, Problem};
 use seamwright_kinematics::{Arm, AxisValues, UrdfError, arm_from_urdf};
 
 use super::files::Disk;
+use super::loads;
 use super::urdf::is_urdf;
 use super::{Reading, arm, stopping, torch};
 use crate::cell::Torch;
@@ -92,6 +93,7 @@ fn arm_file(reading: &Reading<'_>, text: &str, links: UrdfLinks<'_>) -> Option<A
     let file = read.as_ref().map(|(file, _)| file);
     // What only a cell uses is judged all the same, but for link shapes: their meshes need not be at hand.
     arm::ignored_pairs(&root);
+    loads::of_arm(&root);
     stopping::arm_rows(&root, file.map(|file| &file.arm));
     root.excuse("link_shape");
     root.finish();

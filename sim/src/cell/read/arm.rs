@@ -11,13 +11,14 @@ use seamwright_kinematics::{
 use super::Reading;
 use super::files::{beside, reason};
 use super::frames;
+use super::loads;
 use super::names;
 use super::place;
 use super::shapes::{full_name, solids};
 use super::stopping;
 use super::urdf;
 use super::urdf_shapes;
-use crate::cell::{Calibration, LinkShape, MountedArm, StoppingRow};
+use crate::cell::{ArmRatings, Calibration, LinkShape, MountedArm, StoppingRow};
 use crate::units;
 
 /// Pace of air moves, as a share of what the axes allow, where a cell does not say: common practice, no source.
@@ -31,6 +32,7 @@ struct FromFile {
     shapes: Vec<LinkShape>,
     ignored_pairs: Vec<(usize, usize)>,
     stopping: [Vec<StoppingRow>; 6],
+    ratings: ArmRatings,
 }
 
 /// Reads `[arm]` and the file it names.
@@ -58,11 +60,12 @@ pub(super) fn read(
     let air_with_external = table.opt_flag("air_with_external").unwrap_or(false);
     let settle = table.opt_number("settle_s", 0.0..=10.0).unwrap_or(0.0);
     let mut ignored_pairs = ignored_pairs(&table);
+    let forearm_load = loads::on_forearm(&table);
     let from_file = file.and_then(|file| arm_file(reading, &table, &file));
     let home = from_file.as_ref().and_then(|read| home_of(&table, home, &read.arm));
     let own_stops = stopping::arm_rows(&table, from_file.as_ref().map(|read| &read.arm.arm));
     table.finish();
-    let FromFile { arm, shapes, ignored_pairs: by_file, stopping: file_stops } = from_file?;
+    let FromFile { arm, shapes, ignored_pairs: by_file, stopping: file_stops, ratings } = from_file?;
     let has_check_pose = arm.has_check_pose;
     ignored_pairs.extend(by_file);
     ignored_pairs.sort_unstable();
@@ -81,6 +84,8 @@ pub(super) fn read(
         settle,
         load_shares: arm.load_shares,
         rated_load: arm.rated_load,
+        ratings,
+        forearm_load,
         path_deviation: arm.path_deviation,
         air_move_share: Based {
             value: units::percent(air.unwrap_or(ASSUMED_AIR_MOVE_PERCENT)),
@@ -182,7 +187,8 @@ fn arm_file(reading: &Reading<'_>, table: &Table<'_>, file: &str) -> Option<From
         if shapes.is_empty() {
             note_no_shapes(reading, &path);
         }
-        return Some(FromFile { arm, shapes, ignored_pairs: Vec::new(), stopping: Default::default() });
+        let (stopping, ratings) = Default::default();
+        return Some(FromFile { arm, shapes, ignored_pairs: Vec::new(), stopping, ratings });
     }
     let document = Document::parse(&path.to_string_lossy(), &text, reading.problems);
     let root = document.root(reading.problems);
@@ -196,11 +202,12 @@ fn arm_file(reading: &Reading<'_>, table: &Table<'_>, file: &str) -> Option<From
     }
     let ignored_pairs = ignored_pairs(&root);
     let stopping = stopping::arm_rows(&root, arm.as_ref().map(|read| &read.arm));
+    let ratings = loads::of_arm(&root);
     root.finish();
     if shapes.is_empty() {
         note_no_shapes(reading, &path);
     }
-    Some(FromFile { arm: arm?, shapes, ignored_pairs, stopping })
+    Some(FromFile { arm: arm?, shapes, ignored_pairs, stopping, ratings })
 }
 
 fn note_no_shapes(reading: &Reading<'_>, path: &Path) {

@@ -5,12 +5,13 @@ use seamwright_kinematics::document::Table;
 
 use super::Reading;
 use super::fit_up::{self, BodyDraft};
+use super::loads;
 use super::names::Catalogue;
 use super::opening::{self, OpeningDraft};
 use super::place;
 use super::seam::SeamDraft;
 use super::shapes::{ShapeDraft, ShapeRow, full_name, solids};
-use crate::cell::{Presence, Role};
+use crate::cell::{Presence, Role, StationMass};
 use crate::units;
 
 /// A fixture as described.
@@ -26,6 +27,8 @@ pub(super) struct Fixture {
     pub(super) bodies: Vec<BodyDraft>,
     /// Names of shapes that could not be read: whoever refers to them is not at fault.
     pub(super) unsound: Vec<String>,
+    /// What it and its parts weigh, in its own frame.
+    pub(super) masses: Vec<StationMass>,
     /// Where the parts are held fast, where that is said.
     pub(super) fixed_at: Option<Point3<f64>>,
 }
@@ -76,6 +79,7 @@ fn read(reading: &Reading<'_>, table: &Table<'_>, name: &str) -> Fixture {
         seams: Vec::new(),
         bodies: Vec::new(),
         unsound: Vec::new(),
+        masses: loads::of_fixture(table),
         fixed_at,
     };
     for shape in table.tables("shape") {

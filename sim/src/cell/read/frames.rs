@@ -7,6 +7,7 @@ use seamwright_kinematics::document::Table;
 use seamwright_kinematics::{Basis, Pose, Range};
 
 use super::Reading;
+use super::loads;
 use super::names::Catalogue;
 use super::place;
 use super::stopping;
@@ -151,6 +152,7 @@ fn axis(table: &Table<'_>, name: &str) -> Option<ExternalAxis> {
     let kind = table.choice("kind", &[("turn", AxisKind::Turn), ("slide", AxisKind::Slide)]);
     let direction = place::opt_direction(table, "direction").unwrap_or_else(Vector3::z_axis);
     let index_time = table.opt_number("index_s", 0.01..=600.0);
+    let rating = loads::of_axis(table);
     let Some(kind) = kind else {
         table.excuse("stopping");
         // It is not known which of these belong here.
@@ -194,6 +196,7 @@ fn axis(table: &Table<'_>, name: &str) -> Option<ExternalAxis> {
         acceleration_basis: if acceleration.is_some() { Basis::File } else { Basis::Assumed },
         index_time,
         repeatability,
+        rating,
         stopping,
     })
 }

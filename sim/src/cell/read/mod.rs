@@ -19,6 +19,7 @@ mod frames;
 mod job;
 mod joint;
 mod line;
+mod loads;
 pub mod measured_file;
 mod money;
 mod names;

@@ -21,7 +21,7 @@ use super::shapes::ShapeRow;
 use crate::cell::frames::{AxisUse, Frame, FrameId};
 use crate::cell::{
     Band, Body, Clamp, Drawn, DrawnPiece, Form, Loading, Locator, LocatorKind, Pass, Piece, Placing,
-    Procedure, Seam, SeamPath, Shape, ShapeId, Solid, Station, StationId, TouchSearch,
+    Procedure, Seam, SeamPath, Shape, ShapeId, Solid, Station, StationId, StationMass, TouchSearch,
 };
 use crate::units;
 
@@ -122,6 +122,10 @@ pub(super) fn read_all(
             weld_order: None,
             openings: Vec::new(),
             parts_per_load: parts_per_load.unwrap_or(copies.len() as u32),
+            masses: copies
+                .iter()
+                .flat_map(|copy| fixture.masses.iter().map(|mass| copy.mass(mass)))
+                .collect(),
             signals,
             loading: Loading { clamping: fixture.clamping * copies.len() as f64, ..loading },
             person,
@@ -463,6 +467,10 @@ impl Copy {
             clamps: clamps.collect(),
             mass: draft.mass.map(|(mass, centre)| (mass, self.point(&centre))),
         }
+    }
+
+    fn mass(&self, mass: &StationMass) -> StationMass {
+        StationMass { centre: self.point(&mass.centre), ..*mass }
     }
 
     fn point(&self, point: &Point3<f64>) -> Point3<f64> {

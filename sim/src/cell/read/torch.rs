@@ -43,6 +43,7 @@ fn mounted(torch: Torch, turn: f64) -> Torch {
     let mount = Pose::rotation(Vector3::z() * turn);
     Torch {
         flange_from_tool: mount * torch.flange_from_tool,
+        centre_of_mass: torch.centre_of_mass.map(|centre| mount * centre),
         shapes: torch
             .shapes
             .into_iter()
@@ -94,6 +95,8 @@ pub(super) fn from_text(reading: &Reading<'_>, path: &Path, text: &str) -> Optio
     let flange_from_tool = tool(&root);
     let nominal_ctwd = root.number("nominal_ctwd_mm", 1.0..=60.0).map(units::mm);
     let mass = root.number("mass_kg", 0.0..=100.0);
+    let centre_of_mass = place::opt_point(&root, "centre_of_mass_mm");
+    let inertia = root.opt_number("inertia_kg_m2", 0.0..=1000.0);
     let wire = root.number("wire_diameter_mm", 0.1..=10.0).map(units::mm);
     let mut shapes = bodies(reading, &root);
     let nozzle = root.opt_table("nozzle");
@@ -130,6 +133,8 @@ pub(super) fn from_text(reading: &Reading<'_>, path: &Path, text: &str) -> Optio
         wire_diameter: wire,
         shapes,
         mass: mass?,
+        centre_of_mass,
+        inertia,
         dress,
         hose,
         sensor: sensor.flatten(),

@@ -1,0 +1,50 @@
+//! Decides what files say of what weighs how much, and of what may be carried.
+
+use seamwright_kinematics::document::Table;
+
+use super::place;
+use crate::cell::{ArmRatings, AxisRating, StationMass};
+
+/// Moments, N m.
+const MOMENTS: std::ops::RangeInclusive<f64> = 0.01..=1e7;
+/// Masses, kg.
+const MASSES: std::ops::RangeInclusive<f64> = 0.001..=100_000.0;
+
+/// What an arm file says.
+pub(super) fn of_arm(table: &Table<'_>) -> ArmRatings {
+    ArmRatings {
+        wrist_moment: table.opt_numbers("wrist_moment_n_m", MOMENTS),
+        wrist_inertia: table.opt_numbers("wrist_inertia_kg_m2", 0.0001..=1e6),
+        forearm: table.opt_number("rated_forearm_kg", MASSES),
+    }
+}
+
+/// What a cell says of what sits on its arm's forearm, kg.
+pub(super) fn on_forearm(table: &Table<'_>) -> Option<f64> {
+    table.opt_number("forearm_kg", MASSES)
+}
+
+/// What the table of an external axis says.
+pub(super) fn of_axis(table: &Table<'_>) -> AxisRating {
+    AxisRating {
+        mass: table.opt_number("rated_kg", MASSES),
+        turning: table.opt_number("rated_turning_n_m", MOMENTS),
+        tilting: table.opt_number("rated_tilting_n_m", MOMENTS),
+    }
+}
+
+/// What a fixture and its parts weigh, in the fixture's frame.
+pub(super) fn of_fixture(table: &Table<'_>) -> Vec<StationMass> {
+    let both = ["steel_kg", "steel_centre_mm"];
+    if let [true, false] | [false, true] = both.map(|key| table.has(key)) {
+        let right = "write steel_kg and steel_centre_mm, or neither".to_owned();
+        table.problem(if table.has(both[0]) { both[1] } else { both[0] }, "this key is missing", right);
+    }
+    let of = |mass: &str, centre: &str, is_parts| {
+        let mass = table.opt_number(mass, MASSES);
+        let centre = place::opt_point(table, centre);
+        mass.zip(centre).map(|(mass, centre)| StationMass { mass, centre, is_parts })
+    };
+    let steel = of(both[0], both[1], false);
+    steel.into_iter().chain(of("mass_kg", "centre_of_mass_mm", true)).collect()
+}
