@@ -27,6 +27,11 @@ const TWINS: [f64; 6] = [3e-6, 3e-5, 3e-4, 3e-3, 1e-2, 3e-2];
 /// And how far where the flange moves by less than so much (m and rad) for a rad.
 const FAR_TWINS: [f64; 5] = [0.1, 0.3, 0.7, 1.3, 2.1];
 const ALL_BUT_FREE: f64 = 1e-3;
+/// Solutions farther apart than this (rad) are never asked whether they are one.
+const ONE_VALLEY: f64 = 0.05;
+/// The middle between two is a solution too where the nearest one is no farther from it than this share of their distance: of two that
+/// are by themselves, half of it.
+const IN_THE_MIDDLE: f64 = 0.1;
 /// Steps toward a place where solutions touch.
 const TOUCHES: usize = 20;
 /// A motion is idle where its singular value is below this.
@@ -55,6 +60,19 @@ impl Lines {
             let aside = TWINS.iter().chain(far).flat_map(move |by| [axes + idle * *by, axes - idle * *by]);
             aside.filter_map(|axes| self.polished(axes, base_from_flange))
         })
+    }
+
+    /// Whether two solutions are places of one valley: where three or more solutions have become one, the pose is met to rounding over
+    /// thousandths of a radian, and so it is midway between them.
+    pub(crate) fn are_one(&self, one: &AxisValues, other: &AxisValues, base_from_flange: &Pose) -> bool {
+        let way = (other - one).map(wrapped);
+        let apart = way.amax();
+        if apart > ONE_VALLEY {
+            return false;
+        }
+        let middle = one + way / 2.0;
+        let met = self.polished(middle, base_from_flange);
+        met.is_some_and(|met| (met - middle).map(wrapped).amax() < IN_THE_MIDDLE * apart)
     }
 
     /// The solution next to `axes`, in (−π, π], if a few Newton steps, damped where they lead away, reach one.

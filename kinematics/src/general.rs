@@ -21,7 +21,7 @@ use arrayvec::ArrayVec;
 use multiversion::multiversion;
 use nalgebra::{Matrix3, SMatrix, SVector, Vector2, Vector3};
 
-use crate::circle_roots::{CircleRoots, Root};
+use crate::circle_roots::{CircleRoots, MOST as MOST_ROOTS, Root};
 use crate::inverse::{ReachBound, Shortfall, is_same};
 use crate::lines::{Line, Lines, turns_to};
 use crate::spherical_wrist::frame_around;
@@ -44,6 +44,8 @@ pub(crate) const MOST: usize = 16;
 
 /// Fourteen numbers of a line, each as products of (1, cos, sin) or, where said, (t², t, 1) of two axes.
 type Products = SMatrix<f64, 14, 9>;
+/// Zeros of the determinant of a cut.
+type Roots = ArrayVec<Root, MOST_ROOTS>;
 /// The six equations left of fourteen, at one value of `first`.
 type Six = [[f64; 9]; 6];
 
@@ -67,14 +69,6 @@ pub(crate) struct Found {
     pub(crate) all: ArrayVec<AxisValues, MOST>,
     /// Places where two solutions may touch, or may miss being one, that could not be told.
     pub(crate) unresolved: usize,
-}
-
-impl Found {
-    fn add(&mut self, axes: AxisValues) {
-        if !self.all.iter().any(|known| is_same(known, &axes)) {
-            let _ = self.all.try_push(axes);
-        }
-    }
 }
 
 /// One way to cut the loop. Axes are 0-based.
@@ -110,7 +104,8 @@ impl General {
         for (cut, found) in arm.cuts.iter().zip(&mut found) {
             for pose in &poses {
                 let mut of_cut = Found::default();
-                let doubts = arm.search(cut, pose, &mut of_cut);
+                let roots = arm.search(cut, pose, &mut of_cut);
+                let doubts = arm.doubts(cut, &roots, &of_cut);
                 found.0 += of_cut.all.len();
                 found.1 += doubts.touches + doubts.unexplained;
             }
@@ -128,14 +123,23 @@ impl General {
         let mut scaled = *base_from_flange;
         scaled.translation.vector /= self.size;
         found.unresolved = usize::MAX;
+        let mut roots_of_cuts: ArrayVec<Roots, 6> = ArrayVec::new();
         for cut in &self.cuts {
-            let doubts = self.search(cut, &scaled, &mut found);
+            let roots = self.search(cut, &scaled, &mut found);
+            let doubts = self.doubts(cut, &roots, &found);
+            roots_of_cuts.push(roots);
             found.unresolved = doubts.unexplained.min(found.unresolved);
             // Solutions come and go in pairs. Where some seem to touch, they may be more: in another cut they are apart.
             let even = found.all.len() % 2 == 0;
             if found.unresolved == 0 && even && doubts.touches == 0 {
                 break;
             }
+        }
+        if found.unresolved > 0 {
+            // What one cut finds may explain the zeros of another, where solutions share their value of `first`.
+            let unexplained = self.cuts.iter().zip(&roots_of_cuts);
+            let unexplained = unexplained.map(|(cut, roots)| self.doubts(cut, roots, &found).unexplained);
+            found.unresolved = unexplained.min().unwrap_or(found.unresolved);
         }
         found
     }
@@ -165,19 +169,36 @@ impl General {
         Shortfall { distance: off(&nearest) * self.size, bound }
     }
 
-    /// Adds what one cut finds.
-    fn search(&self, cut: &Cut, base_from_flange: &Pose, found: &mut Found) -> Doubts {
+    /// Adds what one cut finds, and gives the zeros of its determinant.
+    fn search(&self, cut: &Cut, base_from_flange: &Pose, found: &mut Found) -> Roots {
         let equations = Equations::new(cut, &self.lines, base_from_flange);
         let values = determinants(&equations.parts, &self.samples);
         let roots = self.circle.roots(&self.circle.polynomial(&values, 0.0));
-        let mut doubts = Doubts::default();
-        let mut claimed: ArrayVec<usize, MOST> = ArrayVec::new();
         for root in &roots {
             for axes in equations.axes(root.at()) {
                 let Some(axes) = self.lines.corrected(axes, base_from_flange) else { continue };
-                found.add(axes);
-                self.lines.twins(&axes, base_from_flange).for_each(|twin| found.add(twin));
+                self.add(axes, base_from_flange, found);
+                let twins = self.lines.twins(&axes, base_from_flange);
+                twins.for_each(|twin| self.add(twin, base_from_flange, found));
             }
+        }
+        roots
+    }
+
+    /// Adds a solution unless it is known.
+    fn add(&self, axes: AxisValues, base_from_flange: &Pose, found: &mut Found) {
+        let is_known =
+            |known: &AxisValues| is_same(known, &axes) || self.lines.are_one(known, &axes, base_from_flange);
+        if !found.all.iter().any(is_known) {
+            let _ = found.all.try_push(axes);
+        }
+    }
+
+    /// What the zeros of one cut leave in doubt, with what is `found`.
+    fn doubts(&self, cut: &Cut, roots: &Roots, found: &Found) -> Doubts {
+        let mut doubts = Doubts::default();
+        let mut claimed: ArrayVec<usize, MOST> = ArrayVec::new();
+        for root in roots {
             let near = |i: &usize| wrapped(found.all[*i][cut.first] - root.at()).abs();
             let explained = match root {
                 // A sign that changes is a solution of its own.
