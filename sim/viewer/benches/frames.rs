@@ -9,7 +9,7 @@ use std::path::Path;
 use std::time::Instant;
 
 use seamwright_viewer::graphics::Effort;
-use seamwright_viewer::logic::{Ask, Practice, Task, View, ZonesShown};
+use seamwright_viewer::logic::{Ask, Practice, Remedies, Task, View, ZonesShown};
 use seamwright_viewer::picture::{Artist, Pictures, Size};
 use seamwright_viewer::show::Show;
 
@@ -33,6 +33,7 @@ fn main() {
             seam: None,
             task: Some(Task::Watch),
             practice: Practice::default(),
+            remedies: Remedies::default(),
             file: None,
             folder: None,
         });

@@ -7,7 +7,7 @@ use clap::Parser;
 
 use crate::graphics::Effort;
 use crate::logic::lesson::read_lessons;
-use crate::logic::{Learner, Practice, Task, View, ZonesShown};
+use crate::logic::{Learner, Practice, Remedies, Task, View, ZonesShown};
 use crate::picture::{self, Pictures, Size};
 use crate::show::Show;
 use crate::window;
@@ -45,12 +45,18 @@ pub struct Arguments {
     /// Show the band with keys and gauges of this task in pictures; the task with which a window opens
     #[arg(long, value_name = "TASK", value_enum)]
     pub task: Option<TaskName>,
+    /// Draw pictures without shadows and smooth edges, as a window does where there is no graphics card: many times quicker
+    #[arg(long)]
+    pub quick: bool,
     /// Folder with lessons; without it the folder `lessons` beside that of the cell, where there is one
     #[arg(long, value_name = "DIR")]
     pub lessons: Option<PathBuf>,
     /// Who learns, for the results
     #[arg(long, value_name = "NAME")]
     pub learner: Option<String>,
+    /// Look at once for what would free the seams that do not hold; else a key in the window does it
+    #[arg(long)]
+    pub advice: bool,
     /// Tell every line of the screen that changes on standard output too
     #[arg(long)]
     pub aloud: bool,
@@ -108,17 +114,19 @@ fn show(arguments: &Arguments) -> Result<(), Refusal> {
     let task = arguments.task.map(Task::from);
     let at_a_seam = seam.is_some() || task == Some(Task::Seam);
     let view = arguments.view.unwrap_or(if at_a_seam { View::Seam } else { View::default() });
+    let remedies = if arguments.advice { Remedies::look(&show) } else { Remedies::default() };
     if arguments.picture.is_some() || arguments.frames.is_some() {
         let pictures = Pictures {
             show,
             size: arguments.size,
             view,
             zones: arguments.show,
-            effort: Effort::Full,
+            effort: if arguments.quick { Effort::Light } else { Effort::Full },
             at: arguments.at,
             seam,
             task,
             practice,
+            remedies,
             file: arguments.picture.clone(),
             folder: arguments.frames.clone().zip(arguments.fps),
         };
@@ -137,6 +145,7 @@ fn show(arguments: &Arguments) -> Result<(), Refusal> {
         seam,
         task,
         practice,
+        remedies,
         learner,
         aloud: arguments.aloud,
     })

@@ -9,7 +9,8 @@ pub enum Effort {
     /// Edges smoothed, shadows cast.
     #[default]
     Full,
-    /// Neither: where the processor does the work of a graphics card the picture keeps up with the hand.
+    /// Neither, and light is reckoned at corners instead of pixels: where the processor does the work of a graphics card the
+    /// picture keeps up with the hand.
     Light,
 }
 

@@ -10,7 +10,7 @@
 //! - [`graphics`]: whether there is a driver, and how much a frame may cost it
 //! - [`screen`]: words, gauges, charts and keys
 //! - [`picture`]: pictures without a window
-//! - [`window`]: the window
+//! - [`window`]: the window; `rest` decides when it is drawn anew
 //! - [`command`]: what the command line may say
 
 #![allow(
@@ -25,6 +25,7 @@ pub mod graphics;
 pub mod logic;
 pub mod picture;
 pub mod place;
+mod rest;
 pub mod screen;
 pub mod show;
 pub mod window;

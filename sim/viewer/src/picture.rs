@@ -19,9 +19,9 @@ use bevy::window::ExitCondition;
 use bevy::winit::WinitPlugin;
 use seamwright_sim::cell::SeamId;
 
-use crate::draw::DrawPlugin;
+use crate::draw::{DrawPlugin, Paint};
 use crate::graphics::{self, Effort};
-use crate::logic::{Ask, LogicPlugin, Practice, Task, View, ZonesShown};
+use crate::logic::{Ask, LogicPlugin, Practice, Remedies, Task, View, ZonesShown};
 use crate::screen::{Onto, ScreenPlugin};
 use crate::show::Show;
 
@@ -65,6 +65,8 @@ pub struct Pictures {
     pub task: Option<Task>,
     /// Lessons.
     pub practice: Practice,
+    /// What would free seams, where it was looked for.
+    pub remedies: Remedies,
     /// Where one picture goes.
     pub file: Option<PathBuf>,
     /// Where the whole cycle goes, and how many pictures in a second of it.
@@ -127,6 +129,21 @@ fn write(file: &Path, image: Image) -> Result<(), PictureError> {
     picture.to_rgb8().save(file).map_err(|error| refused(error.to_string()))
 }
 
+/// What is held for the cell that is drawn.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Holds {
+    /// Everything in the world.
+    pub entities: usize,
+    /// Shapes.
+    pub meshes: usize,
+    /// Colours.
+    pub paints: usize,
+    /// Curves and letters.
+    pub images: usize,
+    /// Seams and edges.
+    pub lines: usize,
+}
+
 /// Draws off-screen.
 pub struct Artist {
     apps: SubApps,
@@ -154,7 +171,8 @@ impl Artist {
             .insert_resource(pictures.view)
             .insert_resource(pictures.zones)
             .insert_resource(pictures.effort)
-            .insert_resource(pictures.practice.clone());
+            .insert_resource(pictures.practice.clone())
+            .insert_resource(pictures.remedies.clone());
         let Size(width, height) = pictures.size;
         let mut target = Image::new_target_texture(width, height, TextureFormat::Rgba8UnormSrgb, None);
         target.texture_descriptor.usage |= TextureUsages::COPY_SRC;
@@ -180,6 +198,26 @@ impl Artist {
             artist.update();
         }
         artist
+    }
+
+    /// Another cell in the place of this one, as when its file is saved.
+    pub fn show(&mut self, show: Show) {
+        self.apps.main.world_mut().insert_resource(show);
+    }
+
+    /// How much there is now of what is made for a cell.
+    #[must_use]
+    pub fn holds(&mut self) -> Holds {
+        let world = self.apps.main.world_mut();
+        let entities = world.query::<Entity>().iter(world).count();
+        let lines = world.resource::<Assets<GizmoAsset>>().len();
+        Holds {
+            entities,
+            meshes: world.resource::<Assets<Mesh>>().len(),
+            paints: world.resource::<Assets<Paint>>().len(),
+            images: world.resource::<Assets<Image>>().len(),
+            lines,
+        }
     }
 
     /// Asks as a key would.

@@ -10,8 +10,9 @@ use seamwright_sim::cell::SeamId;
 
 use crate::draw::DrawPlugin;
 use crate::graphics;
-use crate::logic::{Ask, Learner, LogicPlugin, Practice, Source, Task, View, ZonesShown};
+use crate::logic::{Ask, Learner, LogicPlugin, Practice, Remedies, Source, Task, View, ZonesShown};
 use crate::picture::{Size, eye};
+use crate::rest::RestPlugin;
 use crate::screen::{Aloud, Onto, ScreenPlugin};
 use crate::show::Show;
 
@@ -35,6 +36,8 @@ pub struct Opening {
     pub task: Task,
     /// Lessons.
     pub practice: Practice,
+    /// What would free seams, where it was looked for already.
+    pub remedies: Remedies,
     /// Who learns.
     pub learner: Learner,
     /// Whether the screen is told aloud.
@@ -79,10 +82,11 @@ pub fn open(opening: Opening) -> Result<(), String> {
         .insert_resource(opening.zones)
         .insert_resource(effort)
         .insert_resource(opening.practice)
+        .insert_resource(opening.remedies)
         .insert_resource(opening.learner)
         .insert_resource(Aloud(opening.aloud))
         .insert_resource(Source::new(opening.file))
-        .add_plugins((LogicPlugin, DrawPlugin, ScreenPlugin { with_band: true }));
+        .add_plugins((LogicPlugin, DrawPlugin, ScreenPlugin { with_band: true }, RestPlugin));
     let first = move |mut asks: MessageWriter<Ask>| {
         if let Some(seam) = opening.seam {
             asks.write(Ask::Seam(seam));

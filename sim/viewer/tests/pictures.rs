@@ -12,6 +12,11 @@ use std::process::Command;
 
 use bevy::asset::RenderAssetUsages;
 use bevy::image::{CompressedImageFormats, Image, ImageSampler, ImageType};
+use seamwright_sim::cell::SeamId;
+use seamwright_viewer::graphics::Effort;
+use seamwright_viewer::logic::{Ask, Practice, Remedies, Task, View, ZonesShown};
+use seamwright_viewer::picture::{Artist, Pictures, Size};
+use seamwright_viewer::show::Show;
 
 /// Mean difference of a channel, of 255.
 const MEAN: f64 = 3.0;
@@ -104,6 +109,43 @@ fn the_long_frame_from_the_front() {
 #[test]
 fn a_lesson() {
     compare("lesson", &["scenes/gate-bracket/cell.toml", "--task", "learn"]);
+}
+
+#[test]
+fn a_cell_that_is_read_anew_leaves_nothing_of_the_old_one() {
+    let load = |file: &str| Show::load(&repository().join("scenes").join(file)).unwrap();
+    let (one, other) = (load("gate-bracket/cell.toml"), load("hinge-plate/cell.toml"));
+    let mut artist = Artist::new(&Pictures {
+        show: one,
+        size: Size(320, 180),
+        view: View::default(),
+        zones: ZonesShown::Zones,
+        effort: Effort::Light,
+        at: None,
+        seam: None,
+        task: Some(Task::Watch),
+        practice: Practice::default(),
+        remedies: Remedies::default(),
+        file: None,
+        folder: None,
+    });
+    let mut held = Vec::new();
+    for round in 0..20 {
+        artist.show(if round % 2 == 0 { other } else { one });
+        // Curves are made for a seam, words of the other bands for their task.
+        artist.ask(Ask::Seam(SeamId(0)));
+        artist.update();
+        artist.ask(Ask::Do(Task::Watch));
+        for _ in 0..3 {
+            artist.update();
+        }
+        held.push(artist.holds());
+    }
+    // The letters of both cells are drawn once.
+    for round in 4..20 {
+        assert_eq!(held[round], held[round - 2], "round {round}");
+    }
+    assert_ne!(held[18], held[19], "two cells of different size would be told apart");
 }
 
 #[test]

@@ -1,9 +1,11 @@
-//! The welded bead: short bars along every weld, shown as the arc has passed them.
+//! The welded bead: along every weld a row of short bars in one mesh, of which as many are drawn as the arc has passed.
 
+use bevy::light::NotShadowCaster;
+use bevy::mesh::MeshTag;
 use bevy::prelude::*;
 use nalgebra::{Matrix3, Rotation3, UnitQuaternion};
 use seamwright_kinematics::Pose;
-use seamwright_sim::cell::StationId;
+use seamwright_sim::cell::{SeamId, StationId};
 
 use super::paint::Paints;
 use super::{OfCell, solids};
@@ -18,13 +20,13 @@ const RADIUS: f64 = 0.003;
 /// How far the bar's middle stands out of the root, m.
 const OUT: f64 = 0.0015;
 
-/// A piece of bead.
+/// The bead of a weld.
 #[derive(Component)]
 pub(super) struct Bead {
+    seam: SeamId,
     station: StationId,
-    station_from_bar: Pose,
-    /// When it is welded, s of the cycle.
-    at: f64,
+    /// When each bar is welded, s of the cycle, in order.
+    at: Vec<f64>,
 }
 
 pub(super) fn set_up(
@@ -33,30 +35,30 @@ pub(super) fn set_up(
     paints: Res<Paints>,
     mut meshes: ResMut<Assets<Mesh>>,
 ) {
-    let bar = meshes.add(solids::bar(RADIUS, BAR));
     for weld in show.welds() {
-        let Some(path) = show.cell.seams[weld.seam.0].path.as_ref() else { continue };
+        let seam = &show.cell.seams[weld.seam.0];
+        let Some(path) = seam.path.as_ref() else { continue };
         let count = ((weld.to - weld.from) / BAR).round().max(1.0);
-        for i in 0..count as u32 {
-            let share = (f64::from(i) + 0.5) / count;
-            let at = path.at(weld.from + (weld.to - weld.from) * share);
-            let out = (at.n1 + at.b).normalize();
-            let axes = Matrix3::from_columns(&[out, at.t.cross(&out), at.t]);
-            let turn = UnitQuaternion::from_rotation_matrix(&Rotation3::from_matrix_unchecked(axes));
-            let station_from_bar = Pose::from_parts((at.point.coords + out * OUT).into(), turn);
-            commands.spawn((
-                OfCell,
-                Bead {
-                    station: show.cell.seams[weld.seam.0].station,
-                    station_from_bar,
-                    at: weld.start + (weld.end - weld.start) * share,
-                },
-                Mesh3d(bar.clone()),
-                MeshMaterial3d(paints.bead.clone()),
-                Transform::default(),
-                Visibility::Hidden,
-            ));
-        }
+        let (places, at): (Vec<Pose>, Vec<f64>) = (0..count as u32)
+            .map(|i| {
+                let share = (f64::from(i) + 0.5) / count;
+                let at = path.at(weld.from + (weld.to - weld.from) * share);
+                let out = (at.n1 + at.b).normalize();
+                let axes = Matrix3::from_columns(&[out, at.t.cross(&out), at.t]);
+                let turn = UnitQuaternion::from_rotation_matrix(&Rotation3::from_matrix_unchecked(axes));
+                let station_from_bar = Pose::from_parts((at.point.coords + out * OUT).into(), turn);
+                (station_from_bar, weld.start + (weld.end - weld.start) * share)
+            })
+            .unzip();
+        commands.spawn((
+            OfCell,
+            Bead { seam: weld.seam, station: seam.station, at },
+            Mesh3d(meshes.add(solids::row_of_bars(RADIUS, BAR, &places))),
+            MeshMaterial3d(paints.bead.clone()),
+            MeshTag(0),
+            Transform::default(),
+            NotShadowCaster,
+        ));
     }
 }
 
@@ -66,24 +68,16 @@ pub(super) fn grow(
     task: Res<Task>,
     playing: Res<Playing>,
     now: Res<Now>,
-    mut beads: Query<(&Bead, &mut Transform, &mut Visibility)>,
+    mut beads: Query<(&Bead, &mut Transform, &mut MeshTag, &mut Visibility)>,
 ) {
-    let stations: Vec<Pose> = show
-        .cell
-        .stations
-        .iter()
-        .map(|station| show.cell.frames.world_from(station.frame, &now.stance.external))
-        .collect();
     let watched = matches!(*task, Task::Watch | Task::Seam);
-    for (bead, mut transform, mut visibility) in &mut beads {
-        let there = watched && show.is_welded_by(bead.station, bead.at, playing.time);
-        let wanted = if there { Visibility::Visible } else { Visibility::Hidden };
-        if *visibility != wanted {
-            *visibility = wanted;
-        }
-        let place = bevy_from_world(&(stations[bead.station.0] * bead.station_from_bar));
-        if there && *transform != place {
-            *transform = place;
-        }
+    for (bead, mut transform, mut drawn, mut visibility) in &mut beads {
+        // What is there of a weld is there from its start on.
+        let welded = |at: &f64| watched && show.is_welded_by(bead.station, *at, playing.time);
+        let count = bead.at.partition_point(welded);
+        drawn.set_if_neq(MeshTag(count as u32));
+        visibility.set_if_neq(if count > 0 { Visibility::Inherited } else { Visibility::Hidden });
+        let world_from_station = show.world_from_station(bead.seam, &now.stance.external);
+        transform.set_if_neq(bevy_from_world(&world_from_station));
     }
 }

@@ -7,7 +7,7 @@ use seamwright_sim::cell::frames::FrameId;
 use seamwright_sim::cell::{Presence, Role, Solid, StationId};
 use seamwright_sim::plan::Constraint;
 
-use super::paint::Paints;
+use super::paint::{Paint, Paints};
 use super::{OfCell, solids};
 use crate::logic::{Chosen, Hand, Now, Playing, Task};
 use crate::place::bevy_from_world;
@@ -34,7 +34,7 @@ pub struct Body {
     mount_from_body: Pose,
     presence: Presence,
     station: Option<StationId>,
-    plain: Handle<StandardMaterial>,
+    plain: Handle<Paint>,
     may_clash: bool,
 }
 
@@ -172,8 +172,8 @@ pub(super) fn place(
         }
     }
     for (mut transform, mut visibility) in &mut arcs {
-        *transform = bevy_from_world(&now.world_from_tool);
-        *visibility = if now.arc { Visibility::Visible } else { Visibility::Hidden };
+        transform.set_if_neq(bevy_from_world(&now.world_from_tool));
+        visibility.set_if_neq(if now.arc { Visibility::Visible } else { Visibility::Hidden });
     }
 }
 
@@ -206,7 +206,7 @@ pub(super) fn highlight(
     chosen: Res<Chosen>,
     hand: Res<Hand>,
     paints: Res<Paints>,
-    mut bodies: Query<(&Body, &mut MeshMaterial3d<StandardMaterial>)>,
+    mut bodies: Query<(&Body, &mut MeshMaterial3d<Paint>)>,
 ) {
     let mut clash: [Option<&str>; 2] = [None, None];
     match *task {

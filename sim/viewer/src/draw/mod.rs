@@ -10,7 +10,7 @@ mod zones;
 
 pub use bodies::Body;
 pub use camera::{Orbit, Room, aim, eye_of};
-pub use paint::{Paints, verdict_colour};
+pub use paint::{Paint, Paints, verdict_colour};
 
 use bevy::prelude::*;
 
@@ -27,7 +27,8 @@ pub struct OfCell;
 
 impl Plugin for DrawPlugin {
     fn build(&self, app: &mut App) {
-        app.init_resource::<Orbit>()
+        app.add_plugins(paint::PaintPlugin)
+            .init_resource::<Orbit>()
             .init_resource::<Room>()
             .init_resource::<Effort>()
             .insert_resource(ClearColor(Color::srgb(0.80, 0.84, 0.88)))
@@ -61,9 +62,14 @@ fn clear(mut commands: Commands, old: Query<Entity, With<OfCell>>) {
     }
 }
 
+/// From where the high light comes, in Bevy's world.
+const HIGH: Vec3 = Vec3::new(2.5, 6.0, 3.0);
+/// From where the light comes that only fills.
+const FILL: Vec3 = Vec3::new(-4.0, 3.0, -3.0);
+
 /// A high light with shadows, as from a hall's roof, and one from the other side that only fills.
 fn light(mut commands: Commands) {
-    let from = |x: f32, y: f32, z: f32| Transform::from_xyz(x, y, z).looking_at(Vec3::ZERO, Vec3::Y);
+    let from = |place: Vec3| Transform::from_translation(place).looking_at(Vec3::ZERO, Vec3::Y);
     commands.spawn((
         DirectionalLight { illuminance: 4000.0, shadow_maps_enabled: true, ..default() },
         bevy::light::CascadeShadowConfigBuilder {
@@ -74,7 +80,7 @@ fn light(mut commands: Commands) {
             ..default()
         }
         .build(),
-        from(2.5, 6.0, 3.0),
+        from(HIGH),
     ));
-    commands.spawn((DirectionalLight { illuminance: 1100.0, ..default() }, from(-4.0, 3.0, -3.0)));
+    commands.spawn((DirectionalLight { illuminance: 1100.0, ..default() }, from(FILL)));
 }

@@ -1,59 +1,146 @@
 //! Colours. Neutral for the machine; verdicts in colours that people with any colour vision tell apart, and never by colour alone.
 
+use bevy::asset::{load_internal_asset, uuid_handle};
+use bevy::mesh::MeshVertexBufferLayoutRef;
+use bevy::pbr::{MaterialPipeline, MaterialPipelineKey};
 use bevy::prelude::*;
+use bevy::render::render_resource::{AsBindGroup, RenderPipelineDescriptor, SpecializedMeshPipelineError};
+use bevy::shader::ShaderRef;
 use seamwright_sim::cell::{Role, TorchPart};
 use seamwright_sim::findings::SeamFindings;
 use seamwright_sim::plan::Verdict;
+
+use super::{FILL, HIGH};
+use crate::graphics::Effort;
 
 /// Every material there is: bodies share them, so that the renderer draws them together.
 #[derive(Resource)]
 pub struct Paints {
     /// Links of the arm, even and odd, so that neighbours can be told apart.
-    pub links: [Handle<StandardMaterial>; 2],
+    pub links: [Handle<Paint>; 2],
     /// Torch body.
-    pub torch: Handle<StandardMaterial>,
+    pub torch: Handle<Paint>,
     /// Gas nozzle.
-    pub nozzle: Handle<StandardMaterial>,
+    pub nozzle: Handle<Paint>,
     /// Bare wire.
-    pub wire: Handle<StandardMaterial>,
+    pub wire: Handle<Paint>,
     /// Parts of the weldment.
-    pub part: Handle<StandardMaterial>,
+    pub part: Handle<Paint>,
     /// What holds them.
-    pub fixture: Handle<StandardMaterial>,
+    pub fixture: Handle<Paint>,
     /// What presses them.
-    pub clamp: Handle<StandardMaterial>,
+    pub clamp: Handle<Paint>,
     /// Anything else.
-    pub surroundings: Handle<StandardMaterial>,
+    pub surroundings: Handle<Paint>,
     /// The floor.
-    pub floor: Handle<StandardMaterial>,
+    pub floor: Handle<Paint>,
     /// Guards: one can see through them.
-    pub guard: Handle<StandardMaterial>,
+    pub guard: Handle<Paint>,
     /// The two bodies that are too near each other.
-    pub clash: Handle<StandardMaterial>,
+    pub clash: Handle<Paint>,
     /// Welded bead.
-    pub bead: Handle<StandardMaterial>,
+    pub bead: Handle<Paint>,
     /// The arc.
-    pub arc: Handle<StandardMaterial>,
+    pub arc: Handle<Paint>,
     /// The glow around it.
-    pub glow: Handle<StandardMaterial>,
+    pub glow: Handle<Paint>,
     /// A place that is blocked.
-    pub blocked: Handle<StandardMaterial>,
+    pub blocked: Handle<Paint>,
     /// A space that is kept.
-    pub space: Handle<StandardMaterial>,
+    pub space: Handle<Paint>,
     /// The space that is passed through.
-    pub swept: Handle<StandardMaterial>,
+    pub swept: Handle<Paint>,
     /// What watches for people.
-    pub curtain: Handle<StandardMaterial>,
+    pub curtain: Handle<Paint>,
 }
 
-pub(super) fn set_up(mut commands: Commands, mut materials: ResMut<Assets<StandardMaterial>>) {
-    let mut plain = |red, green, blue, rough| {
-        materials.add(StandardMaterial {
-            base_color: Color::srgb(red, green, blue),
-            perceptual_roughness: rough,
-            reflectance: 0.25,
-            ..default()
-        })
+/// A colour and how it takes light.
+#[derive(Asset, TypePath, AsBindGroup, Clone, Debug)]
+#[bind_group_data(Reckoned)]
+pub struct Paint {
+    #[uniform(0)]
+    colour: LinearRgba,
+    #[uniform(0)]
+    to_high: Vec3,
+    #[uniform(0)]
+    to_fill: Vec3,
+    #[uniform(0)]
+    roughness: f32,
+    #[uniform(0)]
+    reflectance: f32,
+    /// 0: as bright as its colour, whatever light falls on it.
+    #[uniform(0)]
+    lit: u32,
+    reckoned: Reckoned,
+}
+
+/// Where light is reckoned.
+#[repr(C)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct Reckoned {
+    at_corners: bool,
+}
+
+impl From<&Paint> for Reckoned {
+    fn from(paint: &Paint) -> Self {
+        paint.reckoned
+    }
+}
+
+/// The shader, which is part of the program.
+const SHADER: Handle<Shader> = uuid_handle!("5f1f5b1c-0f0a-4c3e-9d0e-6b7a3a2f9c41");
+
+/// Makes [`Paint`] known to the renderer.
+pub(super) struct PaintPlugin;
+
+impl Plugin for PaintPlugin {
+    fn build(&self, app: &mut App) {
+        load_internal_asset!(app, SHADER, "paint.wgsl", Shader::from_wgsl);
+        app.add_plugins(MaterialPlugin::<Paint>::default());
+    }
+}
+
+impl Material for Paint {
+    fn vertex_shader() -> ShaderRef {
+        SHADER.into()
+    }
+
+    fn fragment_shader() -> ShaderRef {
+        SHADER.into()
+    }
+
+    fn alpha_mode(&self) -> AlphaMode {
+        if self.colour.alpha < 1.0 { AlphaMode::Blend } else { AlphaMode::Opaque }
+    }
+
+    fn specialize(
+        _: &MaterialPipeline,
+        pipeline: &mut RenderPipelineDescriptor,
+        _: &MeshVertexBufferLayoutRef,
+        key: MaterialPipelineKey<Self>,
+    ) -> Result<(), SpecializedMeshPipelineError> {
+        if key.bind_group_data.at_corners {
+            pipeline.vertex.shader_defs.push("PLAIN".into());
+            if let Some(fragment) = &mut pipeline.fragment {
+                fragment.shader_defs.push("PLAIN".into());
+            }
+        }
+        Ok(())
+    }
+}
+
+pub(super) fn set_up(mut commands: Commands, effort: Res<Effort>, mut paints: ResMut<Assets<Paint>>) {
+    let any = Paint {
+        colour: LinearRgba::WHITE,
+        to_high: HIGH.normalize(),
+        to_fill: FILL.normalize(),
+        roughness: 1.0,
+        reflectance: 0.25,
+        lit: 1,
+        reckoned: Reckoned { at_corners: *effort == Effort::Light },
+    };
+    let mut plain = |red, green, blue, roughness| {
+        paints.add(Paint { colour: Color::srgb(red, green, blue).into(), roughness, ..any.clone() })
     };
     let links = [plain(0.88, 0.87, 0.83, 0.55), plain(0.70, 0.70, 0.68, 0.55)];
     let torch = plain(0.33, 0.34, 0.37, 0.6);
@@ -66,25 +153,18 @@ pub(super) fn set_up(mut commands: Commands, mut materials: ResMut<Assets<Standa
     let floor = plain(0.66, 0.67, 0.66, 0.95);
     let clash = plain(0.84, 0.22, 0.05, 0.5);
     let bead = plain(0.30, 0.27, 0.25, 0.5);
-    let see_through = |red, green, blue, alpha| StandardMaterial {
-        base_color: Color::srgba(red, green, blue, alpha),
-        alpha_mode: AlphaMode::Blend,
-        unlit: true,
-        ..default()
+    let see_through = |red, green, blue, alpha| Paint {
+        colour: Color::srgba(red, green, blue, alpha).into(),
+        lit: 0,
+        ..any.clone()
     };
-    let guard = materials.add(see_through(0.30, 0.38, 0.45, 0.13));
-    let arc =
-        materials.add(StandardMaterial { base_color: Color::srgb(1.0, 1.0, 0.93), unlit: true, ..default() });
-    let glow = materials.add(see_through(0.75, 0.87, 1.0, 0.45));
-    let blocked = materials.add(see_through(0.84, 0.22, 0.05, 0.75));
-    let space = materials.add(see_through(0.20, 0.35, 0.50, 0.07));
-    let swept = materials.add(StandardMaterial {
-        unlit: false,
-        perceptual_roughness: 1.0,
-        reflectance: 0.0,
-        ..see_through(0.80, 0.66, 0.40, 0.30)
-    });
-    let curtain = materials.add(see_through(0.80, 0.47, 0.65, 0.22));
+    let guard = paints.add(see_through(0.30, 0.38, 0.45, 0.13));
+    let arc = paints.add(see_through(1.0, 1.0, 0.93, 1.0));
+    let glow = paints.add(see_through(0.75, 0.87, 1.0, 0.45));
+    let blocked = paints.add(see_through(0.84, 0.22, 0.05, 0.75));
+    let space = paints.add(see_through(0.20, 0.35, 0.50, 0.07));
+    let swept = paints.add(Paint { lit: 1, reflectance: 0.0, ..see_through(0.80, 0.66, 0.40, 0.30) });
+    let curtain = paints.add(see_through(0.80, 0.47, 0.65, 0.22));
     commands.insert_resource(Paints {
         links,
         torch,
@@ -110,7 +190,7 @@ pub(super) fn set_up(mut commands: Commands, mut materials: ResMut<Assets<Standa
 impl Paints {
     /// Of a shape of the cell.
     #[must_use]
-    pub fn of_role(&self, role: Role) -> &Handle<StandardMaterial> {
+    pub fn of_role(&self, role: Role) -> &Handle<Paint> {
         match role {
             Role::Part => &self.part,
             Role::Fixture => &self.fixture,
@@ -121,7 +201,7 @@ impl Paints {
 
     /// Of a torch shape.
     #[must_use]
-    pub fn of_torch(&self, part: TorchPart) -> &Handle<StandardMaterial> {
+    pub fn of_torch(&self, part: TorchPart) -> &Handle<Paint> {
         match part {
             TorchPart::Body => &self.torch,
             TorchPart::Nozzle => &self.nozzle,

@@ -4,6 +4,8 @@ use bevy::asset::RenderAssetUsages;
 use bevy::mesh::Indices;
 use bevy::prelude::*;
 use bevy::render::render_resource::PrimitiveTopology;
+use nalgebra::{Point3, Vector3};
+use seamwright_kinematics::Pose;
 use seamwright_sim::cell::{Mesh as Triangles, Solid};
 
 use crate::place::own;
@@ -19,7 +21,11 @@ const ROUND_END: u32 = 8;
 pub fn mesh_of(solid: &Solid) -> Mesh {
     match solid {
         Solid::Box { half } => {
-            Cuboid::new(2.0 * half.x as f32, 2.0 * half.y as f32, 2.0 * half.z as f32).into()
+            let mut mesh: Mesh =
+                Cuboid::new(2.0 * half.x as f32, 2.0 * half.y as f32, 2.0 * half.z as f32).into();
+            // Nothing is painted with pictures, and the bead has another meaning for it.
+            mesh.remove_attribute(Mesh::ATTRIBUTE_UV_0);
+            mesh
         }
         Solid::Cylinder { radius, half_height } => {
             turned(&flat_ended(*radius, *radius, *half_height), AROUND)
@@ -33,10 +39,22 @@ pub fn mesh_of(solid: &Solid) -> Mesh {
     }
 }
 
-/// A short bar along z for a piece of bead, of few faces since there are many.
+/// Short bars along their z, of few faces since there are many. Of every corner the first part of the place in a picture, which
+/// nothing here needs otherwise, says how many bars are drawn when it is: 1 for the first bar.
 #[must_use]
-pub fn bar(radius: f64, length: f64) -> Mesh {
-    turned(&flat_ended(radius, radius, length / 2.0), 8)
+pub fn row_of_bars(radius: f64, length: f64, places: &[Pose]) -> Mesh {
+    const FACES: u32 = 8;
+    let strips = flat_ended(radius, radius, length / 2.0);
+    let (mut positions, mut normals, mut numbers, mut indices) = (vec![], vec![], vec![], vec![]);
+    for (number, place) in (1_u32..).zip(places) {
+        let first = positions.len() as u32;
+        let bar = turn(&strips, FACES);
+        positions.extend(bar.positions.iter().map(|corner| own(&(place * corner)).to_array()));
+        normals.extend(bar.normals.iter().map(|normal| own(&(place.rotation * normal).into()).to_array()));
+        numbers.extend(bar.positions.iter().map(|_| [number as f32, 0.0]));
+        indices.extend(bar.indices.iter().map(|index| first + index));
+    }
+    finished(positions, normals, Some(indices)).with_inserted_attribute(Mesh::ATTRIBUTE_UV_0, numbers)
 }
 
 /// A ball of few faces.
@@ -70,16 +88,23 @@ fn round_ended(radius: f64, half_length: f64) -> Vec<Ring> {
     end(-std::f64::consts::FRAC_PI_2, -half_length).chain(end(0.0, half_length)).collect()
 }
 
+/// What came of turning a profile.
+struct Turned {
+    positions: Vec<Point3<f64>>,
+    normals: Vec<Vector3<f64>>,
+    indices: Vec<u32>,
+}
+
 /// Turns strips of a profile, from low to high along the outside, about z.
-fn turned(strips: &[Vec<Ring>], around: u32) -> Mesh {
-    let (mut positions, mut normals, mut indices) = (Vec::new(), Vec::new(), Vec::new());
+fn turn(strips: &[Vec<Ring>], around: u32) -> Turned {
+    let mut turned = Turned { positions: Vec::new(), normals: Vec::new(), indices: Vec::new() };
     for strip in strips {
-        let first = positions.len() as u32;
+        let first = turned.positions.len() as u32;
         for [radius, height, out, up] in strip {
             for i in 0..=around {
                 let (sin, cos) = (std::f64::consts::TAU * f64::from(i) / f64::from(around)).sin_cos();
-                positions.push([(radius * cos) as f32, (radius * sin) as f32, *height as f32]);
-                normals.push([(out * cos) as f32, (out * sin) as f32, *up as f32]);
+                turned.positions.push(Point3::new(radius * cos, radius * sin, *height));
+                turned.normals.push(Vector3::new(out * cos, out * sin, *up));
             }
         }
         let row = around + 1;
@@ -87,10 +112,17 @@ fn turned(strips: &[Vec<Ring>], around: u32) -> Mesh {
             for i in 0..around {
                 let low = first + ring * row + i;
                 let high = low + row;
-                indices.extend([low, low + 1, high + 1, low, high + 1, high]);
+                turned.indices.extend([low, low + 1, high + 1, low, high + 1, high]);
             }
         }
     }
+    turned
+}
+
+fn turned(strips: &[Vec<Ring>], around: u32) -> Mesh {
+    let Turned { positions, normals, indices } = turn(strips, around);
+    let positions = positions.iter().map(|corner| own(corner).to_array()).collect();
+    let normals = normals.iter().map(|normal| own(&(*normal).into()).to_array()).collect();
     finished(positions, normals, Some(indices))
 }
 
@@ -146,7 +178,6 @@ mod tests {
     use std::f64::consts::{PI, TAU};
 
     use bevy::mesh::VertexAttributeValues;
-    use nalgebra::{Point3, Vector3};
 
     use super::*;
 

@@ -48,6 +48,8 @@ pub enum Ask {
     Done,
     /// Remember this place, in lessons that collect places.
     Mark,
+    /// Look for what would free the seams that do not hold.
+    Remedies,
     /// Show zones, the space that is passed through besides, or neither.
     Zones,
 }

@@ -17,12 +17,13 @@ pub struct KeyMeans {
 }
 
 /// Every key, for the list on the screen and the README.
-pub const KEYS: [KeyMeans; 14] = [
+pub const KEYS: [KeyMeans; 15] = [
     KeyMeans { keys: "F1 F2 F3 F4", means: "watch, look at a seam, move by hand, learn" },
     KeyMeans { keys: "space", means: "play or pause" },
     KeyMeans { keys: "left, right", means: "event before, next event; at a seam: seam before, next seam" },
     KeyMeans { keys: "up, down", means: "play faster, slower" },
     KeyMeans { keys: "N", means: "next seam that does not hold" },
+    KeyMeans { keys: "R", means: "look for what would free the seams that do not hold" },
     KeyMeans { keys: "T", means: "the tightest instant" },
     KeyMeans { keys: "V", means: "next view; drag to turn it, right drag to shift it, wheel to come nearer" },
     KeyMeans { keys: "Q", means: "zones, with the swept space, or neither" },
@@ -33,6 +34,10 @@ pub const KEYS: [KeyMeans; 14] = [
     KeyMeans { keys: "W, E", means: "by hand: show the other ways of holding this pose, take the next" },
     KeyMeans { keys: "enter, B", means: "learn: done, mark this place" },
 ];
+
+/// The axis (0-based) that the left stick of a gamepad turns.
+#[derive(Resource, Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct PadAxis(pub usize);
 
 /// Sticks nearer to the middle than this are at rest.
 const AT_REST: f64 = 0.15;
@@ -47,7 +52,7 @@ pub(super) fn listen(
     task: Res<Task>,
     view: Res<View>,
     hand: Option<Res<Hand>>,
-    mut axis: Local<usize>,
+    mut axis: ResMut<PadAxis>,
     mut asks: MessageWriter<Ask>,
 ) {
     let manner = hand.map_or(Manner::Axes, |hand| hand.manner);
@@ -81,6 +86,7 @@ fn keyboard(
         (KeyCode::ArrowUp, Ask::Pace(1)),
         (KeyCode::ArrowDown, Ask::Pace(-1)),
         (KeyCode::KeyN, Ask::NextBlocked),
+        (KeyCode::KeyR, Ask::Remedies),
         (KeyCode::KeyT, Ask::GoToTightest),
         (KeyCode::KeyV, Ask::Look(next_view(view))),
         (KeyCode::KeyM, Ask::Manner(next_manner(manner))),
@@ -123,7 +129,7 @@ fn listen_to_gamepad(
     task: Task,
     view: View,
     manner: Manner,
-    axis: &mut usize,
+    axis: &mut PadAxis,
     asks: &mut MessageWriter<Ask>,
 ) {
     let by_hand = matches!(task, Task::Hand | Task::Learn);
@@ -146,7 +152,7 @@ fn listen_to_gamepad(
     for (button, by) in [(GamepadButton::DPadRight, 1), (GamepadButton::DPadLeft, 5)] {
         if gamepad.just_pressed(button) {
             if by_hand {
-                *axis = (*axis + by) % 6;
+                axis.0 = (axis.0 + by) % 6;
             } else {
                 asks.write(Ask::Step(if by == 1 { 1 } else { -1 }));
             }
@@ -163,7 +169,7 @@ fn listen_to_gamepad(
     let (right_x, right_y) = (pushed(GamepadAxis::RightStickX), pushed(GamepadAxis::RightStickY));
     match manner {
         Manner::Axes if left_y != 0.0 => {
-            asks.write(Ask::Hold(Jog::Axis(*axis, left_y)));
+            asks.write(Ask::Hold(Jog::Axis(axis.0, left_y)));
         }
         Manner::Tool(frame) if right_x != 0.0 => {
             asks.write(Ask::Hold(Jog::About(frame, Vector3::z() * right_x)));

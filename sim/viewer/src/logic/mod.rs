@@ -10,14 +10,16 @@ pub mod lesson;
 mod now;
 mod playing;
 mod reload;
+mod remedies;
 
 pub use ask::{Ask, Chosen, Task, View, ZonesShown};
 pub use hand::{Hand, Held, Manner, SPEEDS};
-pub use input::{KEYS, KeyMeans};
+pub use input::{KEYS, KeyMeans, PadAxis};
 pub use lesson::{Learner, Practice};
 pub use now::Now;
 pub use playing::{PACES, Playing};
 pub use reload::{Source, Trouble};
+pub use remedies::{OfSeam, Remedies};
 
 use bevy::prelude::*;
 
@@ -52,12 +54,16 @@ impl Plugin for LogicPlugin {
             .init_resource::<Learner>()
             .init_resource::<Trouble>()
             .init_resource::<Source>()
+            .init_resource::<Remedies>()
+            .init_resource::<PadAxis>()
             .configure_sets(Update, (Work::Listen, Work::Obey, Work::Move, Work::Draw, Work::Tell).chain())
             .add_systems(Startup, (hand::set_up, now::set_up).chain())
             .add_systems(Update, (input::listen, reload::watch).chain().in_set(Work::Listen))
             .add_systems(
                 Update,
-                (ask::obey, playing::obey, hand::obey, lesson::obey).chain().in_set(Work::Obey),
+                (ask::obey, playing::obey, hand::obey, lesson::obey, remedies::obey)
+                    .chain()
+                    .in_set(Work::Obey),
             )
             .add_systems(
                 Update,

@@ -1,8 +1,8 @@
 //! Loads the cell anew when its file is saved. A file with problems leaves the last good cell where it is, and says so.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::{Mutex, mpsc};
-use std::time::SystemTime;
+use std::time::{Duration, SystemTime};
 
 use bevy::prelude::*;
 use seamwright_kinematics::document::Problem;
@@ -17,15 +17,24 @@ pub struct Source {
     /// The cell file.
     pub file: Option<PathBuf>,
     seen: Option<SystemTime>,
-    next_look: f64,
+    next_look: Duration,
     loading: Option<Mutex<mpsc::Receiver<Result<Show, Vec<Problem>>>>>,
 }
 
 impl Source {
+    /// Time between two looks at the file.
+    pub const LOOK_EVERY: Duration = Duration::from_millis(300);
+
+    /// When the file was saved last; none where it is gone.
+    #[must_use]
+    pub fn saved(file: &Path) -> Option<SystemTime> {
+        std::fs::metadata(file).and_then(|data| data.modified()).ok()
+    }
+
     /// Watches this file.
     #[must_use]
     pub fn new(file: PathBuf) -> Self {
-        let seen = saved(&file);
+        let seen = Self::saved(&file);
         Self { file: Some(file), seen, ..Self::default() }
     }
 
@@ -40,16 +49,9 @@ impl Source {
 #[derive(Resource, Default, Debug, PartialEq, Eq)]
 pub struct Trouble(pub Vec<String>);
 
-/// Seconds between two looks at the file.
-const LOOK_EVERY: f64 = 0.3;
-
-fn saved(file: &std::path::Path) -> Option<SystemTime> {
-    std::fs::metadata(file).and_then(|data| data.modified()).ok()
-}
-
 /// Looks whether the file was saved, and whether what was read of it is ready.
 pub(super) fn watch(
-    time: Res<Time>,
+    time: Res<Time<Real>>,
     mut source: ResMut<Source>,
     mut show: ResMut<Show>,
     mut trouble: ResMut<Trouble>,
@@ -58,11 +60,11 @@ pub(super) fn watch(
     mut practice: ResMut<Practice>,
     hand: Option<ResMut<Hand>>,
 ) {
-    let now = time.elapsed_secs_f64();
+    let now = time.elapsed();
     if now >= source.next_look && source.loading.is_none() {
-        source.next_look = now + LOOK_EVERY;
+        source.next_look = now + Source::LOOK_EVERY;
         if let Some(file) = source.file.clone() {
-            let at = saved(&file);
+            let at = Source::saved(&file);
             if at.is_some() && at != source.seen {
                 source.seen = at;
                 let (sender, receiver) = mpsc::channel();

@@ -10,7 +10,7 @@ use seamwright_sim::cell::frames::AxisKind;
 
 use super::parts::{FAINT, INK, key, saying_key, small_cap, words};
 use super::says::Says;
-use crate::logic::{Ask, Hand, Manner, Now, Task};
+use crate::logic::{Ask, Hand, Manner, Now, PadAxis, Task};
 use crate::show::Show;
 
 /// Whose needle or bar it is.
@@ -21,6 +21,10 @@ pub enum Gauge {
     /// An external axis.
     External(usize),
 }
+
+/// All that belongs to one gauge.
+#[derive(Component)]
+pub(super) struct Column(Gauge);
 
 /// A needle that stands at the axis value.
 #[derive(Component)]
@@ -41,6 +45,8 @@ pub(super) struct HoldKey {
     sense: f64,
 }
 
+/// Behind the gauge whose axis a gamepad turns.
+const TINT: Color = Color::srgb(0.80, 0.87, 0.93);
 const DIAL: f32 = 58.0;
 const WIDTH: f32 = 100.0;
 
@@ -135,8 +141,11 @@ fn gauge(
                 width: px(WIDTH),
                 row_gap: px(2),
                 flex_shrink: 0.0,
+                border_radius: BorderRadius::all(px(6)),
                 ..default()
             },
+            BackgroundColor(Color::NONE),
+            Column(of),
             ChildOf(band),
         ))
         .id();
@@ -264,6 +273,20 @@ pub(super) fn hold(
     }
 }
 
+/// Where a gamepad is at hand the axis that its stick turns is tinted.
+pub(super) fn tint(
+    axis: Res<PadAxis>,
+    hand: Option<Res<Hand>>,
+    gamepads: Query<(), With<Gamepad>>,
+    mut columns: Query<(&Column, &mut BackgroundColor)>,
+) {
+    let by_pad = hand.is_some_and(|hand| hand.manner == Manner::Axes) && !gamepads.is_empty();
+    for (column, mut colour) in &mut columns {
+        let chosen = by_pad && column.0 == Gauge::Axis(axis.0);
+        colour.set_if_neq(BackgroundColor(if chosen { TINT } else { Color::NONE }));
+    }
+}
+
 /// Needles, marks and bars stand as the axes do.
 pub(super) fn turn(
     show: Res<Show>,
@@ -299,16 +322,22 @@ pub(super) fn turn(
         } else {
             0.5
         };
-        node.left = percent((share.clamp(0.0, 1.0) * 97.0) as f32);
+        let left = percent((share.clamp(0.0, 1.0) * 97.0) as f32);
+        if node.left != left {
+            node.left = left;
+        }
     }
     for (bar, mut node) in &mut bars {
         let share = match bar.0 {
             Gauge::Axis(axis) => now.rates[axis].abs() / show.cell.arm.arm.axes()[axis].max_speed,
             Gauge::External(_) => 0.0,
         };
-        node.width = percent((share.clamp(0.0, 1.0) * 100.0) as f32);
+        let width = percent((share.clamp(0.0, 1.0) * 100.0) as f32);
+        if node.width != width {
+            node.width = width;
+        }
     }
     for (manner, mut border) in &mut manners {
-        *border = BorderColor::all(if manner.0 == hand.manner { INK } else { Color::NONE });
+        border.set_if_neq(BorderColor::all(if manner.0 == hand.manner { INK } else { Color::NONE }));
     }
 }

@@ -85,11 +85,16 @@ pub(super) fn put(
     for (label, mut node, mut visibility) in &mut labels {
         match places.get(label.0.0).copied().flatten() {
             Some(corner) => {
-                node.left = px(corner.x);
-                node.top = px(corner.y);
-                *visibility = Visibility::Visible;
+                // Laid out anew only where it has moved by what can be seen.
+                let there = (px(corner.x.round()), px(corner.y.round()));
+                if (node.left, node.top) != there {
+                    (node.left, node.top) = there;
+                }
+                visibility.set_if_neq(Visibility::Visible);
             }
-            None => *visibility = Visibility::Hidden,
+            None => {
+                visibility.set_if_neq(Visibility::Hidden);
+            }
         }
     }
 }

@@ -89,6 +89,7 @@ impl Plugin for ScreenPlugin {
                     watch::cursor,
                     seam::cursor,
                     hand::turn,
+                    hand::tint,
                     says::say,
                     says::tell,
                     parts::hover,
@@ -288,12 +289,9 @@ fn tasks(
         }
     }
     for (turn, mut border) in &mut turns {
-        let wanted = BorderColor::all(if turn.0 == *task { INK } else { Color::NONE });
-        if *border != wanted {
-            *border = wanted;
-        }
+        border.set_if_neq(BorderColor::all(if turn.0 == *task { INK } else { Color::NONE }));
     }
     for mut notice in &mut notices {
-        *notice = if trouble.0.is_empty() { Visibility::Hidden } else { Visibility::Visible };
+        notice.set_if_neq(if trouble.0.is_empty() { Visibility::Hidden } else { Visibility::Visible });
     }
 }

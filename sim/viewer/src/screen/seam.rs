@@ -4,12 +4,13 @@ use bevy::prelude::*;
 use bevy::ui::RelativeCursorPosition;
 use seamwright_kinematics::{Drive, units};
 use seamwright_sim::cell::{Band, SeamId};
+use seamwright_sim::findings::OfferFindings;
 use seamwright_sim::findings::words::LengthUnit;
 use seamwright_sim::schedule::{CLEARANCE_CAP, EventKind, PathRow};
 
 use super::parts::{FAINT, INK, key, words};
 use super::plot::{self, Curve};
-use crate::logic::{Ask, Chosen, Now, Task};
+use crate::logic::{Ask, Chosen, Now, OfSeam, Remedies, Task};
 use crate::show::Show;
 
 /// What is filled anew for every seam.
@@ -37,11 +38,12 @@ pub(super) fn refill(
     mut commands: Commands,
     show: Res<Show>,
     chosen: Res<Chosen>,
+    remedies: Res<Remedies>,
     mut images: ResMut<Assets<Image>>,
     contents: Query<Entity, With<Content>>,
     added: Query<(), Added<Content>>,
 ) {
-    if !chosen.is_changed() && added.is_empty() {
+    if !chosen.is_changed() && !remedies.is_changed() && added.is_empty() {
         return;
     }
     let Some((seam, findings)) = chosen.0.and_then(|seam| Some((seam, show.findings_of(seam)?))) else {
@@ -107,6 +109,9 @@ pub(super) fn refill(
             let why = "not welded in this plan, so nothing is known along it; the marked places show where it fails";
             commands.spawn((words(why, 14.0, FAINT), ChildOf(right)));
         }
+        if !findings.is_welded() {
+            freeing(&mut commands, right, remedies.of(seam, &findings.full_name()));
+        }
         for Along { title, points, band, shows } in curves {
             let image = images.add(plot::image(&Curve { points: &points, band, shows }));
             let field = commands
@@ -141,6 +146,70 @@ pub(super) fn refill(
             ));
         }
     }
+}
+
+/// What would free the seam, or how to find out.
+fn freeing(commands: &mut Commands, field: Entity, known: OfSeam<'_>) {
+    /// More offers do not fit.
+    const MOST: usize = 4;
+    let column = commands
+        .spawn((
+            Node {
+                flex_direction: FlexDirection::Column,
+                align_items: AlignItems::FlexStart,
+                row_gap: px(5),
+                width: percent(100),
+                ..default()
+            },
+            ChildOf(field),
+        ))
+        .id();
+    let mut line = |text: String, colour| {
+        commands.spawn((words(text, 14.0, colour), ChildOf(column)));
+    };
+    match known {
+        OfSeam::NotAsked => {
+            line(
+                "every change that may free it is planned again; on a large cell that takes minutes"
+                    .to_owned(),
+                FAINT,
+            );
+            commands.spawn((key("look for what would free it", Ask::Remedies), ChildOf(column)));
+        }
+        OfSeam::Looking => {
+            line(
+                "looking for what would free it: every change is planned again, which takes a while"
+                    .to_owned(),
+                INK,
+            );
+        }
+        OfSeam::LeftOut(sentence) => line(sentence, INK),
+        OfSeam::Offers([]) => {
+            line(
+                "no change that was tried frees it; `seamwright check CELL --advice` lists what was tried"
+                    .to_owned(),
+                INK,
+            );
+        }
+        OfSeam::Offers(offers) => {
+            line("any one of these frees it, the nearest first:".to_owned(), FAINT);
+            for offer in offers.iter().take(MOST) {
+                line(format!("• {}{}", offer.sentence, price(offer)), INK);
+            }
+        }
+    }
+}
+
+/// What a change breaks.
+fn price(offer: &OfferFindings) -> String {
+    let mut price = String::new();
+    if !offer.breaks.is_empty() {
+        price += &format!("; but then no longer welded: {}", offer.breaks.join(", "));
+    }
+    if offer.blocks_ways {
+        price += "; but then a way through the air is blocked";
+    }
+    price
 }
 
 /// A value along the seam, ready to be drawn.
@@ -274,13 +343,15 @@ pub(super) fn cursor(
     let Some(seam) = chosen.0 else { return };
     let length = show.cell.seams[seam.0].path.as_ref().map(|path| path.length());
     let here = now.row.filter(|row| row.seam == Some(seam)).and_then(|row| row.place);
+    let wanted = match (here, length) {
+        (Some(place), Some(length)) if length > 0.0 => {
+            (Display::Flex, percent((place.s / length * 100.0) as f32))
+        }
+        _ => (Display::None, Val::Auto),
+    };
     for mut node in &mut cursors {
-        match (here, length) {
-            (Some(place), Some(length)) if length > 0.0 => {
-                node.display = Display::Flex;
-                node.left = percent((place.s / length * 100.0) as f32);
-            }
-            _ => node.display = Display::None,
+        if (node.display, node.left) != wanted {
+            (node.display, node.left) = wanted;
         }
     }
 }

@@ -1,0 +1,90 @@
+//! When the window is drawn anew: all the time while anything moves or is held, else only when something happens, so that a window
+//! that stands still costs nothing.
+
+use std::time::Duration;
+
+use bevy::prelude::*;
+use bevy::window::WindowEvent;
+use bevy::winit::{EventLoopProxyWrapper, UpdateMode, WinitSettings, WinitUserEvent};
+
+use crate::logic::{Held, Playing, Remedies, Source, Task};
+
+/// Frames drawn after something has happened: what is under the mouse, and what came of a key, show a frame or two later.
+const AFTER: u32 = 6;
+
+/// Time between two looks at what goes on beside: a changed file being checked, remedies being looked for.
+const WHILE_CHECKING: Duration = Duration::from_millis(200);
+
+/// The most that time goes on in the first frame after a rest: nothing was held meanwhile.
+const FIRST_STEP: Duration = Duration::from_millis(20);
+
+/// The most that time goes on in a frame, where the machine is slow.
+const LONGEST_STEP: Duration = Duration::from_millis(250);
+
+/// Lets the window rest.
+pub(crate) struct RestPlugin;
+
+/// Frames still to be drawn since something happened last.
+#[derive(Resource)]
+struct Left(u32);
+
+impl Plugin for RestPlugin {
+    fn build(&self, app: &mut App) {
+        app.insert_resource(Left(AFTER)).add_systems(Startup, wake_when_saved).add_systems(Last, rest);
+    }
+}
+
+fn rest(
+    mut left: ResMut<Left>,
+    mut happened: MessageReader<WindowEvent>,
+    keys: Res<ButtonInput<KeyCode>>,
+    buttons: Res<ButtonInput<MouseButton>>,
+    gamepads: Query<(), With<Gamepad>>,
+    playing: Res<Playing>,
+    task: Res<Task>,
+    held: Res<Held>,
+    source: Res<Source>,
+    remedies: Res<Remedies>,
+    mut settings: ResMut<WinitSettings>,
+    mut time: ResMut<Time<Virtual>>,
+) {
+    left.0 = if happened.read().count() > 0 { AFTER } else { left.0.saturating_sub(1) };
+    let plays = playing.going && matches!(*task, Task::Watch | Task::Seam);
+    let is_held =
+        held.0.is_some() || keys.get_pressed().next().is_some() || buttons.get_pressed().next().is_some();
+    // A gamepad does not wake the window.
+    let moves = plays || is_held || left.0 > 0 || !gamepads.is_empty();
+    let mode = if moves {
+        UpdateMode::Continuous
+    } else if source.is_loading() || remedies.is_looking() {
+        UpdateMode::reactive_low_power(WHILE_CHECKING)
+    } else if cfg!(feature = "gamepad-device") {
+        // Nor does one that is plugged in.
+        UpdateMode::reactive_low_power(Duration::from_secs(1))
+    } else {
+        UpdateMode::reactive_low_power(Duration::MAX)
+    };
+    settings.focused_mode = mode;
+    settings.unfocused_mode = mode;
+    time.set_max_delta(if moves { LONGEST_STEP } else { FIRST_STEP });
+}
+
+/// Wakes the window when the cell file is saved.
+fn wake_when_saved(source: Res<Source>, window: Res<EventLoopProxyWrapper>) {
+    let Some(file) = source.file.clone() else { return };
+    let window = (**window).clone();
+    std::thread::spawn(move || {
+        let mut seen = Source::saved(&file);
+        loop {
+            std::thread::sleep(Source::LOOK_EVERY);
+            let at = Source::saved(&file);
+            if at != seen {
+                seen = at;
+                // Where the window is gone there is nobody to wake.
+                if window.send_event(WinitUserEvent::WakeUp).is_err() {
+                    return;
+                }
+            }
+        }
+    });
+}
