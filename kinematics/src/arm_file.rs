@@ -4,6 +4,8 @@
 //! `[[origin_axis]]` rows with `[flange]`, or `urdf`; see [`crate::description`] for the frames. Motors and ranges that
 //! depend on another axis are read by `drive_tables`. The caller opens the URDF, and reads the keys this module leaves alone (link shapes) from the same table before finishing it.
 
+use std::ops::RangeInclusive;
+
 use nalgebra::Vector3;
 
 use crate::description::{self, DhRow, Dimensions, Links, OriginAxis};
@@ -285,7 +287,14 @@ fn axes_of_urdf(table: &Table<'_>, urdf: &UrdfArm) -> Option<[FileAxis; 6]> {
 
 fn read_axis(table: &Table<'_>, urdf: Option<&UrdfAxis>) -> Option<FileAxis> {
     let stated_range = urdf.and_then(|axis| axis.range);
-    let optional = |stated: bool, key, bounds| {
+    let optional = |stated: bool, key: &str, bounds: RangeInclusive<f64>| {
+        if let Some(lacks) = urdf.filter(|_| !stated && !table.has(key)).and_then(UrdfAxis::lacks) {
+            // Who sees a speed of 0 in the URDF must learn that it counts as none.
+            let wrong = format!("this key is missing, and the URDF has no {lacks} for this axis");
+            let right = format!("write a number from {} to {}", bounds.start(), bounds.end());
+            table.problem(key, wrong, right);
+            return None;
+        }
         if stated { table.opt_number(key, bounds) } else { table.number(key, bounds) }
     };
     let min = optional(stated_range.is_some(), "min_deg", ANGLES_DEG).map(units::deg);
@@ -504,6 +513,34 @@ mod tests {
             "home_deg",
         ] {
             assert!(problems.iter().any(|problem| problem.contains(key)), "{key}: {problems:#?}");
+        }
+    }
+
+    #[test]
+    fn a_speed_that_the_urdf_gives_as_zero_is_asked_for_and_it_is_said_why() {
+        let links: String = (0..=6).map(|i| format!("<link name=\"l{i}\"/>")).collect();
+        let joint = |i: usize| {
+            format!(
+                "<joint name=\"j{i}\" type=\"revolute\"><parent link=\"l{}\"/><child link=\"l{i}\"/>\
+                 <origin xyz=\"0 0 0.1\" rpy=\"0.1 0.2 0.3\"/><axis xyz=\"0 1 0\"/>\
+                 <limit lower=\"-1\" upper=\"2\" effort=\"0\" velocity=\"0\"/></joint>",
+                i - 1
+            )
+        };
+        let urdf = format!("<robot name=\"r\">{links}{}</robot>", (1..=6).map(joint).collect::<String>());
+        let urdf = crate::arm_from_urdf(&urdf, None, None).expect("this reads");
+        let rows = "[[axis]]\nmax_acceleration_deg_s2 = 500\n".repeat(6);
+        let text = format!("format = 1\nname = \"r\"\nurdf = \"r.urdf\"\n{rows}");
+        let problems = Problems::default();
+        let document = Document::parse("arm.toml", &text, &problems);
+        assert!(read_arm(&document.root(&problems), Some(&urdf)).is_none());
+        drop(document);
+        let problems: Vec<String> = problems.into_sorted().iter().map(ToString::to_string).collect();
+        for axis in 1..=6 {
+            let says = format!(
+                "`axis[{axis}].max_speed_deg_s`: this key is missing, and the URDF has no speed limit"
+            );
+            assert!(problems.iter().any(|problem| problem.contains(&says)), "{axis}: {problems:#?}");
         }
     }
 

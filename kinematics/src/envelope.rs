@@ -61,10 +61,39 @@ impl Arm {
         Traced { link: 5, point_in_link: Point3::from(along5 * along) }
     }
 
+    /// The point of axis 6 nearest to axis 5, in the flange frame (m): however axis 6 turns, it stays where link 5 has it. Where axes 4, 5
+    /// and 6 meet it is the wrist centre.
+    #[must_use]
+    pub fn wrist_on_flange(&self) -> Point3<f64> {
+        let axis6 = &self.axes()[5];
+        let direction = axis6.direction.into_inner();
+        let in_link5 = axis6.origin.rotation * direction;
+        let way = self.wrist_centre().point_in_link.coords - axis6.origin.translation.vector;
+        self.link6_from_flange().inverse() * Point3::from(direction * way.dot(&in_link5))
+    }
+
     /// A point fixed to the flange, given in its frame (m).
     #[must_use]
     pub fn on_flange(&self, point_in_flange: &Point3<f64>) -> Traced {
         Traced { link: 6, point_in_link: self.link6_from_flange() * point_in_flange }
+    }
+
+    /// How far (m) a place, given in the base frame, certainly lies outside everything that the point can come to, whatever the axis
+    /// ranges; 0 where that is not shown.
+    ///
+    /// The point stays in a ball that goes round axis 1, see [`Self::ball`]. For the wrist of the usual arm, stretched, that is exact.
+    #[must_use]
+    pub fn out_of_reach(&self, traced: &Traced, place_in_base: &Point3<f64>) -> f64 {
+        let axis = &self.axes()[0];
+        let along = axis.direction.into_inner();
+        let from_axis1_and_height = |point: Point3<f64>| {
+            let height = point.coords.dot(&along);
+            Vector2::new((point.coords - along * height).norm(), height)
+        };
+        let (centre, radius) = self.ball(traced);
+        let way =
+            from_axis1_and_height(axis.origin.inverse() * place_in_base) - from_axis1_and_height(centre);
+        (way.norm() - radius).max(0.0)
     }
 
     /// The space of a point of the arm within the axis ranges.
@@ -109,24 +138,27 @@ impl Arm {
     }
 
     /// How far the point can be from axis 1, and between which heights, whatever the axis ranges.
-    ///
-    /// Turned about one axis after the other, from the last to the first, the point stays in a ball: about an axis a ball
-    /// sweeps no farther than a ball about its centre's foot on the axis, larger by the way there.
     fn bounds(&self, traced: &Traced) -> (f64, Range) {
+        let (centre, radius) = self.ball(traced);
+        let axis = &self.axes()[0];
+        let foot = Point3::from(axis.direction.into_inner() * centre.coords.dot(&axis.direction));
+        let height = Plane::new(self).height(&(axis.origin * foot));
+        ((centre - foot).norm() + radius, Range { min: height - radius, max: height + radius })
+    }
+
+    /// A ball that the point stays in whatever the axis ranges: its centre in the frame of link 1, and its radius, m.
+    ///
+    /// Turned about one axis after the other, from the last to the second, the point stays in a ball: about an axis a ball
+    /// sweeps no farther than a ball about its centre's foot on the axis, larger by the way there.
+    fn ball(&self, traced: &Traced) -> (Point3<f64>, f64) {
         let mut centre = traced.point_in_link;
         let mut radius = 0.0;
-        for (i, axis) in self.axes().iter().enumerate().take(traced.link).rev() {
+        for axis in self.axes()[1..traced.link].iter().rev() {
             let foot = Point3::from(axis.direction.into_inner() * centre.coords.dot(&axis.direction));
-            let lever = (centre - foot).norm();
-            if i == 0 {
-                let plane = Plane::new(self);
-                let height = plane.height(&(axis.origin * foot));
-                return (lever + radius, Range { min: height - radius, max: height + radius });
-            }
-            radius += lever;
+            radius += (centre - foot).norm();
             centre = axis.origin * foot;
         }
-        (0.0, Range { min: 0.0, max: 0.0 })
+        (centre, radius)
     }
 }
 
@@ -320,6 +352,38 @@ mod tests {
                     assert!(off <= 1, "{random}: outside by more than {} resolutions", off - 1);
                 }
             }
+        }
+    }
+
+    /// Nothing that axis values lead to counts as out of reach, be the arm as it may.
+    #[test]
+    fn no_axis_values_lead_out_of_reach() {
+        for arm in [arm(&usual(), USUAL), arm(&skew(), USUAL)] {
+            let wrist = arm.on_flange(&arm.wrist_on_flange());
+            for traced in [wrist, arm.wrist_centre(), arm.on_flange(&Point3::new(0.06, -0.02, 0.33))] {
+                let mut runner = proptest::test_runner::TestRunner::deterministic();
+                for _ in 0..2000 {
+                    let axes = prop::array::uniform6(-PI..PI).new_tree(&mut runner).unwrap().current();
+                    let links = arm.forward(&axes.into()).base_from_link;
+                    let beyond = arm.out_of_reach(&traced, &(links[traced.link] * traced.point_in_link));
+                    assert!(beyond < 1e-12, "{axes:?}: {beyond}");
+                }
+            }
+        }
+    }
+
+    /// Stretched, the wrist centre is the upper arm and the hypotenuse of forearm and elbow offset away from axis 2, which stands
+    /// 150 mm before axis 1 and 430 mm up.
+    #[test]
+    fn the_stretched_arm_is_the_bound_of_its_wrist() {
+        let arm = arm(&usual(), USUAL);
+        let wrist = arm.on_flange(&arm.wrist_on_flange());
+        let length = 0.61 + 0.64_f64.hypot(0.13);
+        for off in [-0.001, 0.001] {
+            let (out, up) = (0.6 * (length + off), 0.8 * (length + off));
+            let place = Point3::new(0.8 * (0.15 + out), 0.6 * (0.15 + out), 0.43 + up);
+            let beyond = arm.out_of_reach(&wrist, &place);
+            assert!((beyond - off.max(0.0)).abs() < 1e-12, "{beyond}");
         }
     }
 

@@ -81,15 +81,9 @@ impl UrdfArm {
     /// What it leaves out that a plan cannot do without, one sentence an axis; empty where nothing is missing.
     #[must_use]
     pub fn missing_limits(&self) -> Vec<String> {
-        let lacks = |axis: &UrdfAxis| match (axis.range, axis.max_speed) {
-            (Some(_), Some(_)) => None,
-            (None, Some(_)) => Some("range"),
-            (Some(_), None) => Some("speed limit"),
-            (None, None) => Some("range and no speed limit"),
-        };
         let axes = self.axes.iter().enumerate();
         let missing = axes.filter_map(|(i, axis)| {
-            Some(format!("the URDF gives axis {} (`{}`) no {}", i + 1, axis.name, lacks(axis)?))
+            Some(format!("the URDF gives axis {} (`{}`) no {}", i + 1, axis.name, axis.lacks()?))
         });
         missing.collect()
     }
@@ -104,6 +98,18 @@ pub struct UrdfAxis {
     pub range: Option<Range>,
     /// Speed limit, rad/s; none where it is 0 or negative, which is how a URDF leaves it out.
     pub max_speed: Option<f64>,
+}
+
+impl UrdfAxis {
+    /// What it has no limit of, in words that follow "no"; none where it has both.
+    pub(crate) fn lacks(&self) -> Option<&'static str> {
+        match (self.range, self.max_speed) {
+            (Some(_), Some(_)) => None,
+            (None, Some(_)) => Some("range"),
+            (Some(_), None) => Some("speed limit"),
+            (None, None) => Some("range and no speed limit"),
+        }
+    }
 }
 
 /// Why a URDF gives no six-axis arm.

@@ -294,7 +294,7 @@ impl CycleFindings {
     pub fn gap_sentence(&self, unit: LengthUnit) -> Option<String> {
         (self.covers.timed < self.covers.seams).then(|| {
             format!(
-                "only {} of {} are in the times ({} of {} of weld): the times are too short by the rest",
+                "only {} of {} are in the times ({} of {} of weld): the times are too short by the rest, and what rests on them is too good",
                 self.covers.timed,
                 counted(self.covers.seams as u64, "seam"),
                 unit.weld(self.covers.timed_weld_mm),

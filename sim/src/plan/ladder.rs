@@ -313,7 +313,7 @@ impl Ladder<'_> {
             let mut settled = true;
             for (layer, &index) in path.iter().enumerate() {
                 let node = &self.layers[layer].nodes[index];
-                if !node.unreachable && matches!(node.known, Known::Unknown | Known::Blocked) {
+                if matches!(node.known, Known::Unknown | Known::Blocked) {
                     self.layers[layer].nodes[index].known = measure(layer, node);
                     settled = false;
                 }

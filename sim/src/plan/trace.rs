@@ -237,24 +237,54 @@ impl<'a, 'c> Tracer<'a, 'c> {
         self.follow(&samples, &TorchWay::leave(self.seam, self.path, law, s), None, start)
     }
 
-    /// The worst clearance not kept at a few places on the way straight out, whatever the limits of the axes.
+    /// The worst limit not kept at a few places on the way straight out, at so many m from the seam: clearances, and where `of_arm` the
+    /// limits of the arm too.
     pub fn blocked_on_leaving(
         &mut self,
         law: &Law,
         s: f64,
         distance: f64,
         start: &AxisValues,
-    ) -> Option<Violation> {
+        of_arm: bool,
+    ) -> Option<Failure> {
         let way = TorchWay::leave(self.seam, self.path, law, s);
         let setup = self.setup_at(s);
         let mut axes = *start;
-        let mut worst: Option<Violation> = None;
-        for share in [0.25, 0.5, 0.75, 1.0] {
-            let (lifted, angles) = way.at(distance * share);
+        let mut worst: Option<Failure> = None;
+        for out in [0.25, 0.5, 0.75, 1.0].map(|share| distance * share) {
+            let (lifted, angles) = way.at(out);
             let base_from_flange = setup.base_from_flange(&lifted, angles.ctwd);
-            axes = setup.stance_near(&base_from_flange, &axes).ok()?;
-            if let Some(violation) = self.clearance_violation_roughly(&setup, &axes, angles.ctwd) {
-                worst = Some(violation.worse(worst));
+            let blocked = match setup.stance_near(&base_from_flange, &axes) {
+                Ok(there) => {
+                    axes = there;
+                    let own = if of_arm { setup.axis_violation(&axes) } else { None };
+                    let clearance = self.clearance_violation_roughly(&setup, &axes, angles.ctwd);
+                    own.map_or(clearance, |own| Some(own.worse(clearance)))
+                }
+                Err(violation) if of_arm => Some(violation),
+                Err(_) => return None,
+            };
+            if let Some(violation) = blocked
+                && worst.is_none_or(|worst| violation.exceeds(&worst.violation))
+            {
+                worst = Some(Failure { violation, s: out });
+            }
+        }
+        worst
+    }
+
+    /// How far the arm is short, at most, of a few places on the way straight out of a place that is out of its reach itself.
+    pub fn short_on_leaving(&self, law: &Law, s: f64, distance: f64, near: &AxisValues) -> Option<Failure> {
+        let way = TorchWay::leave(self.seam, self.path, law, s);
+        let setup = self.setup_at(s);
+        let mut worst: Option<Failure> = None;
+        for out in [0.25, 0.5, 0.75, 1.0].map(|share| distance * share) {
+            let (lifted, angles) = way.at(out);
+            let there = setup.stance_near(&setup.base_from_flange(&lifted, angles.ctwd), near);
+            if let Err(violation) = there
+                && worst.is_none_or(|worst| violation.exceeds(&worst.violation))
+            {
+                worst = Some(Failure { violation, s: out });
             }
         }
         worst

@@ -12,6 +12,7 @@ mod loads;
 mod moment;
 mod passes;
 mod plant;
+mod reach;
 mod safety;
 mod search;
 mod shifts;

@@ -28,25 +28,59 @@ pub(super) struct Diagnosis {
 
 impl Search<'_, '_> {
     fn measure(&mut self, k: usize, node: &Node, choices: &Choices) -> Known {
+        if node.unreachable {
+            let blocked = self.blocked_on_ways(k, node, choices);
+            return blocked.map_or(Known::Clear, |failure| Known::Measured(failure.violation));
+        }
         let setup = self.tracer.setup_at(self.rungs[k].s);
         let ctwd = choices.all[node.choice as usize].angles.ctwd;
         if let Some(violation) = self.tracer.clearance_violation_roughly(&setup, &node.axes, ctwd) {
             return Known::Measured(violation);
         }
-        for (distance, _) in self.ways_at(k) {
-            let law = Law { points: vec![(self.rungs[k].s, choices.all[node.choice as usize].angles)] };
+        self.blocked_on_ways(k, node, choices)
+            .map_or(Known::Clear, |failure| Known::Measured(failure.violation))
+    }
+
+    /// What binds on the way in or out at a layer that begins or ends a run, at its worst place there.
+    fn blocked_on_ways(&mut self, k: usize, node: &Node, choices: &Choices) -> Option<Failure> {
+        let s = self.rungs[k].s;
+        let law = Law { points: vec![(s, choices.all[node.choice as usize].angles)] };
+        self.ways_at(k).find_map(|(distance, sign)| {
             let failure = match node.violation {
+                _ if node.unreachable => self.tracer.short_on_leaving(&law, s, distance, &node.axes)?,
                 None => {
-                    self.tracer.leave(&law, self.rungs[k].s, distance, &node.axes).err().map(|f| f.violation)
+                    let first = self.tracer.leave(&law, s, distance, &node.axes).err()?;
+                    // Where a limit is first not kept it is so by little.
+                    let worst = self.tracer.blocked_on_leaving(&law, s, distance, &node.axes, true);
+                    worst.filter(|worst| worst.violation.exceeds(&first.violation)).unwrap_or(first)
                 }
                 // An axis is beyond its limit already; what else is in the way is asked at a few places.
-                Some(_) => self.tracer.blocked_on_leaving(&law, self.rungs[k].s, distance, &node.axes),
+                Some(_) => self.tracer.blocked_on_leaving(&law, s, distance, &node.axes, false)?,
             };
-            if let Some(violation) = failure {
-                return Known::Measured(violation);
-            }
+            Some(Failure { s: s + sign * failure.s, ..failure })
+        })
+    }
+
+    /// Where the limits of a path are not kept: at a layer itself, or on the way in or out there. What is out of reach itself is named
+    /// before a way that leads farther out.
+    fn failures(
+        &mut self,
+        path: &[&Node],
+        choices: &Choices,
+        violations: &[Option<Violation>],
+    ) -> Vec<Option<Failure>> {
+        let mut failures = Vec::with_capacity(path.len());
+        for (k, (node, violation)) in path.iter().zip(violations).enumerate() {
+            let on_ways = match (violation, node.known) {
+                (Some(worst), Known::Measured(measured)) if *worst == measured && !node.unreachable => {
+                    self.blocked_on_ways(k, node, choices).filter(|failure| failure.violation == measured)
+                }
+                _ => None,
+            };
+            let own = if node.unreachable { node.violation } else { *violation };
+            failures.push(on_ways.or(own.map(|violation| Failure { violation, s: self.rungs[k].s })));
         }
-        Known::Clear
+        failures
     }
 
     /// Whether the nozzle fits into the joint at no allowed angle, with no arm in the way.
@@ -83,7 +117,7 @@ impl Search<'_, '_> {
 
     /// Names what binds: the worst limit along the least bad path over all levels.
     pub(super) fn diagnose(&mut self, levels: &[(TorchAngles, f64)]) -> Diagnosis {
-        let mut best: Option<(f64, Failure, Vec<Option<Violation>>)> = None;
+        let mut best: Option<(f64, Failure, Vec<Option<Failure>>)> = None;
         let mut nearly = None;
         // The least off first: aim, then one of work, travel and CTWD at an end of its tolerance.
         for level in 0..levels.len().min(DIAGNOSIS_LEVELS) {
@@ -104,53 +138,55 @@ impl Search<'_, '_> {
                 break;
             }
             if let LeastBad::Path(path, worst) = least_bad {
+                let nodes: Vec<&Node> =
+                    ladder.layers.iter().zip(&path).map(|(layer, node)| &layer.nodes[*node]).collect();
+                let failures = self.failures(&nodes, &choices, &ladder.violations(&path));
+                let at_layer = Failure { violation: worst.violation, s: self.rungs[worst.layer].s };
+                let mut failure = failures[worst.layer].unwrap_or(at_layer);
                 // The sweep ranks by rough depths; the limit that binds is measured.
-                let node = &ladder.layers[worst.layer].nodes[path[worst.layer]];
-                let measured = match worst.violation.limit {
-                    Limit::Clearance(_) => {
-                        let setup = self.tracer.setup_at(self.rungs[worst.layer].s);
-                        let ctwd = choices.all[node.choice as usize].angles.ctwd;
-                        self.tracer.clearance_violation(&setup, &node.axes, ctwd)
-                    }
-                    _ => None,
-                };
-                let violation = measured.unwrap_or(worst.violation);
-                let failure = Failure { violation, s: self.rungs[worst.layer].s };
-                best = Some((worst.violation.bands(), failure, ladder.violations(&path)));
+                if matches!(worst.violation.limit, Limit::Clearance(_)) && failure.s == at_layer.s {
+                    let node = nodes[worst.layer];
+                    let setup = self.tracer.setup_at(failure.s);
+                    let ctwd = choices.all[node.choice as usize].angles.ctwd;
+                    let measured = self.tracer.clearance_violation(&setup, &node.axes, ctwd);
+                    failure.violation = measured.unwrap_or(failure.violation);
+                }
+                best = Some((worst.violation.bands(), failure, failures));
                 nearly = (worst.violation.bands() < NEARLY).then_some(level);
             }
         }
-        let Some((_, failure, violations)) = best else {
+        let Some((_, failure, failures)) = best else {
             let binding = self.last_failure.map(|failure| self.binding(failure));
             let found = self.found(Verdict::NotFound, Vec::new(), binding, Vec::new());
             return Diagnosis { found, nearly: nearly.or(Some(0)) };
         };
-        let verdict = if self.beyond_reach(&failure) { Verdict::CannotHold } else { Verdict::NotFound };
-        let mut stretches = self.stretches(&violations);
+        let verdict = if self.is_out_of_reach(&failure) { Verdict::CannotHold } else { Verdict::NotFound };
+        let mut stretches = self.stretches(&failures);
         let main = stretches.iter().position(|binding| binding.from <= failure.s && failure.s <= binding.to);
         let binding = main.map(|main| stretches.remove(main)).unwrap_or_else(|| self.binding(failure));
         Diagnosis { found: self.found(verdict, Vec::new(), Some(binding), stretches), nearly }
     }
 
     /// Runs of layers whose path violates one and the same limit, each at its worst.
-    fn stretches(&self, violations: &[Option<Violation>]) -> Vec<Binding> {
+    fn stretches(&self, failures: &[Option<Failure>]) -> Vec<Binding> {
         let mut stretches: Vec<(Binding, Violation)> = Vec::new();
         let mut open = false;
-        for (k, violation) in violations.iter().enumerate() {
-            let Some(violation) = violation else {
+        for failure in failures {
+            let Some(failure) = failure else {
                 open = false;
                 continue;
             };
-            let next = self.binding(Failure { violation: *violation, s: self.rungs[k].s });
+            let violation = failure.violation;
+            let next = self.binding(*failure);
             match stretches.last_mut() {
                 Some((binding, worst)) if open && worst.limit == violation.limit => {
                     binding.to = next.to;
                     if violation.exceeds(worst) {
                         *binding = Binding { from: binding.from, to: next.to, ..next };
-                        *worst = *violation;
+                        *worst = violation;
                     }
                 }
-                _ => stretches.push((next, *violation)),
+                _ => stretches.push((next, violation)),
             }
             open = true;
         }
@@ -168,34 +204,5 @@ impl Search<'_, '_> {
             to: failure.s,
             point: self.tracer.path.at(failure.s.clamp(0.0, length)).point,
         }
-    }
-
-    /// Whether a bound shows that the wire end itself is out of reach, whatever the torch's angles.
-    ///
-    /// The wire end is never further from the origin of link 2 than the links, flange and torch laid end to end, and that origin
-    /// stays on a circle about axis 1.
-    fn beyond_reach(&self, failure: &Failure) -> bool {
-        let Limit::Reach(_) = failure.violation.limit else { return false };
-        let setup = self.tracer.setup_at(failure.s);
-        let arm = &setup.cell.arm.arm;
-        let axes = arm.axes();
-        let torch = &setup.cell.torch;
-        let procedure = &self.tracer.seam.procedure;
-        let off = |ctwd: f64| (ctwd - torch.nominal_ctwd).abs();
-        let slack = off(procedure.longest_ctwd()).max(off(procedure.ctwd.aim) + procedure.ctwd.widest())
-            + procedure.weave.map_or(0.0, |weave| weave.amplitude);
-        let span: f64 = axes[2..].iter().map(|axis| axis.origin.translation.vector.norm()).sum::<f64>()
-            + (arm.link6_from_flange() * torch.flange_from_tool).translation.vector.norm()
-            + slack;
-        let point = setup.base_from_station * self.tracer.path.at(failure.s).point;
-        let in_link1_frame = axes[0].origin.inverse() * point;
-        let direction = axes[0].direction.into_inner();
-        let cylinder = |v: nalgebra::Vector3<f64>| {
-            let height = v.dot(&direction);
-            ((v - direction * height).norm(), height)
-        };
-        let (radius, height) = cylinder(in_link1_frame.coords);
-        let (link2_radius, link2_height) = cylinder(axes[1].origin.translation.vector);
-        (radius - link2_radius).hypot(height - link2_height) > span
     }
 }

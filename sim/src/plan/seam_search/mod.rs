@@ -20,6 +20,7 @@ mod external;
 mod external_laws;
 mod levels;
 mod other_turns;
+mod out_of_reach;
 mod slower;
 mod way;
 mod whether;
