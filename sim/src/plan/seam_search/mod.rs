@@ -12,6 +12,7 @@
 //! - `slower`: the travel speed that would do where an axis is too slow
 //! - `whether`: whether there is a way at all, before it is searched for
 //! - `diagnosis`: the limit that binds where no way is found
+//! - `out_of_reach`: whether a bound shows that a place is out of the arm's reach
 
 mod as_taught;
 mod branches;
