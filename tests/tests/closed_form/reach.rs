@@ -3,6 +3,7 @@
 use seamwright_sim::check::{Options, check};
 use seamwright_sim::findings::{Limit, Place};
 use seamwright_sim::plan::Verdict;
+use seamwright_sim::units;
 use seamwright_tests::bench::Question;
 
 /// No angle but the aim.
@@ -27,7 +28,7 @@ struct Outcome {
 /// 457.567·cos 40° + 102.846·sin 40° above the wire end, and 457.567·sin 40° − 102.846·cos 40° nearer to the arm. The station is
 /// turned about x by 45 degrees, so that the wire halves the fillet when it points down.
 fn outcome(over: f64, angles: &str) -> Outcome {
-    let (sin, cos) = 40_f64.to_radians().sin_cos();
+    let (sin, cos) = units::deg(40.0).sin_cos();
     let (nearer, above) = (457.567 * sin - 102.846 * cos, 457.567 * cos + 102.846 * sin);
     let stretched = 610.0 + 640_f64.hypot(130.0);
     let end_height = 610.0;
