@@ -81,7 +81,7 @@ impl Arm {
     /// How far (m) a place, given in the base frame, certainly lies outside everything that the point can come to, whatever the axis
     /// ranges; 0 where that is not shown.
     ///
-    /// The point stays in a ball that goes round axis 1, see [`Self::ball`]. For the wrist of the usual arm, stretched, that is exact.
+    /// The point stays in a ball that goes round axis 1, see `Self::ball`. For the wrist of the usual arm, stretched, that is exact.
     #[must_use]
     pub fn out_of_reach(&self, traced: &Traced, place_in_base: &Point3<f64>) -> f64 {
         let axis = &self.axes()[0];

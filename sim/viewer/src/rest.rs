@@ -75,11 +75,16 @@ fn wake_when_saved(source: Res<Source>, window: Res<EventLoopProxyWrapper>) {
     let window = (**window).clone();
     std::thread::spawn(move || {
         let mut seen = Source::saved(&file);
+        // More than once: the first may come too soon after a look for there to be another.
+        let mut calls = 0;
         loop {
             std::thread::sleep(Source::LOOK_EVERY);
             let at = Source::saved(&file);
             if at != seen {
-                seen = at;
+                (seen, calls) = (at, 3);
+            }
+            if calls > 0 {
+                calls -= 1;
                 // Where the window is gone there is nobody to wake.
                 if window.send_event(WinitUserEvent::WakeUp).is_err() {
                     return;

@@ -68,17 +68,17 @@ pub struct Paint {
     roughness: f32,
     #[uniform(0)]
     reflectance: f32,
-    /// 0: as bright as its colour, whatever light falls on it.
-    #[uniform(0)]
-    lit: u32,
     reckoned: Reckoned,
 }
 
-/// Where light is reckoned.
+/// Whether and where light is reckoned. No shader asks a uniform for it: a driver that puts the values of uniforms that are asked into the
+/// program makes the program anew for every body of every frame.
 #[repr(C)]
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub struct Reckoned {
     at_corners: bool,
+    /// Else as bright as its colour, whatever light falls on it.
+    lit: bool,
 }
 
 impl From<&Paint> for Reckoned {
@@ -119,10 +119,11 @@ impl Material for Paint {
         _: &MeshVertexBufferLayoutRef,
         key: MaterialPipelineKey<Self>,
     ) -> Result<(), SpecializedMeshPipelineError> {
-        if key.bind_group_data.at_corners {
-            pipeline.vertex.shader_defs.push("PLAIN".into());
+        let Reckoned { at_corners, lit } = key.bind_group_data;
+        for (name, _) in [("PLAIN", at_corners), ("LIT", lit)].into_iter().filter(|(_, holds)| *holds) {
+            pipeline.vertex.shader_defs.push(name.into());
             if let Some(fragment) = &mut pipeline.fragment {
-                fragment.shader_defs.push("PLAIN".into());
+                fragment.shader_defs.push(name.into());
             }
         }
         Ok(())
@@ -136,8 +137,7 @@ pub(super) fn set_up(mut commands: Commands, effort: Res<Effort>, mut paints: Re
         to_fill: FILL.normalize(),
         roughness: 1.0,
         reflectance: 0.25,
-        lit: 1,
-        reckoned: Reckoned { at_corners: *effort == Effort::Light },
+        reckoned: Reckoned { at_corners: *effort == Effort::Light, lit: true },
     };
     let mut plain = |red, green, blue, roughness| {
         paints.add(Paint { colour: Color::srgb(red, green, blue).into(), roughness, ..any.clone() })
@@ -155,7 +155,7 @@ pub(super) fn set_up(mut commands: Commands, effort: Res<Effort>, mut paints: Re
     let bead = plain(0.30, 0.27, 0.25, 0.5);
     let see_through = |red, green, blue, alpha| Paint {
         colour: Color::srgba(red, green, blue, alpha).into(),
-        lit: 0,
+        reckoned: Reckoned { lit: false, ..any.reckoned },
         ..any.clone()
     };
     let guard = paints.add(see_through(0.30, 0.38, 0.45, 0.13));
@@ -163,7 +163,8 @@ pub(super) fn set_up(mut commands: Commands, effort: Res<Effort>, mut paints: Re
     let glow = paints.add(see_through(0.75, 0.87, 1.0, 0.45));
     let blocked = paints.add(see_through(0.84, 0.22, 0.05, 0.75));
     let space = paints.add(see_through(0.20, 0.35, 0.50, 0.07));
-    let swept = paints.add(Paint { lit: 1, reflectance: 0.0, ..see_through(0.80, 0.66, 0.40, 0.30) });
+    let swept =
+        paints.add(Paint { reckoned: any.reckoned, reflectance: 0.0, ..see_through(0.80, 0.66, 0.40, 0.30) });
     let curtain = paints.add(see_through(0.80, 0.47, 0.65, 0.22));
     commands.insert_resource(Paints {
         links,

@@ -20,7 +20,6 @@ struct Paint {
     to_fill: vec3<f32>,
     roughness: f32,
     reflectance: f32,
-    lit: u32,
 }
 
 @group(#{MATERIAL_BIND_GROUP}) @binding(0) var<uniform> paint: Paint;
@@ -49,10 +48,10 @@ struct Corner {
 @vertex
 fn vertex(in: Vertex) -> Corner {
     var light = 1.0;
-    if paint.lit != 0u {
-        let normal = mesh_normal_local_to_world(in.normal, in.instance_index);
-        light = 0.30 + 0.62 * max(dot(normal, paint.to_high), 0.0) + 0.17 * max(dot(normal, paint.to_fill), 0.0);
-    }
+#ifdef LIT
+    let normal = mesh_normal_local_to_world(in.normal, in.instance_index);
+    light = 0.30 + 0.62 * max(dot(normal, paint.to_high), 0.0) + 0.17 * max(dot(normal, paint.to_fill), 0.0);
+#endif
     return Corner(on_screen(in, in_world(in)), vec4(paint.colour.rgb * light, paint.colour.a));
 }
 
@@ -85,9 +84,9 @@ fn fragment(in: VertexOutput, @builtin(front_facing) is_front: bool) -> @locatio
     input.material.perceptual_roughness = paint.roughness;
     input.material.reflectance = vec3(paint.reflectance);
     var colour = paint.colour;
-    if paint.lit != 0u {
-        colour = apply_pbr_lighting(input);
-    }
+#ifdef LIT
+    colour = apply_pbr_lighting(input);
+#endif
     return main_pass_post_lighting_processing(input, colour);
 }
 
