@@ -6,20 +6,17 @@
 use seamwright_kinematics::AxisValues;
 
 use super::air_move::{AirMoves, Blocked};
-use super::clearance::PairId;
 use super::proof::Unshown;
 use super::setup::{Along, Setup};
 use super::taught_piece::Piece;
 use super::trace::{Failure, Tracer};
 use super::violation::{Limit, Violation};
+use super::visit::SAME_PLACE;
 use super::{ExternalLaw, Move, MoveKind, PathPoint};
 use crate::cell::{GivenMove, GivenPoint, GivenStance, SeamId, SeamPath};
 
 /// The arm comes out at a taught stance to within this, rad; else it took another configuration there.
 pub(super) const SAME_STANCE: f64 = 0.01;
-
-/// Places nearer than this in every axis, rad, are one: there is no move between them.
-const SAME_PLACE: f64 = 1e-9;
 
 /// The moves from `from` over all `places` to `to`, the stance at the last of them; and the queries spent.
 pub(super) fn taught_air(
@@ -128,9 +125,8 @@ impl Walk<'_, '_> {
 
 fn blocked(failure: Failure) -> Blocked {
     let violation = failure.violation;
-    let of_pair = |pair: PairId| Blocked::Pair { pair, short: violation.amount };
     match violation.limit {
-        Limit::Clearance(pair) => of_pair(pair),
+        Limit::Clearance(pair) => Blocked::Pair { pair, short: violation.amount },
         Limit::Unshown(Unshown::Clearance(pair)) => Blocked::Unshown(pair),
         _ => Blocked::Taught(violation),
     }

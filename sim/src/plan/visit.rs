@@ -188,7 +188,7 @@ fn likely_air<'c>(cell: &Cell, candidates: &[Candidate<'_, 'c>], order: &[Vec<us
 }
 
 /// Places whose axes are all nearer than this, rad, are one place: there is no move between them.
-const SAME_PLACE: f64 = 1e-9;
+pub(super) const SAME_PLACE: f64 = 1e-9;
 
 /// Where arm and external axes stand between two moves.
 #[derive(Clone, Debug, PartialEq)]

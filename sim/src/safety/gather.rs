@@ -179,14 +179,8 @@ impl<'c> Seen<'c> {
         zone_from_world: &Pose,
         look: &Look<'_>,
     ) -> Option<Nearest> {
-        let near = |point: Point3<f64>| {
-            (signed_distance(&self.zone.region, &(zone_from_world * point)) - body.radius, point)
-        };
-        let nearest = along_edges(points)
-            .into_iter()
-            .map(near)
-            .reduce(|least, other| if other.0 < least.0 { other } else { least });
-        nearest.map(|(distance, point)| found(body, look, distance, point))
+        let far = |point: &Point3<f64>| signed_distance(&self.zone.region, &(zone_from_world * point));
+        nearest_by(far, body, points, look)
     }
 }
 
@@ -198,13 +192,23 @@ fn nearest_to_ends(
     zone_from_world: &Pose,
     look: &Look<'_>,
 ) -> Option<Nearest> {
-    let near = |point: Point3<f64>| {
+    let far = |point: &Point3<f64>| {
         let local = zone_from_world * point;
-        ((local.x.abs() - half_width).hypot(local.y) - body.radius, point)
+        (local.x.abs() - half_width).hypot(local.y)
     };
+    nearest_by(far, body, points, look)
+}
+
+/// What of a body is the least `far` (m), looked at along its edges, its radius taken off.
+fn nearest_by(
+    far: impl Fn(&Point3<f64>) -> f64,
+    body: &MovingBody,
+    points: &[Point3<f64>],
+    look: &Look<'_>,
+) -> Option<Nearest> {
     let nearest = along_edges(points)
         .into_iter()
-        .map(near)
+        .map(|point| (far(&point) - body.radius, point))
         .reduce(|least, other| if other.0 < least.0 { other } else { least });
     nearest.map(|(distance, point)| found(body, look, distance, point))
 }
