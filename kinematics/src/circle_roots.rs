@@ -12,10 +12,12 @@ use std::f64::consts::{FRAC_PI_4, TAU};
 
 use arrayvec::ArrayVec;
 
+use crate::turn::Turn;
+
 /// Arcs the circle is cut into at first.
-const ARCS: usize = 8;
+pub(crate) const ARCS: usize = 8;
 /// Tangent of a quarter of an arc: half an arc by half-angles.
-const ARC_END: f64 = 0.198_912_367_379_658;
+pub(crate) const ARC_END: f64 = 0.198_912_367_379_658;
 /// Arcs are halved so often at most: to about 2e-7 rad.
 const HALVINGS: u32 = 22;
 /// From here on (about 3e-3 rad) an arc with sign changes but no zero is given as a touch.
@@ -55,6 +57,12 @@ impl Root {
     }
 }
 
+impl<const N: usize> Piece<N> {
+    pub(crate) fn whole(arc: usize, coefficients: [f64; N]) -> Self {
+        Self { middle: arc as f64 * FRAC_PI_4, low: -1.0, high: 1.0, coefficients, halvings: 0 }
+    }
+}
+
 /// A trigonometric polynomial.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct CirclePolynomial<const N: usize> {
@@ -64,6 +72,13 @@ pub(crate) struct CirclePolynomial<const N: usize> {
     rounding: f64,
     /// A value no farther from zero than this may be a zero all the same.
     near: f64,
+}
+
+impl<const N: usize> CirclePolynomial<N> {
+    #[cfg(test)]
+    pub(crate) fn coefficients(&self) -> &[f64; N] {
+        &self.coefficients
+    }
 }
 
 /// Finds the zeros of trigonometric polynomials with `N` = 2 · degree + 1 coefficients from `S` = N + 2 values; holds
@@ -79,12 +94,13 @@ pub(crate) struct CircleRoots<const N: usize, const S: usize> {
 }
 
 /// A piece of the circle: the arc around `middle`, and there the part of x/`ARC_END` from `low` to `high`.
-struct Piece<const N: usize> {
+#[derive(Clone, Copy)]
+pub(crate) struct Piece<const N: usize> {
     middle: f64,
-    low: f64,
-    high: f64,
-    coefficients: [f64; N],
-    halvings: u32,
+    pub(crate) low: f64,
+    pub(crate) high: f64,
+    pub(crate) coefficients: [f64; N],
+    pub(crate) halvings: u32,
 }
 
 impl<const N: usize, const S: usize> CircleRoots<N, S> {
@@ -155,23 +171,32 @@ impl<const N: usize, const S: usize> CircleRoots<N, S> {
             return roots;
         }
         for arc in 0..ARCS {
-            let mut about_middle = *coefficients;
-            for k in 1..=Self::DEGREE {
-                let (cos, sin) = self.turns[k * arc % ARCS];
-                let (a, b) = (coefficients[2 * k - 1], coefficients[2 * k]);
-                about_middle[2 * k - 1] = a * cos + b * sin;
-                about_middle[2 * k] = b * cos - a * sin;
-            }
-            let piece = Piece {
-                middle: arc as f64 * FRAC_PI_4,
-                low: -1.0,
-                high: 1.0,
-                coefficients: times(&self.bernstein, &about_middle),
-                halvings: 0,
-            };
-            search(&piece, polynomial, &mut roots);
+            search(&self.piece(coefficients, arc), polynomial, &mut roots);
         }
         roots
+    }
+
+    /// An arc, whole.
+    pub(crate) fn piece(&self, coefficients: &[f64; N], arc: usize) -> Piece<N> {
+        Piece::whole(arc, times(&self.bernstein, &self.about_middle(coefficients, arc)))
+    }
+
+    /// Coefficients for angles from the middle of an arc.
+    pub(crate) fn about_middle(&self, coefficients: &[f64; N], arc: usize) -> [f64; N] {
+        let mut about_middle = *coefficients;
+        for k in 1..=Self::DEGREE {
+            let (cos, sin) = self.turns[k * arc % ARCS];
+            let (a, b) = (coefficients[2 * k - 1], coefficients[2 * k]);
+            about_middle[2 * k - 1] = a * cos + b * sin;
+            about_middle[2 * k] = b * cos - a * sin;
+        }
+        about_middle
+    }
+
+    /// The turn to the middle of an arc.
+    pub(crate) fn middle(&self, arc: usize) -> Turn {
+        let (cos, sin) = self.turns[arc];
+        Turn { cos, sin }
     }
 }
 
@@ -239,7 +264,7 @@ fn touch(at: f64, zeros: usize, roots: &mut ArrayVec<Root, MOST>) {
 }
 
 /// Both halves of a piece, by repeated means of neighbouring coefficients (de Casteljau).
-fn halves<const N: usize>(piece: &Piece<N>) -> [Piece<N>; 2] {
+pub(crate) fn halves<const N: usize>(piece: &Piece<N>) -> [Piece<N>; 2] {
     let mut lower = [0.0; N];
     let mut upper = piece.coefficients;
     for (j, lower) in lower.iter_mut().enumerate() {
@@ -256,7 +281,7 @@ fn halves<const N: usize>(piece: &Piece<N>) -> [Piece<N>; 2] {
     ]
 }
 
-fn sign_changes<const N: usize>(coefficients: &[f64; N]) -> usize {
+pub(crate) fn sign_changes<const N: usize>(coefficients: &[f64; N]) -> usize {
     let mut changes = 0;
     let mut last = 0.0;
     for &c in coefficients {

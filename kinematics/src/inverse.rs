@@ -83,7 +83,7 @@ pub struct Solutions {
 
 impl Solutions {
     /// None yet.
-    fn none() -> Self {
+    pub(crate) fn none() -> Self {
         Self { all: ArrayVec::new(), shortfall: None, unresolved: 0 }
     }
 }
@@ -118,7 +118,7 @@ impl Arm {
     pub fn inverse(&self, base_from_flange: &Pose, near: &AxisValues) -> Solutions {
         let mut solutions = Solutions::none();
         let Some(solver) = self.solver().ok().filter(|_| is_sane(base_from_flange)) else { return solutions };
-        if solver.usual.as_ref().is_some_and(|usual| usual.solve(base_from_flange, &mut solutions)) {
+        if solver.plain.as_ref().is_some_and(|plain| plain.solve(base_from_flange, &mut solutions)) {
             return solutions;
         }
         solver.solve_carefully(base_from_flange, near, &mut solutions);
@@ -152,14 +152,14 @@ impl Arm {
         mut each: impl FnMut(usize, &Solutions),
     ) {
         let (eights, rest) = base_from_flange.as_chunks();
-        let Some((solver, usual)) = self.solver().ok().and_then(|s| s.usual.as_ref().map(|usual| (s, usual)))
+        let Some((solver, plain)) = self.solver().ok().and_then(|s| s.plain.as_ref().map(|plain| (s, plain)))
         else {
             base_from_flange.iter().enumerate().for_each(|(i, pose)| each(i, &self.inverse(pose, near)));
             return;
         };
         let mut solutions: [Solutions; LANES] = std::array::from_fn(|_| Solutions::none());
         for (eight, poses) in eights.iter().enumerate() {
-            let careful = usual.solve_eight(poses, &mut solutions);
+            let careful = plain.solve_eight(poses, &mut solutions);
             for (lane, solutions) in solutions.iter_mut().enumerate() {
                 if careful[lane] && is_sane(&poses[lane]) {
                     solver.solve_carefully(&poses[lane], near, solutions);
@@ -475,7 +475,7 @@ mod tests {
             axes[if stretched { 2 } else { 4 }] *= bent;
             prop_assume!(upper.abs().min(fore.abs()) > 0.02);
             let solver = arm.solver().expect("usual");
-            prop_assert!(solver.usual.is_some());
+            prop_assert!(solver.plain.is_some());
             let pose = arm.base_from_flange(&axes);
             let quick = arm.inverse(&pose, &axes);
             let mut careful = Solutions::none();

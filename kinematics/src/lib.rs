@@ -8,7 +8,7 @@
 //! - `differential`: axis rates for a motion of the tool, and how they grow near a singularity
 //! - `enclosure`: how far the axes can travel while the tool stays near a place
 //! - `inverse`: every axis vector that reaches a pose
-//! - `usual`: the same for the usual arms, eight at once
+//! - `plain`, `usual`, `skew_ways`: the same in plain arithmetic, eight at once, where nothing is singular
 //! - `correction`: from next to a solution to it, or to where two of them touch
 //! - `limits`: ranges and speeds of axes and motors, and what exceeds them
 //! - `coupling`, `dependent_range`: limits that are not those of one axis by itself
@@ -26,6 +26,7 @@ mod arm;
 mod arm_file;
 mod builder;
 mod circle_roots;
+mod clear_zeros;
 mod configuration;
 mod correction;
 mod coupling;
@@ -43,8 +44,10 @@ mod lines;
 mod load;
 mod nearest;
 pub mod placement;
+mod plain;
 mod region;
 mod skew_shoulder;
+mod skew_ways;
 mod solver;
 mod spherical_wrist;
 mod three_parallel;

@@ -6,6 +6,7 @@
 //! | 4, 5, 6 meet; 1 to 3 anyhow | polynomial of degree 4, `skew_shoulder` | Pieper: four ways to carry the wrist |
 //! | 2, 3, 4 parallel; 5 and 6 meet | closed form, `three_parallel` | derived there |
 //! | first and third, 5 square to 4 and 6 | the same in plain arithmetic, `usual`, but for singular poses | - |
+//! | second | the same in plain arithmetic, `skew_ways`, but for singular poses | - |
 //! | one of these, seen from the flange | the same, the arm turned round | - |
 //! | any other | determinant of degree 16, `general` | Raghavan and Roth 1990 |
 //!
@@ -19,10 +20,10 @@ use nalgebra::Vector3;
 use crate::general::General;
 use crate::inverse::{Shortfall, Solution, Solutions, is_same};
 use crate::lines::Lines;
+use crate::plain::Plain;
 use crate::skew_shoulder::SkewShoulder;
 use crate::spherical_wrist::{Slack, SphericalWrist, Stance};
 use crate::three_parallel::ThreeParallel;
-use crate::usual::Usual;
 use crate::wrist::Wrist;
 use crate::{AxisValues, Pose};
 
@@ -137,7 +138,7 @@ pub(crate) struct Solver {
     /// Whether solutions must be corrected on the true arm.
     pub(crate) corrects: bool,
     /// The quick way, where the arm has one.
-    pub(crate) usual: Option<Box<Usual>>,
+    pub(crate) plain: Option<Plain>,
 }
 
 impl Solver {
@@ -159,16 +160,9 @@ impl Solver {
         let corrects =
             deviation > ROUNDING || matches!(method, Method::SkewShoulder(_) | Method::Reversed(_));
         let slack = if deviation > ROUNDING { Slack::about(deviation) } else { Slack::EXACT };
-        let usual = match &method {
-            Method::ParallelElbow(_) if !corrects => {
-                lines.meeting_point(&[3, 4, 5]).and_then(|(centre, _)| Usual::spherical_wrist(lines, centre))
-            }
-            Method::ThreeParallel(_) if !corrects => {
-                lines.meeting_point(&[4, 5]).and_then(|(centre, _)| Usual::three_parallel(lines, centre))
-            }
-            _ => None,
-        };
-        Ok(Self { method, lines: lines.clone(), slack, corrects, usual: usual.map(Box::new) })
+        let is_exact = slack.is_exact() && !matches!(method, Method::Reversed(_));
+        let plain = if is_exact { Plain::of(&method, lines) } else { None };
+        Ok(Self { method, lines: lines.clone(), slack, corrects, plain })
     }
 
     /// Puts every solution into `solutions`, which must be empty, corrected on the true arm; if there is none, how far they are.

@@ -27,7 +27,7 @@ use crate::wrist::EXACT;
 use crate::{AxisValues, Pose};
 
 /// Below these, squared sines and squares of lengths (m²) are left to the careful way.
-const LEAST_SINE: f64 = 1e-8;
+pub(crate) const LEAST_SINE: f64 = 1e-8;
 const LEAST_LENGTH: f64 = 1e-8;
 
 /// The constants of such an arm.
@@ -471,7 +471,7 @@ impl Ways {
 }
 
 /// Also false where `room` is not a number.
-fn has_room(room: f64) -> bool {
+pub(crate) fn has_room(room: f64) -> bool {
     room > 0.0
 }
 

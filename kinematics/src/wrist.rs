@@ -9,6 +9,7 @@ use nalgebra::{Matrix3, UnitQuaternion, Vector2, Vector3};
 use crate::lines::Lines;
 use crate::spherical_wrist::{NOTHING, SAME, Slack, frame_around};
 use crate::turn::Turn;
+use crate::usual::LEAST_SINE;
 use crate::{AxisValues, Pose};
 
 /// Directions are square where the cosine between them is less: rounding of what stands in a file.
@@ -53,6 +54,7 @@ impl Carried {
         Self { fixed: frame * along, cos: frame * (vector - along), sin: frame * axis.cross(vector) }
     }
 
+    #[inline(always)]
     fn at(&self, turn: Turn) -> Vector3<f64> {
         self.fixed + self.cos * turn.cos + self.sin * turn.sin
     }
@@ -145,6 +147,35 @@ impl Wrist {
             found.push((second, wanted.is_none()));
         }
         found
+    }
+
+    /// The same for one of both wrists, axis 5 opened to the side of `over` (1 or −1), in plain arithmetic; the room to where the wrist is
+    /// singular or at its edge, and above 0 where it can turn so at all. Axes 4 and 6 have common factors.
+    #[inline(always)]
+    pub(crate) fn turns_plainly(
+        &self,
+        [axis6, across6]: &[Vector3<f64>; 2],
+        over: f64,
+    ) -> ([Turn; 3], f64, f64) {
+        let (axis6, across6) = (self.frame4 * axis6, self.frame4 * across6);
+        let aside = axis6.x * axis6.x + axis6.y * axis6.y;
+        let (below, above) = (axis6.z - 1.0, axis6.z + 1.0);
+        let sine = (aside + below * below) / 4.0 - self.half_difference;
+        let cosine = (aside + above * above) / 4.0 - self.half_sum;
+        let product = sine * cosine;
+        let sum = 1.0 / (sine + cosine);
+        let opening = Turn { cos: (cosine - sine) * sum, sin: over * 2.0 * product.max(0.0).sqrt() * sum };
+        let turn5 = self.straight.then(opening);
+        let bent = self.carried6.at(turn5);
+        let turn4 = Turn { cos: axis6.x, sin: axis6.y }.then(Turn { cos: bent.x, sin: -bent.y });
+        let length = 1.0 / (turn4.cos * turn4.cos + turn4.sin * turn4.sin).sqrt();
+        let turn4 = Turn { cos: turn4.cos * length, sin: turn4.sin * length };
+        let back = turn4.back().turn(across6.xy());
+        let rest = Vector3::new(back.x, back.y, across6.z);
+        let [first, second] = &self.carried_across6;
+        let turn6 = Turn { cos: first.at(turn5).dot(&rest), sin: second.at(turn5).dot(&rest) };
+        let reached = sine.min(cosine);
+        ([turn4, turn5, turn6], (product.abs() - LEAST_SINE).min(aside - LEAST_SINE), reached)
     }
 
     /// Axes 4 to 6 with axis 5 opened by `opening`; `wanted` is where axis 6 must point and `across6` the vector across it, in the

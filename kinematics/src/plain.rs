@@ -1,0 +1,53 @@
+//! Decides which arms have ways in plain arithmetic, and asks for them before anything is looked at by itself.
+
+use nalgebra::Vector3;
+
+use crate::Pose;
+use crate::angle::LANES;
+use crate::inverse::Solutions;
+use crate::lines::Lines;
+use crate::skew_ways::SkewWays;
+use crate::solver::Method;
+use crate::usual::Usual;
+
+/// The quick way of an arm whose lines are of its class but for rounding.
+#[derive(Clone, Debug)]
+pub(crate) enum Plain {
+    Usual(Box<Usual>),
+    Skew(Box<SkewWays>),
+}
+
+impl Plain {
+    /// That of `lines`, which `method` serves; none where it has none.
+    pub(crate) fn of(method: &Method, lines: &Lines) -> Option<Self> {
+        let centre =
+            |axes: &[usize]| -> Option<Vector3<f64>> { lines.meeting_point(axes).map(|(centre, _)| centre) };
+        let usual = |arm: Usual| Self::Usual(Box::new(arm));
+        match method {
+            Method::ParallelElbow(_) => Usual::spherical_wrist(lines, centre(&[3, 4, 5])?).map(usual),
+            Method::ThreeParallel(_) => Usual::three_parallel(lines, centre(&[4, 5])?).map(usual),
+            Method::SkewShoulder(_) => Some(Self::Skew(Box::new(SkewWays::new(lines, centre(&[3, 4, 5])?)))),
+            Method::General(_) | Method::Reversed(_) => None,
+        }
+    }
+
+    /// Puts every solution for `base_from_flange` into `solutions`; none, and false, where the careful way is needed.
+    pub(crate) fn solve(&self, base_from_flange: &Pose, solutions: &mut Solutions) -> bool {
+        match self {
+            Self::Usual(arm) => arm.solve(base_from_flange, solutions),
+            Self::Skew(arm) => arm.solve(base_from_flange, solutions),
+        }
+    }
+
+    /// The same for eight poses; which of them need the careful way.
+    pub(crate) fn solve_eight(
+        &self,
+        poses: &[Pose; LANES],
+        solutions: &mut [Solutions; LANES],
+    ) -> [bool; LANES] {
+        match self {
+            Self::Usual(arm) => arm.solve_eight(poses, solutions),
+            Self::Skew(arm) => std::array::from_fn(|lane| !arm.solve(&poses[lane], &mut solutions[lane])),
+        }
+    }
+}
