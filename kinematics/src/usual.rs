@@ -26,9 +26,14 @@ use crate::turn::Turn;
 use crate::wrist::EXACT;
 use crate::{AxisValues, Pose};
 
+/// So many ways are worked out: a spherical wrist turned over leaves axes 1 to 3 as they are, and is thought of at the end.
+const WAYS: usize = 4;
 /// Below these, squared sines and squares of lengths (m²) are left to the careful way.
 pub(crate) const LEAST_SINE: f64 = 1e-8;
 const LEAST_LENGTH: f64 = 1e-8;
+
+mod hand;
+use hand::Hand;
 
 /// The constants of such an arm.
 #[derive(Clone, Debug)]
@@ -66,21 +71,11 @@ pub(crate) struct Usual {
     hand: Option<Hand>,
 }
 
-/// From axis 4 to where axes 5 and 6 meet, across axis 4 at axis values 0, in the shoulder frame.
-#[derive(Clone, Copy, Debug)]
-struct Hand {
-    way: Vector2<f64>,
-    /// 1 where axis 4 points as axis 2 does, −1 where it points the other way.
-    sense4: f64,
-}
-
 /// A way among those to one pose.
 #[derive(Clone, Copy)]
 struct Choice {
     /// Which turn of axis 1.
     turn1: usize,
-    /// 1, or −1 for the wrist turned over.
-    over: f64,
     /// 1 or −1: to which side the elbow bends.
     side: f64,
 }
@@ -107,7 +102,6 @@ struct Ways {
     cos1: [f64; LANES],
     sin1: [f64; LANES],
     /// See [`Choice`].
-    over: [f64; LANES],
     side: [f64; LANES],
     /// Above 0 where the lane is the whole answer.
     room: [f64; LANES],
@@ -127,7 +121,7 @@ impl Usual {
         let way = Vector2::new(first.dot(&hand), second.dot(&hand));
         let sense4 = moved.direction[1].dot(&lines.direction[3]).signum();
         let arm = Self::spherical_wrist(&moved, hand_centre)?;
-        Some(Self { hand: Some(Hand { way, sense4 }), ..arm })
+        Some(Self { hand: Some(Hand::new(way, sense4, arm.upper, arm.fore)), ..arm })
     }
 
     /// The constants for an arm of `lines` whose axes 2 and 3 are parallel and whose axes 4 to 6 meet in `wrist_centre`; none where the
@@ -182,6 +176,9 @@ impl Usual {
         if !has_room(room) {
             return false;
         }
+        if let Some(hand) = &self.hand {
+            return hand.solve(self, &wanted, &turns, solutions);
+        }
         let (mut asked, mut ways) = (Asked::default(), Ways::default());
         for lane in 0..LANES {
             asked.put(lane, &wanted);
@@ -197,31 +194,26 @@ impl Usual {
         poses: &[Pose; LANES],
         solutions: &mut [Solutions; LANES],
     ) -> [bool; LANES] {
+        if let Some(hand) = &self.hand {
+            return hand.solve_eight(self, poses, solutions);
+        }
         let mut asked = Asked::default();
-        let mut ways: [Ways; 8] = Default::default();
+        let mut ways: [Ways; WAYS] = Default::default();
         let mut room = [0.0; LANES];
-        fill_eight(self, poses, &mut asked, &mut ways[..self.ways()], &mut room);
+        fill_eight(self, poses, &mut asked, &mut ways, &mut room);
         std::array::from_fn(|lane| {
             !has_room(room[lane]) || !self.take(|way| (&ways[way], lane), &mut solutions[lane])
         })
     }
 
-    /// How many ways are worked out. A spherical wrist turned over leaves axes 1 to 3 as they are, and is thought of at the end.
-    fn ways(&self) -> usize {
-        if self.hand.is_some() { 8 } else { 4 }
-    }
-
     fn choice(&self, way: usize) -> Choice {
         let sign = |bit: usize| if bit == 0 { 1.0 } else { -1.0 };
-        match self.hand {
-            Some(_) => Choice { turn1: way / 4 % 2, over: sign(way / 2 % 2), side: sign(way % 2) },
-            None => Choice { turn1: way / 2 % 2, over: 1.0, side: sign(way % 2) },
-        }
+        Choice { turn1: way / 2 % 2, side: sign(way % 2) }
     }
 
     /// The solutions of all ways to one pose, each in a lane; none, and false, where the careful way is needed for one of them.
     fn take<'w>(&self, lane_of: impl Fn(usize) -> (&'w Ways, usize), solutions: &mut Solutions) -> bool {
-        let lanes = || (0..self.ways()).map(&lane_of);
+        let lanes = || (0..WAYS).map(&lane_of);
         if !lanes().all(|(ways, lane)| has_room(ways.room[lane])) {
             return false;
         }
@@ -234,9 +226,7 @@ impl Usual {
                 all.push(Solution { axes, free_axis: None });
             };
             push(axis4, opening, axis6);
-            if self.hand.is_none() {
-                push(half_a_turn_on(axis4), -opening, half_a_turn_on(axis6));
-            }
+            push(half_a_turn_on(axis4), -opening, half_a_turn_on(axis6));
         }
         !all.is_empty()
     }
@@ -280,24 +270,32 @@ impl Usual {
         self.shoulder_from_foot * Vector3::new(flat.x, flat.y, v.z)
     }
 
-    /// Axes 2, 3 (in the sense of axis 2) and both together, that bring the wrist centre `way` from axis 2; the room, and how far the
-    /// elbow reaches. By the half-angle law in the triangle of upper arm, forearm and way.
+    /// Axis 3 past stretched to the positive side, with the wrist centre `way` from axis 2; the room, and how far the elbow reaches. By the
+    /// half-angle law in the triangle of upper arm, forearm and way.
     #[inline(always)]
-    fn elbow(&self, way: Vector2<f64>, side: f64) -> ([Turn; 3], f64, f64) {
+    fn bend(&self, way: Vector2<f64>) -> (Turn, f64, f64) {
         let square = way.norm_squared();
         let to_longest = (self.longest - square) * self.over_between;
         let to_shortest = (square - self.shortest) * self.over_between;
         let product = to_longest * to_shortest;
-        let bend = Turn { cos: to_shortest - to_longest, sin: side * 2.0 * product.max(0.0).sqrt() };
-        let turn3 = self.stretched.then(bend);
+        let bend = Turn { cos: to_shortest - to_longest, sin: 2.0 * product.max(0.0).sqrt() };
+        let room = (product.abs() - LEAST_SINE).min(square - LEAST_LENGTH);
+        (bend, room, to_longest.min(to_shortest))
+    }
+
+    /// Axes 2, 3 (in the sense of axis 2) and both together, that bring the wrist centre `way` from axis 2; the room, and how far the
+    /// elbow reaches.
+    #[inline(always)]
+    fn elbow(&self, way: Vector2<f64>, side: f64) -> ([Turn; 3], f64, f64) {
+        let (bend, room, reached) = self.bend(way);
+        let turn3 = self.stretched.then(bend.signed(side));
         let folded = self.upper + turn3.turn(self.fore);
-        let over = 1.0 / square;
+        let over = 1.0 / way.norm_squared();
         let turn2 = Turn {
             cos: (way.x * folded.x + way.y * folded.y) * over,
             sin: (way.y * folded.x - way.x * folded.y) * over,
         };
-        let room = (product.abs() - LEAST_SINE).min(square - LEAST_LENGTH);
-        ([turn2, turn3, turn2.then(turn3)], room, to_longest.min(to_shortest))
+        ([turn2, turn3, turn2.then(turn3)], room, reached)
     }
 
     /// Axis 4, the opening of axis 5 and axis 6, with common factors, with axes 1 to 3 at `turn1` and `turn23`; and the room.
@@ -328,44 +326,13 @@ impl Usual {
         ([turn2, turn3.signed(self.sense3), turn4, opening, turn6], room, reached)
     }
 
-    /// The same where axes 2, 3 and 4 are parallel: the orientation comes first, and tells where the hand needs axis 4.
-    #[inline(always)]
-    fn way_with_hand(
-        &self,
-        hand: &Hand,
-        wanted: &Wanted,
-        turn1: Turn,
-        over: f64,
-        side: f64,
-    ) -> ([Turn; 5], f64, f64) {
-        let turned_over = |turn: Turn| Turn { cos: over * turn.cos, sin: over * turn.sin };
-        let ([turn234, opening, turn6], wrist_room) = self.wrist(wanted, turn1, Turn::NONE);
-        let factor = 1.0 / opening.sin;
-        let turn234 = turned_over(Turn { cos: turn234.cos * factor, sin: turn234.sin * factor });
-        let swing = turn234.turn(hand.way) - hand.way;
-        let way = self.in_link1(turn1, &wanted.centre).xy() - self.point2 - swing;
-        let ([turn2, turn3, turn23], elbow_room, reached) = self.elbow(way, side);
-        let turn4 = turn234.then(turn23.back()).signed(hand.sense4);
-        let turns = [turn2, turn3.signed(self.sense3), turn4, opening.signed(over), turned_over(turn6)];
-        (turns, elbow_room.min(wrist_room), reached)
-    }
-
     /// Finds eight ways.
     #[inline(always)]
     fn fill(&self, asked: &Asked, ways: &mut Ways) {
-        // The question which arm it is must not stand inside the loops.
-        if let Some(hand) = self.hand {
-            for i in 0..LANES {
-                let turn1 = ways.turn1(i);
-                let way = self.way_with_hand(&hand, &asked.get(i), turn1, ways.over[i], ways.side[i]);
-                ways.found(i, turn1, &way);
-            }
-        } else {
-            for i in 0..LANES {
-                let turn1 = ways.turn1(i);
-                let way = self.way(&asked.get(i), turn1, ways.side[i]);
-                ways.found(i, turn1, &way);
-            }
+        for i in 0..LANES {
+            let turn1 = ways.turn1(i);
+            let way = self.way(&asked.get(i), turn1, ways.side[i]);
+            ways.found(i, turn1, &way);
         }
         for axis in 0..6 {
             for i in 0..LANES {
@@ -434,7 +401,6 @@ impl Default for Ways {
         Self {
             cos1: row,
             sin1: row,
-            over: row,
             side: row,
             room: row,
             reached: row,
@@ -450,7 +416,6 @@ impl Ways {
     fn put(&mut self, lane: usize, turns: &[Turn; 2], choice: Choice) {
         self.cos1[lane] = turns[choice.turn1].cos;
         self.sin1[lane] = turns[choice.turn1].sin;
-        self.over[lane] = choice.over;
         self.side[lane] = choice.side;
     }
 
