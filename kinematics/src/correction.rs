@@ -5,7 +5,7 @@
 //! itself is sharp: along the one motion that is idle there the least singular value changes its sign. So it is sought as such, by
 //! Newton's steps on that value, and handed out where the flange then misses the pose by no more than rounding.
 
-use nalgebra::{Matrix6, Vector3, Vector6};
+use nalgebra::{Matrix6, Vector6};
 
 use crate::lines::Lines;
 use crate::turn::wrapped;
@@ -175,44 +175,8 @@ impl Lines {
         None
     }
 
-    /// The flange's nearest place to the wanted one with the flange turned as wanted, downhill from `axes`; none where no
-    /// such turn is found. Steps keep the turn (to first order) and go along the rest as far as that helps.
-    pub(crate) fn nearest_place(&self, mut axes: AxisValues, wanted: &Pose) -> Option<Vector3<f64>> {
-        let mut damping = 1e-3;
-        // The turn counts for so much more than the place that it is met to about 1e-9 rad.
-        let weight = 1e4;
-        let error = |at: &Self| {
-            let mut left = at.left_to(wanted);
-            left.fixed_rows_mut::<3>(3).scale_mut(weight);
-            left
-        };
-        let mut at = self.at(&axes);
-        let mut left = error(&at);
-        for _ in 0..200 {
-            let mut jacobian = at.jacobian();
-            jacobian.fixed_rows_mut::<3>(3).scale_mut(weight);
-            let slope = jacobian.transpose() * left;
-            let normal = jacobian.transpose() * jacobian + Matrix6::identity() * damping;
-            let step = normal.cholesky()?.solve(&slope);
-            if step.amax() < 1e-10 {
-                break;
-            }
-            let next = axes + step;
-            let at_next = self.at(&next);
-            let left_next = error(&at_next);
-            if left_next.norm() < left.norm() {
-                (axes, at, left) = (next, at_next, left_next);
-                damping = (damping / 4.0).max(1e-9);
-            } else {
-                damping *= 8.0;
-            }
-        }
-        let turned = left.fixed_rows::<3>(3).norm() / weight < 1e-5;
-        turned.then_some(at.base_from_flange.translation.vector)
-    }
-
     /// What is left to the wanted pose: a way (m) and a rotation vector (rad), base axes.
-    fn left_to(&self, wanted: &Pose) -> Vector6<f64> {
+    pub(crate) fn left_to(&self, wanted: &Pose) -> Vector6<f64> {
         let turn = (wanted.rotation * self.base_from_flange.rotation.inverse()).scaled_axis();
         let way = wanted.translation.vector - self.base_from_flange.translation.vector;
         Vector6::new(way.x, way.y, way.z, turn.x, turn.y, turn.z)

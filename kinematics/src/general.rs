@@ -35,8 +35,6 @@ const FROM: [f64; 2] = [0.7, -1.9];
 const OWN: f64 = 1e-4;
 /// A touch is that of solutions whose value of `first` is no farther away (rad).
 const TOUCHING: f64 = 4e-3;
-/// Axis values from which the nearest place is sought.
-const STARTS: u64 = 24;
 /// Sample poses by which the cuts of an arm are compared.
 const SAMPLES: u64 = 12;
 /// At most so many solutions: the degree of the polynomial in the tangent of half an axis.
@@ -155,9 +153,7 @@ impl General {
         let mut scaled = *base_from_flange;
         scaled.translation.vector /= self.size;
         let wanted = scaled.translation.vector;
-        let places = (0..STARTS).filter_map(|k| self.lines.nearest_place(sample_axes(k), &scaled));
-        let off = |place: &Vector3<f64>| (place - wanted).norm();
-        let Some(nearest) = places.min_by(|a, b| off(a).total_cmp(&off(b))) else {
+        let Some(nearest) = self.lines.nearest_place(&scaled) else {
             return Shortfall { distance: 0.0, bound: ReachBound::Orientation };
         };
         let axis = self.lines.line(0);
@@ -166,7 +162,7 @@ impl General {
         };
         let bound =
             ReachBound::between(&profile(&wanted), &profile(&nearest), &profile(&self.lines.point[1]));
-        Shortfall { distance: off(&nearest) * self.size, bound }
+        Shortfall { distance: (nearest - wanted).norm() * self.size, bound }
     }
 
     /// Adds what one cut finds, and gives the zeros of its determinant.

@@ -9,6 +9,7 @@
 //! - `enclosure`: how far the axes can travel while the tool stays near a place
 //! - `inverse`: every axis vector that reaches a pose
 //! - `plain`, `usual`, `skew_ways`: the same in plain arithmetic, eight at once, where nothing is singular
+//! - `descent`: the nearest place to one out of reach
 //! - `correction`: from next to a solution to it, or to where two of them touch
 //! - `limits`: ranges and speeds of axes and motors, and what exceeds them
 //! - `coupling`, `dependent_range`: limits that are not those of one axis by itself
@@ -31,6 +32,7 @@ mod configuration;
 mod correction;
 mod coupling;
 mod dependent_range;
+mod descent;
 pub mod description;
 mod differential;
 pub mod document;

@@ -16,7 +16,7 @@ use nalgebra::{Matrix2, Vector2, Vector3};
 use crate::circle_roots::CircleRoots;
 use crate::inverse::{ReachBound, Shortfall, Solution};
 use crate::lines::{Line, Lines, turns_to};
-use crate::nearest::least_on_circle;
+use crate::nearest::least_on_torus;
 use crate::spherical_wrist::{NOTHING, Slack};
 use crate::turn::Turn;
 use crate::wrist::Wrist;
@@ -158,20 +158,27 @@ impl SkewShoulder {
         Kept([middle, (east - west) / 2.0, north - middle])
     }
 
-    /// Distance of the wrist centre from the nearest place that axes 1 to 3 can bring it to: about axis 1 only its
-    /// distance from that line and its height along it count, so axes 2 and 3 are sought, one within the other.
+    /// Distance of the wrist centre from the nearest place that axes 1 to 3 can bring it to: about axis 1 only its distance from that line
+    /// and its height along it count, so axes 2 and 3 are sought.
     pub(crate) fn shortfall_of(&self, base_from_flange: &Pose) -> Shortfall {
         let place = self.wrist.centre(base_from_flange);
-        let profile = |point: &Vector3<f64>| {
-            let axis = &self.axes[0];
-            Vector2::new(axis.distance(point), axis.direction.dot(&(point - axis.point)))
-        };
-        let wanted = profile(&place);
-        let of_2_and_3 = |q2: f64, q3: f64| (profile(&self.wrist_centre(&[0.0, q2, q3])) - wanted).norm();
-        let best_2 = |q3: f64| least_on_circle(|q2| of_2_and_3(q2, q3));
-        let (q3, distance) = least_on_circle(|q3| best_2(q3).1);
-        let nearest = profile(&self.wrist_centre(&[0.0, best_2(q3).0, q3]));
-        Shortfall { distance, bound: ReachBound::between(&wanted, &nearest, &profile(&self.axes[1].point)) }
+        let wanted = self.profile(&place);
+        let off = |turns: [Turn; 2]| (self.profile(&self.carried_by_2_and_3(turns)) - wanted).norm();
+        let [q2, q3] = least_on_torus(off);
+        let nearest = self.profile(&self.wrist_centre(&[0.0, q2, q3]));
+        let bound = ReachBound::between(&wanted, &nearest, &self.profile(&self.axes[1].point));
+        Shortfall { distance: (nearest - wanted).norm(), bound }
+    }
+
+    /// Distance from axis 1 and height along it.
+    fn profile(&self, point: &Vector3<f64>) -> Vector2<f64> {
+        let axis = &self.axes[0];
+        Vector2::new(axis.distance(point), axis.direction.dot(&(point - axis.point)))
+    }
+
+    /// The wrist centre with axis 1 at 0.
+    fn carried_by_2_and_3(&self, [turn2, turn3]: [Turn; 2]) -> Vector3<f64> {
+        self.axes[1].turned(turn2, &self.axes[2].turned(turn3, &self.centre)).point
     }
 
     pub(crate) fn wrist(&self) -> &Wrist {
