@@ -130,6 +130,9 @@ pub enum Limit {
         what: String,
         /// The step at which it was given up.
         finest_step_mm: f64,
+        /// Where a speed limit is not shown to be kept: travel speed at which a way over the seam is found; none where slower travel
+        /// alone does not help.
+        follows_at_mm_s: Option<f64>,
     },
 }
 
@@ -189,9 +192,9 @@ impl Stop {
     #[must_use]
     pub fn sentence(&self, unit: LengthUnit) -> String {
         let follows_at = match self.limit {
-            Limit::AxisSpeed { follows_at_mm_s, .. } | Limit::MotorSpeed { follows_at_mm_s, .. } => {
-                follows_at_mm_s
-            }
+            Limit::AxisSpeed { follows_at_mm_s, .. }
+            | Limit::MotorSpeed { follows_at_mm_s, .. }
+            | Limit::NotShown { follows_at_mm_s, .. } => follows_at_mm_s,
             _ => None,
         };
         let slower = slower_words(follows_at, unit);
@@ -283,9 +286,18 @@ impl Limit {
     /// `follows_at`: travel speed at which a way over the seam is found, m/s.
     fn new(binding: &Binding, follows_at: Option<f64>) -> Self {
         let mut limit = Self::of(&binding.constraint, binding.amount, binding.limit);
-        if let Self::AxisSpeed { follows_at_mm_s, .. } | Self::MotorSpeed { follows_at_mm_s, .. } = &mut limit
-        {
-            *follows_at_mm_s = follows_at.map(|speed| rounded(units::to_mm(speed), 6));
+        let told = match &mut limit {
+            Self::AxisSpeed { follows_at_mm_s, .. } | Self::MotorSpeed { follows_at_mm_s, .. } => {
+                Some(follows_at_mm_s)
+            }
+            Self::NotShown { follows_at_mm_s, .. } => {
+                matches!(binding.constraint, Constraint::NotShown(NotShown::Speed(_)))
+                    .then_some(follows_at_mm_s)
+            }
+            _ => None,
+        };
+        if let Some(told) = told {
+            *told = follows_at.map(|speed| rounded(units::to_mm(speed), 6));
         }
         limit
     }
@@ -334,7 +346,9 @@ impl Limit {
             },
             Constraint::Rule(rule) => Self::Procedure(RuleStop::new(rule, amount, limit)),
             Constraint::Flip(axis) => Self::Jump { axis: axis + 1, step_deg: deg(amount) },
-            Constraint::NotShown(what) => Self::NotShown { what: clause(what), finest_step_mm: mm(amount) },
+            Constraint::NotShown(what) => {
+                Self::NotShown { what: clause(what), finest_step_mm: mm(amount), follows_at_mm_s: None }
+            }
         }
     }
 
@@ -391,7 +405,7 @@ impl Limit {
                 format!("the arm would have to jump: axis {axis} by {} at once", angle(*step_deg))
             }
             Self::Procedure(rule) => rule.sentence(unit),
-            Self::NotShown { what, finest_step_mm } => format!(
+            Self::NotShown { what, finest_step_mm, .. } => format!(
                 "every sample keeps its limits, but down to steps of {} {} it is not shown in between that {what}",
                 unit.fine(*finest_step_mm),
                 unit.name()

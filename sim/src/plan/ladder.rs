@@ -4,14 +4,14 @@
 //! without an axis over its speed at travel speed. Clearance is asked lazily: only of layers that a best path runs through.
 //! Infeasible nodes keep what they violate, so that one minimax sweep over the same graph names the limit that binds.
 
-use std::f64::consts::TAU;
+use std::f64::consts::{PI, TAU};
 use std::ops::Range;
 
 use seamwright_kinematics::{Arm, AxisValues, Drive, SpeedUse};
 
 use super::TorchAngles;
 use super::violation::Violation;
-use super::whole_turns::are_whole_turns_apart;
+use super::whole_turns::{are_whole_turns_apart, turns_between};
 use crate::units;
 
 /// What a path is charged for. Rates are per metre of seam and edge charges are lengths in axis space or turn, so that
@@ -68,9 +68,6 @@ pub(super) fn jump() -> f64 {
 
 /// Nodes at the end of one stitch from which the next may be entered: the cheapest so far.
 const STITCH_ENTRIES: usize = 24;
-
-/// Whole turns are as exact as this, rad.
-const TURN_ROUNDING: f64 = 1e-6;
 
 /// A torch pose to try in every layer.
 #[derive(Clone, Copy, Debug)]
@@ -135,6 +132,8 @@ pub(super) struct Layer {
     pub nodes: Vec<Node>,
     /// Where in `nodes` each group of stances begins that are of one choice and whole turns of axes apart; and where the last ends.
     groups: Vec<u32>,
+    /// Of each node the whole turns from the first of its group, see [`turns_between`]: ascending within the group.
+    turns: Vec<i64>,
     /// `groups[first[c]..first[c + 1]]` belong to choice `c`.
     first: Vec<u32>,
 }
@@ -169,16 +168,24 @@ impl Layer {
     pub fn new(rung: Rung, nodes: Vec<Node>, choices: usize) -> Self {
         let mut groups: Vec<u32> = Vec::new();
         let mut first: Vec<u32> = Vec::with_capacity(choices + 1);
+        let mut turns: Vec<i64> = Vec::with_capacity(nodes.len());
+        let mut begin = 0;
         for (index, node) in nodes.iter().enumerate() {
             let is_new = first.len() <= node.choice as usize;
             first.resize(first.len().max(node.choice as usize + 1), groups.len() as u32);
-            if is_new || !are_whole_turns_apart(&nodes[index - 1].axes, &node.axes) {
+            let mut from_first = turns_between(&nodes[begin].axes, &node.axes);
+            let goes_on = !is_new
+                && are_whole_turns_apart(&nodes[begin].axes, &node.axes)
+                && turns.last().is_some_and(|last| *last < from_first);
+            if !goes_on {
                 groups.push(index as u32);
+                (begin, from_first) = (index, 0);
             }
+            turns.push(from_first);
         }
         first.resize(choices + 1, groups.len() as u32);
         groups.push(nodes.len() as u32);
-        Self { rung, nodes, groups, first }
+        Self { rung, nodes, groups, turns, first }
     }
 
     /// The nodes of a choice.
@@ -191,6 +198,15 @@ impl Layer {
     fn groups_of(&self, choice: u32) -> impl Iterator<Item = Range<usize>> {
         let groups = self.first[choice as usize] as usize..self.first[choice as usize + 1] as usize;
         groups.map(|group| self.groups[group] as usize..self.groups[group + 1] as usize)
+    }
+
+    /// Of a group, the stance on the whole turns next to `axes` (rad), if it is there.
+    fn on_turns_next_to(&self, group: &Range<usize>, axes: &AxisValues) -> Option<usize> {
+        if group.len() == 1 {
+            return Some(group.start);
+        }
+        let turns = turns_between(&self.nodes[group.start].axes, axes);
+        self.turns[group.clone()].binary_search(&turns).ok().map(|at| group.start + at)
     }
 }
 
@@ -230,18 +246,13 @@ impl Ladder<'_> {
         let begins = layer.rung.time.is_infinite() && !self.layers[k - 1].nodes.is_empty();
         let any: &[usize] = if begins { &[0] } else { &[] };
         let reached = |node: &&Node| {
-            let mut before = self.before(k, node.choice, any, |from| self.may_turn(from, node, &layer.rung));
+            let mut before = self.before(k, node, any);
             before.any(|(_, before)| self.edge_cost(before, node, &layer.rung, &weights).is_some())
         };
         let nodes: Vec<Node> = layer.nodes.iter().filter(reached).copied().collect();
         let left = !nodes.is_empty();
         self.layers[k] = Layer::new(layer.rung, nodes, self.choices.all.len());
         left
-    }
-
-    /// Whether every axis may go from one stance to another between the layer before `rung` and that of it.
-    pub fn may_step(&self, from: &AxisValues, to: &AxisValues, rung: &Rung) -> bool {
-        (0..6).all(|axis| (to[axis] - from[axis]).abs() <= self.allowed(axis, rung))
     }
 
     /// Where one node of a layer is blocked its neighbours often are too: asking the whole layer saves many sweeps.
@@ -271,14 +282,13 @@ impl Ladder<'_> {
                     next[index] = own + weights.from_home * travel;
                     continue;
                 }
-                let may_lead = |from: &Node| self.may_turn(from, node, &layer.rung);
-                for (from, before) in self.before(k, node.choice, &any, may_lead) {
+                for (from, before) in self.before(k, node, &any) {
                     let so_far = costs[from];
-                    if so_far + own >= next[index] {
+                    if !is_less(so_far + own, next[index]) {
                         continue;
                     }
                     let Some(edge) = self.edge_cost(before, node, &layer.rung, &weights) else { continue };
-                    if so_far + own + edge < next[index] {
+                    if is_less(so_far + own + edge, next[index]) {
                         next[index] = so_far + own + edge;
                         parent[index] = from as u32;
                     }
@@ -290,8 +300,7 @@ impl Ladder<'_> {
             costs = next;
             parents.push(parent);
         }
-        let last = (0..costs.len()).min_by(|a, b| costs[*a].total_cmp(&costs[*b]))?;
-        Some(trace_back(&parents, last))
+        Some(trace_back(&parents, first_of_least(costs)?))
     }
 
     /// The path whose worst violation is least, and that violation, unless it is shown to reach `bound` bands.
@@ -336,6 +345,7 @@ impl Ladder<'_> {
             let mut next = vec![f64::INFINITY; layer.nodes.len()];
             let mut parent = vec![0_u32; layer.nodes.len()];
             let any = self.cheapest_before(k, &values, 1);
+            let least = self.least_of_groups_before(k, &values);
             for (index, node) in layer.nodes.iter().enumerate() {
                 let own =
                     violation_of(node).map_or(0.0, |violation| violation.bands()).max(doubt(node.known));
@@ -343,18 +353,29 @@ impl Ladder<'_> {
                     next[index] = own;
                     continue;
                 }
-                for (from, before) in self.before(k, node.choice, &any, |_| true) {
+                let before = &self.layers[k - 1];
+                let mut best = (f64::INFINITY, 0);
+                let enter = |from: usize, best: &mut (f64, u32)| {
                     let so_far = values[from].max(own);
-                    if so_far >= next[index] {
-                        continue;
+                    if so_far >= best.0 {
+                        return;
                     }
-                    let edge =
-                        self.edge_violation(before, node, &layer.rung).map_or(0.0, |edge| edge.bands());
-                    if so_far.max(edge) < next[index] {
-                        next[index] = so_far.max(edge);
-                        parent[index] = from as u32;
+                    let edge = self.edge_violation(&before.nodes[from], node, &layer.rung);
+                    let worst = so_far.max(edge.map_or(0.0, |edge| edge.bands()));
+                    if worst < best.0 {
+                        *best = (worst, from as u32);
+                    }
+                };
+                for (from, _) in self.before(k, node, &any) {
+                    enter(from, &mut best);
+                }
+                // From other turns some axis jumps by half a turn or more.
+                for group in self.groups_before(k, node.choice).filter(|group| group.len() > 1) {
+                    if least[group.start].max(own).max(half_turn()) < best.0 {
+                        group.for_each(|from| enter(from, &mut best));
                     }
                 }
+                (next[index], parent[index]) = best;
             }
             values = next;
             parents.push(parent);
@@ -390,33 +411,37 @@ impl Ladder<'_> {
         all.reduce(|worst, next| if next.violation.exceeds(&worst.violation) { next } else { worst })
     }
 
-    /// The nodes of the layer before that a node of `choice` in layer `k` may be entered from: those of neighbouring choices, of which
-    /// one of each group that are whole turns apart is asked `may_lead` for all; where a stitch begins, any, since the torch is lifted
-    /// before it, of which `cheapest` are the ones worth trying.
+    /// The nodes of the layer before that `node` in layer `k` may be entered from without a jump: of those of neighbouring choices the ones
+    /// on the turns next to it; where a stitch begins, any, since the torch is lifted before it, of which `cheapest` are the ones worth
+    /// trying.
     fn before<'s>(
         &'s self,
         k: usize,
-        choice: u32,
+        node: &'s Node,
         cheapest: &'s [usize],
-        may_lead: impl Fn(&Node) -> bool,
     ) -> impl Iterator<Item = (usize, &'s Node)> {
         let layer = &self.layers[k - 1];
-        let neighbours: &[u32] = if self.layers[k].rung.time.is_finite() {
-            &self.choices.neighbours[choice as usize]
-        } else {
-            &[]
-        };
-        let groups = neighbours.iter().flat_map(|&choice| layer.groups_of(choice));
-        let groups = groups.filter(move |group| group.len() == 1 || may_lead(&layer.nodes[group.start]));
-        groups.flatten().chain(cheapest.iter().copied()).map(|index| (index, &layer.nodes[index]))
+        let groups = self.groups_before(k, node.choice);
+        let nearest = groups.filter_map(|group| layer.on_turns_next_to(&group, &node.axes));
+        nearest.chain(cheapest.iter().copied()).map(|index| (index, &layer.nodes[index]))
     }
 
-    /// Whether every axis may go from one stance to another on some whole turn of it.
-    fn may_turn(&self, from: &Node, to: &Node, rung: &Rung) -> bool {
-        (0..6).all(|axis| {
-            let step = to.axes[axis] - from.axes[axis];
-            (step - TAU * (step / TAU).round()).abs() <= self.allowed(axis, rung) + TURN_ROUNDING
-        })
+    /// Where in the layer before the groups are of the choices next to one in layer `k`; none where a stitch begins.
+    fn groups_before(&self, k: usize, choice: u32) -> impl Iterator<Item = Range<usize>> {
+        let goes_on = self.layers[k].rung.time.is_finite();
+        let neighbours: &[u32] = if goes_on { &self.choices.neighbours[choice as usize] } else { &[] };
+        neighbours.iter().flat_map(move |&choice| self.layers[k - 1].groups_of(choice))
+    }
+
+    /// The least of `values` in each group of the layer before, at the group's first node.
+    fn least_of_groups_before(&self, k: usize, values: &[f64]) -> Vec<f64> {
+        let mut least = values.to_vec();
+        let groups = k.checked_sub(1).map_or(&[][..], |before| &self.layers[before].groups);
+        for pair in groups.windows(2) {
+            let [start, end] = [pair[0], pair[1]].map(|at| at as usize);
+            least[start] = values[start..end].iter().copied().fold(f64::INFINITY, f64::min);
+        }
+        least
     }
 
     /// Where a stitch begins in layer `k`: the nodes of the layer before with the least values, at most `count`.
@@ -431,7 +456,7 @@ impl Ladder<'_> {
     }
 
     /// How far each axis may go between the rung before and this one, rad.
-    fn allowed(&self, axis: usize, rung: &Rung) -> f64 {
+    pub fn allowed(&self, axis: usize, rung: &Rung) -> f64 {
         if rung.time.is_finite() { jump().min(self.max_speed[axis] * rung.time) } else { f64::INFINITY }
     }
 
@@ -489,7 +514,31 @@ impl Ladder<'_> {
 /// The shorter way round from one turn to the other, rad.
 pub(super) fn turn_between(from: f64, to: f64) -> f64 {
     let turn = (to - from).rem_euclid(TAU);
-    if turn > std::f64::consts::PI { turn - TAU } else { turn }
+    if turn > PI { turn - TAU } else { turn }
+}
+
+/// Costs that differ by less are even, so that rounding chooses no way.
+const EVEN: f64 = 1e-9;
+
+/// A cost to sort by: even ones stay in their order.
+pub(super) fn rank(cost: f64) -> f64 {
+    (cost / EVEN).round()
+}
+
+/// Whether one cost is less than another by more than rounding can make.
+fn is_less(one: f64, other: f64) -> bool {
+    one < other - EVEN
+}
+
+/// Where the least cost stands; of even ones the first.
+pub(super) fn first_of_least(costs: impl IntoIterator<Item = f64>) -> Option<usize> {
+    let all = costs.into_iter().enumerate();
+    all.reduce(|least, next| if is_less(next.1, least.1) { next } else { least }).map(|(index, _)| index)
+}
+
+/// Bands of a jump by half a turn, less what rounding can make: no other turn than the nearest is fewer away.
+fn half_turn() -> f64 {
+    Violation::of_jump(0, PI).bands() - 1e-3
 }
 
 /// Bands that a node not yet measured counts for at least: what is known to be clear is gone through first.

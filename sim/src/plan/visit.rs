@@ -4,6 +4,7 @@ use seamwright_kinematics::AxisValues;
 
 use super::air_move::Blocked;
 use super::known_air::{AirWay, KnownAir};
+use super::ladder::first_of_least;
 use super::passage::{Passage, Passages};
 use super::seam_search::Way;
 use super::searched::Setups;
@@ -134,14 +135,11 @@ fn order_of_ways(cell: &Cell, candidates: &[Candidate<'_, '_>]) -> Vec<Vec<usize
                 costs[k - 1].iter().copied().zip(ends(&candidates[k - 1])).collect()
             };
             let start = first_stop(way);
-            let best = entries
-                .iter()
-                .enumerate()
-                .map(|(i, (cost, end))| (cost + time(end, &start) + way.cost, i))
-                .min_by(|a, b| a.0.total_cmp(&b.0))
-                .unwrap_or((0.0, 0));
-            next.push(best.0);
-            parent.push(best.1);
+            let sums: Vec<f64> =
+                entries.iter().map(|(cost, end)| cost + time(end, &start) + way.cost).collect();
+            let best = first_of_least(sums.iter().copied());
+            next.push(best.map_or(0.0, |best| sums[best]));
+            parent.push(best.unwrap_or(0));
         }
         costs.push(next);
         parents.push(parent);
@@ -151,9 +149,7 @@ fn order_of_ways(cell: &Cell, candidates: &[Candidate<'_, '_>]) -> Vec<Vec<usize
     for k in (0..candidates.len()).rev() {
         let waits = waiting(cell, &candidates[k]);
         let home = |i: usize| time(&last_stop(&candidates[k].ways[i]), &waits);
-        let choose = || {
-            (0..costs[k].len()).min_by(|a, b| (costs[k][*a] + home(*a)).total_cmp(&(costs[k][*b] + home(*b))))
-        };
+        let choose = || first_of_least(costs[k].iter().enumerate().map(|(i, cost)| cost + home(i)));
         best[k] = follow.or_else(choose).unwrap_or(0);
         follow = parents[k].get(best[k]).copied();
     }

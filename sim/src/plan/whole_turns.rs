@@ -17,6 +17,13 @@ const NEXT_TO_HOME: f64 = 3.0;
 const MOST_AXES: usize = 3;
 /// Turns to either end of a range within which the end may bind a way that goes on from there, straight in or out.
 const SPARE: f64 = 1.0;
+/// Where all axes together can be on no more turns than this, one of less than [`SPARE`] beyond the turn next to home is tried on all.
+const FEW: f64 = 8.0;
+/// Where they can be on more, an axis of this many turns is tried on one of them: any way that turns it by no more than one itself is
+/// within its range on some turn. One that comes to an end of the range from there has it tried on all after all.
+const TWO: f64 = 2.0;
+/// A range this little short of a number of turns has that many.
+const ROUNDING: f64 = 1e-9;
 /// No axis is followed over more turns than this to either side, whatever its range.
 const MOST_TURNS: f64 = 64.0;
 
@@ -59,7 +66,12 @@ impl WholeTurns {
         });
         let turns = |range: &Range| (range.max - range.min) / TAU;
         let bound = bound_together(cell);
-        let many = |i: &usize| !bound[*i] && turns(&free[*i]) > 1.0 + 2.0 * SPARE;
+        let unbound = |i: &usize| !bound[*i];
+        let all: f64 =
+            (0..6).filter(unbound).map(|i| (turns(&free[i]) + ROUNDING).floor().max(1.0)).product();
+        let least = if all > FEW { TWO - ROUNDING } else { 1.0 + 2.0 * SPARE };
+        let many = |i: &usize| unbound(i) && turns(&free[*i]) >= least;
+        let spare = |i: usize| if turns(&free[i]) > 1.0 + 2.0 * SPARE { SPARE } else { 0.0 };
         let count = (0..6).filter(many).count();
         let tried = std::array::from_fn(|i| {
             if !many(&i) {
@@ -67,11 +79,14 @@ impl WholeTurns {
             }
             let as_many = count <= MOST_AXES && turns(&free[i]) > NEXT_TO_HOME + 2.0 * SPARE;
             let half = 0.5 * TAU * if as_many { NEXT_TO_HOME } else { 1.0 };
-            let from_end = half + SPARE * TAU;
+            let from_end = half + spare(i).max(0.5) * TAU;
             let middle = cell.arm.home[i].max(free[i].min + from_end).min(free[i].max - from_end);
             Range { min: middle - half, max: middle + half }
         });
-        let spare = free.map(|free| Range { min: free.min + SPARE * TAU, max: free.max - SPARE * TAU });
+        let spare = std::array::from_fn(|i| {
+            let Range { min, max } = free[i];
+            Range { min: min + spare(i) * TAU, max: max - spare(i) * TAU }
+        });
         Self { tried, kept, spare }
     }
 
@@ -80,31 +95,46 @@ impl WholeTurns {
         self.tried == self.kept
     }
 
+    /// Whether an axis (0-based) is tried on some of its turns alone.
+    pub fn are_some_of(&self, axis: usize) -> bool {
+        self.tried[axis] != self.kept[axis]
+    }
+
     /// The same with an axis (0-based) tried on all its turns.
     pub fn with_all_of(mut self, axis: usize) -> Self {
         self.tried[axis] = self.kept[axis];
         self
     }
 
-    /// `axes` (rad) with those that are tried on some turns alone on the turns nearest to `near`.
-    pub fn nearest(&self, axes: &AxisValues, near: &AxisValues) -> AxisValues {
-        AxisValues::from_fn(|i, _| {
-            if self.tried[i] == self.kept[i] {
-                return axes[i];
+    /// `axes` (rad) with those that are tried on some turns alone on the turns nearest to `near`, if each axis (0-based) may go the step
+    /// from there.
+    pub fn nearest(
+        &self,
+        axes: &AxisValues,
+        near: &AxisValues,
+        may_go: impl Fn(usize, f64) -> bool,
+    ) -> Option<AxisValues> {
+        let mut on_nearest = *axes;
+        for i in 0..6 {
+            if self.are_some_of(i) {
+                on_nearest[i] += TAU * ((near[i] - axes[i]) / TAU).round();
             }
-            axes[i] + TAU * ((near[i] - axes[i]) / TAU).round()
-        })
+            if !may_go(i, on_nearest[i] - near[i]) {
+                return None;
+            }
+        }
+        Some(on_nearest)
     }
 
     /// Whether each axis that is tried on some turns alone is on the first of them, so that of stances that are whole turns of these apart
     /// one stands for all.
     pub fn is_on_first(&self, axes: &AxisValues) -> bool {
-        (0..6).all(|i| self.tried[i] == self.kept[i] || axes[i] < self.tried[i].min + TAU)
+        (0..6).all(|i| !self.are_some_of(i) || axes[i] < self.tried[i].min + TAU)
     }
 
     /// Whether some axis is no farther than `step` (rad) from values on which it is not tried.
     pub fn is_near_end(&self, axes: &AxisValues, step: f64) -> bool {
-        (0..6).any(|i| self.tried[i] != self.kept[i] && self.tried[i].margin(axes[i]) < step)
+        (0..6).any(|i| self.are_some_of(i) && self.tried[i].margin(axes[i]) < step)
     }
 
     pub fn beyond(&self, axes: &AxisValues) -> Beyond {
@@ -122,6 +152,14 @@ impl WholeTurns {
 /// Whether two stances put every link in the same place.
 pub(super) fn are_whole_turns_apart(one: &AxisValues, other: &AxisValues) -> bool {
     (other - one).iter().all(|step| (step - TAU * (step / TAU).round()).abs() < 1e-9)
+}
+
+/// The whole turns that bring each axis of `from` next to where it is in `to`, as one number: axis 1 counts first, axis 6 last, so that
+/// numbers of stances that are whole turns apart ascend as they do.
+pub(super) fn turns_between(from: &AxisValues, to: &AxisValues) -> i64 {
+    /// More than twice the turns of any range.
+    const BASE: i64 = 1024;
+    (to - from).iter().fold(0, |all, step| all * BASE + (step / TAU).round() as i64)
 }
 
 /// What of `range` is no more than half a turn past the `hose`'s, but a whole turn at least where the range has one: past it by more,

@@ -143,7 +143,10 @@ fn meshes(reading: &Reading<'_>, table: &Table<'_>) -> Vec<NamedMesh> {
     let file = table.text("file");
     let unit = table.choice("unit", &[("mm", Unit::Millimetre), ("m", Unit::Metre), ("inch", Unit::Inch)]);
     let up = table.opt_choice("up", &[("z", Up::Z), ("y", Up::Y)]).unwrap_or(Up::Z);
-    let (Some(file), Some(unit)) = (file, unit) else { return Vec::new() };
+    let Some(file) = file else { return Vec::new() };
+    // What is wrong with the file is told whatever unit it was drawn in.
+    let is_known = unit.is_some();
+    let unit = unit.unwrap_or(Unit::Millimetre);
     let path = beside(table.file().as_ref(), &file);
     let key = (path.clone(), unit, up == Up::Y);
     if let Some(known) = reading.meshes.borrow().get(&key) {
@@ -162,6 +165,9 @@ fn meshes(reading: &Reading<'_>, table: &Table<'_>) -> Vec<NamedMesh> {
         table.problem("file", wrong, None);
         mesh::Loaded { meshes: Vec::new(), notes: Vec::new() }
     });
+    if !is_known {
+        return Vec::new();
+    }
     if let Some(size) = too_large(&found.meshes) {
         let wrong = format!("this mesh reaches {size:.0} m from its origin");
         table.problem("unit", wrong, "check the unit it was drawn in".to_owned());

@@ -6,7 +6,7 @@
 use seamwright_kinematics::{Arm, AxisValues, Configuration};
 
 use super::{Choices, Search, Tries, Way};
-use crate::plan::ladder::Ladder;
+use crate::plan::ladder::{Ladder, rank};
 
 /// Ways kept of one seam besides the usual ones.
 const MOST: usize = 8;
@@ -69,7 +69,7 @@ impl Search<'_, '_> {
                 found.push(way);
             }
         }
-        found.sort_by(|a, b| a.cost.total_cmp(&b.cost));
+        found.sort_by(|a, b| rank(a.cost).total_cmp(&rank(b.cost)));
         found
     }
 }

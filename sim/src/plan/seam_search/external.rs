@@ -16,6 +16,7 @@ use super::{Effort, Found, Search, Way, as_taught, layer_step, layer_turn, searc
 use crate::cell::frames::{AxisUse, FrameId};
 use crate::cell::{Cell, Production, Seam, SeamId, SeamPath, WeldPosition};
 use crate::plan::air_move::AirMoves;
+use crate::plan::ladder::rank;
 use crate::plan::setup::{Along, Setup};
 use crate::plan::trace::{check_step, check_turn};
 use crate::plan::{Binding, ExternalLaw, Verdict, rule, turn};
@@ -329,7 +330,7 @@ fn best_ways(found: Vec<Found>) -> Option<Found> {
     let mut holding = found.into_iter().filter(|found| !found.ways.is_empty());
     let mut best = holding.next()?;
     best.ways.extend(holding.flat_map(|found| found.ways));
-    best.ways.sort_by(|a, b| a.cost.total_cmp(&b.cost));
+    best.ways.sort_by(|a, b| rank(a.cost).total_cmp(&rank(b.cost)));
     best.usual = best.ways.len();
     Some(best)
 }

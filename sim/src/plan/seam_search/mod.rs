@@ -34,7 +34,7 @@ use seamwright_kinematics::{AxisValues, Pose};
 
 use self::levels::{Levels, levels, levels_of_ends};
 use self::whether::Whether;
-use super::ladder::{Choice, Choices, Known, Ladder, Layer, Node, Rung, weights};
+use super::ladder::{Choice, Choices, Known, Ladder, Layer, Node, Rung, rank, weights};
 use super::proof::{Unshown, finest_step};
 use super::setup::{Along, Setup};
 use super::torch_way::Law;
@@ -161,6 +161,8 @@ struct Search<'a, 'c> {
     whole_turns: WholeTurns,
     /// An axis (0-based) that a way brings near an end of its range, beyond the turns on which it is tried.
     near_end: Option<usize>,
+    /// Whether ranges and hose limits of axes that are tried on some turns alone count as endless.
+    without_ends: bool,
     /// The last stance whose clearance was asked, and what it was.
     last_clear: Option<LastClear>,
     /// Whether ways by every other branch of the arm are kept too.
@@ -203,6 +205,7 @@ impl<'a, 'c> Search<'a, 'c> {
             whether: None,
             whole_turns: along.setup.whole_turns,
             near_end: None,
+            without_ends: false,
             last_clear: None,
             branches: false,
             by_other_branches: Vec::new(),
@@ -236,6 +239,7 @@ impl<'a, 'c> Search<'a, 'c> {
             return self.found(Verdict::Holds, ways, None, Vec::new());
         }
         let ends = levels(&self.between_ends(), None);
+        self.whole_turns = self.tracer.along.setup.whole_turns;
         let diagnosis = self.diagnose(&ends);
         if let Some(level) = diagnosis.nearly {
             self.turn_step = 0.25 * turn_step();
@@ -486,6 +490,9 @@ impl<'a, 'c> Search<'a, 'c> {
             self.near_end = None;
             let ways = self.ways_on_turns_tried(levels, turning);
             let Some(axis) = self.near_end.filter(|_| ways.is_empty()) else { return ways };
+            if !self.may_hold_without_ends(levels, turning) {
+                return ways;
+            }
             self.whole_turns = self.whole_turns.with_all_of(axis);
             self.forget_stances();
         }
@@ -509,7 +516,7 @@ impl<'a, 'c> Search<'a, 'c> {
         if self.branches && !ways.is_empty() {
             self.by_other_branches = self.ways_by_other_branches(&mut ladder, &choices, &ways, &mut tries);
         }
-        ways.sort_by(|a, b| a.cost.total_cmp(&b.cost));
+        ways.sort_by(|a, b| rank(a.cost).total_cmp(&rank(b.cost)));
         ways
     }
 
@@ -536,7 +543,7 @@ impl<'a, 'c> Search<'a, 'c> {
                     tries.too_fast += usize::from(is_too_fast);
                     let layer = self.layer_near(failure.s);
                     ladder.layers[layer].nodes[path[layer]].known = Known::Blocked;
-                    self.last_failure = Some(failure);
+                    self.note(failure);
                 }
             }
         }
@@ -561,8 +568,8 @@ impl<'a, 'c> Search<'a, 'c> {
         match self.ways_in_and_out(k, &choices.all[node.choice as usize].angles, &node.axes) {
             Ok(()) => Known::Clear,
             Err(failure) => {
-                self.last_failure = Some(failure);
-                Known::Blocked
+                let at_end = self.note(failure);
+                if at_end && self.without_ends { Known::Clear } else { Known::Blocked }
             }
         }
     }

@@ -4,10 +4,38 @@
 use seamwright_kinematics::AxisValues;
 
 use super::Search;
+use crate::plan::TorchAngles;
 use crate::plan::ladder::{Known, Ladder, Layer, Node, jump};
+use crate::plan::trace::Failure;
+use crate::plan::violation::Limit;
 use crate::plan::whole_turns::Beyond;
 
 impl Search<'_, '_> {
+    /// Keeps what stopped a way last; whether it was an end of the range or of the hose's of an axis that is tried on some turns alone,
+    /// which is noted.
+    pub(super) fn note(&mut self, failure: Failure) -> bool {
+        let bound: &[usize] = match failure.violation.limit {
+            Limit::AxisRange(axis) => &[axis],
+            Limit::Hose(_) => &[3, 5],
+            _ => &[],
+        };
+        let on_some = bound.iter().copied().find(|axis| self.whole_turns.are_some_of(*axis));
+        self.near_end = on_some.or(self.near_end);
+        self.last_failure = Some(failure);
+        on_some.is_some()
+    }
+
+    /// Whether there might be a way if no range of an axis that is tried on some turns alone had an end: if not, other turns help
+    /// nothing.
+    pub(super) fn may_hold_without_ends(&mut self, levels: &[(TorchAngles, f64)], turning: bool) -> bool {
+        self.without_ends = true;
+        let choices = self.choices(levels, turning);
+        let mut ladder = self.ladder(&choices);
+        let may_hold = ladder.cheapest(&mut |k, node| self.check(k, node, &choices)).is_some();
+        self.without_ends = false;
+        may_hold
+    }
+
     /// Adds to the last layer what the one before leads to beyond the turns that are tried; notes an axis that comes near an end of its
     /// range so.
     pub(super) fn follow_to_other_turns(&mut self, ladder: &mut Ladder<'_>) {
@@ -23,26 +51,27 @@ impl Search<'_, '_> {
             .filter(|node| node.violation.is_none() && self.whole_turns.is_near_end(&node.axes, jump()));
         for from in leaving {
             for &choice in &ladder.choices.neighbours[from.choice as usize] {
-                let one_of_each = layer
-                    .of(choice)
-                    .iter()
-                    .filter(|node| node.violation.is_none() && self.whole_turns.is_on_first(&node.axes));
-                for node in one_of_each {
-                    let axes = self.whole_turns.nearest(&node.axes, &from.axes);
-                    if !ladder.may_step(&from.axes, &axes, &layer.rung) {
+                for node in layer.of(choice).iter().filter(|node| node.violation.is_none()) {
+                    let on_other = self.whole_turns.nearest(&node.axes, &from.axes, |axis, step| {
+                        step.abs() <= ladder.allowed(axis, &layer.rung)
+                    });
+                    // Of stances that are whole turns apart one stands for all.
+                    let Some(axes) = on_other.filter(|_| self.whole_turns.is_on_first(&node.axes)) else {
                         continue;
+                    };
+                    let beyond = self.whole_turns.beyond(&axes);
+                    if let Beyond::NearEnd(axis) = beyond {
+                        self.near_end = Some(axis);
                     }
-                    match self.whole_turns.beyond(&axes) {
-                        Beyond::Not => {}
-                        Beyond::NearEnd(axis) => self.near_end = Some(axis),
-                        Beyond::OnOtherTurns => {
-                            let is_known = |(known, at): &(u32, AxisValues)| {
-                                *known == choice && (at - axes).amax() < 1e-9
-                            };
-                            if !found.iter().any(is_known) {
-                                found.push((choice, axes));
-                            }
-                        }
+                    let is_known =
+                        |(known, at): &(u32, AxisValues)| *known == choice && (at - axes).amax() < 1e-9;
+                    let goes_on = match beyond {
+                        Beyond::Not => false,
+                        Beyond::OnOtherTurns => true,
+                        Beyond::NearEnd(_) => self.without_ends,
+                    };
+                    if goes_on && !found.iter().any(is_known) {
+                        found.push((choice, axes));
                     }
                 }
             }
@@ -53,7 +82,7 @@ impl Search<'_, '_> {
         let added = found.into_iter().map(|(choice, axes)| Node {
             choice,
             axes,
-            violation: self.tracer.along.setup.axis_violation(&axes),
+            violation: self.tracer.along.setup.axis_violation(&axes).filter(|_| !self.without_ends),
             unreachable: false,
             rate: ladder.choices.all[choice as usize].rate + self.stance_rate(&axes),
             known: Known::Unknown,
@@ -126,6 +155,28 @@ mod tests {
         let best = |found: &Found| found.ways.iter().map(|way| way.cost).fold(f64::INFINITY, f64::min);
         let (some, all) = (best(&found), best(&searched(&on_all)));
         assert!((some - all).abs() < 1e-6, "{some} on some turns, {all} on all");
+    }
+
+    /// Two turns of each of four axes, of which the one about home is tried: sixteen times as many stances on all.
+    #[test]
+    fn the_turn_about_home_stands_for_both_of_two() {
+        let cell = once_round(&[0, 3, 4, 5], units::deg(360.0));
+        let on_one = setup(&cell);
+        let mut on_both = on_one.clone();
+        for axis in [0, 3, 4, 5] {
+            assert!(on_one.whole_turns.are_some_of(axis));
+            on_both.whole_turns = on_both.whole_turns.with_all_of(axis);
+        }
+        let (one, both) = (searched(&on_one), searched(&on_both));
+        assert_eq!([one.verdict, both.verdict], [Verdict::Holds; 2]);
+        assert!(one.effort.solutions < both.effort.solutions, "{:?} {:?}", one.effort, both.effort);
+        let best = |found: &Found| found.ways.iter().map(|way| way.cost).fold(f64::INFINITY, f64::min);
+        assert!(
+            (best(&one) - best(&both)).abs() < 1e-6,
+            "{} on one turn, {} on both",
+            best(&one),
+            best(&both)
+        );
     }
 
     /// Three turns, of which the middle one is tried: every way goes through an end of it.

@@ -1,9 +1,9 @@
-//! Decides at which travel speed a seam holds that an axis or motor is too slow for: the highest of a falling row at which a way is
-//! found.
+//! Decides at which travel speed a seam holds that an axis or motor is too slow for: the highest at which a way is found, of a falling
+//! row and of speeds halfway between the first that serves and the one above it.
 
 use super::Found;
 use crate::cell::Seam;
-use crate::plan::{Binding, Constraint};
+use crate::plan::{Binding, Constraint, NotShown};
 use crate::units;
 
 /// Speeds tried.
@@ -11,6 +11,9 @@ const SPEEDS: usize = 12;
 
 /// Each is so much of the one before.
 const SLOWER: f64 = 0.85;
+
+/// Halvings of the step between the first that serves and the one above: told to 1 % or so.
+const HALVINGS: usize = 4;
 
 /// Speeds are told to this, m/s: the one that is told is the one at which a way was found.
 fn told_to() -> f64 {
@@ -22,20 +25,34 @@ fn told_to() -> f64 {
 ///
 /// The first is that at which the worst of the limits that were passed is just kept where it was measured.
 pub(super) fn follows_at(seam: &Seam, found: &Found, holds: impl Fn(&Seam) -> bool) -> Option<f64> {
-    let too_fast = |binding: &Binding| {
-        let speed = matches!(binding.constraint, Constraint::AxisSpeed(_) | Constraint::MotorSpeed(_));
-        speed.then_some(binding.amount)
+    let too_fast = |binding: &Binding| match binding.constraint {
+        Constraint::AxisSpeed(_) | Constraint::MotorSpeed(_) => Some(binding.amount),
+        // Kept where it was measured, by next to nothing.
+        Constraint::NotShown(NotShown::Speed(_)) => Some(0.0),
+        _ => None,
     };
     let worst = found.binding.iter().chain(&found.also).filter_map(too_fast).reduce(f64::max)?;
-    let first = seam.procedure.travel_speed / (1.0 + worst);
+    let asked = seam.procedure.travel_speed;
+    let first = asked / (1.0 + worst);
+    let told = |speed: f64| (speed / told_to() + 1e-9).floor() * told_to();
     let mut speeds: Vec<f64> = (0..SPEEDS)
-        .map(|step| (first * SLOWER.powi(step as i32) / told_to() + 1e-9).floor() * told_to())
-        .filter(|speed| *speed > 0.0)
+        .map(|step| told(first * SLOWER.powi(step as i32)))
+        .filter(|speed| *speed > 0.0 && *speed < asked)
         .collect();
     speeds.dedup();
-    speeds.into_iter().find(|speed| {
+    let serves = |speed: f64| {
         let mut slower = seam.clone();
-        slower.procedure.travel_speed = *speed;
+        slower.procedure.travel_speed = speed;
         holds(&slower)
-    })
+    };
+    let found = speeds.iter().position(|speed| serves(*speed))?;
+    let (mut slow, mut fast) = (speeds[found], found.checked_sub(1).map_or(asked, |above| speeds[above]));
+    for _ in 0..HALVINGS {
+        let middle = told(0.5 * (slow + fast));
+        if middle <= slow {
+            break;
+        }
+        *(if serves(middle) { &mut slow } else { &mut fast }) = middle;
+    }
+    Some(slow)
 }
