@@ -42,6 +42,8 @@ pub(crate) enum Root {
     Touch {
         /// Where.
         at: f64,
+        /// How far to either side of it, rad.
+        half: f64,
         /// At most so many zeros (more may lie upon one another): none where the value is clear of zero by more than rounding, one
         /// where the slope is.
         zeros: usize,
@@ -207,9 +209,11 @@ fn search<const N: usize>(
     roots: &mut ArrayVec<Root, MOST>,
 ) -> bool {
     let angle = |x: f64| piece.middle + 2.0 * (ARC_END * x).atan();
+    let middle = angle((piece.low + piece.high) / 2.0);
+    let half = (angle(piece.high) - angle(piece.low)) / 2.0;
     let hidden = |c: &f64| c.abs() <= polynomial.rounding;
     if piece.coefficients.iter().all(hidden) {
-        touch(angle((piece.low + piece.high) / 2.0), 2, roots);
+        touch(middle, half, 2, roots);
         return true;
     }
     let changes = sign_changes(&piece.coefficients);
@@ -219,13 +223,13 @@ fn search<const N: usize>(
         let least = if changes == 0 { polynomial.near } else { polynomial.rounding };
         for (end, next, x) in [(first, second, piece.low), (last, before_last, piece.high)] {
             if end.abs() <= least {
-                touch(angle(x), if next.abs() <= least { 2 } else { 1 }, roots);
+                touch(angle(x), 0.0, if next.abs() <= least { 2 } else { 1 }, roots);
             }
         }
     }
     if changes == 0 {
         if piece.coefficients[1..N - 1].iter().any(|c| c.abs() <= polynomial.near) {
-            touch(angle((piece.low + piece.high) / 2.0), 2, roots);
+            touch(middle, half, 2, roots);
         }
         return false;
     }
@@ -242,23 +246,23 @@ fn search<const N: usize>(
         }
     }
     if !found && piece.halvings >= TOUCHING {
-        let at = angle((piece.low + piece.high) / 2.0);
         // Halves without a change of sign are clear of zero, or have said themselves that rounding hides it; the last are not halved.
         let zeros = if piece.halvings < HALVINGS { 0 } else { 2 };
-        touch(at, zeros, roots);
+        touch(middle, half, zeros, roots);
         found = true;
     }
     found
 }
 
 /// One more touch, or the same as the last.
-fn touch(at: f64, zeros: usize, roots: &mut ArrayVec<Root, MOST>) {
+fn touch(at: f64, half: f64, zeros: usize, roots: &mut ArrayVec<Root, MOST>) {
     match roots.last_mut() {
-        Some(Root::Touch { at: last, zeros: most }) if (at - *last).abs() < ONE_TOUCH => {
-            *most = zeros.max(*most)
+        Some(Root::Touch { at: last, half: widest, zeros: most }) if (at - *last).abs() < ONE_TOUCH => {
+            *widest = widest.max((at - *last).abs() + half);
+            *most = zeros.max(*most);
         }
         _ => {
-            let _ = roots.try_push(Root::Touch { at, zeros });
+            let _ = roots.try_push(Root::Touch { at, half, zeros });
         }
     }
 }
@@ -396,7 +400,7 @@ mod tests {
             let polynomial = with_zeros(&solver, &[zero, zero, zero - before, zero + after], 1.0);
             let found = solver.roots(&polynomial);
             let crossings = |zero: f64| found.iter().filter(|root| matches!(root, Root::Crossing(at) if apart(*at, zero) < 1e-5)).count();
-            let doubled = found.iter().any(|root| matches!(root, Root::Touch { at, zeros: 2 } if apart(*at, zero) < 4e-3));
+            let doubled = found.iter().any(|root| matches!(root, Root::Touch { at, zeros: 2, .. } if apart(*at, zero) < 4e-3));
             prop_assert!(doubled || crossings(zero) == 2, "{found:?} {zero}");
             prop_assert_eq!([crossings(zero - before), crossings(zero + after)], [1, 1], "{:?}", found);
         }

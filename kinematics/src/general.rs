@@ -24,6 +24,7 @@ use nalgebra::{Matrix3, SMatrix, SVector, Vector2, Vector3};
 use crate::circle_roots::{CircleRoots, MOST as MOST_ROOTS, Root};
 use crate::inverse::{ReachBound, Shortfall, is_same};
 use crate::lines::{Line, Lines, turns_to};
+use crate::no_zeros::NoZeros;
 use crate::spherical_wrist::frame_around;
 use crate::turn::{Turn, wrapped};
 use crate::{AxisValues, Pose};
@@ -35,6 +36,15 @@ const FROM: [f64; 2] = [0.7, -1.9];
 const OWN: f64 = 1e-4;
 /// A touch is that of solutions whose value of `first` is no farther away (rad).
 const TOUCHING: f64 = 4e-3;
+/// Where the flange moves by less than this (arm of size 1) for a rad of some motion, solutions have become one.
+const MERGED: f64 = 1e-6;
+/// A touch is looked at over at least this to either side (rad).
+const NARROWEST: f64 = 1e-5;
+/// A singular value counts as nothing below the first share of the largest and as something above the second.
+const NOTHING: f64 = 1e-6;
+const SOMETHING: f64 = 1e-5;
+/// Two tangents are no real numbers where the square of half their difference is below 0 by this share of what it is made of.
+const NOT_REAL: f64 = 1e-4;
 /// Sample poses by which the cuts of an arm are compared.
 const SAMPLES: u64 = 12;
 /// At most so many solutions: the degree of the polynomial in the tangent of half an axis.
@@ -57,6 +67,7 @@ pub(crate) struct General {
     /// The cuts that serve, best first.
     cuts: ArrayVec<Cut, 6>,
     circle: CircleRoots<17, 19>,
+    no_zeros: NoZeros,
     /// The angles at which the determinant is taken.
     samples: [Turn; 19],
 }
@@ -96,14 +107,15 @@ impl General {
         let lines = lines.with_near_points().scaled(1.0 / size);
         let samples = std::array::from_fn(|i| Turn::of(CircleRoots::<17, 19>::sample(i)));
         let cuts = (0..6).map(|first| Cut::new(&lines, first)).collect();
-        let mut arm = Self { lines, size, cuts, circle: CircleRoots::new(), samples };
+        let mut arm =
+            Self { lines, size, cuts, circle: CircleRoots::new(), no_zeros: NoZeros::new(), samples };
         let poses: Vec<Pose> = (0..SAMPLES).map(|k| arm.lines.at(&sample_axes(k)).base_from_flange).collect();
         let mut found = [(0_usize, 0_usize); 6];
         for (cut, found) in arm.cuts.iter().zip(&mut found) {
             for pose in &poses {
                 let mut of_cut = Found::default();
                 let roots = arm.search(cut, pose, &mut of_cut);
-                let doubts = arm.doubts(cut, &roots, &of_cut);
+                let doubts = arm.doubts(cut, &roots, pose, &of_cut);
                 found.0 += of_cut.all.len();
                 found.1 += doubts.touches + doubts.unexplained;
             }
@@ -124,7 +136,7 @@ impl General {
         let mut roots_of_cuts: ArrayVec<Roots, 6> = ArrayVec::new();
         for cut in &self.cuts {
             let roots = self.search(cut, &scaled, &mut found);
-            let doubts = self.doubts(cut, &roots, &found);
+            let doubts = self.doubts(cut, &roots, &scaled, &found);
             roots_of_cuts.push(roots);
             found.unresolved = doubts.unexplained.min(found.unresolved);
             // Solutions come and go in pairs. Where some seem to touch, they may be more: in another cut they are apart.
@@ -136,7 +148,8 @@ impl General {
         if found.unresolved > 0 {
             // What one cut finds may explain the zeros of another, where solutions share their value of `first`.
             let unexplained = self.cuts.iter().zip(&roots_of_cuts);
-            let unexplained = unexplained.map(|(cut, roots)| self.doubts(cut, roots, &found).unexplained);
+            let unexplained =
+                unexplained.map(|(cut, roots)| self.doubts(cut, roots, &scaled, &found).unexplained);
             found.unresolved = unexplained.min().unwrap_or(found.unresolved);
         }
         found
@@ -190,30 +203,68 @@ impl General {
         }
     }
 
+    /// Whether at a solution others have become one with it.
+    fn is_one_of_many(&self, axes: &AxisValues) -> bool {
+        self.lines.at(axes).idle_motion().is_some_and(|(_, speed)| speed < MERGED)
+    }
+
     /// What the zeros of one cut leave in doubt, with what is `found`.
-    fn doubts(&self, cut: &Cut, roots: &Roots, found: &Found) -> Doubts {
+    fn doubts(&self, cut: &Cut, roots: &Roots, base_from_flange: &Pose, found: &Found) -> Doubts {
         let mut doubts = Doubts::default();
+        let near = |at: f64, i: &usize| wrapped(found.all[*i][cut.first] - at).abs();
+        let touching = |at: f64| (0..found.all.len()).filter(move |i| near(at, i) < TOUCHING);
         let mut claimed: ArrayVec<usize, MOST> = ArrayVec::new();
+        let mut lone: ArrayVec<f64, MOST_ROOTS> = ArrayVec::new();
+        let mut hidden: ArrayVec<(f64, f64), MOST_ROOTS> = ArrayVec::new();
         for root in roots {
-            let near = |i: &usize| wrapped(found.all[*i][cut.first] - root.at()).abs();
-            let explained = match root {
+            match *root {
                 // A sign that changes is a solution of its own.
-                Root::Crossing(_) => {
-                    let own = (0..found.all.len()).filter(|i| !claimed.contains(i) && near(i) < OWN);
-                    let own = own.min_by(|a, b| near(a).total_cmp(&near(b)));
+                Root::Crossing(at) => {
+                    let own = (0..found.all.len()).filter(|i| !claimed.contains(i) && near(at, i) < OWN);
+                    let own = own.min_by(|a, b| near(at, a).total_cmp(&near(at, b)));
                     claimed.extend(own);
-                    own.is_some()
+                    if own.is_none() {
+                        lone.push(at);
+                    }
                 }
-                Root::Touch { zeros, .. } => {
-                    doubts.touches += usize::from(*zeros > 0);
-                    let own: ArrayVec<usize, MOST> =
-                        (0..found.all.len()).filter(|i| near(i) < TOUCHING).collect();
+                Root::Touch { at, half, zeros } => {
+                    doubts.touches += usize::from(zeros > 0);
+                    let own: ArrayVec<usize, MOST> = touching(at).collect();
                     // Where two may touch, one will do if the arm is singular there.
-                    own.len() >= *zeros
-                        || own.len() == 1 && self.lines.at(&found.all[own[0]]).idle_motion().is_some()
+                    let is_explained = own.len() >= zeros
+                        || own.len() == 1 && self.lines.at(&found.all[own[0]]).idle_motion().is_some();
+                    if !is_explained {
+                        hidden.push((at, half));
+                    }
                 }
+            }
+        }
+        // Where several solutions share a value of `first`, or have become one, rounding parts their zero into as many about it, or fewer by
+        // pairs.
+        for at in lone {
+            let is_about =
+                |root: &&Root| matches!(root, Root::Crossing(other) if wrapped(other - at).abs() < TOUCHING);
+            let crossings = roots.iter().filter(is_about).count();
+            let solutions = touching(at).count();
+            let is_explained = solutions > 1 && solutions >= crossings
+                || touching(at).any(|i| self.is_one_of_many(&found.all[i]));
+            // Another cut has a say too.
+            doubts.touches += 1;
+            doubts.unexplained += usize::from(!is_explained);
+        }
+        if !hidden.is_empty() {
+            let equations = Equations::new(cut, &self.lines, base_from_flange);
+            let value = |turn: Turn| determinants(&equations.parts, &[turn])[0];
+            let largest = determinants(&equations.parts, &self.samples)
+                .iter()
+                .fold(0.0, |most: f64, x| most.max(x.abs()));
+            // No polynomial of degree 8 is more than a few times as large between 19 places as in them.
+            let largest = 4.0 * largest;
+            let is_open = |(at, half): &(f64, f64)| {
+                !self.no_zeros.within(*at, half.max(NARROWEST), largest, &value)
+                    && !equations.has_only_complex_ways(*at)
             };
-            doubts.unexplained += usize::from(!explained);
+            doubts.unexplained += hidden.iter().filter(|place| is_open(place)).count();
         }
         doubts
     }
@@ -369,6 +420,35 @@ impl<'a> Equations<'a> {
         self.completed(axes)
     }
 
+    /// Whether a zero of the determinant belongs to two ways whose axes are no real numbers though their value of `first` is: then all twelve
+    /// products are combinations of those of both, and the tangent of half `second` that makes a product of one of them is not real.
+    fn has_only_complex_ways(&self, first: f64) -> bool {
+        let nine = nine(&six(&self.parts, Turn::of(first)).0);
+        // Rows of one size, that none hides the others.
+        let rows = SMatrix::<f64, 9, 9>::from_fn(|i, j| {
+            nine[i][j] / nine[i].iter().fold(f64::MIN_POSITIVE, |most, x| most.max(x.abs()))
+        });
+        let svd = rows.svd(false, true);
+        let Some(ways) = svd.v_t else { return false };
+        let mut order: [usize; 9] = std::array::from_fn(|i| i);
+        order.sort_by(|a, b| svd.singular_values[*a].total_cmp(&svd.singular_values[*b]));
+        let value = |i: usize| svd.singular_values[order[i]] / svd.singular_values[order[8]];
+        if value(1) > NOTHING || value(2) < SOMETHING {
+            return false;
+        }
+        // Products run by t² t 1 of `second`: those of the upper two are t times those of the lower two.
+        let of_way = |i: usize, from: usize| SMatrix::<f64, 6, 1>::from_fn(|j, _| ways[(order[i], from + j)]);
+        let upper = SMatrix::<f64, 6, 2>::from_columns(&[of_way(0, 0), of_way(1, 0)]);
+        let lower = SMatrix::<f64, 6, 2>::from_columns(&[of_way(0, 3), of_way(1, 3)]);
+        let Some(square) = (lower.transpose() * lower).try_inverse() else { return false };
+        let tangents = square * (lower.transpose() * upper);
+        let left = (upper - lower * tangents).norm();
+        let half_difference = (tangents.m11 - tangents.m22) / 2.0;
+        let product = tangents.m12 * tangents.m21;
+        let size = half_difference.powi(2) + product.abs();
+        left < 1e-3 * upper.norm() && half_difference.powi(2) + product < -NOT_REAL * size
+    }
+
     /// With the chain of three given, the two axes of the far side and the far axis.
     fn completed(&self, axes: AxisValues) -> ArrayVec<AxisValues, 2> {
         let (cut, lines) = (self.cut, self.lines);
@@ -406,8 +486,8 @@ impl<'a> Equations<'a> {
 
 /// The determinants of the twelve equations with `first` at these angles.
 #[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
-fn determinants(parts: &[Six; 3], first: &[Turn; 19]) -> [f64; 19] {
-    let mut determinants = [0.0; 19];
+fn determinants<const N: usize>(parts: &[Six; 3], first: &[Turn; N]) -> [f64; N] {
+    let mut determinants = [0.0; N];
     // A loop, not a closure: only what is inlined here is built for the processor's wider registers.
     for (determinant, first) in determinants.iter_mut().zip(first) {
         let (six, of_squares) = six(parts, *first);

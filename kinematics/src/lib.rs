@@ -45,6 +45,7 @@ mod limits;
 mod lines;
 mod load;
 mod nearest;
+mod no_zeros;
 pub mod placement;
 mod plain;
 mod region;
