@@ -9,6 +9,7 @@ mod shapes;
 pub use shapes::{UrdfShape, UrdfSolid};
 
 use nalgebra::{UnitQuaternion, UnitVector3, Vector3};
+use shapes::Elements;
 use urdf_rs::{Joint, JointType, Robot};
 
 use crate::arm_file::accelerations;
@@ -43,6 +44,8 @@ pub struct UrdfArm {
     pub shapes: Vec<UrdfShape>,
     /// Shapes whose numbers are none, or absurd.
     pub unsound_shapes: Vec<String>,
+    /// How its links look, by link; nothing is reckoned with it.
+    pub visuals: Vec<UrdfShape>,
 }
 
 impl UrdfArm {
@@ -314,7 +317,8 @@ fn arm(tree: &Tree<'_>, base: &str, tip: &str, chain: &[&Joint]) -> Result<UrdfA
     let origin = six.each_ref().map(|(origin, _, _)| *origin);
     let direction = six.each_ref().map(|(_, direction, _)| *direction);
     let axes = six.map(|(_, _, axis)| axis);
-    let (shapes, unsound_shapes) = shapes::shapes(tree, base, tip, chain);
+    let (shapes, unsound_shapes) = shapes::shapes(tree, base, tip, chain, Elements::Collision);
+    let (visuals, _) = shapes::shapes(tree, base, tip, chain, Elements::Visual);
     let name = if tree.robot.name.trim().is_empty() { "unnamed" } else { &tree.robot.name };
     Ok(UrdfArm {
         name: name.to_owned(),
@@ -324,6 +328,7 @@ fn arm(tree: &Tree<'_>, base: &str, tip: &str, chain: &[&Joint]) -> Result<UrdfA
         axes,
         shapes,
         unsound_shapes,
+        visuals,
     })
 }
 

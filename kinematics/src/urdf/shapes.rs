@@ -1,10 +1,10 @@
-//! Decides which shapes a URDF gives the links of an arm: what its collision elements say, of every URDF link that moves with one of
-//! ours.
+//! Decides which shapes a URDF gives the links of an arm: what its collision elements say, and its visual elements for how it looks, of
+//! every URDF link that moves with one of ours.
 //!
 //! These are the links of the chain, and what hangs on them by fixed joints; not what hangs on the tip link, for that is a tool, nor what
 //! stands before the base.
 
-use urdf_rs::{Collision, Geometry, Joint, JointType};
+use urdf_rs::{Geometry, Joint, JointType, Link};
 
 use super::{MOST_LENGTH, Tree, pose};
 use crate::Pose;
@@ -12,7 +12,7 @@ use crate::Pose;
 /// A shape of a link.
 #[derive(Clone, Debug)]
 pub struct UrdfShape {
-    /// The URDF link, and the name of the collision element where it has one.
+    /// The URDF link, and the name of the collision or visual element where it has one.
     pub name: String,
     /// 0 (foot) to 6.
     pub link: usize,
@@ -81,12 +81,38 @@ impl UrdfSolid {
     }
 }
 
-/// The shapes of the links along `chain`, which leads from `base` to `tip`; and the names of collision elements whose numbers are unsound.
+/// Which elements of a URDF's links tell of their shapes.
+#[derive(Clone, Copy)]
+pub(super) enum Elements {
+    /// What may touch.
+    Collision,
+    /// How it looks.
+    Visual,
+}
+
+/// An element: its name where it has one, where it stands on its URDF link, what it is.
+type Element<'t> = (Option<&'t String>, &'t urdf_rs::Pose, &'t Geometry);
+
+impl Elements {
+    fn of(self, link: &Link) -> Vec<Element<'_>> {
+        match self {
+            Self::Collision => {
+                link.collision.iter().map(|one| (one.name.as_ref(), &one.origin, &one.geometry)).collect()
+            }
+            Self::Visual => {
+                link.visual.iter().map(|one| (one.name.as_ref(), &one.origin, &one.geometry)).collect()
+            }
+        }
+    }
+}
+
+/// The shapes of the links along `chain`, which leads from `base` to `tip`; and the names of elements whose numbers are unsound.
 pub(super) fn shapes(
     tree: &Tree<'_>,
     base: &str,
     tip: &str,
     chain: &[&Joint],
+    elements: Elements,
 ) -> (Vec<UrdfShape>, Vec<String>) {
     let (mut shapes, mut unsound) = (Vec::new(), Vec::new());
     // URDF links to look at: ours that they move with, and where they stand on it.
@@ -94,10 +120,10 @@ pub(super) fn shapes(
     // Each joint leads on once at most, so that a circle ends.
     let mut passed = vec![false; tree.robot.joints.len()];
     while let Some((name, link, link_from_here)) = open.pop() {
-        let collisions = tree.robot.links.iter().filter(|link| link.name == name);
-        for (i, collision) in collisions.flat_map(|link| &link.collision).enumerate() {
-            let name = shape_name(name, i, collision);
-            match (pose(&collision.origin), UrdfSolid::of(&collision.geometry)) {
+        let links = tree.robot.links.iter().filter(|link| link.name == name);
+        for (i, (own_name, origin, geometry)) in links.flat_map(|link| elements.of(link)).enumerate() {
+            let name = shape_name(name, i, own_name);
+            match (pose(origin), UrdfSolid::of(geometry)) {
                 (Some(here_from_shape), Some(solid)) => {
                     let link_from_shape = link_from_here * here_from_shape;
                     shapes.push(UrdfShape { name, link, link_from_shape, solid });
@@ -129,8 +155,8 @@ pub(super) fn shapes(
     (shapes, unsound)
 }
 
-fn shape_name(link: &str, index: usize, collision: &Collision) -> String {
-    match &collision.name {
+fn shape_name(link: &str, index: usize, own_name: Option<&String>) -> String {
+    match own_name {
         Some(name) if !name.is_empty() => format!("{link}.{name}"),
         _ if index == 0 => link.to_owned(),
         _ => format!("{link}.{}", index + 1),
@@ -205,5 +231,16 @@ mod tests {
         let cover = UrdfSolid::Mesh { file: "package://r/cover.stl".to_owned(), scale: [0.001; 3] };
         assert_eq!(arm.shapes[3].solid, cover);
         assert_eq!(arm.unsound_shapes, ["gauge"]);
+        assert!(arm.visuals.is_empty());
+    }
+
+    #[test]
+    fn visual_elements_are_found_where_collision_elements_would_be_and_are_no_shapes() {
+        let seen = robot().replace("collision", "visual");
+        let arm = arm_from_urdf(&seen, Some("base"), Some("tip")).expect("this reads");
+        let found: Vec<(&str, usize)> =
+            arm.visuals.iter().map(|shape| (shape.name.as_str(), shape.link)).collect();
+        assert_eq!(found, [("base", 0), ("foot", 0), ("l4", 4), ("l4.cover", 4), ("tip", 6)]);
+        assert!(arm.shapes.is_empty() && arm.unsound_shapes.is_empty());
     }
 }

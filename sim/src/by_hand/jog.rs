@@ -117,14 +117,20 @@ pub struct Jogger<'c> {
 type Tried = Result<Stance, Stop>;
 
 impl<'c> Jogger<'c> {
-    /// At `station`, with the true tool centre point and contacts looked at.
+    /// At `station` before any of its clamps open, with the true tool centre point and contacts looked at.
     #[must_use]
     pub fn new(cell: &'c Cell, station: StationId) -> Self {
+        Self::after(cell, station, 0)
+    }
+
+    /// The same after so many `openings` of the station's clamps.
+    #[must_use]
+    pub fn after(cell: &'c Cell, station: StationId, openings: usize) -> Self {
         let external =
             cell.stations.get(station.0).map_or_else(|| cell.frames.rest(), |s| s.external.clone());
         Self {
             cell,
-            scene: Scene::new(cell, station, &external),
+            scene: Scene::after(cell, station, openings, &external),
             flange_from_tool: cell.torch.flange_from_tool,
             around: Around::Everything(None),
         }

@@ -145,6 +145,8 @@ pub struct MountedArm {
     pub frame_from_base: Pose,
     /// Shapes of the links.
     pub shapes: Vec<LinkShape>,
+    /// How a URDF says that its links look; nothing is reckoned with it.
+    pub looks: Option<ArmLooks>,
     /// Link pairs never checked against each other (besides neighbours), lower first.
     pub ignored_pairs: Vec<(usize, usize)>,
     /// Where the arm waits.
@@ -172,6 +174,15 @@ pub struct MountedArm {
     pub load_shares: Vec<LoadShare>,
     /// How each axis stops, where stated.
     pub stopping: [Vec<StoppingRow>; 6],
+}
+
+/// How the links of an arm look, by its URDF. Meshes are read only by who draws them: [`read::looks_of`].
+#[derive(Clone, Debug)]
+pub struct ArmLooks {
+    /// The URDF, beside which its meshes are looked for.
+    pub urdf: std::path::PathBuf,
+    /// Its visual elements.
+    pub visuals: Vec<seamwright_kinematics::UrdfShape>,
 }
 
 /// A solid fixed to a link.

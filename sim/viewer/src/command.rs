@@ -4,6 +4,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::Parser;
+use seamwright_sim::cell::SeamId;
 
 use crate::graphics::Effort;
 use crate::logic::lesson::read_lessons;
@@ -95,7 +96,7 @@ pub struct Refusal(pub String);
 /// Does what the command line asks.
 #[must_use]
 pub fn run() -> ExitCode {
-    match show(&Arguments::parse()) {
+    match show(Arguments::parse()) {
         Ok(()) => ExitCode::SUCCESS,
         Err(Refusal(text)) => {
             eprintln!("{}", text.trim_end());
@@ -104,8 +105,32 @@ pub fn run() -> ExitCode {
     }
 }
 
-fn show(arguments: &Arguments) -> Result<(), Refusal> {
-    let show = Show::load(&arguments.cell).map_err(|problems| listed(&problems, "nothing is shown"))?;
+fn show(arguments: Arguments) -> Result<(), Refusal> {
+    let cell = arguments.cell.clone();
+    // What is needed to draw comes up meanwhile.
+    let checked = std::thread::spawn(move || Show::load(&cell));
+    let load = || match checked.join() {
+        Ok(loaded) => loaded.map_err(|problems| listed(&problems, "nothing is shown")),
+        Err(fault) => std::panic::resume_unwind(fault),
+    };
+    if arguments.picture.is_some() || arguments.frames.is_some() {
+        return picture::draw(asked(&arguments, load()?)?.pictures(&arguments))
+            .map_err(|error| Refusal(error.to_string()));
+    }
+    let size = arguments.size;
+    window::open(size, || Ok(asked(&arguments, load()?)?.opening(arguments)))
+}
+
+/// What the command line asks to be shown of a cell.
+struct Asked {
+    show: Show,
+    seam: Option<SeamId>,
+    practice: Practice,
+    view: View,
+    remedies: Remedies,
+}
+
+fn asked(arguments: &Arguments, show: Show) -> Result<Asked, Refusal> {
     let seam = arguments.seam.as_deref().map(|wanted| named_seam(&show, wanted)).transpose()?;
     if let Some(at) = arguments.at.filter(|at| !(0.0..=show.day.period).contains(at)) {
         return Err(Refusal(format!("--at {at}: the cycle goes from 0 to {:.1} s", show.day.period)));
@@ -115,41 +140,43 @@ fn show(arguments: &Arguments) -> Result<(), Refusal> {
     let at_a_seam = seam.is_some() || task == Some(Task::Seam);
     let view = arguments.view.unwrap_or(if at_a_seam { View::Seam } else { View::default() });
     let remedies = if arguments.advice { Remedies::look(&show) } else { Remedies::default() };
-    if arguments.picture.is_some() || arguments.frames.is_some() {
-        let pictures = Pictures {
-            show,
+    Ok(Asked { show, seam, practice, view, remedies })
+}
+
+impl Asked {
+    fn pictures(self, arguments: &Arguments) -> Pictures {
+        Pictures {
+            show: self.show,
             size: arguments.size,
-            view,
+            view: self.view,
             zones: arguments.show,
             effort: if arguments.quick { Effort::Light } else { Effort::Full },
             at: arguments.at,
-            seam,
-            task,
-            practice,
-            remedies,
+            seam: self.seam,
+            task: arguments.task.map(Task::from),
+            practice: self.practice,
+            remedies: self.remedies,
             file: arguments.picture.clone(),
             folder: arguments.frames.clone().zip(arguments.fps),
-        };
-        return picture::draw(pictures).map_err(|error| Refusal(error.to_string()));
+        }
     }
-    let learner =
-        Learner { name: arguments.learner.clone(), results: arguments.results.clone(), trouble: None };
-    let task = task.unwrap_or(if seam.is_some() { Task::Seam } else { Task::Watch });
-    window::open(window::Opening {
-        show,
-        file: arguments.cell.clone(),
-        size: arguments.size,
-        view,
-        zones: arguments.show,
-        at: arguments.at,
-        seam,
-        task,
-        practice,
-        remedies,
-        learner,
-        aloud: arguments.aloud,
-    })
-    .map_err(Refusal)
+
+    fn opening(self, arguments: Arguments) -> window::Opening {
+        let task = arguments.task.map(Task::from);
+        window::Opening {
+            show: self.show,
+            file: arguments.cell,
+            view: self.view,
+            zones: arguments.show,
+            at: arguments.at,
+            seam: self.seam,
+            task: task.unwrap_or(if self.seam.is_some() { Task::Seam } else { Task::Watch }),
+            practice: self.practice,
+            remedies: self.remedies,
+            learner: Learner { name: arguments.learner, results: arguments.results, trouble: None },
+            aloud: arguments.aloud,
+        }
+    }
 }
 
 fn listed(problems: &[seamwright_kinematics::document::Problem], undone: &str) -> Refusal {
@@ -162,12 +189,12 @@ fn listed(problems: &[seamwright_kinematics::document::Problem], undone: &str) -
 }
 
 /// A seam by its number on the drawings, its name, or station and name.
-fn named_seam(show: &Show, wanted: &str) -> Result<seamwright_sim::cell::SeamId, Refusal> {
+fn named_seam(show: &Show, wanted: &str) -> Result<SeamId, Refusal> {
     let seams = &show.checked.findings.seams;
     let by_number =
         wanted.parse().ok().and_then(|number: usize| seams.iter().position(|seam| seam.number == number));
     let by_name = || seams.iter().position(|seam| seam.seam == wanted || seam.full_name() == wanted);
-    by_number.or_else(by_name).map(seamwright_sim::cell::SeamId).ok_or_else(|| {
+    by_number.or_else(by_name).map(SeamId).ok_or_else(|| {
         let names = seams.iter().map(|seam| seam.seam.as_str());
         let nearest = seamwright_kinematics::document::nearest(wanted, names);
         let hint = nearest.map_or_else(

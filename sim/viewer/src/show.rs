@@ -6,8 +6,8 @@ use bevy::prelude::Resource;
 use nalgebra::{Point3, Vector3};
 use seamwright_kinematics::Pose;
 use seamwright_kinematics::document::Problem;
-use seamwright_sim::cell::read::read_cell;
-use seamwright_sim::cell::{Cell, Mesh, SeamId, StationId};
+use seamwright_sim::cell::read::{Disk, looks_of, read_cell};
+use seamwright_sim::cell::{Cell, LinkShape, Mesh, Presence, Role, SeamId, ShapeId, StationId};
 use seamwright_sim::check::{self, Checked, Options};
 use seamwright_sim::findings::SeamFindings;
 use seamwright_sim::production::{
@@ -48,6 +48,8 @@ pub struct Show {
     pub crossings: &'static [Crossing],
     /// The space that is passed through, as the surface of cubes in the world.
     pub swept: &'static Mesh,
+    /// What is drawn of the arm: of a link how its URDF says that it looks, where that is at hand, else its shapes.
+    pub links: &'static [LinkShape],
 }
 
 /// Edge of the cubes, mm.
@@ -75,7 +77,8 @@ impl Show {
         let crossings = crossings(cell, &checked.schedule, &checked.path);
         let swept = swept(cell, &checked.schedule, &checked.path, mm(CUBE_MM)).surface();
         let swept = Box::leak(Box::new(swept));
-        Self { cell, checked, day, lanes: lanes.leak(), crossings: crossings.leak(), swept }
+        let links = drawn_links(cell).leak();
+        Self { cell, checked, day, lanes: lanes.leak(), crossings: crossings.leak(), swept, links }
     }
 
     fn cycle(&self) -> Option<&'static Cycle> {
@@ -159,10 +162,73 @@ impl Show {
     /// Whether parts lie on the station at `time` (s) of the cycle.
     #[must_use]
     pub fn is_loaded(&self, station: StationId, time: f64) -> bool {
-        let Some((begin, end)) = self.changed(station) else { return true };
-        let period = self.day.period;
-        let lasts = (end - begin).rem_euclid(period);
-        (time - begin).rem_euclid(period) >= lasts
+        self.changed(station).is_none_or(|(begin, end)| !self.is_between(begin, end, time))
+    }
+
+    /// Whether the station's clamps are closed on its parts at `time` (s) of the cycle, but for those that open between its welds.
+    #[must_use]
+    pub fn is_clamped(&self, station: StationId, time: f64) -> bool {
+        let Some((begin, loaded)) = self.changed(station) else { return true };
+        let clamps = self
+            .lanes
+            .iter()
+            .find(|row| row.station == station && row.activity == Activity::Step(PersonStep::Clamp));
+        let end = clamps.map_or(loaded, |row| row.start + row.duration);
+        !self.is_between(begin, end, time)
+    }
+
+    /// Whether `time` comes from `begin` on and before `end`, which may lie in the next cycle.
+    fn is_between(&self, begin: f64, end: f64, time: f64) -> bool {
+        let since = |then: f64| (then - begin).rem_euclid(self.day.period.max(f64::MIN_POSITIVE));
+        since(time) < since(end)
+    }
+
+    /// How many openings of the station's clamps have been at `time` (s) of the cycle, since its parts were changed last.
+    #[must_use]
+    pub fn openings_at(&self, station: StationId, time: f64) -> usize {
+        if self.cell.stations[station.0].openings.is_empty() {
+            return 0;
+        }
+        let has_begun = |span: &&Span| {
+            span.station == station
+                && !matches!(span.doing, Doing::Event(_, EventKind::ClampsOpen))
+                && self.is_welded_by(station, span.start, time)
+        };
+        let served = self.day.spans.iter().filter(has_begun).filter_map(|span| span.seam);
+        served.map(|seam| self.cell.seams[seam.0].openings).max().unwrap_or(0)
+    }
+
+    /// Whether a shape of the cell is there: while its station is `closed`, parts in and clamps closed on them, and after so many
+    /// `openings` of its clamps between welds.
+    #[must_use]
+    pub fn is_there(&self, shape: ShapeId, closed: bool, openings: usize) -> bool {
+        let of = &self.cell.shapes[shape.0];
+        let station = of.station.map(|station| &self.cell.stations[station.0]);
+        let has_opened = station.is_some_and(|station| station.has_opened(shape, openings));
+        match of.presence {
+            Presence::Always => !has_opened,
+            Presence::Loaded => closed && !has_opened,
+            Presence::Empty => !closed || station.is_some_and(|station| station.stands_open(shape, openings)),
+        }
+    }
+
+    /// How many openings of clamps come before a seam, on the station that a shape belongs to.
+    #[must_use]
+    pub fn openings_for(&self, seam: SeamId, shape: ShapeId) -> usize {
+        let seam = &self.cell.seams[seam.0];
+        if self.cell.shapes[shape.0].station == Some(seam.station) { seam.openings } else { 0 }
+    }
+
+    /// Whether a shape of the cell is there at `time` (s) of the cycle.
+    #[must_use]
+    pub fn is_there_at(&self, shape: ShapeId, time: f64) -> bool {
+        let of = &self.cell.shapes[shape.0];
+        let Some(station) = of.station else { return true };
+        let closed = match of.role {
+            Role::Clamp => self.is_clamped(station, time),
+            Role::Part | Role::Fixture | Role::Surroundings => self.is_loaded(station, time),
+        };
+        self.is_there(shape, closed, self.openings_at(station, time))
     }
 
     /// Whether a piece of bead that is welded at `welded` is there at `time`: welded after parts were changed last.
@@ -229,4 +295,12 @@ impl Show {
             None => self.cell.seams[seam.0].external.clone(),
         }
     }
+}
+
+/// What is drawn of each link.
+fn drawn_links(cell: &Cell) -> Vec<LinkShape> {
+    let mut drawn = cell.arm.looks.as_ref().map_or_else(Vec::new, |looks| looks_of(&Disk, looks));
+    let looks: Vec<usize> = drawn.iter().map(|shape| shape.link).collect();
+    drawn.extend(cell.arm.shapes.iter().filter(|shape| !looks.contains(&shape.link)).cloned());
+    drawn
 }

@@ -5,9 +5,10 @@ use std::path::PathBuf;
 use bevy::log::LogPlugin;
 use bevy::prelude::*;
 use bevy::render::RenderPlugin;
-use bevy::window::WindowResolution;
+use bevy::window::{WindowResizeConstraints, WindowResolution};
 use seamwright_sim::cell::SeamId;
 
+use crate::command::Refusal;
 use crate::draw::DrawPlugin;
 use crate::graphics;
 use crate::logic::{Ask, Learner, LogicPlugin, Practice, Remedies, Source, Task, View, ZonesShown};
@@ -22,8 +23,6 @@ pub struct Opening {
     pub show: Show,
     /// Its file, to be loaded anew when it is saved.
     pub file: PathBuf,
-    /// Size of the window.
-    pub size: Size,
     /// From where one looks.
     pub view: View,
     /// What is shown of spaces.
@@ -48,25 +47,31 @@ pub struct Opening {
 const NO_DISPLAY: &str =
     "no display: neither DISPLAY nor WAYLAND_DISPLAY is set; --picture FILE.png draws without one";
 
-/// Opens the window and stays until it is closed.
+/// Smaller than this words can hardly be read, px.
+const LEAST: (f32, f32) = (960.0, 540.0);
+
+/// Opens the window with what `ready` comes to, and stays until it is closed. `ready` is waited for when there is everything to draw with.
 ///
 /// # Errors
-/// One sentence where there is no display or no graphics driver.
-pub fn open(opening: Opening) -> Result<(), String> {
+/// One sentence where there is no display or no graphics driver; whatever `ready` refuses.
+pub fn open(size: Size, ready: impl FnOnce() -> Result<Opening, Refusal>) -> Result<(), Refusal> {
     let set = |name: &str| std::env::var_os(name).is_some_and(|value| !value.is_empty());
     if cfg!(target_os = "linux") && !set("DISPLAY") && !set("WAYLAND_DISPLAY") {
-        return Err(NO_DISPLAY.to_owned());
+        return Err(Refusal(NO_DISPLAY.to_owned()));
     }
-    let effort = graphics::effort_in_a_window()?;
-    let Size(width, height) = opening.size;
-    let title = format!("{} – Seamwright", opening.show.cell.name);
+    let effort = graphics::effort_in_a_window().map_err(Refusal)?;
+    let Size(width, height) = size;
     let mut app = App::new();
     app.add_plugins(
         DefaultPlugins
             .set(WindowPlugin {
                 primary_window: Some(Window {
-                    title,
                     resolution: WindowResolution::new(width, height),
+                    resize_constraints: WindowResizeConstraints {
+                        min_width: LEAST.0.min(width as f32),
+                        min_height: LEAST.1.min(height as f32),
+                        ..default()
+                    },
                     ..default()
                 }),
                 ..default()
@@ -75,6 +80,7 @@ pub fn open(opening: Opening) -> Result<(), String> {
             .set(RenderPlugin { synchronous_pipeline_compilation: true, ..default() })
             .set(LogPlugin { filter: "error".to_owned(), ..default() }),
     );
+    let opening = ready()?;
     let camera = app.world_mut().spawn(eye()).id();
     app.insert_resource(Onto(camera))
         .insert_resource(opening.show)
@@ -106,7 +112,13 @@ pub fn open(opening: Opening) -> Result<(), String> {
             None => {}
         }
     };
-    app.add_systems(PostStartup, first);
+    app.add_systems(PostStartup, first).add_systems(Update, title.run_if(resource_changed::<Show>));
     app.run();
     Ok(())
+}
+
+fn title(show: Res<Show>, mut windows: Query<&mut Window>) {
+    for mut window in &mut windows {
+        window.title = format!("{} – Seamwright", show.cell.name);
+    }
 }

@@ -106,6 +106,12 @@ fn the_long_frame_from_the_front() {
     compare("long-frame-front", &["scenes/long-frame/cell.toml", "--at", "30", "--view", "front"]);
 }
 
+/// As a window draws it where there is no graphics card.
+#[test]
+fn the_pump_skid_drawn_quickly() {
+    compare("pump-skid-quick", &["scenes/pump-skid/cell.toml", "--at", "400", "--task", "watch", "--quick"]);
+}
+
 #[test]
 fn a_lesson() {
     compare("lesson", &["scenes/gate-bracket/cell.toml", "--task", "learn"]);

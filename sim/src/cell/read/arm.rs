@@ -18,7 +18,7 @@ use super::shapes::{full_name, solids};
 use super::stopping;
 use super::urdf;
 use super::urdf_shapes;
-use crate::cell::{ArmRatings, Calibration, LinkShape, MountedArm, StoppingRow};
+use crate::cell::{ArmLooks, ArmRatings, Calibration, LinkShape, MountedArm, StoppingRow};
 use crate::units;
 
 /// Pace of air moves, as a share of what the axes allow, where a cell does not say: common practice, no source.
@@ -30,6 +30,7 @@ const PRACTICE: &str = "(common practice, no source)";
 struct FromFile {
     arm: ArmFile,
     shapes: Vec<LinkShape>,
+    looks: Option<ArmLooks>,
     ignored_pairs: Vec<(usize, usize)>,
     stopping: [Vec<StoppingRow>; 6],
     ratings: ArmRatings,
@@ -65,7 +66,7 @@ pub(super) fn read(
     let home = from_file.as_ref().and_then(|read| home_of(&table, home, &read.arm));
     let own_stops = stopping::arm_rows(&table, from_file.as_ref().map(|read| &read.arm.arm));
     table.finish();
-    let FromFile { arm, shapes, ignored_pairs: by_file, stopping: file_stops, ratings } = from_file?;
+    let FromFile { arm, shapes, looks, ignored_pairs: by_file, stopping: file_stops, ratings } = from_file?;
     let has_check_pose = arm.has_check_pose;
     ignored_pairs.extend(by_file);
     ignored_pairs.sort_unstable();
@@ -75,6 +76,7 @@ pub(super) fn read(
         frame: frame?,
         frame_from_base,
         shapes,
+        looks,
         ignored_pairs,
         home: home?,
         // Slowed evenly, as `motion::Pace` has it, until a measured arm says otherwise.
@@ -188,7 +190,8 @@ fn arm_file(reading: &Reading<'_>, table: &Table<'_>, file: &str) -> Option<From
             note_no_shapes(reading, &path);
         }
         let (stopping, ratings) = Default::default();
-        return Some(FromFile { arm, shapes, ignored_pairs: Vec::new(), stopping, ratings });
+        let looks = looks_by(path, urdf);
+        return Some(FromFile { arm, shapes, looks, ignored_pairs: Vec::new(), stopping, ratings });
     }
     let document = Document::parse(&path.to_string_lossy(), &text, reading.problems);
     let root = document.root(reading.problems);
@@ -197,8 +200,12 @@ fn arm_file(reading: &Reading<'_>, table: &Table<'_>, file: &str) -> Option<From
         confirm_solvable(&root, &arm.arm);
     }
     let mut shapes = link_shapes(reading, &root);
-    if let Some((path, urdf)) = urdf.flatten().filter(|_| !root.has("link_shape")) {
-        shapes = urdf_shapes::of_links(reading, &path, &urdf);
+    let mut looks = None;
+    if let Some((path, urdf)) = urdf.flatten() {
+        if !root.has("link_shape") {
+            shapes = urdf_shapes::of_links(reading, &path, &urdf);
+        }
+        looks = looks_by(path, urdf);
     }
     let ignored_pairs = ignored_pairs(&root);
     let stopping = stopping::arm_rows(&root, arm.as_ref().map(|read| &read.arm));
@@ -207,7 +214,12 @@ fn arm_file(reading: &Reading<'_>, table: &Table<'_>, file: &str) -> Option<From
     if shapes.is_empty() {
         note_no_shapes(reading, &path);
     }
-    Some(FromFile { arm: arm?, shapes, ignored_pairs, stopping, ratings })
+    Some(FromFile { arm: arm?, shapes, looks, ignored_pairs, stopping, ratings })
+}
+
+/// How its links look; none where the URDF has no visual elements.
+fn looks_by(urdf: PathBuf, read: UrdfArm) -> Option<ArmLooks> {
+    (!read.visuals.is_empty()).then_some(ArmLooks { urdf, visuals: read.visuals })
 }
 
 fn note_no_shapes(reading: &Reading<'_>, path: &Path) {

@@ -59,6 +59,7 @@ use std::path::Path;
 use seamwright_kinematics::document::{Document, Problem, Problems, Table};
 
 pub use files::{Bundled, Disk, Files, reason};
+pub use urdf_shapes::looks_of;
 
 use super::{
     Band, Cell, ClearanceRules, Drawn, DrawnPiece, Placing, Seam, Shape, ShapeId, Torch, Tracked,

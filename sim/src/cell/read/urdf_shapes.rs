@@ -1,5 +1,5 @@
 //! Decides which shapes of a URDF the links of an arm get: its boxes, cylinders, capsules and balls, and its meshes where their files are
-//! at hand. What is left out is told.
+//! at hand. What is left out is told. In the same way, and only when somebody draws it, how the links look.
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -8,10 +8,10 @@ use nalgebra::Vector3;
 use seamwright_kinematics::{UrdfArm, UrdfShape, UrdfSolid};
 
 use super::Reading;
-use super::files::{beside, reason};
+use super::files::{Files, beside, reason};
 use super::shapes::full_name;
 use crate::cell::mesh::{self, Frame, Up};
-use crate::cell::{LinkShape, Mesh, Solid};
+use crate::cell::{ArmLooks, LinkShape, Mesh, Solid};
 
 /// What begins the name of a file in the package that a URDF belongs to.
 const IN_PACKAGE: &str = "package://";
@@ -28,9 +28,12 @@ pub(super) fn of_links(reading: &Reading<'_>, path: &Path, urdf: &UrdfArm) -> Ve
         urdf.unsound_shapes.iter().map(|name| format!("{name} (a number is none, or absurd)")).collect();
     let mut shapes = Vec::new();
     for shape in &urdf.shapes {
-        match solids(reading, path, &shape.solid) {
-            Ok(solids) => {
-                shapes.extend(solids.into_iter().map(|(group, solid)| of_link(shape, &group, solid)))
+        match solids(reading.files, path, &shape.solid) {
+            Ok(Found { solids, notes, file }) => {
+                shapes.extend(solids.into_iter().map(|(group, solid)| of_link(shape, &group, solid)));
+                for (note, file) in notes.into_iter().zip(file.iter().cycle()) {
+                    reading.note(format!("{}: {note}", reading.seen_from_cell(file)));
+                }
             }
             Err(wrong) => left_out.push(format!("{} ({wrong})", shape.name)),
         }
@@ -59,8 +62,33 @@ fn of_link(shape: &UrdfShape, group: &str, solid: Solid) -> LinkShape {
     }
 }
 
-/// What a shape is, each part with its group's name.
-fn solids(reading: &Reading<'_>, urdf: &Path, solid: &UrdfSolid) -> Result<Vec<(String, Solid)>, String> {
+/// How links look: of every link whose visual elements are all at hand, those; nothing of the others.
+#[must_use]
+pub fn looks_of(files: &dyn Files, looks: &ArmLooks) -> Vec<LinkShape> {
+    let mut shapes = Vec::new();
+    for link in 0..=6 {
+        let of_this = || looks.visuals.iter().filter(move |shape| shape.link == link);
+        let found: Result<Vec<_>, String> =
+            of_this().map(|shape| Ok((shape, solids(files, &looks.urdf, &shape.solid)?.solids))).collect();
+        // What is not at hand is not drawn by half.
+        for (shape, solids) in found.unwrap_or_default() {
+            shapes.extend(solids.into_iter().map(|(group, solid)| of_link(shape, &group, solid)));
+        }
+    }
+    shapes
+}
+
+/// What a shape of a URDF turned out to be.
+struct Found {
+    /// Each part with its group's name.
+    solids: Vec<(String, Solid)>,
+    /// What had to be done to them.
+    notes: Vec<String>,
+    /// The file that they come from.
+    file: Option<PathBuf>,
+}
+
+fn solids(files: &dyn Files, urdf: &Path, solid: &UrdfSolid) -> Result<Found, String> {
     let solid = match solid {
         UrdfSolid::Box { size } => Solid::Box { half: 0.5 * Vector3::from(*size) },
         UrdfSolid::Cylinder { radius, length } => {
@@ -70,31 +98,20 @@ fn solids(reading: &Reading<'_>, urdf: &Path, solid: &UrdfSolid) -> Result<Vec<(
             Solid::Capsule { radius: *radius, half_length: 0.5 * length }
         }
         UrdfSolid::Sphere { radius } => Solid::Sphere { radius: *radius },
-        UrdfSolid::Mesh { file, scale } => return meshes(reading, urdf, file, *scale),
+        UrdfSolid::Mesh { file, scale } => return meshes(files, urdf, file, *scale),
     };
-    Ok(vec![(String::new(), solid)])
+    Ok(Found { solids: vec![(String::new(), solid)], notes: Vec::new(), file: None })
 }
 
-fn meshes(
-    reading: &Reading<'_>,
-    urdf: &Path,
-    file: &str,
-    scale: [f64; 3],
-) -> Result<Vec<(String, Solid)>, String> {
+fn meshes(files: &dyn Files, urdf: &Path, file: &str, scale: [f64; 3]) -> Result<Found, String> {
     let mut wrong = None;
     for path in places(urdf, file) {
-        match reading.files.bytes(&path) {
+        match files.bytes(&path) {
             Ok(bytes) => {
                 let loaded = mesh::load(file, &bytes, &Frame { metres: |metres| metres, up: Up::Z })?;
-                for note in loaded.notes {
-                    reading.note(format!("{}: {note}", reading.seen_from_cell(&path)));
-                }
                 let scaled = |mesh: &Mesh| Solid::Mesh(Arc::new(scaled(mesh, scale)));
-                return Ok(loaded
-                    .meshes
-                    .iter()
-                    .map(|found| (found.name.clone(), scaled(&found.mesh)))
-                    .collect());
+                let solids = loaded.meshes.iter().map(|found| (found.name.clone(), scaled(&found.mesh)));
+                return Ok(Found { solids: solids.collect(), notes: loaded.notes, file: Some(path) });
             }
             Err(error) => wrong = wrong.or(Some(reason(&error))),
         }

@@ -4,7 +4,7 @@ use bevy::light::{NotShadowCaster, NotShadowReceiver};
 use bevy::prelude::*;
 use seamwright_kinematics::Pose;
 use seamwright_sim::cell::frames::FrameId;
-use seamwright_sim::cell::{Presence, Role, Solid, StationId};
+use seamwright_sim::cell::{Role, ShapeId, Solid};
 use seamwright_sim::plan::Constraint;
 
 use super::paint::{Paint, Paints};
@@ -28,14 +28,13 @@ pub enum Mount {
 /// A solid that is drawn.
 #[derive(Component, Clone, Debug)]
 pub struct Body {
-    /// Name in the file.
-    pub name: String,
+    /// By what it is named where two bodies are too near each other: of a link all its shapes, whatever is drawn of it.
+    pub names: Vec<String>,
     mount: Mount,
     mount_from_body: Pose,
-    presence: Presence,
-    station: Option<StationId>,
+    /// The shape of the cell; none of the arm and the torch, which are always there.
+    shape: Option<ShapeId>,
     plain: Handle<Paint>,
-    may_clash: bool,
 }
 
 /// The arc and its glow.
@@ -48,9 +47,13 @@ pub(super) fn set_up(
     paints: Res<Paints>,
     mut meshes: ResMut<Assets<Mesh>>,
 ) {
-    let links = show.cell.arm.shapes.iter().map(|shape| {
+    let of_link = |link: usize| {
+        let shapes = show.cell.arm.shapes.iter().filter(move |shape| shape.link == link);
+        shapes.map(|shape| shape.name.clone()).collect()
+    };
+    let links = show.links.iter().map(|shape| {
         (
-            &shape.name,
+            of_link(shape.link),
             Mount::Link(shape.link),
             shape.link_from_shape,
             &shape.solid,
@@ -58,18 +61,16 @@ pub(super) fn set_up(
         )
     });
     let torch = show.cell.torch.shapes.iter().map(|shape| {
-        (&shape.name, Mount::Flange, shape.flange_from_shape, &shape.solid, paints.of_torch(shape.part))
+        (
+            vec![shape.name.clone()],
+            Mount::Flange,
+            shape.flange_from_shape,
+            &shape.solid,
+            paints.of_torch(shape.part),
+        )
     });
-    for (name, mount, mount_from_body, solid, plain) in links.chain(torch) {
-        let body = Body {
-            name: name.clone(),
-            mount,
-            mount_from_body,
-            presence: Presence::Always,
-            station: None,
-            plain: plain.clone(),
-            may_clash: true,
-        };
+    for (names, mount, mount_from_body, solid, plain) in links.chain(torch) {
+        let body = Body { names, mount, mount_from_body, shape: None, plain: plain.clone() };
         commands.spawn((
             OfCell,
             body,
@@ -79,7 +80,7 @@ pub(super) fn set_up(
             Visibility::default(),
         ));
     }
-    for shape in &show.cell.shapes {
+    for (index, shape) in show.cell.shapes.iter().enumerate() {
         let kind = Kind::of(&shape.solid, shape.role);
         let plain = match kind {
             Kind::Guard => &paints.guard,
@@ -87,13 +88,11 @@ pub(super) fn set_up(
             Kind::Solid => paints.of_role(shape.role),
         };
         let body = Body {
-            name: shape.name.clone(),
+            names: vec![shape.name.clone()],
             mount: Mount::Frame(shape.frame),
             mount_from_body: shape.frame_from_shape,
-            presence: shape.presence,
-            station: shape.station,
+            shape: Some(ShapeId(index)),
             plain: plain.clone(),
-            may_clash: true,
         };
         let mesh = Mesh3d(meshes.add(solids::mesh_of(&shape.solid)));
         let mut entity = commands.spawn((
@@ -177,25 +176,29 @@ pub(super) fn place(
     }
 }
 
-/// Parts and clamps are gone while a person changes them.
+/// Parts and clamps are gone while a person changes them; clamps that open between welds stand as they do by then.
 pub(super) fn presence(
     show: Res<Show>,
     task: Res<Task>,
     playing: Res<Playing>,
+    chosen: Res<Chosen>,
+    hand: Res<Hand>,
     mut bodies: Query<(&Body, &mut Visibility)>,
 ) {
     for (body, mut visibility) in &mut bodies {
-        let watched = *task == Task::Watch;
-        let loaded = body.station.is_none_or(|station| !watched || show.is_loaded(station, playing.time));
-        let there = match body.presence {
-            Presence::Always => true,
-            Presence::Loaded => loaded,
-            Presence::Empty => !loaded,
+        let Some(shape) = body.shape else { continue };
+        let there = match *task {
+            Task::Watch => show.is_there_at(shape, playing.time),
+            Task::Seam => {
+                let openings = chosen.0.map_or(0, |seam| show.openings_for(seam, shape));
+                show.is_there(shape, true, openings)
+            }
+            Task::Hand | Task::Learn => {
+                let at_hand = show.cell.shapes[shape.0].station == Some(hand.station);
+                show.is_there(shape, true, if at_hand { hand.openings } else { 0 })
+            }
         };
-        let wanted = if there { Visibility::Inherited } else { Visibility::Hidden };
-        if *visibility != wanted {
-            *visibility = wanted;
-        }
+        visibility.set_if_neq(if there { Visibility::Inherited } else { Visibility::Hidden });
     }
 }
 
@@ -226,7 +229,7 @@ pub(super) fn highlight(
         Task::Watch => {}
     }
     for (body, mut material) in &mut bodies {
-        let clashes = body.may_clash && clash.iter().flatten().any(|name| *name == body.name);
+        let clashes = clash.iter().flatten().any(|name| body.names.iter().any(|own| own == name));
         let wanted = if clashes { &paints.clash } else { &body.plain };
         if material.0 != *wanted {
             material.0 = wanted.clone();

@@ -4,7 +4,7 @@ use bevy::prelude::*;
 use seamwright_sim::by_hand::Jog;
 use seamwright_sim::cell::SeamId;
 
-use super::{Hand, Now};
+use super::{Hand, Now, Playing};
 use crate::show::Show;
 
 /// Something asked.
@@ -52,6 +52,8 @@ pub enum Ask {
     Remedies,
     /// Show zones, the space that is passed through besides, or neither.
     Zones,
+    /// Show the list of keys, or hide it.
+    Keys,
 }
 
 /// The one thing that fills the screen.
@@ -151,6 +153,10 @@ impl ZonesShown {
 #[derive(Resource, Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Chosen(pub Option<SeamId>);
 
+/// From where one looked before a seam was looked at; there one looks again afterwards.
+#[derive(Resource, Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Before(View);
+
 /// Changes task, view and seam.
 pub(super) fn obey(
     mut asks: MessageReader<Ask>,
@@ -161,10 +167,15 @@ pub(super) fn obey(
     mut chosen: ResMut<Chosen>,
     mut hand: ResMut<Hand>,
     mut zones: ResMut<ZonesShown>,
+    mut before: ResMut<Before>,
+    playing: Res<Playing>,
 ) {
     let seams = show.cell.seams.len();
-    let mut look_at = |seam: SeamId, task: &mut Task, view: &mut View| {
+    let mut look_at = |seam: SeamId, task: &mut Task, view: &mut View, before: &mut Before| {
         chosen.0 = Some(seam);
+        if *view != View::Seam {
+            before.0 = *view;
+        }
         *task = Task::Seam;
         *view = View::Seam;
     };
@@ -174,24 +185,31 @@ pub(super) fn obey(
             Ask::Do(next) => {
                 // What is moved by hand starts where the cell was watched.
                 if *next == Task::Hand && *task != Task::Hand && *task != Task::Learn {
-                    hand.take(&show, now.stance.clone(), now.station);
+                    let openings = match (*task, now.chosen_or_welded) {
+                        (Task::Seam, Some(seam)) => show.cell.seams[seam.0].openings,
+                        _ => show.openings_at(now.station, playing.time),
+                    };
+                    hand.take(&show, now.stance.clone(), (now.station, openings));
+                    hand.seam = now.span.and_then(|span| span.seam);
                 }
                 if *next == Task::Seam && seams > 0 {
-                    look_at(SeamId(at.min(seams - 1)), &mut task, &mut view);
+                    look_at(SeamId(at.min(seams - 1)), &mut task, &mut view, &mut before);
+                } else if *next != Task::Seam && *view == View::Seam {
+                    *view = before.0;
                 }
                 *task = *next;
             }
-            Ask::Seam(seam) if seam.0 < seams => look_at(*seam, &mut task, &mut view),
+            Ask::Seam(seam) if seam.0 < seams => look_at(*seam, &mut task, &mut view, &mut before),
             Ask::NextSeam(by) if seams > 0 => {
                 let next = (at as i64 + i64::from(*by)).rem_euclid(seams as i64);
-                look_at(SeamId(next as usize), &mut task, &mut view);
+                look_at(SeamId(next as usize), &mut task, &mut view, &mut before);
             }
             Ask::NextBlocked => {
                 let after = (at + 1..seams).chain(0..=at.min(seams.saturating_sub(1)));
                 let blocked =
                     |seam: &usize| show.findings_of(SeamId(*seam)).is_some_and(|seam| !seam.is_welded());
                 if let Some(next) = after.into_iter().find(blocked) {
-                    look_at(SeamId(next), &mut task, &mut view);
+                    look_at(SeamId(next), &mut task, &mut view, &mut before);
                 }
             }
             Ask::Look(next) => *view = *next,

@@ -2,8 +2,10 @@
 
 use bevy::prelude::*;
 use seamwright_kinematics::AxisValues;
-use seamwright_sim::by_hand::{Jog, JogFrame, Jogged, Jogger, MANUAL_SPEED, Slowed, Stop, other_ways};
-use seamwright_sim::cell::StationId;
+use seamwright_sim::by_hand::{
+    Around, Jog, JogFrame, Jogged, Jogger, MANUAL_SPEED, Slowed, Stop, against_joint, other_ways,
+};
+use seamwright_sim::cell::{SeamId, StationId};
 use seamwright_sim::schedule::Stance;
 
 use super::{Ask, Task};
@@ -45,6 +47,10 @@ pub struct Hand {
     pub stance: Stance,
     /// At which station: its fixture counts as loaded.
     pub station: StationId,
+    /// After how many openings of the station's clamps.
+    pub openings: usize,
+    /// The seam at which the arm was taken over: until it is away from it, the wire may touch the parts that it joins.
+    pub seam: Option<SeamId>,
     /// Index into [`SPEEDS`].
     pub speed: usize,
     /// What the keys move.
@@ -72,6 +78,8 @@ impl Hand {
         Self {
             stance: show.stance(0.0),
             station,
+            openings: 0,
+            seam: None,
             speed: 2,
             manner: Manner::Axes,
             stopped: None,
@@ -83,13 +91,14 @@ impl Hand {
         }
     }
 
-    /// Takes the arm over where it stands.
-    pub fn take(&mut self, show: &Show, stance: Stance, station: StationId) {
-        if station != self.station {
-            self.jogger = Jogger::new(show.cell, station);
-            self.station = station;
+    /// Takes the arm over where it stands, after so many openings of the station's clamps.
+    pub fn take(&mut self, show: &Show, stance: Stance, (station, openings): (StationId, usize)) {
+        if (station, openings) != (self.station, self.openings) {
+            self.jogger = Jogger::after(show.cell, station, openings);
+            (self.station, self.openings) = (station, openings);
         }
         self.stance = stance;
+        self.seam = None;
         self.stopped = None;
         self.slowed = None;
         self.refresh_others(show);
@@ -101,8 +110,8 @@ impl Hand {
         let stance = if fits { self.stance.clone() } else { show.stance(0.0) };
         let station = StationId(self.station.0.min(show.cell.stations.len().saturating_sub(1)));
         self.jogger = Jogger::new(show.cell, station);
-        self.station = station;
-        self.take(show, stance, station);
+        (self.station, self.openings) = (station, 0);
+        self.take(show, stance, (station, 0));
     }
 
     /// How contacts count, and where the controller believes the wire end to be.
@@ -114,6 +123,16 @@ impl Hand {
     #[must_use]
     pub fn metres_per_second(&self) -> f64 {
         SPEEDS[self.speed] * MANUAL_SPEED
+    }
+
+    /// Whether the wire end is away from the seam at which the arm was taken over.
+    fn is_away(&self, show: &Show, seam: SeamId) -> bool {
+        /// So far off the wire touches nothing of the joint any more, m.
+        const AWAY: f64 = 0.01;
+        let Some(path) = &show.cell.seams[seam.0].path else { return true };
+        let world_from_station = show.world_from_station(seam, &self.stance.external);
+        let station_from_tool = world_from_station.inverse() * show.world_from_tool(&self.stance);
+        against_joint(path, &station_from_tool, show.cell.torch.nominal_ctwd).distance > AWAY
     }
 
     fn refresh_others(&mut self, show: &Show) {
@@ -164,8 +183,8 @@ pub(super) fn obey(
             }
             Ask::Home => {
                 let home = Stance { axes: show.cell.arm.home, external: hand.stance.external.clone() };
-                let station = hand.station;
-                hand.take(&show, home, station);
+                let at = (hand.station, hand.openings);
+                hand.take(&show, home, at);
             }
             _ => {}
         }
@@ -192,6 +211,12 @@ pub(super) fn go_on(
         hand.stops += 1;
     }
     hand.stance = stance;
+    if let Some(seam) = hand.seam.filter(|seam| hand.is_away(&show, *seam)) {
+        hand.seam = None;
+        if hand.jogger.around == Around::Everything(Some(seam)) {
+            hand.jogger.around = Around::Everything(None);
+        }
+    }
     hand.slowed = slowed;
     hand.stopped = stopped;
     hand.refresh_others(&show);

@@ -17,7 +17,7 @@ pub struct KeyMeans {
 }
 
 /// Every key, for the list on the screen and the README.
-pub const KEYS: [KeyMeans; 15] = [
+pub const KEYS: [KeyMeans; 16] = [
     KeyMeans { keys: "F1 F2 F3 F4", means: "watch, look at a seam, move by hand, learn" },
     KeyMeans { keys: "space", means: "play or pause" },
     KeyMeans { keys: "left, right", means: "event before, next event; at a seam: seam before, next seam" },
@@ -33,6 +33,7 @@ pub const KEYS: [KeyMeans; 15] = [
     KeyMeans { keys: "plus, minus", means: "by hand: faster, slower" },
     KeyMeans { keys: "W, E", means: "by hand: show the other ways of holding this pose, take the next" },
     KeyMeans { keys: "enter, B", means: "learn: done, mark this place" },
+    KeyMeans { keys: "H", means: "this list" },
 ];
 
 /// The axis (0-based) that the left stick of a gamepad turns.
@@ -99,6 +100,7 @@ fn keyboard(
         (KeyCode::Enter, Ask::Done),
         (KeyCode::KeyB, Ask::Mark),
         (KeyCode::KeyQ, Ask::Zones),
+        (KeyCode::KeyH, Ask::Keys),
     ];
     for (key, ask) in once {
         if keys.just_pressed(key) {

@@ -12,7 +12,7 @@ mod playing;
 mod reload;
 mod remedies;
 
-pub use ask::{Ask, Chosen, Task, View, ZonesShown};
+pub use ask::{Ask, Before, Chosen, Task, View, ZonesShown};
 pub use hand::{Hand, Held, Manner, SPEEDS};
 pub use input::{KEYS, KeyMeans, PadAxis};
 pub use lesson::{Learner, Practice};
@@ -46,6 +46,7 @@ impl Plugin for LogicPlugin {
         app.add_message::<Ask>()
             .init_resource::<Task>()
             .init_resource::<View>()
+            .init_resource::<Before>()
             .init_resource::<Chosen>()
             .init_resource::<ZonesShown>()
             .init_resource::<Playing>()

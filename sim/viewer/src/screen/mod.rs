@@ -32,6 +32,15 @@ pub struct ScreenPlugin {
 #[derive(Resource, Clone, Copy)]
 struct Band(bool);
 
+/// Height of the band of a task, px at a scale of 1.
+fn height(task: Task, show: &Show) -> f32 {
+    match task {
+        Task::Watch => watch::height(show),
+        Task::Seam => SEAM_BAND,
+        Task::Hand | Task::Learn => HAND_BAND,
+    }
+}
+
 /// The camera on which everything is drawn.
 #[derive(Resource, Clone, Copy)]
 pub struct Onto(pub Entity);
@@ -56,9 +65,9 @@ struct KeyList;
 #[derive(Component)]
 pub(crate) struct Covers;
 
-/// Heights of the band, px at a scale of 1.
-const SEAM_BAND: f32 = 246.0;
-const OTHER_BAND: f32 = 196.0;
+/// Heights of bands, px at a scale of 1; that of the cell at work depends on its lanes.
+const SEAM_BAND: f32 = 226.0;
+const HAND_BAND: f32 = 196.0;
 /// Height of the strip at the top, px at a scale of 1.
 const STRIP: f32 = 46.0;
 
@@ -157,13 +166,13 @@ fn set_up(
     for task in Task::ALL {
         commands.spawn((key(task.name(), Ask::Do(task)), TurnsTo(task), ChildOf(turns)));
     }
+    commands.spawn((key("keys", Ask::Keys), ChildOf(turns)));
     for task in Task::ALL {
-        let height = if task == Task::Seam { SEAM_BAND } else { OTHER_BAND };
         let of_task = commands
             .spawn((
                 BandOf(task),
                 Node {
-                    height: px(height),
+                    height: px(height(task, &show)),
                     width: percent(100),
                     padding: UiRect::axes(px(14), px(8)),
                     column_gap: px(14),
@@ -237,8 +246,8 @@ fn fill_key_list(commands: &mut Commands, camera: Entity) {
     }
 }
 
-fn key_list(keys: Option<Res<ButtonInput<KeyCode>>>, mut lists: Query<&mut Node, With<KeyList>>) {
-    if keys.is_some_and(|keys| keys.just_pressed(KeyCode::KeyH)) {
+fn key_list(mut asks: MessageReader<Ask>, mut lists: Query<&mut Node, With<KeyList>>) {
+    for _ in asks.read().filter(|ask| **ask == Ask::Keys) {
         for mut node in &mut lists {
             node.display = if node.display == Display::None { Display::Flex } else { Display::None };
         }
@@ -251,6 +260,7 @@ fn size(
     onto: Res<Onto>,
     band: Res<Band>,
     task: Res<Task>,
+    show: Res<Show>,
     mut scale: ResMut<UiScale>,
     mut room: ResMut<Room>,
 ) {
@@ -259,11 +269,7 @@ fn size(
     if (scale.0 - wanted).abs() > 1e-3 {
         scale.0 = wanted;
     }
-    let height = match (*task, band.0) {
-        (_, false) => 0.0,
-        (Task::Seam, true) => SEAM_BAND,
-        (_, true) => OTHER_BAND,
-    };
+    let height = if band.0 { height(*task, &show) } else { 0.0 };
     // The strip at the top covers as much the other way.
     let covered = f64::from((height - STRIP) * wanted / size.y).clamp(-0.5, 0.6);
     let free = 1.0 - f64::from((height + STRIP) * wanted / size.y);

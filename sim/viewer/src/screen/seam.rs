@@ -74,7 +74,19 @@ pub(super) fn refill(
             findings.weld_mm
         );
         line(kind, 13.0, FAINT);
-        line(findings.answer().to_owned(), 18.0, crate::draw::verdict_colour(findings));
+        let answer = commands
+            .spawn((Node { column_gap: px(8), align_items: AlignItems::Center, ..default() }, ChildOf(left)))
+            .id();
+        // The colour of the seam in the picture; as letters some of them could hardly be read.
+        commands.spawn((
+            Node { width: px(14), height: px(14), border_radius: BorderRadius::all(px(2)), ..default() },
+            BackgroundColor(crate::draw::verdict_colour(findings)),
+            ChildOf(answer),
+        ));
+        commands.spawn((words(findings.answer(), 18.0, INK), ChildOf(answer)));
+        let mut line = |text: String, size, colour| {
+            commands.spawn((words(text, size, colour), ChildOf(left)));
+        };
         if let Some(reason) = &findings.reason {
             line(reason.clone(), 14.0, INK);
         } else if let Some(margin) = findings.tightest() {

@@ -23,6 +23,14 @@ pub(super) struct Cursor;
 pub struct Lit(bool);
 
 const LANE: f32 = 26.0;
+/// Between two lanes.
+const GAP: f32 = 3.0;
+
+/// Height of the band, px at a scale of 1: keys, lanes, what their colours mean.
+pub(super) fn height(show: &Show) -> f32 {
+    const KEYS_AND_COLOURS: f32 = 80.0;
+    KEYS_AND_COLOURS + names(show).len() as f32 * (LANE + GAP)
+}
 
 pub(super) fn fill(commands: &mut Commands, band: Entity, show: &Show) {
     let column = commands
@@ -78,21 +86,34 @@ struct Block {
     label: Option<String>,
 }
 
-fn lanes(commands: &mut Commands, column: Entity, show: &Show) {
-    let has_table = show.lanes.iter().any(|row| row.who == Who::Table);
-    let persons = show.lanes.iter().filter(|row| row.who == Who::Person);
-    let people = persons.map(|row| show.cell.stations[row.station.0].person + 1).max().unwrap_or(0);
+/// The lanes from above, by what they are called: arm, table, people, zones.
+fn names(show: &Show) -> Vec<String> {
+    let people = people(show);
     let mut names = vec!["arm".to_owned()];
-    names.extend(has_table.then(|| "table".to_owned()));
+    names.extend(has_table(show).then(|| "table".to_owned()));
     names.extend(
         (1..=people).map(|one| if people == 1 { "person".to_owned() } else { format!("person {one}") }),
     );
-    let zones = (!show.crossings.is_empty()).then_some(names.len());
-    names.extend(zones.map(|_| "zones".to_owned()));
+    names.extend((!show.crossings.is_empty()).then(|| "zones".to_owned()));
+    names
+}
+
+fn has_table(show: &Show) -> bool {
+    show.lanes.iter().any(|row| row.who == Who::Table)
+}
+
+fn people(show: &Show) -> usize {
+    let rows = show.lanes.iter().filter(|row| row.who == Who::Person);
+    rows.map(|row| show.cell.stations[row.station.0].person + 1).max().unwrap_or(0)
+}
+
+fn lanes(commands: &mut Commands, column: Entity, show: &Show) {
+    let names = names(show);
+    let zones = (!show.crossings.is_empty()).then_some(names.len() - 1);
     let row = commands.spawn((Node { column_gap: px(8), ..default() }, ChildOf(column))).id();
     let left = commands
         .spawn((
-            Node { flex_direction: FlexDirection::Column, width: px(52), row_gap: px(3), ..default() },
+            Node { flex_direction: FlexDirection::Column, width: px(52), row_gap: px(GAP), ..default() },
             ChildOf(row),
         ))
         .id();
@@ -107,14 +128,14 @@ fn lanes(commands: &mut Commands, column: Entity, show: &Show) {
         .spawn((
             Lanes,
             RelativeCursorPosition::default(),
-            Node { flex_grow: 1.0, height: px(names.len() as f32 * (LANE + 3.0)), ..default() },
+            Node { flex_grow: 1.0, height: px(names.len() as f32 * (LANE + GAP)), ..default() },
             BackgroundColor(Color::srgb(0.93, 0.94, 0.95)),
             ChildOf(row),
         ))
         .id();
     let period = show.day.period.max(1e-9);
     let crossings = zones.into_iter().flat_map(|lane| crossings(show, lane));
-    for block in blocks(show, has_table).into_iter().chain(crossings) {
+    for block in blocks(show, has_table(show)).into_iter().chain(crossings) {
         // A block that reaches into the next cycle goes on at the left.
         let pieces = [(block.start, block.end.min(period)), (0.0, block.end - period)];
         for (start, end) in pieces.into_iter().filter(|(start, end)| end > start) {
@@ -126,7 +147,7 @@ fn lanes(commands: &mut Commands, column: Entity, show: &Show) {
                         left: percent((start / period) as f32 * 100.0),
                         width: percent(share * 100.0),
                         min_width: px(2),
-                        top: px(block.lane as f32 * (LANE + 3.0)),
+                        top: px(block.lane as f32 * (LANE + GAP)),
                         height: px(LANE),
                         justify_content: JustifyContent::Center,
                         align_items: AlignItems::Center,

@@ -78,7 +78,7 @@ fn begin(show: &Show, hand: &mut Hand, practice: &mut Practice, at: usize) {
     let Some(lesson) = practice.lesson() else { return };
     let station = lesson.station;
     let external = show.cell.stations[station.0].external.clone();
-    hand.take(show, Stance { axes: lesson.start, external }, station);
+    hand.take(show, Stance { axes: lesson.start, external }, (station, 0));
     hand.stops = 0;
     let seam = lesson.goals.iter().find_map(|goal| goal.kind.seam());
     let mut believed = show.cell.torch.flange_from_tool;
@@ -91,8 +91,9 @@ fn begin(show: &Show, hand: &mut Hand, practice: &mut Practice, at: usize) {
 
 /// Gives the arm its true torch and all contacts back.
 fn leave(show: &Show, hand: &mut Hand) {
+    let seam = hand.seam;
     let jogger = hand.jogger();
-    jogger.around = Around::Everything(None);
+    jogger.around = Around::Everything(seam);
     jogger.flange_from_tool = show.cell.torch.flange_from_tool;
 }
 

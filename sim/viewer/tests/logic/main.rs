@@ -2,13 +2,16 @@
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a check that cannot be made must fail")]
 
+mod clamps;
+mod gamepad;
+mod looks;
+
 use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
 use std::time::{Duration, Instant};
 
 use bevy::input::ButtonState;
 use bevy::input::InputPlugin;
-use bevy::input::gamepad::{RawGamepadButtonChangedEvent, RawGamepadEvent};
 use bevy::input::keyboard::{Key, KeyboardInput};
 use bevy::prelude::*;
 use bevy::time::TimeUpdateStrategy;
@@ -20,7 +23,7 @@ use seamwright_sim::cell::SeamId;
 use seamwright_sim::schedule::Stance;
 use seamwright_viewer::logic::lesson::{read_lesson, read_lessons};
 use seamwright_viewer::logic::{
-    Ask, Hand, Learner, LogicPlugin, Manner, Now, PACES, Playing, Practice, Source, Task, Trouble,
+    Ask, Hand, LogicPlugin, Now, PACES, Playing, Practice, Source, Task, Trouble, View,
 };
 use seamwright_viewer::place::{bevy_from_world, own, point, world_point};
 use seamwright_viewer::show::Show;
@@ -214,24 +217,6 @@ fn shift_turns_back_and_tool_keys_move_straight() {
 }
 
 #[test]
-fn a_gamepad_turns_the_chosen_axis_as_far_as_its_stick_is_pushed() {
-    let mut app = app(bracket());
-    ask(&mut app, Ask::Do(Task::Hand));
-    let mut gamepad = Gamepad::default();
-    gamepad.analog_mut().set(GamepadAxis::LeftStickY, 1.0);
-    let entity = app.world_mut().spawn(gamepad).id();
-    let before = axes(&app);
-    app.update();
-    let full = axes(&app)[0] - before[0];
-    assert!(full > 0.0);
-    app.world_mut().get_mut::<Gamepad>(entity).unwrap().analog_mut().set(GamepadAxis::LeftStickY, -0.5);
-    let before = axes(&app);
-    app.update();
-    let half = axes(&app)[0] - before[0];
-    assert!((half + full / 2.0).abs() < full * 0.05, "{half} {full}");
-}
-
-#[test]
 fn what_is_moved_by_hand_starts_where_the_cell_was_watched() {
     let show = bracket();
     let mut app = app(show);
@@ -274,59 +259,6 @@ fn every_lesson_of_the_repository_fits_the_starter_cell_and_starts_free() {
         let jogged = jogger.step(&stance, Jog::Along(JogFrame::World, Vector3::z()), 0.05, 0.1);
         assert_eq!(jogged.stopped, None, "{}", lesson.file);
     }
-}
-
-#[test]
-fn the_first_lesson_is_finished_with_a_gamepad_and_its_result_is_written() {
-    let show = bracket();
-    let folder = tempfile::tempdir().unwrap();
-    let results = folder.path().join("results.csv");
-    let mut app = app(show);
-    app.insert_resource(Practice {
-        lessons: read_lessons(&scenes().join("lessons"), show.cell).unwrap(),
-        ..Practice::default()
-    });
-    app.insert_resource(Learner {
-        name: Some("A. Learner".to_owned()),
-        results: Some(results.clone()),
-        trouble: None,
-    });
-    let pad = app.world_mut().spawn(Gamepad::default()).id();
-    ask(&mut app, Ask::Do(Task::Learn));
-    assert_eq!(app.world().resource::<Hand>().manner, Manner::Axes);
-    // The pad's own buttons choose the axis: 1, 3, 4, 5.
-    let goals = [(0, -25.0), (2, -15.0), (1, 30.0), (1, 20.0)];
-    for (goal, (presses, by)) in goals.into_iter().enumerate() {
-        for _ in 0..presses {
-            for pressed in [1.0, 0.0] {
-                let button = RawGamepadButtonChangedEvent::new(pad, GamepadButton::DPadRight, pressed);
-                app.world_mut().write_message(RawGamepadEvent::Button(button));
-                app.update();
-            }
-        }
-        let axis = [0, 2, 3, 4][goal];
-        let start = axes(&app)[axis];
-        for _ in 0..2000 {
-            let left = deg(by) - (axes(&app)[axis] - start);
-            if left.abs() < deg(0.5) {
-                break;
-            }
-            let push = (left.signum() * (to_deg(left.abs()) / 4.0).clamp(0.3, 1.0)) as f32;
-            app.world_mut().get_mut::<Gamepad>(pad).unwrap().analog_mut().set(GamepadAxis::LeftStickY, push);
-            app.update();
-        }
-        app.world_mut().get_mut::<Gamepad>(pad).unwrap().analog_mut().set(GamepadAxis::LeftStickY, 0.0);
-        app.update();
-        app.update();
-        assert_eq!(app.world().resource::<Practice>().progress.goal, goal + 1);
-    }
-    let score = app.world().resource::<Practice>().progress.score.clone().unwrap();
-    assert!(score.total() > 60.0 && score.stops == 0, "{score:?}");
-    let written = std::fs::read_to_string(&results).unwrap();
-    let lines: Vec<&str> = written.lines().collect();
-    assert_eq!(lines[0], "learner,lesson,score,reached,exact,quick,careful,time_s,stops");
-    assert!(lines[1].starts_with("A. Learner,01-which-axis-is-this.toml,"), "{}", lines[1]);
-    assert_eq!(lines.len(), 2);
 }
 
 #[test]
@@ -435,4 +367,42 @@ fn looking_at_a_seam_goes_to_its_start_and_the_next_blocked_one_is_found() {
     assert_eq!(*app.world().resource::<Task>(), Task::Seam);
     ask(&mut app, Ask::NextSeam(1));
     assert_eq!(app.world().resource::<Now>().chosen_or_welded, Some(SeamId(4)));
+}
+
+#[test]
+fn after_a_seam_one_looks_again_from_where_one_looked_before() {
+    let mut app = app(bracket());
+    ask(&mut app, Ask::Look(View::Above));
+    ask(&mut app, Ask::Seam(SeamId(2)));
+    ask(&mut app, Ask::NextSeam(1));
+    assert_eq!(*app.world().resource::<View>(), View::Seam);
+    ask(&mut app, Ask::Do(Task::Watch));
+    assert_eq!(*app.world().resource::<View>(), View::Above);
+    // A view that was chosen at the seam stays.
+    ask(&mut app, Ask::Seam(SeamId(2)));
+    ask(&mut app, Ask::Look(View::Side));
+    ask(&mut app, Ask::Do(Task::Hand));
+    assert_eq!(*app.world().resource::<View>(), View::Side);
+}
+
+#[test]
+fn an_arm_taken_over_in_the_middle_of_a_weld_comes_away_and_then_the_wire_may_touch_nothing() {
+    let show = bracket();
+    let mut app = app(show);
+    let weld = show.welds().next().unwrap();
+    ask(&mut app, Ask::GoTo((weld.start + weld.end) / 2.0));
+    ask(&mut app, Ask::Do(Task::Hand));
+    assert_eq!(app.world().resource::<Hand>().seam, Some(weld.seam));
+    let away = Jog::Along(JogFrame::Tool, -Vector3::z());
+    for _ in 0..10 {
+        ask(&mut app, Ask::Hold(away));
+        assert_eq!(app.world().resource::<Hand>().stopped, None);
+    }
+    // 50 mm/s for half a second.
+    assert_eq!(app.world().resource::<Hand>().seam, None);
+    for _ in 0..20 {
+        ask(&mut app, Ask::Hold(Jog::Along(JogFrame::Tool, Vector3::z())));
+    }
+    let stopped = app.world().resource::<Hand>().stopped.clone();
+    assert!(matches!(&stopped, Some(Stop::Contact(one, _)) if one == "wire"), "{stopped:?}");
 }
