@@ -230,7 +230,11 @@ pub(super) fn highlight(
     }
     for (body, mut material) in &mut bodies {
         let clashes = clash.iter().flatten().any(|name| body.names.iter().any(|own| own == name));
-        let wanted = if clashes { &paints.clash } else { &body.plain };
+        let wanted = match clashes {
+            true if body.plain == paints.guard => &paints.clash_through,
+            true => &paints.clash,
+            false => &body.plain,
+        };
         if material.0 != *wanted {
             material.0 = wanted.clone();
         }

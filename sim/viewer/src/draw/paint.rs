@@ -38,6 +38,8 @@ pub struct Paints {
     pub guard: Handle<Paint>,
     /// The two bodies that are too near each other.
     pub clash: Handle<Paint>,
+    /// The same where one looks through the body.
+    pub clash_through: Handle<Paint>,
     /// Welded bead.
     pub bead: Handle<Paint>,
     /// The arc.
@@ -159,6 +161,7 @@ pub(super) fn set_up(mut commands: Commands, effort: Res<Effort>, mut paints: Re
         ..any.clone()
     };
     let guard = paints.add(see_through(0.30, 0.38, 0.45, 0.13));
+    let clash_through = paints.add(see_through(0.84, 0.22, 0.05, 0.40));
     let arc = paints.add(see_through(1.0, 1.0, 0.93, 1.0));
     let glow = paints.add(see_through(0.75, 0.87, 1.0, 0.45));
     let blocked = paints.add(see_through(0.84, 0.22, 0.05, 0.75));
@@ -178,6 +181,7 @@ pub(super) fn set_up(mut commands: Commands, effort: Res<Effort>, mut paints: Re
         floor,
         guard,
         clash,
+        clash_through,
         bead,
         arc,
         glow,

@@ -44,6 +44,8 @@ pub enum Ask {
     Home,
     /// Begin (or begin anew) this lesson.
     Lesson(usize),
+    /// Begin the next (or previous) lesson.
+    NextLesson(i32),
     /// The learner is done with what the lesson asks: judged as it stands.
     Done,
     /// Remember this place, in lessons that collect places.

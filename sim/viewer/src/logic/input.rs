@@ -20,7 +20,7 @@ pub struct KeyMeans {
 pub const KEYS: [KeyMeans; 16] = [
     KeyMeans { keys: "F1 F2 F3 F4", means: "watch, look at a seam, move by hand, learn" },
     KeyMeans { keys: "space", means: "play or pause" },
-    KeyMeans { keys: "left, right", means: "event before, next event; at a seam: seam before, next seam" },
+    KeyMeans { keys: "left, right", means: "event, seam or lesson before, next one" },
     KeyMeans { keys: "up, down", means: "play faster, slower" },
     KeyMeans { keys: "N", means: "next seam that does not hold" },
     KeyMeans { keys: "R", means: "look for what would free the seams that do not hold" },
@@ -75,15 +75,12 @@ fn keyboard(
     let back = keys.any_pressed([KeyCode::ShiftLeft, KeyCode::ShiftRight]);
     let about = keys.any_pressed([KeyCode::AltLeft, KeyCode::AltRight]);
     let sense = if back { -1.0 } else { 1.0 };
-    let at_seam = task == Task::Seam;
     let once = [
         (KeyCode::F1, Ask::Do(Task::Watch)),
         (KeyCode::F2, Ask::Do(Task::Seam)),
         (KeyCode::F3, Ask::Do(Task::Hand)),
         (KeyCode::F4, Ask::Do(Task::Learn)),
         (KeyCode::Space, Ask::PlayOrPause),
-        (KeyCode::ArrowRight, if at_seam { Ask::NextSeam(1) } else { Ask::Step(1) }),
-        (KeyCode::ArrowLeft, if at_seam { Ask::NextSeam(-1) } else { Ask::Step(-1) }),
         (KeyCode::ArrowUp, Ask::Pace(1)),
         (KeyCode::ArrowDown, Ask::Pace(-1)),
         (KeyCode::KeyN, Ask::NextBlocked),
@@ -105,6 +102,11 @@ fn keyboard(
     for (key, ask) in once {
         if keys.just_pressed(key) {
             asks.write(ask);
+        }
+    }
+    for (key, by) in [(KeyCode::ArrowRight, 1), (KeyCode::ArrowLeft, -1)] {
+        if keys.just_pressed(key) {
+            asks.write_batch(next(task, by));
         }
     }
     if let Some(axis) = AXIS_KEYS.iter().position(|key| keys.pressed(*key)) {
@@ -151,6 +153,11 @@ fn listen_to_gamepad(
             asks.write(ask);
         }
     }
+    for (button, by) in [(GamepadButton::RightTrigger, 1), (GamepadButton::LeftTrigger, -1)] {
+        if gamepad.just_pressed(button) {
+            asks.write_batch(next(task, by));
+        }
+    }
     for (button, by) in [(GamepadButton::DPadRight, 1), (GamepadButton::DPadLeft, 5)] {
         if gamepad.just_pressed(button) {
             if by_hand {
@@ -188,6 +195,16 @@ fn frame_of(manner: Manner) -> JogFrame {
     match manner {
         Manner::Axes => JogFrame::World,
         Manner::Tool(frame) => frame,
+    }
+}
+
+/// The next of what a task goes through, or the one before.
+fn next(task: Task, by: i32) -> Option<Ask> {
+    match task {
+        Task::Watch => Some(Ask::Step(by)),
+        Task::Seam => Some(Ask::NextSeam(by)),
+        Task::Hand => None,
+        Task::Learn => Some(Ask::NextLesson(by)),
     }
 }
 

@@ -58,29 +58,37 @@ pub(super) fn refill(
         }
         *said = now.clone();
         commands.entity(card).despawn_related::<Children>();
+        let at = practice.at.filter(|_| !practice.lessons.is_empty());
+        // At the top, where they stay while the text below them changes.
+        let turn = at.map(|at| {
+            [
+                ("lesson before", Ask::NextLesson(-1)),
+                ("begin anew", Ask::Lesson(at)),
+                ("next lesson", Ask::NextLesson(1)),
+            ]
+        });
+        if let Some(turn) = turn {
+            keys(&mut commands, card, turn);
+        }
         for (text, size, strong) in now.0 {
             commands.spawn((words(text, size, if strong { INK } else { FAINT }), ChildOf(card)));
         }
-        let keys = commands
-            .spawn((
-                Node { column_gap: px(6), row_gap: px(4), flex_wrap: FlexWrap::Wrap, ..default() },
-                ChildOf(card),
-            ))
-            .id();
-        let count = practice.lessons.len();
-        let at = practice.at.unwrap_or(0);
-        if count > 0 {
-            let turn = [
-                ("lesson before", (at + count - 1) % count),
-                ("begin anew", at),
-                ("next lesson", (at + 1) % count),
-            ];
-            for (label, lesson) in turn {
-                commands.spawn((key(label, Ask::Lesson(lesson)), ChildOf(keys)));
-            }
-            commands.spawn((key("mark this place", Ask::Mark), ChildOf(keys)));
-            commands.spawn((key("done", Ask::Done), ChildOf(keys)));
+        if at.is_some() {
+            keys(&mut commands, card, [("mark this place", Ask::Mark), ("done", Ask::Done)]);
         }
+    }
+}
+
+/// A row of keys.
+fn keys<const N: usize>(commands: &mut Commands, card: Entity, keys: [(&str, Ask); N]) {
+    let row = commands
+        .spawn((
+            Node { column_gap: px(6), row_gap: px(4), flex_wrap: FlexWrap::Wrap, ..default() },
+            ChildOf(card),
+        ))
+        .id();
+    for (label, ask) in keys {
+        commands.spawn((key(label, ask), ChildOf(row)));
     }
 }
 

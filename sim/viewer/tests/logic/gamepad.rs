@@ -135,6 +135,10 @@ fn the_first_lesson_is_finished_with_it_and_its_result_is_written() {
     }
     assert_eq!(*app.world().resource::<Task>(), Task::Learn);
     assert_eq!(app.world().resource::<Hand>().manner, Manner::Axes);
+    for (button, at) in [(GamepadButton::LeftTrigger, 11), (GamepadButton::RightTrigger, 0)] {
+        press(&mut app, pad, button);
+        assert_eq!(app.world().resource::<Practice>().at, Some(at));
+    }
     // Which axis is chosen by the pad's own buttons: 1, 3, 4, 5.
     let goals = [(0, -25.0), (2, -15.0), (1, 30.0), (1, 20.0)];
     for (goal, (presses, by)) in goals.into_iter().enumerate() {

@@ -278,6 +278,25 @@ fn a_seam_that_is_followed_within_its_angles_ends_the_lesson() {
 }
 
 #[test]
+fn the_lesson_at_the_straight_wrist_slows_the_tool_at_the_speed_it_starts_with_and_axis_5_passes() {
+    let show = bracket();
+    let lessons = read_lessons(&scenes().join("lessons"), show.cell).unwrap();
+    let at = lessons.iter().position(|lesson| lesson.file.starts_with("06")).unwrap();
+    let mut app = app(show);
+    app.insert_resource(Practice { lessons, ..Practice::default() });
+    ask(&mut app, Ask::Lesson(at));
+    // As its text says: sideways along y on the floor's axes.
+    for _ in 0..20 {
+        ask(&mut app, Ask::Hold(Jog::Along(JogFrame::World, Vector3::y())));
+    }
+    assert_eq!(app.world().resource::<Practice>().progress.goal, 1);
+    for _ in 0..200 {
+        ask(&mut app, Ask::Hold(Jog::Axis(4, -1.0)));
+    }
+    assert!(app.world().resource::<Practice>().progress.score.is_some());
+}
+
+#[test]
 fn the_other_elbow_is_found_by_stepping_through_the_ways() {
     let show = bracket();
     let lessons = read_lessons(&scenes().join("lessons"), show.cell).unwrap();

@@ -12,7 +12,7 @@ use bevy::prelude::*;
 use seamwright_sim::by_hand::Around;
 use seamwright_sim::schedule::Stance;
 
-use super::{Ask, Hand, Held, Now, Task};
+use super::{Ask, Hand, Held, Now, Task, View};
 use crate::show::Show;
 
 /// The lessons there are, and the one being practised.
@@ -49,18 +49,25 @@ pub(super) fn obey(
     mut task: ResMut<Task>,
     mut hand: ResMut<Hand>,
     mut practice: ResMut<Practice>,
+    mut view: ResMut<View>,
 ) {
     for ask in asks.read() {
         match ask {
             Ask::Do(Task::Learn) => {
                 if let Some(at) = practice.at.or((!practice.lessons.is_empty()).then_some(0)) {
-                    begin(&show, &mut hand, &mut practice, at);
+                    *view = begin(&show, &mut hand, &mut practice, at);
                 }
             }
             Ask::Do(_) => leave(&show, &mut hand),
             Ask::Lesson(at) if *at < practice.lessons.len() => {
                 *task = Task::Learn;
-                begin(&show, &mut hand, &mut practice, *at);
+                *view = begin(&show, &mut hand, &mut practice, *at);
+            }
+            Ask::NextLesson(by) if !practice.lessons.is_empty() => {
+                *task = Task::Learn;
+                let next = practice.at.unwrap_or(0) as i64 + i64::from(*by);
+                let next = next.rem_euclid(practice.lessons.len() as i64) as usize;
+                *view = begin(&show, &mut hand, &mut practice, next);
             }
             Ask::Mark if *task == Task::Learn => {
                 let stance = hand.stance.clone();
@@ -72,10 +79,10 @@ pub(super) fn obey(
     }
 }
 
-/// Puts the arm where the lesson starts.
-fn begin(show: &Show, hand: &mut Hand, practice: &mut Practice, at: usize) {
+/// Puts the arm where the lesson starts; from where to look: at the torch where a seam is practised.
+fn begin(show: &Show, hand: &mut Hand, practice: &mut Practice, at: usize) -> View {
     practice.at = Some(at);
-    let Some(lesson) = practice.lesson() else { return };
+    let Some(lesson) = practice.lesson() else { return View::default() };
     let station = lesson.station;
     let external = show.cell.stations[station.0].external.clone();
     hand.take(show, Stance { axes: lesson.start, external }, (station, 0));
@@ -87,6 +94,7 @@ fn begin(show: &Show, hand: &mut Hand, practice: &mut Practice, at: usize) {
     jogger.around = if lesson.contacts { Around::Everything(seam) } else { Around::Nothing };
     jogger.flange_from_tool = believed;
     practice.progress = Progress::begin(&hand.stance);
+    if seam.is_some() { View::Torch } else { View::default() }
 }
 
 /// Gives the arm its true torch and all contacts back.
