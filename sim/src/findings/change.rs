@@ -41,6 +41,7 @@ pub fn changes(before: &Findings, now: &Findings, unit: LengthUnit) -> Vec<Strin
             .blocked_ways
             .iter()
             .map(|way| format!("{}: {}", way.station, way.sentence_in(unit)))
+            .chain(findings.blocked_clamps.iter().map(|clamp| clamp.sentence(unit)))
             .collect()
     };
     let (old_ways, new_ways) = (ways(before), ways(now));

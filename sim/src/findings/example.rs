@@ -34,7 +34,12 @@ pub(crate) fn findings() -> Findings {
             arm: "reach-1400".into(),
             torch: "bent-neck".into(),
         },
-        overall: Overall::new(&seams, &blocked_ways, &load, &Analyses::default()),
+        overall: Overall::new(
+            &seams,
+            &blocked_ways,
+            &load,
+            &Analyses { fit_up: None, safety: None, clamps_open: true },
+        ),
         tightest: vec![Tight {
             number: 1,
             seam: seams[0].full_name(),
@@ -43,6 +48,7 @@ pub(crate) fn findings() -> Findings {
         }],
         seams,
         blocked_ways,
+        blocked_clamps: Vec::new(),
         load,
         cycle: Some(cycle()),
         cycle_not_checked: None,

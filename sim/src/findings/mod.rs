@@ -11,6 +11,7 @@ mod beside;
 mod calibration;
 mod caution;
 mod change;
+mod clamp;
 mod comfort;
 mod edit;
 mod estimate;
@@ -55,6 +56,7 @@ pub use calibration::{
     CalibrationFindings, CalibrationQuality, MeasurementFindings, QuantityFindings, ResidualFindings,
 };
 pub use change::changes;
+pub use clamp::BlockedClamp;
 pub use comfort::{ComfortFindings, SeamComfort, StationComfort, Stray};
 pub use edit::Edit;
 pub use estimate::{
@@ -132,6 +134,9 @@ pub struct Findings {
     pub seams: Vec<SeamFindings>,
     /// Air moves for which no clear way was found.
     pub blocked_ways: Vec<BlockedWay>,
+    /// What clamps run into that open while the arm is at their station.
+    #[serde(default)]
+    pub blocked_clamps: Vec<BlockedClamp>,
     /// What hangs on the flange against what the arm may carry.
     pub load: Load,
     /// One cycle of the cell; none where `cycle_not_checked` says why.
@@ -338,13 +343,16 @@ impl Findings {
         let seams: Vec<SeamFindings> =
             plan.seams.iter().map(|seam| SeamFindings::new(cell, seam, left_out(seam.seam))).collect();
         let blocked_ways = blocked_ways(cell, plan);
+        let blocked_clamps: Vec<BlockedClamp> =
+            plan.blocked_clamps.iter().map(|clamp| BlockedClamp::new(cell, clamp)).collect();
         let load = Load {
             torch_kg: rounded(cell.torch.mass, 6),
             rated_kg: cell.arm.rated_load.map(|rated| rounded(rated, 6)),
         };
         let fit_up = fit_up.map(|fit_up| FitUpFindings::new(cell, fit_up));
         let safety = safety.map(|safety| SafetyFindings::new(cell, safety));
-        let analyses = Analyses { fit_up: fit_up.as_ref(), safety: safety.as_ref() };
+        let clamps_open = blocked_clamps.is_empty();
+        let analyses = Analyses { fit_up: fit_up.as_ref(), safety: safety.as_ref(), clamps_open };
         Self {
             format: FORMAT,
             made_by: MADE_BY.to_owned(),
@@ -360,6 +368,7 @@ impl Findings {
             not_checked: not_checked(cell, &seams, &load),
             seams,
             blocked_ways,
+            blocked_clamps,
             load,
             cycle: cycle.as_ref().ok().map(|cycle| CycleFindings::new(cell, plan, cycle)),
             cycle_not_checked: cycle.as_ref().err().map(ToString::to_string),
@@ -447,10 +456,12 @@ impl Findings {
 }
 
 /// What some cells are asked besides.
-#[derive(Clone, Copy, Default)]
+#[derive(Clone, Copy)]
 struct Analyses<'f> {
     fit_up: Option<&'f FitUpFindings>,
     safety: Option<&'f SafetyFindings>,
+    /// Whether every clamp that opens between welds can.
+    clamps_open: bool,
 }
 
 impl Overall {
@@ -467,6 +478,7 @@ impl Overall {
             holds: cannot_hold + not_found == 0
                 && !seams.iter().any(|seam| seam.unreached)
                 && blocked_ways.is_empty()
+                && analyses.clamps_open
                 && load.holds() != Some(false)
                 && analyses.fit_up.is_none_or(|fit_up| fit_up.holds)
                 && analyses.safety.is_none_or(|safety| safety.holds),

@@ -4,6 +4,7 @@
 //! travel angle, free turn and CTWD vary linearly in arc length between taught points; the arm is the continuous inverse of that.
 
 mod air_move;
+mod clamp_opening;
 pub mod clearance;
 mod detour;
 mod device;
@@ -30,6 +31,7 @@ mod violation;
 mod visit;
 mod whole_turns;
 
+pub use clamp_opening::ClampBlocked;
 pub use device::{DeviceBlocked, DeviceRoute, DeviceWay};
 pub use external_law::ExternalLaw;
 pub use ladder::{Weights, weights};
@@ -146,7 +148,8 @@ fn assembled(
     }
     let (devices, queries) = device::devices(cell, setups, &visits);
     effort.clearance_queries += queries;
-    Plan { seams, visits, devices, effort }
+    let blocked_clamps = clamp_opening::in_the_way(cell, &visits);
+    Plan { seams, visits, devices, blocked_clamps, effort }
 }
 
 /// For each station the seams and which of their ways, in their order, where they were chosen; and what leads from one to the next.
@@ -219,6 +222,8 @@ pub struct Plan {
     pub visits: Vec<Visit>,
     /// The ways to devices that serve the torch, after each visit.
     pub devices: Vec<DeviceWay>,
+    /// What clamps run into that open while the arm is at their station.
+    pub blocked_clamps: Vec<ClampBlocked>,
     /// Sampling, counts and weights it was made with, for the findings.
     pub effort: Effort,
 }

@@ -148,7 +148,7 @@ impl Page {
             .iter()
             .filter(|seam| matches!(seam.verdict, Verdict::CannotHold | Verdict::NotFound))
             .collect();
-        if failing.is_empty() && findings.blocked_ways.is_empty() {
+        if failing.is_empty() && findings.blocked_ways.is_empty() && findings.blocked_clamps.is_empty() {
             return;
         }
         self.heading("What does not hold");
@@ -173,6 +173,9 @@ impl Page {
         }
         for way in &findings.blocked_ways {
             self.item(&format!("{}: {}", way.station, way.sentence_in(self.unit)));
+        }
+        for clamp in &findings.blocked_clamps {
+            self.item(&clamp.sentence(self.unit));
         }
         if findings.advice.is_none() {
             self.line("");
@@ -328,6 +331,13 @@ fn what_does_not(findings: &Findings, unit: LengthUnit) -> String {
     }
     if overall.blocked_ways > 0 {
         parts.push(format!("{} without a clear way", counted(overall.blocked_ways as u64, "air move")));
+    }
+    let mut clamps: Vec<(&str, &str)> =
+        findings.blocked_clamps.iter().map(|at| (at.station.as_str(), at.clamp.as_str())).collect();
+    clamps.dedup();
+    if !clamps.is_empty() {
+        parts
+            .push(format!("{} with something in the way as it opens", counted(clamps.len() as u64, "clamp")));
     }
     if findings.load.holds() == Some(false) {
         parts.push(format!(

@@ -99,6 +99,40 @@ fn where_a_clamp_stands_open_it_is_in_the_way() {
     assert!(format!("{binding:?}").contains("toggle, open"), "{binding:?}");
 }
 
+/// Straight through the rib to its other side: the rib is 8 mm thick, and the shorter way out of the clamp is its 28 mm of height and more.
+#[test]
+fn what_a_clamp_runs_into_as_it_opens_is_a_finding() {
+    let away = checked(&rib(&opens_at(AWAY)));
+    assert_eq!(away.findings.blocked_clamps, []);
+    let found = checked(&rib(&opens_at("[0, -120, 25]")));
+    let [blocked] = found.findings.blocked_clamps.as_slice() else {
+        panic!("{:?}", found.findings.blocked_clamps)
+    };
+    assert_eq!((blocked.clamp.as_str(), blocked.body.as_str()), ("toggle", "rib"));
+    // Half way it stands about the rib: 36 mm of it across 8 mm, so that it is 22 mm from being out on either side.
+    assert!((21.0..=22.0).contains(&blocked.overlap_mm), "{blocked:?}");
+    assert!(!found.findings.holds());
+}
+
+/// The clamp opens through the place where the wire end waits after the tacks, and as far again beyond it.
+#[test]
+fn a_clamp_that_opens_runs_into_the_torch_that_waits_there() {
+    let cell = rib(&opens_at(AWAY));
+    let found = checked(&cell);
+    let visit = &found.plan.visits[0];
+    let next = (0..visit.moves.len()).find(|index| visit.openings_at(&cell, *index) > 0).unwrap();
+    let waits =
+        cell.arm.arm.base_from_flange(&visit.moves[next].points[0].axes) * cell.torch.flange_from_tool;
+    let world = cell.frames.world_from(cell.arm.frame, &[]) * cell.arm.frame_from_base * waits;
+    let waits = 1e3 * world.translation.vector - nalgebra::Vector3::new(900.0, 0.0, 600.0);
+    let closed = nalgebra::Vector3::new(0.0, 24.0, 25.0);
+    let at = closed + 2.0 * (waits - closed);
+    let there = rib(&opens_at(&format!("[{}, {}, {}]", at.x, at.y, at.z)));
+    let blocked = checked(&there).findings.blocked_clamps;
+    let torch = |body: &str| cell.torch.shapes.iter().any(|shape| shape.name == body);
+    assert!(blocked.iter().any(|blocked| torch(&blocked.body) && blocked.overlap_mm > 5.0), "{blocked:?}");
+}
+
 #[test]
 fn the_arm_waits_once_between_tacks_and_weld_while_the_clamp_opens() {
     let cell = rib(&opens_at(AWAY));

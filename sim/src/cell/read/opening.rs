@@ -97,8 +97,8 @@ pub(super) fn settle(
         }
         for (after, opening) in &openings {
             reading.note(format!(
-                "station {}: {} opens after {}; whether anything is in its way while it does is not looked at, and that what is welded \
-                 by then holds is taken for granted",
+                "station {}: {} opens after {}; that what is welded by then holds is taken for granted, and that it turns about one pin or \
+                 goes straight",
                 placed.stations[station].name,
                 opening.clamps.join(", "),
                 order.get(after - 1).map_or("", |seam| placed.seams[seam.0].name.as_str())
