@@ -128,7 +128,7 @@ impl Arm {
     /// The same for many poses: `each` is told the place in `base_from_flange` and what [`Arm::inverse`] answers there, in order.
     ///
     /// For the usual arms (a square spherical wrist behind parallel axes 2 and 3; three parallel axes and a square hand) eight poses are
-    /// solved at once, about twice as fast as one after the other, to the same bits. Nothing is allocated.
+    /// solved at once, two to three times as fast as one after the other, to the same bits. Nothing is allocated.
     ///
     /// ```
     /// # use seamwright_kinematics::description::Dimensions;
