@@ -51,7 +51,8 @@ fn model() -> ShiftModel {
         repair: Law::Exponential(repair),
     };
     ShiftModel {
-        places: vec![Place { sides: vec![side.clone(), side] }],
+        places: vec![Place { sides: vec![side.clone(), side], ahead: 1 }],
+        order: vec![0],
         people: 1,
         length: 28_800.0,
         breaks: vec![

@@ -76,6 +76,8 @@ pub struct ExternalAxis {
     pub acceleration_basis: Basis,
     /// Whole time of one index with locking, where the file states it, s.
     pub index_time: Option<f64>,
+    /// Of a table: how many sides before it comes to the arm a side is loaded, where stated; 1 is the next one.
+    pub loads_ahead: Option<usize>,
     /// How far from where it is sent it may stop, either way, where stated, rad or m.
     pub repeatability: Option<f64>,
     /// What it may carry.

@@ -219,6 +219,7 @@ impl EstimateFindings {
             set_by: match estimate.bound {
                 Bound::Arm => SetBy::Arm,
                 Bound::Person => SetBy::Person,
+                Bound::InTurn => SetBy::InTurn,
                 Bound::Station(_) => SetBy::Station,
             },
             arm_waits_s: rounded(estimate.arm_waits, 6),
@@ -264,6 +265,7 @@ impl EstimateFindings {
         let pace = match (self.set_by, self.stations) {
             (SetBy::Arm, _) => "the arm sets the pace",
             (SetBy::Person, _) => "the person sets the pace",
+            (SetBy::InTurn, _) => "arm and person set the pace in turn",
             (SetBy::Station, 1) => "one station, welded and loaded in turn",
             (SetBy::Station, _) => "each station is always being welded or loaded",
         };

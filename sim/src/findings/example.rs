@@ -244,6 +244,7 @@ fn cycle() -> CycleFindings {
     CycleFindings {
         layout: LayoutName::OneFixture,
         table_axis: None,
+        places: Vec::new(),
         people: 1,
         stations: vec![StationTime {
             station: "bench".into(),
@@ -255,6 +256,8 @@ fn cycle() -> CycleFindings {
             external_s: 0.0,
             least_possible_s: 55.0,
             index_s: 0.0,
+            way_s: 0.0,
+            person: 1,
             person_s: 45.0,
             person_balanced_s: None,
             person_small_wait_s: None,
@@ -273,6 +276,7 @@ fn cycle() -> CycleFindings {
         least_possible_s: 100.0,
         set_by: SetBy::Station,
         set_by_station: Some("bench".into()),
+        pace: None,
         arm_waits_s: 45.0,
         person_waits_s: 60.0,
         arc_share_percent: 40.857,

@@ -26,6 +26,7 @@ mod margin;
 mod note;
 mod order;
 mod outlook;
+mod places;
 mod position;
 mod process;
 mod reach;
@@ -75,6 +76,7 @@ pub use outlook::{
     OeeFindings, OnceFindings, OutlookFindings, PeopleTimeFindings, PlayedFindings, Range, SeamMoveFindings,
     UsesFindings, YearsFindings,
 };
+pub use places::{PaceFindings, PaceStepFindings, PaceWhat, SiteFindings};
 pub use position::{PositionFindings, positions_sentence};
 pub use process::{AskedFindings, ProcedureFindings};
 pub use reach::wrist_reach;

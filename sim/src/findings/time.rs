@@ -5,11 +5,12 @@ use seamwright_kinematics::units::{to_hours, to_minutes, to_mm, to_percent};
 use serde::{Deserialize, Serialize};
 
 use super::calibration::CalibrationQuality;
+use super::places::{PaceFindings, SiteFindings};
 use super::words::{LengthUnit, counted, fixed, rounded};
 use super::{RoundingFindings, ServiceFindings};
 use crate::cell::Cell;
 use crate::plan::Plan;
-use crate::production::{self, Bound, Layout, SMALL_WAIT_SHARE, StationTimes, UNCALIBRATED_SHARE};
+use crate::production::{self, Bound, LayoutKind, SMALL_WAIT_SHARE, StationTimes, UNCALIBRATED_SHARE};
 
 /// One cycle of the cell: a load from every station.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -18,6 +19,9 @@ pub struct CycleFindings {
     pub layout: LayoutName,
     /// The axis of the table, where there is one.
     pub table_axis: Option<String>,
+    /// Fixtures and tables, in the order in which the arm first comes to them.
+    #[serde(default)]
+    pub places: Vec<SiteFindings>,
     /// How many people load.
     #[serde(default = "one")]
     pub people: usize,
@@ -45,6 +49,9 @@ pub struct CycleFindings {
     pub set_by: SetBy,
     /// The station that sets it, where one does.
     pub set_by_station: Option<String>,
+    /// What follows one another so that the period can be no shorter; none where a closed form says what the period is.
+    #[serde(default)]
+    pub pace: Option<PaceFindings>,
     /// How long the arm waits for the person in a plain period.
     pub arm_waits_s: f64,
     /// How long the person waits for arm or table in a plain period.
@@ -84,8 +91,12 @@ pub enum LayoutName {
     OneFixture,
     /// A table with two sides: one is loaded while the other is welded.
     TwoSidedTable,
+    /// A table with more sides: one is loaded while another is welded.
+    ManySidedTable,
     /// Fixtures that stand where they are; arm and person go from one to the next.
     FixedFixtures,
+    /// Tables beside tables or fixtures; the arm goes from one to the next.
+    SeveralPlaces,
 }
 
 /// What sets the period.
@@ -98,6 +109,8 @@ pub enum SetBy {
     Person,
     /// One station is always being welded or loaded.
     Station,
+    /// Now the arm, now a person or a table.
+    InTurn,
 }
 
 /// What one station takes in a cycle.
@@ -119,8 +132,14 @@ pub struct StationTime {
     pub external_s: f64,
     /// The arm's time with every axis at its limits in the air.
     pub least_possible_s: f64,
-    /// External axes to the next station's values.
+    /// External axes to the next station's values; of a table beside other places, its turn to the next side.
     pub index_s: f64,
+    /// Of a table beside other places: external axes that go on with the arm to its next station.
+    #[serde(default)]
+    pub way_s: f64,
+    /// Number of the person who loads it, from 1.
+    #[serde(default = "one")]
+    pub person: usize,
     /// The person's time: unload, load, clamps, acknowledge.
     pub person_s: f64,
     /// The longest of the person's times for which the arm does not wait.
@@ -177,23 +196,30 @@ impl CycleFindings {
         let (set_by, set_by_station) = match cycle.bound {
             Bound::Arm => (SetBy::Arm, None),
             Bound::Person => (SetBy::Person, None),
+            Bound::InTurn => (SetBy::InTurn, None),
             Bound::Station(index) => {
                 let station = cycle.stations[index].station;
                 (SetBy::Station, Some(cell.stations[station.0].name.clone()))
             }
         };
-        let (layout, table_axis) = match cycle.layout {
-            Layout::OneFixture => (LayoutName::OneFixture, None),
-            Layout::TwoSidedTable { axis } => {
-                (LayoutName::TwoSidedTable, Some(cell.frames.axes[axis].name.clone()))
-            }
-            Layout::FixedFixtures => (LayoutName::FixedFixtures, None),
+        let table_axis = cycle.layout.only_table().map(|table| cell.frames.axes[table.axis].name.clone());
+        let layout = match cycle.layout.kind() {
+            LayoutKind::OneFixture => LayoutName::OneFixture,
+            LayoutKind::Table if cycle.stations.len() == 2 => LayoutName::TwoSidedTable,
+            LayoutKind::Table => LayoutName::ManySidedTable,
+            LayoutKind::FixedFixtures => LayoutName::FixedFixtures,
+            LayoutKind::Several => LayoutName::SeveralPlaces,
+        };
+        let station = |(at, times): (usize, &StationTimes)| {
+            let side = cycle.layout.next_side(at).is_some();
+            StationTime::new(cell, times, side && cycle.layout.kind() == LayoutKind::Several)
         };
         Self {
             layout,
             table_axis,
+            places: SiteFindings::all(cell, &cycle.layout),
             people: cycle.people(),
-            stations: cycle.stations.iter().map(|station| StationTime::new(cell, station)).collect(),
+            stations: cycle.stations.iter().enumerate().map(station).collect(),
             long_run_s: s(cycle.long_run.period),
             counts_spread: cycle.long_run.counts_spread,
             stops_in_whole: cycle.long_run.stops_in_whole,
@@ -205,6 +231,7 @@ impl CycleFindings {
             least_possible_s: s(cycle.least_possible),
             set_by,
             set_by_station,
+            pace: PaceFindings::new(cell, cycle),
             arm_waits_s: s(cycle.arm_waits),
             person_waits_s: s(cycle.person_waits),
             arc_share_percent: percent(cycle.arc_share()),
@@ -239,15 +266,39 @@ impl CycleFindings {
                 "two-sided table `{}`: one side is loaded while the other is welded",
                 self.table_axis.as_deref().unwrap_or("")
             ),
+            LayoutName::ManySidedTable => {
+                let sides = self.places.iter().map(SiteFindings::phrase);
+                format!("{}: one side is loaded while another is welded", sides.collect::<String>())
+            }
             LayoutName::FixedFixtures => {
-                let people = if self.people == 1 {
-                    "one person".to_owned()
-                } else {
-                    format!("{} people", self.people)
-                };
-                format!("{} fixed fixtures, one arm and {people} going round", self.stations.len())
+                format!("{} fixed fixtures, one arm and {} going round", self.stations.len(), self.crew())
+            }
+            LayoutName::SeveralPlaces => {
+                let places: Vec<String> = self.places.iter().map(SiteFindings::phrase).collect();
+                let names: Vec<&str> = self.stations.iter().map(|station| station.station.as_str()).collect();
+                format!(
+                    "{}; one arm goes round {}, and {} round what it has left; a table turns while the arm is elsewhere",
+                    places.join(", "),
+                    names.join(", "),
+                    self.crew()
+                )
             }
         }
+    }
+
+    fn crew(&self) -> String {
+        if self.people == 1 { "one person".to_owned() } else { format!("{} people", self.people) }
+    }
+
+    /// Who loads what, in words; none where there is one person.
+    #[must_use]
+    pub fn crew_sentence(&self) -> Option<String> {
+        let of = |person: usize| {
+            let theirs = self.stations.iter().filter(|station| station.person == person);
+            let names: Vec<&str> = theirs.map(|station| station.station.as_str()).collect();
+            format!("person {person} loads {}", names.join(", "))
+        };
+        (self.people > 1).then(|| (1..=self.people).map(of).collect::<Vec<_>>().join("; "))
     }
 
     /// The promised range and the least possible, in words.
@@ -309,6 +360,7 @@ impl CycleFindings {
         let pace = match (self.set_by, &self.set_by_station) {
             (SetBy::Arm, _) => "the arm sets the pace".to_owned(),
             (SetBy::Person, _) => "the person sets the pace".to_owned(),
+            (SetBy::InTurn, _) => "arm, people and tables set the pace in turn".to_owned(),
             (SetBy::Station, None) => "one station sets the pace".to_owned(),
             (SetBy::Station, Some(station)) => {
                 format!("station {station} sets the pace: it is always being welded or loaded")
@@ -335,7 +387,8 @@ impl CycleFindings {
 }
 
 impl StationTime {
-    fn new(cell: &Cell, times: &StationTimes) -> Self {
+    /// `beside_others`: it is the side of a table, and there are other places.
+    fn new(cell: &Cell, times: &StationTimes, beside_others: bool) -> Self {
         Self {
             station: cell.stations[times.station.0].name.clone(),
             arm_s: s(times.arm),
@@ -346,6 +399,8 @@ impl StationTime {
             external_s: s(times.times.external),
             least_possible_s: s(times.least_possible),
             index_s: s(times.index),
+            way_s: if beside_others { s(times.way) } else { 0.0 },
+            person: times.who + 1,
             person_s: s(times.balance.person),
             person_balanced_s: times.balance.balanced.map(s),
             person_small_wait_s: times.balance.small_wait.map(s),

@@ -3,14 +3,15 @@
 use seamwright_kinematics::{Basis, units};
 
 use super::balance::{Balance, expected_wait, load_for_small_wait, longest_unnoticed};
-use super::layout::{CycleNotChecked, Layout};
+use super::layout::{CycleNotChecked, Layout, LayoutKind};
 use super::output::ShiftOutput;
 use super::promise::promised;
-use super::rhythm::{Bound, Rhythm, rhythm};
+use super::rhythm::Bound;
+use super::round::{self, PaceStep, Round, round};
 use super::service::{StopTimes, stops};
 use crate::cell::{Cell, StationId};
-use crate::motion::{TOOL_ACCELERATION, TOOL_JERK};
-use crate::schedule::{ASSUMED_AIR_TIME, Coverage, EventKind, Schedule, Times, VisitSchedule};
+use crate::motion::{ExternalMove, TOOL_ACCELERATION, TOOL_JERK};
+use crate::schedule::{ASSUMED_AIR_TIME, Coverage, EventKind, Schedule, Times};
 
 /// Half the width of the promised range while nothing was calibrated against measured moves, as a share. A welding engineers'
 /// page (robotwelding.co.uk, "Estimating robot cycle times") says that estimates come within a tenth of the real times at best.
@@ -30,6 +31,8 @@ pub struct Cycle {
     pub period: f64,
     /// What sets the period; [`Bound::Station`] holds an index into `stations`.
     pub bound: Bound,
+    /// The circle that sets it, and the rounds that it goes through; empty where a closed form says what the period is.
+    pub pace: (Vec<PaceStep>, usize),
     /// Mean period with regular stops and varying load times.
     pub long_run: LongRun,
     /// Period with the axes at their limits in the air.
@@ -62,8 +65,12 @@ pub struct StationTimes {
     /// Who loads it.
     pub who: usize,
     /// External axes to the next station's values. At a table both sides stop for it; elsewhere it is the arm's time, and
-    /// the person comes to the station when it is over.
+    /// the person comes to the station when it is over. Where there are tables beside other places, of a table's side its turn
+    /// to the next one.
     pub index: f64,
+    /// External axes that are the arm's own time after it: all of `index`, nothing at a table alone, and where there are
+    /// tables beside other places what does not turn a table.
+    pub way: f64,
     /// The person's time, and the one that would suit the arm.
     pub balance: Balance,
     /// Finished parts of a load.
@@ -142,13 +149,13 @@ impl Cycle {
     /// The plain period if the stations' times were these.
     #[must_use]
     pub(super) fn period_of(&self, stations: &[StationTimes]) -> f64 {
-        station_rhythm(self.layout, stations, |station| station.arm).period
+        round(&self.layout, stations, |station| station.arm).period
     }
 
-    /// When arm and person start where.
+    /// When arm, people and tables start where.
     #[must_use]
-    pub(super) fn rhythm(&self) -> Rhythm {
-        station_rhythm(self.layout, &self.stations, |station| station.arm)
+    pub(super) fn round(&self) -> Round {
+        round(&self.layout, &self.stations, |station| station.arm)
     }
 
     fn sum(&self, of: impl Fn(&StationTimes) -> f64) -> f64 {
@@ -166,16 +173,16 @@ pub fn cycle(cell: &Cell, schedule: &Schedule) -> Result<Cycle, CycleNotChecked>
         return Err(CycleNotChecked::NothingTimed);
     }
     let layout = Layout::of(cell, schedule)?;
-    let stations = station_times(cell, schedule, layout);
-    let plain = station_rhythm(layout, &stations, |station| station.arm);
-    let least = station_rhythm(layout, &stations, |station| station.least_possible);
-    let mut services = stops(cell, schedule, layout);
+    let stations = station_times(cell, schedule, &layout);
+    let plain = round(&layout, &stations, |station| station.arm);
+    let least = round(&layout, &stations, |station| station.least_possible);
+    let mut services = stops(cell, schedule, &layout);
     let all: Vec<&StopTimes> = services.iter().collect();
-    let in_long_run = |stops: &[&StopTimes]| long_run(cell, layout, &stations, stops, plain.period);
+    let in_long_run = |stops: &[&StopTimes]| long_run(cell, &layout, &stations, stops, plain.period);
     let long_run = in_long_run(&all);
     let mean_of = |stations: &[StationTimes]| {
-        let plain = station_rhythm(layout, stations, |station| station.arm);
-        self::long_run(cell, layout, stations, &all, plain.period).period
+        let plain = round(&layout, stations, |station| station.arm);
+        self::long_run(cell, &layout, stations, &all, plain.period).period
     };
     let [low, high] = promised(cell.calibration.as_ref(), &stations, long_run.period, mean_of);
     // Loads of a cycle are few: the numbers are exact.
@@ -198,20 +205,27 @@ pub fn cycle(cell: &Cell, schedule: &Schedule) -> Result<Cycle, CycleNotChecked>
     let promise = Promise { low, high, rests_on: rests_on(cell, schedule, &coverage) };
     let sum = |of: fn(&StationTimes) -> f64| stations.iter().map(of).sum::<f64>();
     let index = sum(|station| station.index);
-    let at_table = matches!(layout, Layout::TwoSidedTable { .. });
     // Sums in another order than the period's own: what is not above 0 but for rounding is no wait.
     let wait = |busy: f64| (plain.period - busy).max(0.0);
+    let [arm_waits, person_waits] = if layout.kind() == LayoutKind::Several {
+        round::waits(&layout, &stations, &plain)
+    } else {
+        let for_table = if layout.only_table().is_some() { people(&stations) * index } else { 0.0 };
+        let person = sum(|station| station.balance.person);
+        [
+            wait(sum(|station| station.arm) + index),
+            (people(&stations) * plain.period - person - for_table).max(0.0),
+        ]
+    };
     let mut cycle = Cycle {
         layout,
         period: plain.period,
         bound: plain.bound,
+        pace: (plain.pace, plain.pace_rounds),
         long_run,
         least_possible: least.period,
-        arm_waits: wait(sum(|station| station.arm) + index),
-        person_waits: (people(&stations) * plain.period
-            - sum(|station| station.balance.person)
-            - if at_table { people(&stations) * index } else { 0.0 })
-        .max(0.0),
+        arm_waits,
+        person_waits,
         coverage,
         services,
         shift: None,
@@ -223,86 +237,99 @@ pub fn cycle(cell: &Cell, schedule: &Schedule) -> Result<Cycle, CycleNotChecked>
     Ok(cycle)
 }
 
-/// The round, by the arm's time at each station: index times are the arm's own, but for a table, where both stop for them.
-fn station_rhythm(layout: Layout, stations: &[StationTimes], arm: impl Fn(&StationTimes) -> f64) -> Rhythm {
-    let person: Vec<f64> = stations.iter().map(|station| station.balance.person).collect();
-    let who: Vec<usize> = stations.iter().map(|station| station.who).collect();
-    let index = |station: &StationTimes| station.index;
-    if !matches!(layout, Layout::TwoSidedTable { .. }) {
-        let arm: Vec<f64> = stations.iter().map(|station| arm(station) + index(station)).collect();
-        return rhythm(&arm, &person, &who);
-    }
-    let arm: Vec<f64> = stations.iter().map(arm).collect();
-    let swapped = rhythm(&arm, &person, &who);
-    // Both sides change places together, and nothing starts before the table stands.
-    let halves: Vec<f64> =
-        (0..stations.len()).map(|at| arm[at].max(person[1 - at]) + index(&stations[at])).collect();
-    Rhythm {
-        period: halves.iter().sum(),
-        bound: swapped.bound,
-        arm_starts: vec![0.0, halves[0]],
-        person_starts: vec![halves[0], 0.0],
-    }
-}
-
 /// How many people load: a small number, exact.
 fn people(stations: &[StationTimes]) -> f64 {
     stations.iter().map(|station| station.who + 1).max().unwrap_or(0) as f64
 }
 
-fn station_times(cell: &Cell, schedule: &Schedule, layout: Layout) -> Vec<StationTimes> {
-    let at_table = matches!(layout, Layout::TwoSidedTable { .. });
-    let busy =
-        |visit: &VisitSchedule| visit.duration() + if at_table { 0.0 } else { visit.changeover.duration };
-    let arm: Vec<f64> = schedule.visits.iter().map(busy).collect();
-    let person = |visit: &VisitSchedule| cell.stations[visit.station.0].loading.total();
-    let persons: Vec<f64> = schedule.visits.iter().map(person).collect();
+fn station_times(cell: &Cell, schedule: &Schedule, layout: &Layout) -> Vec<StationTimes> {
+    let kind = layout.kind();
+    let person: Vec<f64> =
+        schedule.visits.iter().map(|visit| cell.stations[visit.station.0].loading.total()).collect();
     let who: Vec<usize> = schedule.visits.iter().map(|visit| cell.stations[visit.station.0].person).collect();
-    let times = schedule.visits.iter().enumerate().map(|(at, visit)| {
-        let station = &cell.stations[visit.station.0];
-        let half_index = |other: &VisitSchedule| if at_table { other.changeover.duration } else { 0.0 };
-        let balance = Balance {
-            person: persons[at],
-            balanced: longest_unnoticed(&arm, &persons, &who, at),
-            small_wait: match schedule.visits.len() {
-                2 if at_table || who == [0, 0] => load_for_small_wait(
-                    arm[1 - at],
-                    half_index(&schedule.visits[1 - at]),
-                    station.loading.spread.value,
-                ),
-                _ => None,
-            },
+    let mut times: Vec<StationTimes> = schedule
+        .visits
+        .iter()
+        .enumerate()
+        .map(|(at, visit)| {
+            let changeover = visit.changeover.duration;
+            let (index, way) = match kind {
+                LayoutKind::OneFixture | LayoutKind::FixedFixtures => (changeover, changeover),
+                LayoutKind::Table => (changeover, 0.0),
+                LayoutKind::Several => index_and_way(cell, schedule, layout, at),
+            };
+            StationTimes {
+                station: visit.station,
+                arm: visit.duration(),
+                times: visit.times(),
+                least_possible: visit.least_possible(),
+                who: who[at],
+                index,
+                way,
+                balance: Balance { person: person[at], balanced: None, small_wait: None },
+                parts_per_load: cell.stations[visit.station.0].parts_per_load,
+                coverage: visit.coverage,
+            }
+        })
+        .collect();
+    let arm: Vec<f64> = times.iter().map(|station| station.arm + station.way).collect();
+    for at in 0..times.len() {
+        let (welded, balanced) = match kind {
+            LayoutKind::OneFixture | LayoutKind::FixedFixtures => {
+                let other = (times.len() == 2 && who == [0, 0]).then_some((1 - at, 0.0));
+                (other, longest_unnoticed(&arm, &person, &who, at))
+            }
+            LayoutKind::Table => {
+                let welded = (0..times.len())
+                    .find(|side| {
+                        (side + layout.only_table().map_or(1, |table| table.ahead)) % times.len() == at
+                    })
+                    .unwrap_or(at);
+                (Some((welded, times[welded].index)), Some(arm[welded]))
+            }
+            LayoutKind::Several => (None, Some(round::longest_unnoticed(layout, &times, at))),
         };
-        StationTimes {
-            station: visit.station,
-            arm: visit.duration(),
-            times: visit.times(),
-            least_possible: visit.least_possible(),
-            who: who[at],
-            index: visit.changeover.duration,
-            balance,
-            parts_per_load: station.parts_per_load,
-            coverage: visit.coverage,
-        }
-    });
-    times.collect()
+        let spread = cell.stations[times[at].station.0].loading.spread.value;
+        times[at].balance.balanced = balanced;
+        times[at].balance.small_wait =
+            welded.and_then(|(welded, index)| load_for_small_wait(arm[welded], index, spread));
+    }
+    times
+}
+
+/// At several places: the turn of a table from one side to its next, and what else moves while the arm goes on to the next station. A
+/// fixture has no turn, and all of it is the arm's.
+fn index_and_way(cell: &Cell, schedule: &Schedule, layout: &Layout, at: usize) -> (f64, f64) {
+    let axes = &cell.frames.axes;
+    let Some(on) = schedule.visits[at].changeover.external_move() else { return (0.0, 0.0) };
+    let own: Vec<f64> = (0..axes.len())
+        .map(|axis| if layout.turns_table(axis) { on.from()[axis] } else { on.to()[axis] })
+        .collect();
+    let way = ExternalMove::new(axes, on.from(), &own).duration();
+    let (place, _) = layout.place_of(at);
+    let table = layout.places[place].table.zip(layout.next_side(at));
+    let Some((table, (next, _))) = table else { return (way, way) };
+    let mut to = on.from().clone();
+    to[table.axis] = cell.stations[next].external[table.axis];
+    (ExternalMove::new(axes, on.from(), &to).duration(), way)
 }
 
 /// The mean period with regular stops and varying load times.
 ///
 /// A stop comes when the arm has finished the load that makes its number full. One fixture: stops are shared out over the
-/// loads. Two stations: in each half the longer of arm (with the stop, if one is due) and person counts, in the mean over
-/// normally distributed load times. More, or two fixed ones with a person each: stops are added in whole, which is exact where the arm sets the period.
+/// loads. A table, or two fixtures and one person: in each step the longer of arm (with the stop, if one is due) and person counts, in
+/// the mean over normally distributed load times. More, or two fixed ones with a person each: stops are added in whole, which is exact
+/// where the arm sets the period.
 fn long_run(
     cell: &Cell,
-    layout: Layout,
+    layout: &Layout,
     stations: &[StationTimes],
     stops: &[&StopTimes],
     period: f64,
 ) -> LongRun {
-    let at_table = matches!(layout, Layout::TwoSidedTable { .. });
-    let shares_out = at_table || people(stations) == 1.0;
-    let ([one, other], true) = (stations, shares_out) else {
+    let table = layout.only_table();
+    let changes_together = table.is_some() || (stations.len() == 2 && people(stations) == 1.0);
+    if !changes_together || layout.kind() == LayoutKind::Several {
         let share = |stop: &&StopTimes| {
             stop.after.iter().map(|after| after.arm()).sum::<f64>() / f64::from(stop.every_loads)
         };
@@ -311,21 +338,26 @@ fn long_run(
             counts_spread: stations.len() == 1,
             stops_in_whole: stations.len() > 1,
         };
-    };
-    let until_repeated =
-        stops.iter().fold(2, |loads, stop| least_common_multiple(loads, u64::from(stop.every_loads)));
+    }
+    let ahead = table.map_or(1, |table| table.ahead);
+    let until_repeated = stops
+        .iter()
+        .fold(stations.len() as u64, |loads, stop| least_common_multiple(loads, u64::from(stop.every_loads)));
     let loads = until_repeated.min(MOST_LOADS);
     let mut total = 0.0;
-    for load in 1..=loads {
-        let (at, welded, loaded) = if load % 2 == 1 { (0, one, other) } else { (1, other, one) };
+    let sides = (0..stations.len()).cycle();
+    for (load, at) in (1..=loads).zip(sides) {
+        let (welded, loaded) = (&stations[at], &stations[(at + ahead) % stations.len()]);
         let due = stops.iter().filter(|stop| load.is_multiple_of(u64::from(stop.every_loads)));
         let due: f64 = due.map(|stop| stop.after[at].arm()).sum();
         let (arm, index) =
-            if at_table { (welded.arm, welded.index) } else { (welded.arm + welded.index, 0.0) };
+            if table.is_some() { (welded.arm, welded.index) } else { (welded.arm + welded.index, 0.0) };
         let spread = cell.stations[loaded.station.0].loading.spread.value;
         total += arm + due + expected_wait(arm + due, loaded.balance.person, spread) + index;
     }
-    LongRun { period: 2.0 * total / loads as f64, counts_spread: true, stops_in_whole: false }
+    // Stations are few: the number is exact.
+    let sides = stations.len() as f64;
+    LongRun { period: sides * total / loads as f64, counts_spread: true, stops_in_whole: false }
 }
 
 /// Saturates where the product is out of range.

@@ -2,9 +2,13 @@
 //!
 //! Where there is no cycle time the arm's own round is played, waiting for nobody.
 
+use std::collections::BTreeSet;
+
 use super::cycle::Cycle;
+use super::layout::LayoutKind;
 use super::timeline::{Activity, Who, round_time, timeline};
 use crate::cell::{Cell, SeamId, StationId};
+use crate::motion::ExternalMove;
 use crate::schedule::{EventKind, Schedule, Stance};
 
 /// A stretch of time in which the arm does one thing.
@@ -49,6 +53,17 @@ pub struct ArmDay {
     at_rest: Stance,
     /// Start of each visit in the arm's own round, s, and the round's end.
     round: Vec<f64>,
+    /// Turns of tables that do not wait for the arm to stand still; none where there is but one table or none.
+    turns: Vec<TableTurn>,
+}
+
+/// A table's turn from side to side.
+#[derive(Clone, Debug)]
+struct TableTurn {
+    axis: usize,
+    /// s from the start of the cycle.
+    start: f64,
+    course: ExternalMove,
 }
 
 impl ArmDay {
@@ -57,10 +72,11 @@ impl ArmDay {
     pub fn new(cell: &Cell, schedule: &Schedule, cycle: Option<&Cycle>) -> Self {
         let round = schedule.round();
         let (starts, period) = match cycle {
-            Some(cycle) => (cycle.rhythm().arm_starts, cycle.period),
+            Some(cycle) => (cycle.round().arm_starts, cycle.period),
             None => (round.clone(), round.last().copied().unwrap_or_default()),
         };
-        let turns: Vec<(f64, f64)> = cycle.map_or_else(Vec::new, |cycle| {
+        let several = cycle.filter(|cycle| cycle.layout.kind() == LayoutKind::Several);
+        let turns: Vec<(f64, f64)> = cycle.filter(|_| several.is_none()).map_or_else(Vec::new, |cycle| {
             let index = |row: &super::TimelineRow| {
                 row.who == Who::Table && row.activity == Activity::Event(EventKind::Index)
             };
@@ -94,7 +110,7 @@ impl ArmDay {
                     .push(Span { seam: event.seam, ..span(start + event.start, start + event.end(), doing) });
             }
             let done = start + scheduled.duration();
-            let lasts = scheduled.changeover.duration;
+            let lasts = several.map_or(scheduled.changeover.duration, |cycle| cycle.stations[visit].way);
             let turn = turns
                 .iter()
                 .map(|turn| turn.0)
@@ -114,7 +130,8 @@ impl ArmDay {
                 .first()
                 .map_or_else(|| cell.frames.rest(), |first| first.external.clone()),
         };
-        Self { spans, period, at_rest, round }
+        let turns = several.map_or_else(Vec::new, |cycle| table_turns(cell, cycle));
+        Self { spans, period, at_rest, round, turns }
     }
 
     /// Index of the span at `time` (s; taken into the cycle); none where nothing happens at all.
@@ -129,14 +146,23 @@ impl ArmDay {
     pub fn stance(&self, schedule: &Schedule, cycle: Option<&Cycle>, time: f64) -> Stance {
         let at = |time: f64| Some(schedule.at(self.in_round(schedule, cycle, time))?.motion?.stance);
         let before = self.span_at(time).map_or(&[][..], |span| &self.spans[..span]);
-        at(time)
+        let mut stance = at(time)
             .or_else(|| {
                 before
                     .iter()
                     .rev()
                     .find_map(|span| at((span.start + span.end) / 2.0).and_then(|_| at(span.end)))
             })
-            .unwrap_or_else(|| self.at_rest.clone())
+            .unwrap_or_else(|| self.at_rest.clone());
+        let axes: BTreeSet<usize> = self.turns.iter().map(|turn| turn.axis).collect();
+        for axis in axes {
+            let since = |turn: &&TableTurn| (time - turn.start).rem_euclid(self.period);
+            let turns = self.turns.iter().filter(|turn| turn.axis == axis);
+            if let Some(last) = turns.min_by(|one, other| since(one).total_cmp(&since(other))) {
+                stance.external[axis] = last.course.at(since(&last).min(last.course.duration()))[axis];
+            }
+        }
+        stance
     }
 
     /// The same instant in the arm's own round (s), by which the rows of path.csv are told.
@@ -165,4 +191,19 @@ impl ArmDay {
         };
         of_visit.find_map(time).unwrap_or(round_time)
     }
+}
+
+/// Every turn of every table, in the steady rhythm.
+fn table_turns(cell: &Cell, cycle: &Cycle) -> Vec<TableTurn> {
+    let round = cycle.round();
+    let turn = |station: usize| {
+        let table = cycle.layout.places[cycle.layout.place_of(station).0].table?;
+        let (next, _) = cycle.layout.next_side(station)?;
+        let from = &cell.stations[station].external;
+        let mut to = from.clone();
+        to[table.axis] = cell.stations[next].external[table.axis];
+        let course = ExternalMove::new(&cell.frames.axes, from, &to);
+        Some(TableTurn { axis: table.axis, start: round.turn_starts[station]?, course })
+    };
+    (0..cycle.stations.len()).filter_map(turn).collect()
 }

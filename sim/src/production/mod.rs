@@ -1,7 +1,7 @@
 //! Decides what a cell makes: how long one cycle is, who waits for whom, and how much comes out in a shift.
 //!
-//! One arm and one person. The arm serves the stations in file order, round and round, and the person follows: takes out and
-//! loads a station when the arm has left it. Leaves the comparison of cells to later.
+//! One arm, one or more people. The arm serves the stations in file order, round and round, and the people follow: take out and load a
+//! station when the arm has left it, or the side of a table that then stands before them. Leaves the comparison of cells to later.
 //!
 //! - [`Layout`]: what kind of cell it is, by where the stations stand
 //! - [`cycle`]: the period, what binds it, and what it is promised as
@@ -15,6 +15,7 @@
 
 mod balance;
 pub mod calibration;
+mod circles;
 mod consumption;
 pub mod cost;
 mod cycle;
@@ -31,6 +32,7 @@ mod promise;
 mod range;
 mod returns;
 mod rhythm;
+mod round;
 mod rounding;
 mod seam_moves;
 mod service;
@@ -44,13 +46,14 @@ pub use consumption::{Consumption, consumption};
 pub use cycle::{Cycle, LongRun, Promise, StationTimes, UNCALIBRATED_SHARE, cycle};
 pub use first_visit::{BesideTable, DrawnRow, RowBeside, beside_table};
 pub use instant::{ArmDay, Doing, Span};
-pub use layout::{CycleNotChecked, Layout};
+pub use layout::{CycleNotChecked, Layout, LayoutKind, Site, Table};
 pub use outlook::{DemandMet, Outlook, PlayedShifts, outlook};
 pub use output::ShiftOutput;
 pub use procedure_figures::{Asked, LEAST_FILLED, MOST_FILLED, ProcedureFigures, procedure_figures};
 pub use range::Range;
 pub use returns::{HandReturns, OnceCost, Returns, Three};
 pub use rhythm::{Bound, Rhythm, rhythm};
+pub use round::{PaceOf, PaceStep, RoundTimes, round_period};
 pub use rounding::{RoundingEffect, rounding_effect};
 pub use seam_moves::{SeamMove, seam_moves};
 pub use service::{StopTime, StopTimes};

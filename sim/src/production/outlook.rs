@@ -2,7 +2,7 @@
 
 use super::consumption::{Consumption, consumption};
 use super::cycle::Cycle;
-use super::layout::Layout;
+use super::layout::{LayoutKind, Site};
 use super::returns::{Returns, returns};
 use super::seam_moves::{SeamMove, seam_moves};
 use super::service::StopTimes;
@@ -76,8 +76,13 @@ pub fn outlook(cell: &Cell, plan: &Plan, schedule: &Schedule, cycle: &Cycle, see
         let of = |period: f64| demand.met_by(period / parts(cycle));
         let loads = cycle.stations.len() as f64;
         let sum = |of: fn(&super::StationTimes) -> f64| cycle.stations.iter().map(of).sum::<f64>();
+        // The arm stands still for the turn of a table that is all there is.
+        let at_a_load: fn(&super::StationTimes) -> f64 = match cycle.layout.kind() {
+            LayoutKind::Several => |station| station.arm + station.way,
+            _ => |station| station.arm + station.index,
+        };
         let times = takt::LoadTimes {
-            arm: sum(|station| station.arm + station.index) / loads,
+            arm: sum(at_a_load) / loads,
             person: sum(|station| station.balance.person) / loads,
         };
         let net_of_load = of(cycle.long_run.period).net * parts(cycle) / loads;
@@ -102,13 +107,14 @@ fn parts(cycle: &Cycle) -> f64 {
 
 /// The cell's shift for playing it through, the arm's times (arc and all) longer by `factor`.
 fn shift_model(cell: &Cell, shift: &Shift, play: &ShiftPlay, cycle: &Cycle, factor: f64) -> ShiftModel {
-    let at_table = matches!(cycle.layout, Layout::TwoSidedTable { .. });
-    let sides = cycle.stations.iter().map(|station| {
+    let side = |at: &usize| {
+        let station = &cycle.stations[*at];
         let loading = &cell.stations[station.station.0].loading;
+        let turns = cycle.layout.next_side(*at).is_some();
         Side {
-            arm: factor * (station.arm + if at_table { 0.0 } else { station.index }),
+            arm: factor * (station.arm + station.way),
             arc: factor * station.times.arc,
-            turn: if at_table { station.index } else { 0.0 },
+            turn: if turns { station.index } else { 0.0 },
             person: station.who,
             unload: loading.unload,
             load: loading.load,
@@ -116,17 +122,17 @@ fn shift_model(cell: &Cell, shift: &Shift, play: &ShiftPlay, cycle: &Cycle, fact
             clamp: loading.total() - loading.unload - loading.load,
             parts: station.parts_per_load,
         }
-    });
-    let places = if at_table {
-        vec![Place { sides: sides.collect() }]
-    } else {
-        sides.map(|side| Place { sides: vec![side] }).collect()
+    };
+    let place = |site: &Site| Place {
+        sides: site.stations.iter().map(side).collect(),
+        ahead: site.table.map_or(1, |table| table.ahead),
     };
     // The shift has one time for a stop, whatever station it follows: the mean.
     let mean =
         |stop: &StopTimes| stop.after.iter().map(|after| after.arm()).sum::<f64>() / stop.after.len() as f64;
     ShiftModel {
-        places,
+        places: cycle.layout.places.iter().map(place).collect(),
+        order: (0..cycle.stations.len()).map(|station| cycle.layout.place_of(station).0).collect(),
         people: cycle.people(),
         length: shift.length - play.untimed_breaks,
         breaks: play.breaks.clone(),

@@ -44,6 +44,7 @@ fn off(station: &StationTimes, calibration: &Calibration, sign: f64) -> StationT
             + times(all - air - arcs, UNCALIBRATED_SHARE)
     };
     station.index = times(station.index, UNCALIBRATED_SHARE);
+    station.way = times(station.way, UNCALIBRATED_SHARE);
     station.balance.person = times(station.balance.person, UNCALIBRATED_SHARE);
     station
 }
@@ -63,6 +64,7 @@ mod tests {
             times: Times { arc: 50.0, arc_ends: 10.0, air: 20.0, ways: 20.0, ..Times::default() },
             least_possible: 0.0,
             index: 0.0,
+            way: 0.0,
             balance: Balance { person: 40.0, balanced: None, small_wait: None },
             parts_per_load: 1,
             coverage: Coverage::default(),

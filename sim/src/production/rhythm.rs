@@ -25,6 +25,8 @@ pub enum Bound {
     Person,
     /// The station with this index is always being welded or loaded.
     Station(usize),
+    /// Now the arm, now a person or a table.
+    InTurn,
 }
 
 /// The regular round of arm and people, s.
@@ -75,7 +77,7 @@ fn starts(arm: &[f64], person: &[f64], who: &[usize], period: f64, bound: Bound)
     let mut arm_starts = vec![f64::NEG_INFINITY; stations];
     let mut person_starts = vec![f64::NEG_INFINITY; stations];
     match bound {
-        Bound::Arm => arm_starts.iter_mut().take(1).for_each(|start| *start = 0.0),
+        Bound::Arm | Bound::InTurn => arm_starts.iter_mut().take(1).for_each(|start| *start = 0.0),
         Bound::Person => {
             let busy = |at: &usize| sum_of(person, who, who[*at]) == period;
             let first = (0..stations).find(busy).into_iter();

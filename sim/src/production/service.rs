@@ -37,8 +37,9 @@ impl StopTime {
 }
 
 /// Every regular stop; what each costs is left at 0.
-pub(super) fn stops(cell: &Cell, schedule: &Schedule, layout: Layout) -> Vec<StopTimes> {
-    let at_table = matches!(layout, Layout::TwoSidedTable { .. });
+pub(super) fn stops(cell: &Cell, schedule: &Schedule, layout: &Layout) -> Vec<StopTimes> {
+    // At several places the arm does not stand still for a turn that it could go away in.
+    let at_table = layout.only_table().is_some();
     let all = cell.service.iter().enumerate().filter(|(_, stop)| stop.every_loads > 0);
     all.map(|(service, stop)| {
         let after = schedule.visits.iter().enumerate().map(|(index, visit)| {

@@ -4,7 +4,6 @@
 //! no regular stop due. What the person begins in one cycle may end in the next.
 
 use super::cycle::{Cycle, StationTimes};
-use super::layout::Layout;
 use super::rhythm::next_of;
 use crate::cell::{Cell, SeamId, StationId};
 use crate::schedule::{EventKind, Schedule};
@@ -113,39 +112,45 @@ const LEAST_WAIT: f64 = 1e-6;
 /// One full cycle, by start; at equal starts the arm first, then the table, then the person.
 #[must_use]
 pub fn timeline(cell: &Cell, schedule: &Schedule, cycle: &Cycle) -> Vec<TimelineRow> {
-    let rhythm = cycle.rhythm();
-    let at_table = matches!(cycle.layout, Layout::TwoSidedTable { .. });
+    let round = cycle.round();
     let count = cycle.stations.len();
     let mut rows = Vec::new();
-    for (at, visit) in schedule.visits.iter().enumerate() {
+    for (at, (visit, station)) in schedule.visits.iter().zip(&cycle.stations).enumerate() {
         let next = (at + 1) % count;
-        let next_start = if next == 0 { cycle.period } else { rhythm.arm_starts[next] };
+        let next_start = if next == 0 { cycle.period } else { round.arm_starts[next] };
         let own = Lane { who: Who::Arm, station: visit.station };
-        let start = rhythm.arm_starts[at];
+        let start = round.arm_starts[at];
         for event in &visit.events {
             rows.push(own.row(Activity::Event(event.kind), event.seam, start + event.start, event.duration));
         }
-        // A table turns last, when person and arm are both ready; other external axes at once.
-        let index = visit.changeover.duration;
         let end = start + visit.duration();
-        let index_start = if at_table { next_start - index } else { end };
-        let wait_start = if at_table { end } else { end + index };
         let coming = |who| Lane { who, station: schedule.visits[next].station };
-        if index > 0.0 {
-            let turn = Activity::Event(EventKind::Index);
-            rows.push(coming(Who::Table).row(turn, None, index_start, index));
+        let turn = Activity::Event(EventKind::Index);
+        // What is the arm's own way goes on at once; a table turns when the person is ready too.
+        if station.way > 0.0 {
+            rows.push(coming(Who::Table).row(turn, None, end, station.way));
         }
-        let wait = next_start - index - end;
-        rows.extend(
-            (wait > LEAST_WAIT).then(|| coming(Who::Arm).row(Activity::Wait, None, wait_start, wait)),
-        );
+        if let Some((turn_start, (side, _))) = round.turn_starts[at].zip(cycle.layout.next_side(at))
+            && station.index > 0.0
+        {
+            let lane = Lane { who: Who::Table, station: schedule.visits[side].station };
+            rows.push(lane.row(turn, None, turn_start.rem_euclid(cycle.period), station.index));
+        }
+        let free = end + station.way;
+        // Only for a table that is on its way to the next station the arm does not wait: that is the turn.
+        let wait = next_start
+            - round.turning_before_arm(&cycle.layout, &cycle.stations, next, next_start, next_start - free)
+            - free;
+        rows.extend((wait > LEAST_WAIT).then(|| coming(Who::Arm).row(Activity::Wait, None, free, wait)));
     }
-    let who: Vec<usize> = cycle.stations.iter().map(|station| station.who).collect();
-    for (at, station) in cycle.stations.iter().enumerate() {
-        add_person(cell, station, rhythm.person_starts[at], cycle.period, &mut rows);
+    let who: Vec<usize> = round.loaded_after.iter().map(|station| cycle.stations[*station].who).collect();
+    for (at, station) in round.loaded_after.iter().enumerate() {
+        let times = &cycle.stations[*station];
+        add_person(cell, times, round.person_starts[*station], cycle.period, &mut rows);
         let (next, wrap) = next_of(&who, at, cycle.period);
-        let next_start = rhythm.person_starts[next] + wrap;
-        let end = rhythm.person_starts[at] + station.balance.person;
+        let next = round.loaded_after[next];
+        let next_start = round.person_starts[next] + wrap;
+        let end = round.person_starts[*station] + times.balance.person;
         let lane = Lane { who: Who::Person, station: cycle.stations[next].station };
         let wait = (next_start - end).rem_euclid(cycle.period);
         rows.extend(
@@ -159,12 +164,13 @@ pub fn timeline(cell: &Cell, schedule: &Schedule, cycle: &Cycle) -> Vec<Timeline
 
 /// The time of the round (as in path.csv and `Schedule::at`) that belongs to a time of the cycle, both in s.
 ///
-/// The round stands still while the arm waits: at a two-sided table before the table turns, elsewhere after the external axes
-/// have gone where the next visit needs them. Times outside the cycle are taken to its ends.
+/// The round stands still while the arm waits: at a table alone before the table turns, elsewhere after the external axes
+/// have gone where the next visit needs them. Where tables turn while the arm is at another place, the arm alone is as the round has
+/// it; [`super::ArmDay::stance`] knows the tables. Times outside the cycle are taken to its ends.
 #[must_use]
 pub fn round_time(schedule: &Schedule, cycle: &Cycle, t: f64) -> f64 {
-    let starts = cycle.rhythm().arm_starts;
-    let at_table = matches!(cycle.layout, Layout::TwoSidedTable { .. });
+    let starts = cycle.round().arm_starts;
+    let at_table = cycle.layout.only_table().is_some();
     let at = starts.partition_point(|start| *start <= t).max(1) - 1;
     let (Some(visit), Some(start)) = (schedule.visits.get(at), starts.get(at)) else { return 0.0 };
     let round_start = schedule.round()[at];

@@ -211,6 +211,8 @@ impl Page {
         self.table(&tables::times(&cycle.stations));
         self.line("");
         self.item(&cycle.layout_sentence());
+        cycle.crew_sentence().iter().for_each(|crew| self.item(crew));
+        cycle.pace.iter().for_each(|pace| self.item(&pace.sentence()));
         self.item(&cycle.wait_sentence());
         self.item(&format!(
             "arc on for {} % of the cycle, arm at work {} %, person at work {} %",

@@ -188,6 +188,15 @@ impl Event {
         }
     }
 
+    /// The move of the external axes that it is, where it is one while the arm stands.
+    #[must_use]
+    pub fn external_move(&self) -> Option<&ExternalMove> {
+        match &self.course {
+            Course::External(_, external_move) => Some(external_move),
+            _ => None,
+        }
+    }
+
     /// Whether the external axis with this index moves in it.
     #[must_use]
     pub fn moves_external(&self, axis: usize) -> bool {

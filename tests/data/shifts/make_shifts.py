@@ -7,7 +7,9 @@ Arm, people, tables and stoppages are processes that hand one another tokens; no
 load to load) is used. Rules, as scenes/README.md states them: a load that was begun before a break is finished, and the break ends
 when it should; what a stoppage interrupts goes on where it stopped; repairs of one worker follow one another; time between
 stoppages starts when the one before is over; a stoppage on arc time makes its load longer; a service comes after the load that makes
-its number full, and a table does not turn before it is over; a load counts when the arm has finished it before the shift ends.
+its number full, and a table does not turn before it is over; a load counts when the arm has finished it before the shift ends; each
+person does what is theirs in the order in which the arm makes it free; whoever waits for a table or a fixture loses what someone in the
+light curtain holds it up, the last part of the wait.
 """
 
 import math
@@ -18,7 +20,7 @@ import simpy
 
 HEAD = (
     "id,kind,arm_s,arc_s,load_s,unload_s,clamp_s,spread_s,turn_s,person,start,length_s,breaks,service,stoppages,curtain,"
-    "shifts,parts_mean,parts_standard_error,finished_sum_s,people_working_s,source"
+    "shifts,place,ahead,parts_mean,parts_standard_error,finished_sum_s,people_working_s,people_curtain_s,source"
 )
 
 
@@ -80,6 +82,8 @@ class Worker:
 
 
 def play(case, rng):
+    if case["kind"] == "several":
+        return play_several(case, rng)
     env = simpy.Environment()
     arm = Worker(env, [b for b in case["breaks"] if not b[2]])
     people = [Worker(env, case["breaks"]) for _ in range(max(case["person"]) + 1)]
@@ -209,7 +213,134 @@ def play(case, rng):
 
     env.run(until=case["length"] + 1e-6)
     under_way = sum(case["length"] - person.since for person in people if person.since is not None and person.since < case["length"])
-    return finished, under_way + sum(person.worked for person in people)
+    return finished, under_way + sum(person.worked for person in people), 0.0
+
+
+def play_several(case, rng):
+    """Tables beside tables and fixtures, without stoppages: every station is a process of tokens of its own."""
+    assert not case["stoppages"] and not case["service"]
+    env = simpy.Environment()
+    length = case["length"]
+    arm = Worker(env, [b for b in case["breaks"] if not b[2]])
+    people = [Worker(env, case["breaks"]) for _ in range(max(case["person"]) + 1)]
+    stations = len(case["arm"])
+    members = {}
+    for station, name in enumerate(case["place"]):
+        members.setdefault(name, []).append(station)
+    begins_empty = case["start"] == "empty"
+    share, clear = case["curtain"]
+    finished, loaded_before = [], set()
+    # Tokens: a station is before the arm; a station may be loaded (with when that came, and how long it was held up).
+    before_arm = [simpy.Store(env) for _ in range(stations)]
+    may_load = [simpy.Store(env) for _ in range(stations)]
+    # For tables: the side before the person is loaded; the arm has left the side before it.
+    side_loaded = {name: simpy.Store(env) for name in members}
+    side_left = {name: simpy.Store(env) for name in members}
+    # What is on its way when the shift ends: until when, and how long of it someone holds it up.
+    coming = {}
+    curtain = [0.0] * len(people)
+    waits = {}
+
+    def trip():
+        return clear if rng.random() < share else 0.0
+
+    def ahead_of(name):
+        return 1 + (case["ahead"] - 1) % (len(members[name]) - 1)
+
+    def lost(since, end, delay):
+        return max(0.0, min(end, length) - max(since, end - delay))
+
+    def table_turns(name):
+        sides, ahead = members[name], ahead_of(name)
+        front = len(sides) - ahead if begins_empty else 0
+        stands_empty = ahead if begins_empty else 0
+        if not begins_empty:
+            before_arm[sides[0]].put(1)
+            may_load[sides[ahead % len(sides)]].put((0.0, 0.0))
+        while True:
+            yield side_loaded[name].get()
+            if stands_empty > 0:
+                stands_empty -= 1
+            else:
+                yield side_left[name].get()
+            delay = trip()
+            end = env.now + case["turn"][sides[front % len(sides)]] + delay
+            front += 1
+            behind = sides[(front + ahead) % len(sides)]
+            coming[behind] = (end, delay)
+            yield env.timeout(end - env.now)
+            if stands_empty == 0:
+                before_arm[sides[front % len(sides)]].put(1)
+            may_load[behind].put((end, delay))
+
+    def arm_goes():
+        while True:
+            for station, name in enumerate(case["place"]):
+                yield before_arm[station].get()
+                fixture = len(members[name]) == 1
+                delay = trip() if fixture else 0.0
+                yield from arm.begin()
+                if fixture:
+                    coming[station] = (env.now + case["arm"][station] + delay, delay)
+                yield from arm.work(arm_process, case["arm"][station] + delay)
+                finished.append(env.now)
+                if fixture:
+                    may_load[station].put((env.now, delay))
+                else:
+                    side_left[name].put(1)
+
+    def loads(me, station, waits_for_it):
+        name = case["place"][station]
+        if waits_for_it:
+            since = env.now
+            waits[me] = (since, station)
+            end, delay = yield may_load[station].get()
+            del waits[me]
+            curtain[me] += lost(since, end, delay)
+        empty = begins_empty and station not in loaded_before
+        loaded_before.add(station)
+        hands = case["load"][station] + (0.0 if empty else case["unload"][station])
+        if case["spread"][station] > 0:
+            hands = max(0.0, rng.gauss(hands, case["spread"][station]))
+        yield from people[me].work(person_processes[me], hands + case["clamp"][station], length)
+        if len(members[name]) == 1:
+            before_arm[station].put(1)
+        else:
+            side_loaded[name].put(1)
+
+    def person_goes(me):
+        # Before the arm first comes, place after place.
+        for sides in members.values():
+            if len(sides) == 1:
+                tasks = [(sides[0], False)] if begins_empty else []
+            else:
+                ahead = ahead_of(case["place"][sides[0]])
+                firsts = range(ahead + 1) if begins_empty else [ahead]
+                tasks = [(sides[side % len(sides)], not begins_empty or side > 0) for side in firsts]
+            for station, waits_for_it in tasks:
+                if case["person"][station] == me:
+                    yield from loads(me, station, waits_for_it)
+        while True:
+            for station, name in enumerate(case["place"]):
+                sides = members[name]
+                if len(sides) > 1:
+                    station = sides[(sides.index(station) + 1 + ahead_of(name)) % len(sides)]
+                if case["person"][station] == me:
+                    yield from loads(me, station, True)
+
+    for name, sides in members.items():
+        if len(sides) > 1:
+            env.process(table_turns(name))
+        elif not begins_empty:
+            before_arm[sides[0]].put(1)
+    arm_process = env.process(arm_goes())
+    person_processes = [env.process(person_goes(me)) for me in range(len(people))]
+    env.run(until=length + 1e-6)
+    for me, (since, station) in waits.items():
+        if station in coming and coming[station][0] > length:
+            curtain[me] += lost(since, *coming[station])
+    under_way = sum(length - person.since for person in people if person.since is not None and person.since < length)
+    return finished, under_way + sum(person.worked for person in people), sum(curtain)
 
 
 def case(id, kind, arm, load, **more):
@@ -217,7 +348,7 @@ def case(id, kind, arm, load, **more):
     whole = dict(
         id=id, kind=kind, arm=arm, load=load, arc=[0.75 * t for t in arm], unload=[0.0] * sides, clamp=[0.0] * sides,
         spread=[0.0] * sides, turn=[0.0] * sides, person=[0] * sides, start="loaded", length=28800.0, breaks=[],
-        service=[], stoppages=[], curtain=(0.0, 0.0), shifts=1,
+        service=[], stoppages=[], curtain=(0.0, 0.0), shifts=1, place=[], ahead=1,
     )
     whole.update(more)
     return whole
@@ -261,6 +392,27 @@ CASES = [
          spread=[6.0, 6.0, 6.0], start="empty", breaks=BREAKS, service=[(12.0, 10)], curtain=(0.02, 40.0),
          stoppages=[("arm", "clock", "exponential", 7200.0, 300.0), ("arm", "arc", "exponential", 3600.0, 240.0),
                     ("people", "clock", "exponential", 5400.0, 400.0)], shifts=2000),
+    case("table of four sides, loaded two turns ahead", "several", [50.0, 61.0, 40.0, 33.0], [30.0, 44.0, 52.0, 71.0],
+         unload=[5.0, 6.0, 7.0, 8.0], turn=[4.0, 4.5, 4.0, 6.0], place=[0, 0, 0, 0], ahead=2, start="empty"),
+    case("table of six sides, one without seams, zero load time at one", "several", [50.0, 61.0, 0.0, 33.0, 47.0, 52.0],
+         [30.0, 44.0, 52.0, 0.0, 61.0, 40.0], turn=[4.0] * 6, place=[0] * 6, ahead=5, start="empty"),
+    case("two tables, one person", "several", [60.0, 55.0, 41.0, 58.0], [30.0, 42.0, 37.0, 25.0], turn=[5.0, 6.0, 5.5, 7.0],
+         place=[0, 1, 0, 1], start="empty"),
+    case("two tables side after side, two people", "several", [60.0, 55.0, 41.0, 58.0], [90.0, 82.0, 77.0, 85.0],
+         turn=[5.0, 6.0, 5.5, 7.0], person=[0, 0, 1, 1], place=[0, 0, 1, 1], breaks=BREAKS),
+    case("table beside a fixture", "several", [60.0, 40.0, 50.0], [30.0, 20.0, 30.0], turn=[5.0, 0.0, 5.0], place=[0, 1, 0],
+         unload=[9.0, 8.0, 7.0], start="empty", breaks=BREAKS),
+    case("table of three beside two fixtures, two people", "several", [60.0, 40.0, 50.0, 35.0, 44.0],
+         [80.0, 95.0, 70.0, 66.0, 72.0], turn=[5.0, 0.0, 5.0, 0.0, 5.0], person=[0, 1, 0, 1, 0], place=[0, 1, 0, 2, 0], ahead=2),
+    case("someone in the curtain at every turn", "several", [60.0, 40.0, 50.0], [30.0, 20.0, 30.0], turn=[5.0, 0.0, 5.0],
+         place=[0, 1, 0], curtain=(1.0, 17.0), start="empty"),
+    case("someone in the curtain at every turn of a table of three", "several", [60.0, 40.0, 50.0], [30.0, 70.0, 30.0],
+         turn=[5.0, 4.0, 5.0], place=[0, 0, 0], curtain=(1.0, 12.5)),
+    case("one person for three fixtures in the curtain at every load", "several", [60.0, 40.0, 50.0], [30.0, 20.0, 30.0],
+         place=[0, 1, 2], curtain=(1.0, 11.0), start="empty"),
+    case("load times vary, two tables and a fixture, two people", "several", [60.0, 55.0, 40.0, 41.0, 58.0],
+         [50.0, 62.0, 80.0, 57.0, 65.0], spread=[8.0, 9.0, 12.0, 7.0, 9.0], turn=[5.0, 6.0, 0.0, 5.5, 7.0],
+         person=[0, 0, 1, 0, 0], place=[0, 1, 2, 0, 1], start="empty", breaks=BREAKS, curtain=(0.03, 40.0), shifts=2000),
 ]
 
 
@@ -273,21 +425,22 @@ def main():
     for one in CASES:
         rng = random.Random(20240611)
         runs = [play(one, rng) for _ in range(one["shifts"])]
-        counts = [len(finished) for finished, _ in runs]
+        counts = [len(finished) for finished, *_ in runs]
         mean = sum(counts) / len(counts)
         error = 0.0
         if len(counts) > 1:
             error = math.sqrt(sum((count - mean) ** 2 for count in counts) / (len(counts) - 1) / len(counts))
-        sums = sum(sum(finished) for finished, _ in runs) / len(runs)
-        working = sum(working for _, working in runs) / len(runs)
+        sums = sum(sum(finished) for finished, *_ in runs) / len(runs)
+        working = sum(working for _, working, _ in runs) / len(runs)
+        curtain = sum(curtain for *_, curtain in runs) / len(runs)
         columns = [
             f'"{one["id"]}"', one["kind"], words(one["arm"]), words(one["arc"]), words(one["load"]), words(one["unload"]),
             words(one["clamp"]), words(one["spread"]), words(one["turn"]), words(one["person"]), one["start"],
             f'{one["length"]:g}', ";".join(f"{s:g}:{d:g}:{int(a)}" for s, d, a in one["breaks"]),
             ";".join(f"{d:g}:{n}" for d, n in one["service"]),
             ";".join(f"{w}:{c}:{l}:{b:g}:{r:g}" for w, c, l, b, r in one["stoppages"]),
-            f'{one["curtain"][0]:g}:{one["curtain"][1]:g}', str(one["shifts"]), f"{mean:.6f}", f"{error:.6f}", f"{sums:.6f}",
-            f"{working:.6f}", f"SimPy {simpy.__version__}",
+            f'{one["curtain"][0]:g}:{one["curtain"][1]:g}', str(one["shifts"]), words(one["place"]), str(one["ahead"]), f"{mean:.6f}",
+            f"{error:.6f}", f"{sums:.6f}", f"{working:.6f}", f"{curtain:.6f}" if one["kind"] == "several" else "", f"SimPy {simpy.__version__}",
         ]
         print(",".join(columns))
         print(one["id"], mean, error, file=sys.stderr)

@@ -38,11 +38,20 @@ fn model(row: &Row) -> ShiftModel {
         })
         .collect();
     let people = 1 + sides.iter().map(|side| side.person).max().unwrap();
-    let places = match row.text("kind") {
-        "table" => vec![Place { sides }],
-        "fixed" => sides.into_iter().map(|side| Place { sides: vec![side] }).collect(),
+    // Which place each side is at.
+    let at: Vec<usize> = match row.text("kind") {
+        "table" => vec![0; sides.len()],
+        "fixed" => (0..sides.len()).collect(),
+        "several" => of("place").iter().map(|place| *place as usize).collect(),
         other => panic!("{other} is not known"),
     };
+    let ahead = row.number("ahead") as usize;
+    let place = |place: usize| {
+        let here = sides.iter().zip(&at).filter(|(_, at)| **at == place);
+        let sides: Vec<Side> = here.map(|(side, _)| side.clone()).collect();
+        Place { ahead: 1 + (ahead - 1) % sides.len().saturating_sub(1).max(1), sides }
+    };
+    let places = (0..=at.iter().copied().max().unwrap()).map(place).collect();
     let stoppage = |(index, group): (usize, &Vec<&str>)| {
         let law = if group[2] == "fixed" { Law::Fixed } else { Law::Exponential };
         Stoppage {
@@ -56,6 +65,7 @@ fn model(row: &Row) -> ShiftModel {
     let curtain = &groups(row.text("curtain"))[0];
     ShiftModel {
         places,
+        order: if row.text("kind") == "table" { vec![0] } else { at },
         people,
         length: row.number("length_s"),
         breaks: groups(row.text("breaks"))
@@ -81,13 +91,16 @@ fn model(row: &Row) -> ShiftModel {
 fn where_nothing_varies_every_load_is_finished_when_simpy_finishes_it() {
     let rows: Vec<Row> =
         rows("shifts/shifts.csv").into_iter().filter(|row| row.number("shifts") == 1.0).collect();
-    assert!(rows.len() >= 14);
+    assert!(rows.len() >= 23);
     for row in &rows {
         let played = play(&model(row), 1, 0);
         assert_eq!(played.parts as f64, row.number("parts_mean"), "{row}");
         let sum: f64 = played.finished.iter().sum();
         assert!((sum - row.number("finished_sum_s")).abs() < 1e-5, "{row}: {sum}");
         assert!((played.people.working - row.number("people_working_s")).abs() < 1e-5, "{row}: {played:?}");
+        if let Some(curtain) = row.opt_number("people_curtain_s") {
+            assert!((played.people.curtain - curtain).abs() < 1e-5, "{row}: {:?}", played.people);
+        }
     }
 }
 
@@ -95,7 +108,7 @@ fn where_nothing_varies_every_load_is_finished_when_simpy_finishes_it() {
 fn where_things_vary_the_means_agree_with_simpy() {
     let rows: Vec<Row> =
         rows("shifts/shifts.csv").into_iter().filter(|row| row.number("shifts") > 1.0).collect();
-    assert!(rows.len() >= 5);
+    assert!(rows.len() >= 6);
     for row in &rows {
         let shifts = many(&model(row), 20_240_611, 4000, 60.0);
         // Half the width of a 95 % interval is 1.96 standard errors.

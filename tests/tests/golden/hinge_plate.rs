@@ -182,6 +182,7 @@ fn where_a_slide_stops_shifts_the_wire_as_far_as_its_repeatability_is_stated() {
             max_acceleration: 1.0,
             acceleration_basis: Basis::File,
             index_time: None,
+            loads_ahead: None,
             repeatability,
             rating: Default::default(),
             stopping: Vec::new(),

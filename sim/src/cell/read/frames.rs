@@ -33,6 +33,11 @@ impl Read {
         self.names.refer(table, key, &name).and_then(|index| self.names.get(index).copied())
     }
 
+    /// Index of the external axis of this name.
+    pub(super) fn axis_named(&self, name: &str) -> Option<usize> {
+        self.axis_names.position(name).and_then(|at| self.axis_names.get(at)).copied()
+    }
+
     /// Index of the external axis named `name` by `key`.
     pub(super) fn refer_axis(&self, table: &Table<'_>, key: &str, name: &str) -> Option<usize> {
         self.axis_names.refer(table, key, name).and_then(|index| self.axis_names.get(index).copied())
@@ -152,6 +157,8 @@ fn axis(table: &Table<'_>, name: &str) -> Option<ExternalAxis> {
     let kind = table.choice("kind", &[("turn", AxisKind::Turn), ("slide", AxisKind::Slide)]);
     let direction = place::opt_direction(table, "direction").unwrap_or_else(Vector3::z_axis);
     let index_time = table.opt_number("index_s", 0.01..=600.0);
+    // As many sides as it has are known when stations are: `station`.
+    let loads_ahead = table.opt_whole("loads_ahead", 1..=100).map(|ahead| ahead as usize);
     let rating = loads::of_axis(table);
     let Some(kind) = kind else {
         table.excuse("stopping");
@@ -195,6 +202,7 @@ fn axis(table: &Table<'_>, name: &str) -> Option<ExternalAxis> {
         max_acceleration: acceleration.unwrap_or(speed / ASSUMED_TIME_TO_SPEED),
         acceleration_basis: if acceleration.is_some() { Basis::File } else { Basis::Assumed },
         index_time,
+        loads_ahead,
         repeatability,
         rating,
         stopping,
@@ -211,7 +219,7 @@ pub(super) fn axis_uses(tree: &Read, table: &Table<'_>, base: &[AxisUse]) -> Vec
     for key in ["axes_deg", "axes_mm"] {
         let Some(group) = table.opt_table(key) else { continue };
         for name in group.keys() {
-            if let Some(&index) = tree.axis_names.position(&name).and_then(|at| tree.axis_names.get(at)) {
+            if let Some(index) = tree.axis_named(&name) {
                 uses[index] = AxisUse::Held;
             }
         }

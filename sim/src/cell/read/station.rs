@@ -18,7 +18,7 @@ use super::runs::Tacking;
 use super::seam::SeamDraft;
 use super::sequence;
 use super::shapes::ShapeRow;
-use crate::cell::frames::{AxisUse, Frame, FrameId};
+use crate::cell::frames::{AxisKind, AxisUse, Frame, FrameId};
 use crate::cell::{
     Band, Body, Clamp, Drawn, DrawnPiece, Form, Loading, Locator, LocatorKind, Pass, Piece, Placing,
     Procedure, Seam, SeamPath, Shape, ShapeId, Solid, Station, StationId, StationMass, TouchSearch,
@@ -148,6 +148,7 @@ pub(super) fn read_all(
     sequence::settle(root, &mut placed.stations, &mut placed.seams, &orders);
     opening::settle(reading, root, fixtures, &mut placed);
     check_only_station(root, &names, fixtures);
+    check_loads_ahead(root, tree, &placed.stations);
     placed
 }
 
@@ -397,6 +398,36 @@ fn seams_own_axes(root: &Table<'_>, tree: &frames::Read, placed: &mut Placed) {
         for seam in placed.seams.iter_mut().filter(|seam| seam.row == index) {
             seam.external = frames::external(tree, &table, &seam.external);
             seam.axis_uses = frames::axis_uses(tree, &table, &seam.axis_uses);
+        }
+    }
+}
+
+/// A table cannot be loaded more sides ahead than it has.
+fn check_loads_ahead(root: &Table<'_>, tree: &frames::Read, stations: &[Station]) {
+    // Where a station could not be read, it is not known how many sides there are.
+    if stations.len() < root.tables("station").len() {
+        return;
+    }
+    for table in root.tables("axis").into_iter().filter(|table| table.has("loads_ahead")) {
+        let axis = table.opt_text("name").and_then(|name| tree.axis_named(&name));
+        let ahead = axis.and_then(|axis| tree.frames.axes[axis].loads_ahead);
+        let (Some(axis), Some(ahead)) = (axis, ahead) else { continue };
+        let mut sides: Vec<f64> = stations
+            .iter()
+            .filter(|station| tree.frames.moves_with(station.frame, axis))
+            .filter(|_| tree.frames.axes[axis].kind == AxisKind::Turn)
+            .map(|station| station.external[axis])
+            .collect();
+        sides.sort_by(f64::total_cmp);
+        sides.dedup();
+        let sides = sides.len();
+        if sides < 2 {
+            let right =
+                "leave it out, or let stations on this axis be welded at different values of it".to_owned();
+            table.problem("loads_ahead", "no stations change places by a turn of this axis", right);
+        } else if ahead >= sides {
+            let right = format!("write a number from 1 to {}", sides - 1);
+            table.problem("loads_ahead", format!("this table has {sides} sides"), right);
         }
     }
 }

@@ -80,6 +80,9 @@ pub struct PeopleTimeFindings {
     pub working_min: f64,
     /// Stopped: no parts.
     pub stopped_min: f64,
+    /// Nothing to load, because someone stood in the light curtain.
+    #[serde(default)]
+    pub curtain_min: f64,
     /// Nothing to load.
     pub waiting_min: f64,
     /// Breaks.
@@ -225,6 +228,7 @@ impl PeopleTimeFindings {
         Self {
             working_min: min(time.working),
             stopped_min: min(time.stopped),
+            curtain_min: min(time.curtain),
             waiting_min: min(time.waiting),
             breaks_min: min(time.breaks),
         }
@@ -236,6 +240,7 @@ impl PeopleTimeFindings {
         let shares = [
             (self.working_min, "loading and unloading"),
             (self.stopped_min, "no parts"),
+            (self.curtain_min, "light curtain"),
             (self.waiting_min, "nothing to load"),
             (self.breaks_min, "breaks"),
         ];

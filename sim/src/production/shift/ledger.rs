@@ -30,6 +30,8 @@ pub struct PeopleTime {
     pub working: f64,
     /// Stopped: no parts.
     pub stopped: f64,
+    /// Nothing to load, because someone stood in the light curtain.
+    pub curtain: f64,
     /// Nothing to load: the arm or the table is not ready.
     pub waiting: f64,
     /// Breaks.
@@ -70,7 +72,7 @@ impl PeopleTime {
     /// All of it.
     #[must_use]
     pub fn total(&self) -> f64 {
-        self.working + self.stopped + self.waiting + self.breaks
+        self.working + self.stopped + self.curtain + self.waiting + self.breaks
     }
 
     /// The same for one of `shifts`.
@@ -79,6 +81,7 @@ impl PeopleTime {
         Self {
             working: self.working / shifts,
             stopped: self.stopped / shifts,
+            curtain: self.curtain / shifts,
             waiting: self.waiting / shifts,
             breaks: self.breaks / shifts,
         }
@@ -102,6 +105,7 @@ impl AddAssign for PeopleTime {
     fn add_assign(&mut self, other: Self) {
         self.working += other.working;
         self.stopped += other.stopped;
+        self.curtain += other.curtain;
         self.waiting += other.waiting;
         self.breaks += other.breaks;
     }

@@ -10,8 +10,11 @@ use crate::streams::{even, normal};
 /// A cell and its shift.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ShiftModel {
-    /// Where the arm goes, in this order, round and round.
+    /// Where the arm goes.
     pub places: Vec<Place>,
+    /// Indices of the places in the order in which it goes there, round and round; to each at least once. A table comes before it with
+    /// its next side each time.
+    pub order: Vec<usize>,
     /// How many people load; each [`Side::person`] is below it.
     pub people: usize,
     /// From start to end; breaks at no stated time are taken off beforehand.
@@ -35,6 +38,9 @@ pub struct ShiftModel {
 pub struct Place {
     /// At least one.
     pub sides: Vec<Side>,
+    /// How many sides before it comes to the arm a table's side is loaded: 1 is the next one. At least 1, fewer than there are sides; of
+    /// no use for a fixture that stands where it is.
+    pub ahead: usize,
 }
 
 /// What is loaded and welded together.

@@ -1,14 +1,15 @@
 //! Decides how one shift goes: load by load, who begins when, what is finished.
 //!
-//! The rules: a place is loaded when the arm has left it and its person is free; people go round their places in the arm's order. It
-//! is welded when it is loaded and the arm is free. A table turns when the arm has finished the side in front (and a service that
-//! is due) and the side behind is loaded; nothing at it begins before it stands. A load counts when the arm has finished it before
-//! the shift ends. With times that do not vary and no stoppages the period is that of `rhythm`: tests/closed_form.
+//! The rules: a place is loaded when the arm has left it and its person is free; people do what is theirs in the order in which the arm
+//! makes it free. It is welded when it is loaded and the arm is free. A table turns when the arm has finished the side before it (and
+//! a service that is due) and the side in front of the person is loaded; nothing at it begins before it stands. A load counts when the
+//! arm has finished it before the shift ends. With times that do not vary and no stoppages the period is that of `round`:
+//! tests/closed_form.
 
 use rand_chacha::ChaCha8Rng;
 
 use super::ledger::{ArmTime, PeopleTime};
-use super::model::{ShiftModel, Side};
+use super::model::{Place, ShiftModel, Side};
 use super::worker::{Done, Worker};
 use crate::cell::{Curtain, Start};
 use crate::streams::{even, stream};
@@ -43,25 +44,40 @@ pub fn play(model: &ShiftModel, seed: u64, shift: u64) -> Played {
         model,
         arm: Worker::new(model, None, seed, shift),
         people: (0..model.people).map(|person| Worker::new(model, Some(person), seed, shift)).collect(),
-        places: model.places.iter().map(|_| State { loaded: 0.0, left: 0.0 }).collect(),
+        places: Vec::new(),
         loading: (0..sides().count()).map(|side| stream(seed, shift, &format!("loading {side}"))).collect(),
         curtain: stream(seed, shift, "curtain"),
         scrap: stream(seed, shift, "scrap"),
         loads: 0,
         played: Played::default(),
     };
-    let last = (0..).find(|round| !run.round(*round)).unwrap_or_default();
-    // The arm begins nothing more, but people load what it has left.
-    run.round(last + 1);
+    let mut first_side = 0;
+    for place in &model.places {
+        let begun = run.begun(place, first_side);
+        run.places.push(begun);
+        first_side += place.sides.len();
+    }
+    for at in model.order.iter().cycle() {
+        if !run.visits(*at) {
+            break;
+        }
+    }
     run.closes()
 }
 
 /// How a place stands.
+#[derive(Clone, Copy)]
 struct State {
-    /// When the next side to be welded is loaded.
+    /// Number of its first side among all.
+    first_side: usize,
+    /// How often the arm has been there.
+    visits: usize,
+    /// When it is ready for the arm: loaded and, where it is a table, turned.
+    ready: f64,
+    /// The table's last turn.
+    turn: Option<Turn>,
+    /// Where it is a table: when the side in front of the person is loaded.
     loaded: f64,
-    /// When the arm has left it.
-    left: f64,
 }
 
 struct Run<'m> {
@@ -78,90 +94,118 @@ struct Run<'m> {
 }
 
 /// A table on its way: until when it would turn, and until when it does.
+#[derive(Clone, Copy)]
 struct Turn {
     start: f64,
     delay: f64,
     end: f64,
 }
 
+/// What someone waits for before loading.
+struct Free {
+    /// When it is there.
+    at: f64,
+    /// How long it was held up by someone in the light curtain.
+    delay: f64,
+}
+
 impl Run<'_> {
-    /// The arm goes once round; false when the shift is over.
-    fn round(&mut self, round: usize) -> bool {
-        let mut first_side = 0;
-        let mut goes_on = true;
-        for (at, place) in self.model.places.iter().enumerate() {
-            let side = &place.sides[round % place.sides.len()];
-            let (ready, turn) = match place.sides.as_slice() {
-                [side] => (self.stands(round, at, first_side, side), None),
-                sides => {
-                    let turn = self.turns(round, at, first_side, sides);
-                    (turn.end, Some(turn))
-                }
-            };
-            goes_on &= self.welds(at, side, ready, turn);
-            first_side += place.sides.len();
-        }
-        goes_on
-    }
-
-    /// Loads a place that stands where it is; when it is ready for the arm.
-    fn stands(&mut self, round: usize, at: usize, number: usize, side: &Side) -> f64 {
-        if round > 0 || self.model.start == Start::Empty {
-            let empty = round == 0;
-            self.places[at].loaded = self.loads(side, number, self.places[at].left, empty);
-        }
-        self.places[at].loaded
-    }
-
-    /// Turns a table and loads the side that is then behind it.
-    fn turns(&mut self, round: usize, at: usize, first: usize, sides: &[Side]) -> Turn {
-        let count = sides.len();
+    /// A place before the arm first comes to it.
+    fn begun(&mut self, place: &Place, first_side: usize) -> State {
         let begins_empty = self.model.start == Start::Empty;
-        if round == 0 && begins_empty {
-            self.places[at].loaded = self.loads(&sides[0], first, 0.0, true);
+        let mut state = State { first_side, visits: 0, ready: 0.0, turn: None, loaded: 0.0 };
+        let (sides, count) = (&place.sides, place.sides.len());
+        if let [side] = sides.as_slice() {
+            if begins_empty {
+                state.ready = self.loads(side, first_side, &Free { at: 0.0, delay: 0.0 }, true);
+            }
+            return state;
         }
-        let turn = if round == 0 && !begins_empty {
-            Turn { start: 0.0, delay: 0.0, end: 0.0 }
+        let mut turn = Turn { start: 0.0, delay: 0.0, end: 0.0 };
+        if begins_empty {
+            // Side after side is loaded until the first of them comes before the arm.
+            for side in 0..place.ahead {
+                let free = Free { at: turn.end, delay: turn.delay };
+                let loaded = self.loads(&sides[side % count], first_side + side % count, &free, side < count);
+                turn = self.turns(loaded, &sides[(count - place.ahead + side) % count]);
+            }
+        }
+        self.stands(state, place, turn)
+    }
+
+    /// The arm goes to a place; false when the shift is over.
+    fn visits(&mut self, at: usize) -> bool {
+        let place = &self.model.places[at];
+        let side = &place.sides[self.places[at].visits % place.sides.len()];
+        let (ready, turn) = (self.places[at].ready, self.places[at].turn);
+        let Some(left) = self.welds(side, ready, turn) else { return false };
+        self.places[at].visits += 1;
+        if place.sides.len() == 1 {
+            self.places[at].ready = self.loads(side, self.places[at].first_side, &left, false);
         } else {
-            let start = self.places[at].loaded.max(self.places[at].left);
-            let delay = self.trips();
-            Turn { start, delay, end: start + sides[(round + count - 1) % count].turn + delay }
-        };
-        let behind = (round + 1) % count;
-        let empty = begins_empty && round + 1 < count;
-        self.places[at].loaded = self.loads(&sides[behind], first + behind, turn.end, empty);
-        turn
+            // A service that is due comes before the turn.
+            let turn = self.turns(self.places[at].loaded.max(self.arm.free), side);
+            self.places[at] = self.stands(self.places[at], place, turn);
+        }
+        true
+    }
+
+    /// A table that someone may hold up turns away from `side`.
+    fn turns(&mut self, start: f64, side: &Side) -> Turn {
+        let delay = self.trips();
+        Turn { start, delay, end: start + side.turn + delay }
+    }
+
+    /// A table stands after a turn, and the side that is then in front of the person is loaded.
+    fn stands(&mut self, state: State, place: &Place, turn: Turn) -> State {
+        let count = place.sides.len();
+        let ahead = state.visits + place.ahead;
+        let empty = self.model.start == Start::Empty && ahead < count;
+        let free = Free { at: turn.end, delay: turn.delay };
+        let side = ahead % count;
+        let loaded = self.loads(&place.sides[side], state.first_side + side, &free, empty);
+        State { ready: turn.end, turn: Some(turn), loaded, ..state }
     }
 
     /// A person loads a side; when that is done.
-    fn loads(&mut self, side: &Side, number: usize, ready: f64, empty: bool) -> f64 {
+    fn loads(&mut self, side: &Side, number: usize, when: &Free, empty: bool) -> f64 {
         let free = self.people[side.person].free;
-        let ready = ready.max(free);
+        let ready = when.at.max(free);
         if ready >= self.model.length {
-            return self.never_loads(side.person, ready);
+            return self.never_loads(side.person, ready, when);
         }
         let work = side.draw(empty, &mut self.loading[number]);
         let done = self.people[side.person].does(ready, work, 0.0);
-        let waited = self.between(free, done.ready) - self.breaks(free, done.ready);
+        let (waiting, curtain, breaks) = self.waited(free, done.ready, when);
         let resting = self.breaks(done.ready, done.start);
         let stopped =
             self.between(done.ready, done.start) - resting + self.between(done.undisturbed, done.end);
         self.played.people += PeopleTime {
             working: self.between(done.start, done.undisturbed),
             stopped,
-            waiting: waited,
-            breaks: self.breaks(free, done.ready) + resting,
+            curtain,
+            waiting,
+            breaks: breaks + resting,
         };
         done.end
     }
 
     /// What a person waits for does not come before the shift ends; they load nothing more.
-    fn never_loads(&mut self, person: usize, ready: f64) -> f64 {
+    fn never_loads(&mut self, person: usize, ready: f64, when: &Free) -> f64 {
         let free = std::mem::replace(&mut self.people[person].free, ready);
-        let breaks = self.breaks(free, ready);
-        let waiting = self.between(free, ready) - breaks;
-        self.played.people += PeopleTime { waiting, breaks, ..PeopleTime::default() };
+        let (waiting, curtain, breaks) = self.waited(free, ready, when);
+        self.played.people += PeopleTime { waiting, curtain, breaks, ..PeopleTime::default() };
         f64::INFINITY
+    }
+
+    /// Time that a person has waited from `free` to `ready`: for its own sake, for someone in the light curtain, and in breaks. The
+    /// delay counts last, as it does for the arm.
+    fn waited(&self, free: f64, ready: f64, when: &Free) -> (f64, f64, f64) {
+        let breaks = self.breaks(free, ready);
+        let held_up = (when.at - when.delay).clamp(free, ready);
+        let curtain =
+            if when.delay > 0.0 { self.between(held_up, ready) - self.breaks(held_up, ready) } else { 0.0 };
+        (self.between(free, ready) - breaks - curtain, curtain, breaks)
     }
 
     /// Someone may step into the light curtain: the time that costs.
@@ -170,18 +214,17 @@ impl Run<'_> {
         if even(&mut self.curtain) < share { clear } else { 0.0 }
     }
 
-    /// The arm welds what stands before it, and then does what service is due; false when the shift is over before it begins.
-    fn welds(&mut self, at: usize, side: &Side, ready: f64, turn: Option<Turn>) -> bool {
+    /// The arm welds what stands before it, and then does what service is due; when it has left that, none when the shift is over
+    /// before it begins.
+    fn welds(&mut self, side: &Side, ready: f64, turn: Option<Turn>) -> Option<Free> {
         let free = self.arm.free;
-        let at_table = turn.is_some();
         let ready = ready.max(free);
         if ready >= self.model.length {
             self.waits(free, ready, turn);
             self.arm.free = ready;
-            self.places[at].left = f64::INFINITY;
-            return false;
+            return None;
         }
-        let trip = if at_table { 0.0 } else { self.trips() };
+        let trip = if turn.is_some() { 0.0 } else { self.trips() };
         let done = self.arm.does(ready, side.arm + trip, side.arc);
         self.waits(free, done.ready, turn);
         self.begins(&done);
@@ -196,10 +239,8 @@ impl Run<'_> {
             ..ArmTime::default()
         };
         if done.start >= self.model.length {
-            self.places[at].left = f64::INFINITY;
-            return false;
+            return None;
         }
-        self.places[at].left = done.end;
         if done.end <= self.model.length + ROUNDING {
             let good = (0..side.parts).filter(|_| even(&mut self.scrap) >= self.model.scrap).count();
             self.played.finished.push(done.end);
@@ -208,10 +249,7 @@ impl Run<'_> {
         }
         self.loads += 1;
         self.serves();
-        if at_table {
-            self.places[at].left = self.arm.free;
-        }
-        true
+        Some(Free { at: done.end, delay: trip })
     }
 
     /// Regular stops that are due.

@@ -1,0 +1,326 @@
+//! Decides when in a round of the cell arm, people and tables start where, and who waits for whom.
+//!
+//! The arm goes round the stations in file order. When it has left a station, that station is loaded (a fixture), or the table turns and
+//! the side that then stands in front of the person is (a table); each person does what is theirs in the order in which the arm makes it
+//! free. A table turns when the arm has gone on from the side before it and the side in front of the person is loaded; nothing at it begins
+//! before it stands.
+//!
+//! With R the arm's times, L the people's, X those of the table's turns, sides counted round:
+//!
+//! ```text
+//! fixtures     period = max(ΣR, max over people ΣL, max over stations (R + L)), see `rhythm`
+//! one table    period = Σ (max(R_i, L_(i+a)) + X_i), the side a ahead being loaded: everything at it starts when it stands
+//! several      the slowest circle of the rules above: no simpler form is known
+//! ```
+
+use super::circles::{Circles, Rule};
+use super::cycle::StationTimes;
+use super::layout::{Layout, LayoutKind};
+use super::rhythm::{Bound, rhythm};
+
+/// One round in the steady state: start times repeat with the period, s.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Round {
+    pub(super) period: f64,
+    pub(super) bound: Bound,
+    /// When the arm starts at each station; 0 at the first, and within one period.
+    pub(super) arm_starts: Vec<f64>,
+    /// When each station is loaded by its person.
+    pub(super) person_starts: Vec<f64>,
+    /// When the table starts to turn away from each station; none where it is no table.
+    pub(super) turn_starts: Vec<Option<f64>>,
+    /// The station that is loaded after the arm has left each one.
+    pub(super) loaded_after: Vec<usize>,
+    /// The circle that sets the period, where no closed form does.
+    pub(super) pace: Vec<PaceStep>,
+    /// Rounds that circle goes through.
+    pub(super) pace_rounds: usize,
+}
+
+/// Something on the circle that sets the period.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PaceStep {
+    /// What.
+    pub what: PaceOf,
+    /// The station that is welded, loaded, or comes before the arm.
+    pub station: usize,
+    /// s.
+    pub lasts: f64,
+}
+
+/// What takes time in a round.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum PaceOf {
+    /// The arm's visit, its way on included.
+    Arm,
+    /// A table's turn.
+    Turn,
+    /// Loading.
+    Load,
+}
+
+impl Round {
+    /// What the table's turn away from station `from` takes of the `gap` seconds before `end`; it is over by then.
+    fn turning(&self, stations: &[StationTimes], from: usize, end: f64, gap: f64) -> f64 {
+        let Some(start) = self.turn_starts[from] else { return 0.0 };
+        let index = stations[from].index;
+        // Start times lie in rounds that need not be the same.
+        let since = (end - start - index).rem_euclid(self.period);
+        let since = if self.period - since < ROUNDING { 0.0 } else { since };
+        (gap - since).clamp(0.0, index)
+    }
+
+    /// The same of the turn that brings the arm's next station.
+    pub(super) fn turning_before_arm(
+        &self,
+        layout: &Layout,
+        stations: &[StationTimes],
+        next: usize,
+        end: f64,
+        gap: f64,
+    ) -> f64 {
+        let brings = |from: &usize| layout.next_side(*from).is_some_and(|side| side.0 == next);
+        (0..stations.len()).find(brings).map_or(0.0, |from| self.turning(stations, from, end, gap))
+    }
+}
+
+/// Sums of times in another order differ by less, s.
+const ROUNDING: f64 = 1e-6;
+
+/// Times of every station, s (each at least 0), in the order in which the arm goes round.
+#[derive(Clone, Debug)]
+pub struct RoundTimes {
+    /// The arm's, its own way on included.
+    pub arm: Vec<f64>,
+    /// The person's.
+    pub person: Vec<f64>,
+    /// Who loads it, from 0.
+    pub who: Vec<usize>,
+    /// A table's turn to the side after this one.
+    pub turn: Vec<f64>,
+}
+
+impl RoundTimes {
+    fn of(layout: &Layout, stations: &[StationTimes], arm: impl Fn(&StationTimes) -> f64) -> Self {
+        let turns = |at: usize| layout.next_side(at).is_some();
+        let index = stations.iter().enumerate();
+        Self {
+            arm: stations.iter().map(|station| arm(station) + station.way).collect(),
+            person: stations.iter().map(|station| station.balance.person).collect(),
+            who: stations.iter().map(|station| station.who).collect(),
+            turn: index.map(|(at, station)| if turns(at) { station.index } else { 0.0 }).collect(),
+        }
+    }
+}
+
+/// The period of a cell, s: a load from every station in the steady state, no time varying.
+#[must_use]
+pub fn round_period(layout: &Layout, times: &RoundTimes) -> f64 {
+    by_kind(layout, times).period
+}
+
+/// The round, by the arm's time at each station.
+pub(super) fn round(layout: &Layout, stations: &[StationTimes], arm: impl Fn(&StationTimes) -> f64) -> Round {
+    by_kind(layout, &RoundTimes::of(layout, stations, arm))
+}
+
+fn by_kind(layout: &Layout, times: &RoundTimes) -> Round {
+    match layout.kind() {
+        LayoutKind::OneFixture | LayoutKind::FixedFixtures => fixtures(&times.arm, &times.person, &times.who),
+        LayoutKind::Table => one_table(layout, times),
+        LayoutKind::Several => several(layout, times),
+    }
+}
+
+fn fixtures(arm: &[f64], person: &[f64], who: &[usize]) -> Round {
+    let found = rhythm(arm, person, who);
+    Round {
+        period: found.period,
+        bound: found.bound,
+        arm_starts: found.arm_starts,
+        person_starts: found.person_starts,
+        turn_starts: vec![None; arm.len()],
+        loaded_after: (0..arm.len()).collect(),
+        pace: Vec::new(),
+        pace_rounds: 0,
+    }
+}
+
+fn one_table(layout: &Layout, times: &RoundTimes) -> Round {
+    let RoundTimes { arm, person, who, turn } = times;
+    let sides = arm.len();
+    let ahead = layout.only_table().map_or(1, |table| table.ahead);
+    let loaded = |side: usize| (side + ahead) % sides;
+    let steps: Vec<f64> = (0..sides).map(|side| arm[side].max(person[loaded(side)]) + turn[side]).collect();
+    let mut arm_starts = vec![0.0; sides];
+    let mut person_starts = vec![0.0; sides];
+    let mut time = 0.0;
+    for side in 0..sides {
+        arm_starts[side] = time;
+        person_starts[loaded(side)] = time;
+        time += steps[side];
+    }
+    let ends = |side: usize| arm_starts[side] + steps[side];
+    let bound = if sides == 2 {
+        // Both change places together, which two fixtures at their fastest do as well.
+        rhythm(arm, person, who).bound
+    } else if (0..sides).all(|side| arm[side] >= person[loaded(side)]) {
+        Bound::Arm
+    } else if (0..sides).all(|side| arm[side] <= person[loaded(side)]) {
+        Bound::Person
+    } else {
+        Bound::InTurn
+    };
+    Round {
+        period: steps.iter().sum(),
+        bound,
+        turn_starts: (0..sides).map(|side| Some(ends(side) - turn[side])).collect(),
+        arm_starts,
+        person_starts,
+        loaded_after: (0..sides).map(|side| layout.loaded_after(side)).collect(),
+        pace: Vec::new(),
+        pace_rounds: 0,
+    }
+}
+
+/// What follows a visit of the arm: the visit itself, the turn of its table, and what is loaded then, each once a round.
+#[derive(Clone, Copy)]
+enum Thing {
+    Arm(usize),
+    Turn(usize),
+    Load(usize),
+}
+
+impl Thing {
+    fn node(self) -> usize {
+        match self {
+            Self::Arm(visit) => 3 * visit,
+            Self::Turn(visit) => 3 * visit + 1,
+            Self::Load(visit) => 3 * visit + 2,
+        }
+    }
+
+    fn of(node: usize) -> Self {
+        let visit = node / 3;
+        match node % 3 {
+            0 => Self::Arm(visit),
+            1 => Self::Turn(visit),
+            _ => Self::Load(visit),
+        }
+    }
+}
+
+/// How long each thing lasts, and the rules between them.
+fn rules(layout: &Layout, times: &RoundTimes) -> (Vec<f64>, Vec<Rule>) {
+    let count = times.arm.len();
+    let loaded: Vec<usize> = (0..count).map(|visit| layout.loaded_after(visit)).collect();
+    let mut lasts = Vec::new();
+    let mut rules = Vec::new();
+    let mut rule = |from: Thing, to: Thing, wraps| {
+        rules.push(Rule { from: from.node(), to: to.node(), wraps });
+    };
+    for visit in 0..count {
+        lasts.extend([times.arm[visit], times.turn[visit], times.person[loaded[visit]]]);
+        rule(Thing::Arm(visit), Thing::Arm((visit + 1) % count), visit + 1 == count);
+        rule(Thing::Arm(visit), Thing::Turn(visit), false);
+        rule(Thing::Turn(visit), Thing::Load(visit), false);
+        match layout.next_side(visit) {
+            None => rule(Thing::Load(visit), Thing::Arm(visit), true),
+            Some((next, wraps)) => {
+                rule(Thing::Turn(visit), Thing::Arm(next), wraps);
+                rule(Thing::Load(visit), Thing::Turn(next), wraps);
+            }
+        }
+        let theirs = |other: &usize| times.who[loaded[*other]] == times.who[loaded[visit]];
+        let (next, wraps) = match (visit + 1..count).find(theirs) {
+            Some(next) => (next, false),
+            None => ((0..=visit).find(theirs).unwrap_or(visit), true),
+        };
+        rule(Thing::Load(visit), Thing::Load(next), wraps);
+    }
+    (lasts, rules)
+}
+
+fn several(layout: &Layout, times: &RoundTimes) -> Round {
+    let count = times.arm.len();
+    let (lasts, rules) = rules(layout, times);
+    let circles = Circles { lasts, rules: &rules };
+    let slowest = circles.slowest();
+    let root = slowest.circle.first().copied().unwrap_or(0);
+    let (starts, _) = circles.starts_from(root, slowest.period);
+    let first = starts[Thing::Arm(0).node()];
+    let at = |thing: Thing| starts[thing.node()] - first;
+    let loaded_after: Vec<usize> = (0..count).map(|visit| layout.loaded_after(visit)).collect();
+    let mut person_starts = vec![0.0; count];
+    for (visit, station) in loaded_after.iter().enumerate() {
+        person_starts[*station] = at(Thing::Load(visit));
+    }
+    let turns = |visit: usize| layout.next_side(visit).map(|_| at(Thing::Turn(visit)));
+    let lasts = &circles.lasts;
+    let step = |node: &usize| {
+        let (what, station) = match Thing::of(*node) {
+            Thing::Arm(visit) => (PaceOf::Arm, visit),
+            Thing::Turn(visit) => (PaceOf::Turn, layout.next_side(visit).map_or(visit, |next| next.0)),
+            Thing::Load(visit) => (PaceOf::Load, loaded_after[visit]),
+        };
+        PaceStep { what, station, lasts: lasts[*node] }
+    };
+    let pace: Vec<PaceStep> = slowest.circle.iter().map(step).filter(|step| step.lasts > 0.0).collect();
+    let total: f64 = pace.iter().map(|step| step.lasts).sum();
+    Round {
+        period: slowest.period,
+        bound: bound(&pace),
+        arm_starts: (0..count).map(|visit| at(Thing::Arm(visit))).collect(),
+        person_starts,
+        turn_starts: (0..count).map(turns).collect(),
+        loaded_after,
+        // Rounds are few: the quotient of a circle's time and its mean is one of them but for rounding.
+        pace_rounds: (total / slowest.period).round().max(1.0) as usize,
+        pace,
+    }
+}
+
+/// Who is on the circle that sets the period.
+fn bound(pace: &[PaceStep]) -> Bound {
+    let any = |what: PaceOf| pace.iter().any(|step| step.what == what);
+    let one = pace.first().map(|step| step.station);
+    // A turn that nothing but the arm waits for is the arm's pace, and one that only loading waits for the person's.
+    if !any(PaceOf::Load) {
+        Bound::Arm
+    } else if !any(PaceOf::Arm) {
+        Bound::Person
+    } else {
+        one.filter(|one| pace.iter().all(|step| step.station == *one && step.what != PaceOf::Turn))
+            .map_or(Bound::InTurn, Bound::Station)
+    }
+}
+
+/// The longest time (s) of the person at a station with which the round of several places is no longer than with no time there at all.
+pub(super) fn longest_unnoticed(layout: &Layout, stations: &[StationTimes], at: usize) -> f64 {
+    let mut times = RoundTimes::of(layout, stations, |station| station.arm);
+    times.person[at] = 0.0;
+    let (lasts, rules) = rules(layout, &times);
+    let circles = Circles { lasts, rules: &rules };
+    let frees = (0..stations.len()).find(|visit| layout.loaded_after(*visit) == at).unwrap_or(at);
+    circles.starts_from(Thing::Load(frees).node(), circles.slowest().period).1.max(0.0)
+}
+
+/// How long arm and people wait in a round of several places, s: what lies between one thing and the next, less what of it a table turns.
+pub(super) fn waits(layout: &Layout, stations: &[StationTimes], round: &Round) -> [f64; 2] {
+    let count = stations.len();
+    let mut waits = [0.0; 2];
+    for visit in 0..count {
+        let next = (visit + 1) % count;
+        let start = round.arm_starts[next] + if next == 0 { round.period } else { 0.0 };
+        let gap = start - round.arm_starts[visit] - stations[visit].arm - stations[visit].way;
+        waits[0] += (gap - round.turning_before_arm(layout, stations, next, start, gap)).max(0.0);
+        let who = |visit: usize| stations[round.loaded_after[visit]].who;
+        let later = (visit + 1..visit + 1 + count).map(|other| other % count);
+        let theirs = later.into_iter().find(|other| who(*other) == who(visit)).unwrap_or(visit);
+        let (own, follows) = (round.loaded_after[visit], round.loaded_after[theirs]);
+        let start = round.person_starts[follows] + if theirs <= visit { round.period } else { 0.0 };
+        let gap = start - round.person_starts[own] - stations[own].balance.person;
+        waits[1] += (gap - round.turning(stations, theirs, start, gap)).max(0.0);
+    }
+    waits
+}
