@@ -157,6 +157,8 @@ fn check_planned(cell: &Cell, searched: Searched, plan: Plan, options: &Options<
     let jobs = production::job::jobs(cell, &plan, &cycle);
     watch.begins(Stage::Path);
     let path = schedule::path_rows(cell, &plan, &schedule);
+    let turns =
+        cycle.as_ref().map_or_else(|_| Vec::new(), |cycle| production::beside_turns(cell, cycle, &path));
     watch.begins(Stage::FitUp);
     let fit_up = fitup::fit_up(cell, &plan, options.seed);
     watch.begins(Stage::Safety);
@@ -165,7 +167,7 @@ fn check_planned(cell: &Cell, searched: Searched, plan: Plan, options: &Options<
     let findings =
         Findings::new(cell, &plan, &cycle, outlook.as_ref(), fit_up.as_ref(), safety.as_ref(), options.seed);
     let findings = findings.with_jobs(cell, jobs.as_ref()).with_rounding(rounding.as_ref());
-    let findings = findings.with_first_visit(beside.as_ref());
+    let findings = findings.with_first_visit(beside.as_ref()).with_turns(cell, &turns);
     let loads = safety::loads::loads(cell, &schedule, &path);
     let findings = findings.with_loads(cell, loads.as_ref());
     Checked { searched, plan, schedule, cycle, outlook, path, fit_up, safety, jobs, findings }

@@ -287,6 +287,7 @@ fn cycle() -> CycleFindings {
         parts_per_hour: 33.803,
         parts_per_hour_at_least: 29.394,
         parts_per_hour_at_most: 39.768,
+        beside_turns: Vec::new(),
         services: Vec::new(),
         shift: Some(ShiftFindings {
             length_h: 8.0,

@@ -76,7 +76,7 @@ pub use outlook::{
     OeeFindings, OnceFindings, OutlookFindings, PeopleTimeFindings, PlayedFindings, Range, SeamMoveFindings,
     UsesFindings, YearsFindings,
 };
-pub use places::{PaceFindings, PaceStepFindings, PaceWhat, SiteFindings};
+pub use places::{BesideTurnFindings, PaceFindings, PaceStepFindings, PaceWhat, SiteFindings};
 pub use position::{PositionFindings, positions_sentence};
 pub use process::{AskedFindings, ProcedureFindings};
 pub use reach::wrist_reach;
@@ -108,7 +108,7 @@ use crate::order::Quickest;
 use crate::plan::clearance::{Scene, Why};
 use crate::plan::{self, BlockedBy, BlockedMove, DeviceBlocked, DeviceWay, Plan, Verdict};
 use crate::production::job::Jobs;
-use crate::production::{BesideTable, Cycle, CycleNotChecked, Outlook, RoundingEffect};
+use crate::production::{BesideTable, BesideTurn, Cycle, CycleNotChecked, Outlook, RoundingEffect};
 use crate::safety::Safety;
 use crate::safety::loads::Loads;
 use words::{LengthUnit, angle, rounded};
@@ -441,6 +441,16 @@ impl Findings {
         if let Some(cycle) = &mut self.cycle {
             cycle.rounding = effect.map(RoundingFindings::from);
         }
+        self
+    }
+
+    /// The same with the tables that turn while the arm is at another place.
+    #[must_use]
+    pub fn with_turns(mut self, cell: &Cell, turns: &[BesideTurn]) -> Self {
+        if let Some(cycle) = &mut self.cycle {
+            cycle.beside_turns = turns.iter().map(|turn| BesideTurnFindings::new(cell, turn)).collect();
+        }
+        self.overall.holds &= turns.iter().all(|turn| turn.meets.is_none());
         self
     }
 

@@ -1,11 +1,13 @@
-//! Decides what is shown of how stations are arranged, and of what sets the pace where they are tables beside other places.
+//! Decides what is shown of how stations are arranged, and where tables stand beside other places of what sets the pace and of what
+//! their turns meet.
 
 use schemars::JsonSchema;
+use seamwright_kinematics::units::{to_deg, to_mm};
 use serde::{Deserialize, Serialize};
 
-use super::words::{counted, fixed, rounded};
+use super::words::{LengthUnit, counted, fixed, rounded};
 use crate::cell::Cell;
-use crate::production::{Cycle, Layout, PaceOf, PaceStep};
+use crate::production::{BesideTurn, Cycle, Layout, PaceOf, PaceStep};
 
 /// A fixture that stands where it is, or a table.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -48,6 +50,68 @@ pub enum PaceWhat {
     Turn,
     /// Loading.
     Load,
+}
+
+/// A table that may turn while the arm is at a station of another place, looked at every 5 degrees of its turn and at a fifth of the
+/// rows of `path.csv`: enough to find what meets, not a proof that nothing does.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct BesideTurnFindings {
+    /// Where the arm is.
+    pub station: String,
+    /// The axis of the table that turns.
+    pub table_axis: String,
+    /// At how many instants the arm was looked at; with none it is not checked.
+    pub looked_at: usize,
+    /// Whether everything that was looked at keeps the distance asked.
+    pub holds: bool,
+    /// The two bodies that come nearest for what is asked of them, where it does not.
+    pub bodies: Option<[String; 2]>,
+    /// How much of the distance asked is missing then.
+    pub short_mm: Option<f64>,
+    /// Where the table is then, degrees.
+    pub at_deg: Option<f64>,
+    /// The seam that the arm serves then.
+    pub seam: Option<String>,
+}
+
+impl BesideTurnFindings {
+    pub(super) fn new(cell: &Cell, turn: &BesideTurn) -> Self {
+        let meets = turn.meets.as_ref();
+        Self {
+            station: cell.stations[turn.station.0].name.clone(),
+            table_axis: cell.frames.axes[turn.axis].name.clone(),
+            looked_at: turn.looked_at,
+            holds: meets.is_none(),
+            bodies: meets.map(|meets| [meets.bodies.0.clone(), meets.bodies.1.clone()]),
+            short_mm: meets.map(|meets| rounded(to_mm(meets.short), 6)),
+            at_deg: meets.map(|meets| rounded(to_deg(meets.at), 6)),
+            seam: meets.and_then(|meets| meets.seam).map(|seam| cell.seams[seam.0].name.clone()),
+        }
+    }
+
+    /// Whether the arm keeps clear, in words.
+    #[must_use]
+    pub fn sentence(&self, unit: LengthUnit) -> String {
+        let (station, axis) = (&self.station, &self.table_axis);
+        if self.looked_at == 0 {
+            return format!(
+                "while the arm is at {station} the table `{axis}` may turn: no way of the arm is planned there, so what it meets is not checked"
+            );
+        }
+        let (Some([one, other]), Some(short), Some(at)) = (&self.bodies, self.short_mm, self.at_deg) else {
+            return format!(
+                "while the arm is at {station} the table `{axis}` may turn: nothing of what was looked at, every 5 degrees of its turn, \
+                 comes too near; in between nothing is proven"
+            );
+        };
+        let seam = self.seam.as_ref().map_or_else(String::new, |seam| format!(", seam {seam}"));
+        format!(
+            "while the arm is at {station}{seam} the table `{axis}` may turn, and {one} comes too near to {other}, by {} with the table at \
+             {} degrees: keep the table from turning then, or the two apart",
+            unit.distance(short),
+            fixed(at, 0)
+        )
+    }
 }
 
 impl SiteFindings {

@@ -5,7 +5,7 @@ use seamwright_kinematics::units::{to_hours, to_minutes, to_mm, to_percent};
 use serde::{Deserialize, Serialize};
 
 use super::calibration::CalibrationQuality;
-use super::places::{PaceFindings, SiteFindings};
+use super::places::{BesideTurnFindings, PaceFindings, SiteFindings};
 use super::words::{LengthUnit, counted, fixed, rounded};
 use super::{RoundingFindings, ServiceFindings};
 use crate::cell::Cell;
@@ -72,6 +72,9 @@ pub struct CycleFindings {
     pub parts_per_hour_at_least: f64,
     /// Parts in an hour if every cycle took the shortest promised time.
     pub parts_per_hour_at_most: f64,
+    /// Tables that turn while the arm is at another place: whether it keeps clear of them.
+    #[serde(default)]
+    pub beside_turns: Vec<BesideTurnFindings>,
     /// Regular stops: how long each takes and where that time goes.
     pub services: Vec<ServiceFindings>,
     /// What comes out of a shift, where one is stated.
@@ -242,6 +245,7 @@ impl CycleFindings {
             parts_per_hour: rounded(cycle.parts_in(3600.0), 6),
             parts_per_hour_at_least: rounded(hour(cycle.promise.high), 6),
             parts_per_hour_at_most: rounded(hour(cycle.promise.low), 6),
+            beside_turns: Vec::new(),
             services: ServiceFindings::all(cell, plan, cycle),
             shift: cell.shift.zip(cycle.shift).map(|(shift, output)| ShiftFindings {
                 length_h: rounded(to_hours(shift.length), 6),

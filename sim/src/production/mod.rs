@@ -14,6 +14,7 @@
 //! - [`weld_metal`], [`heat`], [`takt`], [`cost`]: plain arithmetic on SI numbers, for cells and for rough estimates alike
 
 mod balance;
+mod beside_turn;
 pub mod calibration;
 mod circles;
 mod consumption;
@@ -42,6 +43,7 @@ mod timeline;
 
 pub use crate::cell::weld_metal;
 pub use balance::{Balance, SMALL_WAIT_SHARE, expected_wait, load_for_small_wait};
+pub use beside_turn::{BesideTurn, Meets, beside_turns};
 pub use consumption::{Consumption, consumption};
 pub use cycle::{Cycle, LongRun, Promise, StationTimes, UNCALIBRATED_SHARE, cycle};
 pub use first_visit::{BesideTable, DrawnRow, RowBeside, beside_table};
@@ -56,5 +58,5 @@ pub use rhythm::{Bound, Rhythm, rhythm};
 pub use round::{PaceOf, PaceStep, RoundTimes, round_period};
 pub use rounding::{RoundingEffect, rounding_effect};
 pub use seam_moves::{SeamMove, seam_moves};
-pub use service::{StopTime, StopTimes};
+pub use service::{ServiceStep, StopTime, StopTimes, service_steps};
 pub use timeline::{Activity, PersonStep, TimelineRow, Who, round_time, timeline};

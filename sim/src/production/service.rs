@@ -1,7 +1,8 @@
 //! Decides what regular stops take of the arm's time: their work, the way to their device, and what of both a turning table hides.
 
+use super::cycle::Cycle;
 use super::layout::Layout;
-use crate::cell::Cell;
+use crate::cell::{Cell, StationId};
 use crate::schedule::Schedule;
 
 /// A regular stop, after the weld of each station.
@@ -52,4 +53,37 @@ pub(super) fn stops(cell: &Cell, schedule: &Schedule, layout: &Layout) -> Vec<St
         StopTimes { service, every_loads: stop.every_loads, after: after.collect(), costs: 0.0 }
     })
     .collect()
+}
+
+/// A part of a regular stop whose way is timed.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ServiceStep {
+    /// Index into the cell's service stops.
+    pub service: usize,
+    /// The station that it follows.
+    pub station: StationId,
+    /// Whether the arm is at the device; else it is on its way there or home.
+    pub works: bool,
+    /// s from the start of the cycle.
+    pub start: f64,
+    /// s.
+    pub duration: f64,
+}
+
+/// Every stop whose way is timed as it goes after each station: way, work, way. They come after the cycle, one after the other, since
+/// none is due in most cycles; what of one a table's turn hides is not taken off.
+#[must_use]
+pub fn service_steps(cell: &Cell, schedule: &Schedule, cycle: &Cycle) -> Vec<ServiceStep> {
+    let mut steps = Vec::new();
+    let mut start = cycle.period;
+    for way in &schedule.devices {
+        let station = schedule.visits[way.visit].station;
+        let there = way.ways / 2.0;
+        for (works, duration) in [(false, there), (true, cell.service[way.service].duration), (false, there)]
+        {
+            steps.push(ServiceStep { service: way.service, station, works, start, duration });
+            start += duration;
+        }
+    }
+    steps
 }

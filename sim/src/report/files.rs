@@ -13,6 +13,7 @@ use crate::findings::{
     Findings, OffsetFindings, PositionFindings, Room, SeamFindings, SeamFitUpFindings, external_column_names,
 };
 use crate::production;
+use crate::schedule;
 
 /// Why a file could not be put together. Nothing was written.
 #[derive(Debug, thiserror::Error)]
@@ -52,11 +53,12 @@ pub fn json_line<F: Serialize + DeserializeOwned>(findings: &F) -> Result<String
 /// Where a number in them is not finite.
 pub fn all(cell: &Cell, checked: &Checked, json: String) -> Result<Vec<(&'static str, Vec<u8>)>, FileError> {
     let findings = &checked.findings;
+    let services = schedule::service_rows(cell, &checked.plan, &checked.schedule);
     Ok(vec![
         ("seams.csv", seams(findings)?),
         ("points.csv", points(cell, findings)?),
         ("timeline.csv", timeline(cell, checked)?),
-        ("path.csv", path::table(cell, &checked.path)?),
+        ("path.csv", path::table(cell, &checked.path, &services)?),
         ("plan-view.svg", drawing::plan_view(cell, findings).into_bytes()),
         ("side-view.svg", drawing::side_view(cell, findings).into_bytes()),
         (FINDINGS_FILE, json.into_bytes()),
@@ -267,19 +269,38 @@ fn points(cell: &Cell, findings: &Findings) -> Result<Vec<u8>, TableError> {
     table.into_bytes()
 }
 
-/// One full cycle, arm, table and person side by side; only the head where there is no cycle.
+/// One full cycle, arm, table and person side by side, and after it the ways to devices as they go after each station, with a column
+/// that names them where there are any; only the head where there is no cycle.
 fn timeline(cell: &Cell, checked: &Checked) -> Result<Vec<u8>, TableError> {
     let heads = ["start_s", "duration_s", "who", "activity", "station", "seam"];
-    let mut table = CsvTable::new("timeline.csv", heads.map(str::to_owned).to_vec())?;
+    let services = checked
+        .cycle
+        .as_ref()
+        .map_or_else(|_| Vec::new(), |cycle| production::service_steps(cell, &checked.schedule, cycle));
+    let named = (!services.is_empty()).then_some("service");
+    let heads = heads.into_iter().chain(named).map(str::to_owned).collect();
+    let mut table = CsvTable::new("timeline.csv", heads)?;
     if let Ok(cycle) = &checked.cycle {
         for row in production::timeline(cell, &checked.schedule, cycle) {
-            table.row([
+            let fields = [
                 s(row.start),
                 s(row.duration),
                 Field::Text(row.who.name()),
                 Field::Text(row.activity.name()),
                 Field::Text(&cell.stations[row.station.0].name),
                 row.seam.map_or(Field::Empty, |seam| Field::Text(&cell.seams[seam.0].name)),
+            ];
+            table.row(fields.into_iter().chain(named.map(|_| Field::Empty)))?;
+        }
+        for step in services {
+            table.row([
+                s(step.start),
+                s(step.duration),
+                Field::Text(production::Who::Arm.name()),
+                Field::Text(if step.works { "service" } else { "service_way" }),
+                Field::Text(&cell.stations[step.station.0].name),
+                Field::Empty,
+                Field::Text(&cell.service[step.service].name),
             ])?;
         }
     }

@@ -7,30 +7,36 @@ use super::files::POSE_AND_ANGLES;
 use crate::cell::Cell;
 use crate::cell::frames::AxisKind;
 use crate::findings::{external_column_names, quaternion_wxyz};
-use crate::schedule::PathRow;
+use crate::schedule::{PathRow, ServiceRow};
 
-/// The whole file.
-pub(super) fn table(cell: &Cell, rows: &[PathRow]) -> Result<Vec<u8>, TableError> {
+/// The whole file: the round, and after it the ways to devices, with a column that names them where there are any.
+pub(super) fn table(cell: &Cell, rows: &[PathRow], services: &[ServiceRow]) -> Result<Vec<u8>, TableError> {
     let mut heads: Vec<String> =
         ["t_s", "phase", "station", "seam", "pass", "s_mm"].map(str::to_owned).to_vec();
     heads.extend((1..=6).map(|axis| format!("axis{axis}_deg")));
     heads.extend(external_column_names(cell));
     heads.extend(POSE_AND_ANGLES.map(str::to_owned));
     heads.extend(["speed_mm_s", "clearance_mm"].map(str::to_owned));
+    let named = !services.is_empty();
+    heads.extend(named.then(|| "service".to_owned()));
     let mut table = CsvTable::new("path.csv", heads)?;
     for row in rows {
-        table.row(fields(cell, row))?;
+        table.row(fields(cell, row, row.phase.name()).into_iter().chain(named.then_some(Field::Empty)))?;
+    }
+    for service in services {
+        let name = Field::Text(&cell.service[service.service].name);
+        table.row(fields(cell, &service.row, service.phase.name()).into_iter().chain([name]))?;
     }
     table.into_bytes()
 }
 
-fn fields<'a>(cell: &'a Cell, row: &PathRow) -> Vec<Field<'a>> {
+fn fields<'a>(cell: &'a Cell, row: &PathRow, phase: &'a str) -> Vec<Field<'a>> {
     let place = row.place.as_ref();
     let angles = place.map(|place| place.angles);
     let position = &row.world_from_wire_end.translation.vector;
     let mut fields = vec![
         s(row.t),
-        Field::Text(row.phase.name()),
+        Field::Text(phase),
         Field::Text(&cell.stations[row.station.0].name),
         row.seam.map_or(Field::Empty, |seam| Field::Text(&cell.seams[seam.0].name)),
         place.map_or(Field::Empty, |place| Field::Whole(place.pass as usize)),

@@ -98,6 +98,9 @@ impl Page {
             (Some(cycle), _) => {
                 self.wrapped("Cycle", &cycle.promise_sentence());
                 self.wrapped("Hours", &cycle.output_sentence());
+                for meets in cycle.beside_turns.iter().filter(|turn| !turn.holds) {
+                    self.wrapped("", &meets.sentence(self.unit));
+                }
                 if let Some(gap) = cycle.gap_sentence(self.unit) {
                     self.wrapped("", &gap);
                 }
@@ -222,6 +225,9 @@ impl Page {
         ));
         for station in &cycle.stations {
             self.item(&station.balance_sentence());
+        }
+        for turn in &cycle.beside_turns {
+            self.item(&turn.sentence(self.unit));
         }
         for service in &cycle.services {
             self.item(&service.sentence());

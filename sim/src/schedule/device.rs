@@ -1,5 +1,7 @@
 //! Decides how long the arm takes from home to a device that serves its torch, and back.
 
+use seamwright_kinematics::AxisValues;
+
 use crate::cell::Cell;
 use crate::motion::{AxisMove, AxisPath, LinearMove, Pace, ToolSpeed, Waypoint};
 use crate::plan::{DeviceRoute, DeviceWay};
@@ -27,21 +29,60 @@ pub(super) fn device_times(cell: &Cell, devices: &[DeviceWay]) -> Vec<DeviceTime
             Some(DeviceTimes {
                 service: device.service,
                 visit: device.station.0,
-                ways: 2.0 * there(cell, route, speed),
+                ways: 2.0 * way_there(cell, route, speed).iter().map(|piece| piece.duration).sum::<f64>(),
                 in_turn: route.clear_while_turning == Some(true),
             })
         })
         .collect()
 }
 
-fn there(cell: &Cell, route: &DeviceRoute, approach_speed: f64) -> f64 {
+/// A piece of the way to a device: a move, or coming to rest after one.
+pub(super) struct Piece {
+    pub(super) of: PieceOf,
+    /// s.
+    pub(super) duration: f64,
+    /// Whether it belongs to the straight way in.
+    pub(super) straight: bool,
+}
+
+/// How the arm goes over it.
+pub(super) enum PieceOf {
+    Axis(AxisMove),
+    Linear(LinearMove),
+    Standing(AxisValues),
+}
+
+impl PieceOf {
+    /// Axis values `t` seconds after its start.
+    pub(super) fn at(&self, t: f64) -> AxisValues {
+        match self {
+            Self::Axis(axis_move) => axis_move.at(t),
+            Self::Linear(linear_move) => linear_move.at(t),
+            Self::Standing(axes) => *axes,
+        }
+    }
+}
+
+/// The way from home to a device, piece by piece, with a stop after each move.
+pub(super) fn way_there(cell: &Cell, route: &DeviceRoute, approach_speed: f64) -> Vec<Piece> {
     let (arm, pace) = (&cell.arm.arm, Pace::of(&cell.arm));
-    let moves = route.air.windows(2).map(|pair| AxisMove::new(arm, pair[0], pair[1], pace).duration());
+    let mut pieces = Vec::new();
+    let mut add = |of: PieceOf, duration: f64, straight: bool| {
+        let end = of.at(duration);
+        pieces.push(Piece { of, duration, straight });
+        pieces.push(Piece { of: PieceOf::Standing(end), duration: cell.arm.settle, straight });
+    };
+    for pair in route.air.windows(2) {
+        let axis_move = AxisMove::new(arm, pair[0], pair[1], pace);
+        let duration = axis_move.duration();
+        add(PieceOf::Axis(axis_move), duration, false);
+    }
     let points = route.approach.iter().map(|point| Waypoint { s: point.s, axes: point.axes });
     let tool = ToolSpeed { speed: approach_speed, slow: None };
-    let approach =
-        AxisPath::new(points).map_or(0.0, |path| LinearMove::new(arm, path, tool, pace).duration());
-    // A stop after each move.
-    let stops = route.air.len() as f64;
-    moves.sum::<f64>() + approach + stops * cell.arm.settle
+    if let Some(path) = AxisPath::new(points) {
+        let linear_move = LinearMove::new(arm, path, tool, pace);
+        let duration = linear_move.duration();
+        add(PieceOf::Linear(linear_move), duration, true);
+    }
+    pieces
 }

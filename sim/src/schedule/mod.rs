@@ -14,7 +14,8 @@ mod visit;
 pub use device::DeviceTimes;
 pub use event::{Event, EventKind, Motion, Stance};
 pub use moment::Moment;
-pub use path_rows::{CLEARANCE_CAP, PathRow, Place, path_rows};
+pub(crate) use path_rows::serves_a_weld;
+pub use path_rows::{CLEARANCE_CAP, PathRow, Place, ServicePhase, ServiceRow, path_rows, service_rows};
 pub use visit::{
     ASSUMED_AIR_TIME, Coverage, SeamTimes, Times, VisitSchedule, duration_of, seam_times, time_without_moves,
 };

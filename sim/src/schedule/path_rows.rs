@@ -10,6 +10,8 @@
 //! planned CTWD on a weld and on the ways that serve it (a shift keeps that of the weld it leaves), and at the torch's
 //! nominal one in air moves.
 
+mod service_rows;
+
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 use seamwright_kinematics::{AxisValues, Pose};
@@ -20,6 +22,8 @@ use crate::cell::frames::{AxisKind, ExternalValues};
 use crate::cell::{Cell, SeamId, StationId};
 use crate::plan::clearance::{AtSeam, Scene};
 use crate::plan::{Move, MoveKind, PathPoint, Plan, TorchAngles, Visit};
+
+pub use service_rows::{ServicePhase, ServiceRow, service_rows};
 
 /// Longest time between two rows while anything but a weld moves, s.
 const ROW_INTERVAL: f64 = 0.02;
@@ -115,7 +119,7 @@ fn measure_clearance(cell: &Cell, rows: &mut [Served]) {
 }
 
 /// Whether the torch is at its seam or on the short way in or out, where its front may come near the joint.
-fn serves_a_weld(phase: EventKind) -> bool {
+pub(crate) fn serves_a_weld(phase: EventKind) -> bool {
     match phase {
         EventKind::Approach
         | EventKind::SearchWay
