@@ -265,4 +265,6 @@ pub struct ClearanceRules {
     pub hose: f64,
     /// What an external axis moves, to anything that does not move with it.
     pub moving_axis: f64,
+    /// Whether some of them are not written in the cell file.
+    pub assumed: bool,
 }

@@ -76,6 +76,7 @@ pub(crate) fn findings() -> Findings {
             fills_corners: true,
             asked: None,
         }],
+        clearance_assumed: true,
         assumed: vec!["air moves are assumed to run at 70 % of the pace that the axes allow".into()],
         not_checked: caution::NEVER_CHECKED.map(str::to_owned).to_vec(),
         cautions: caution::CAUTIONS.map(str::to_owned).to_vec(),

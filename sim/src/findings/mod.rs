@@ -174,6 +174,9 @@ pub struct Findings {
     pub order: Option<OrderFindings>,
     /// What the power source settings come to, where they are stated.
     pub procedures: Vec<ProcedureFindings>,
+    /// Whether the distances asked are in part those that hold where the cell file writes none.
+    #[serde(default)]
+    pub clearance_assumed: bool,
     /// What the results rest on that no file states: one sentence each.
     pub assumed: Vec<String>,
     /// What was not checked: one phrase each.
@@ -366,6 +369,7 @@ impl Findings {
             },
             overall: Overall::new(&seams, &blocked_ways, &load, &analyses),
             tightest: tightest(&seams),
+            clearance_assumed: cell.clearance.assumed,
             assumed: assumed(cell, &seams),
             not_checked: not_checked(cell, &seams, &load),
             seams,

@@ -100,6 +100,11 @@ impl WholeTurns {
         self.tried[axis] != self.kept[axis]
     }
 
+    /// How many axes are tried on some of their turns alone.
+    pub fn count(&self) -> usize {
+        (0..6).filter(|axis| self.are_some_of(*axis)).count()
+    }
+
     /// The same with an axis (0-based) tried on all its turns.
     pub fn with_all_of(mut self, axis: usize) -> Self {
         self.tried[axis] = self.kept[axis];

@@ -9,7 +9,7 @@ use super::page::{COLUMNS, Page, STRONG};
 use super::tables;
 use crate::findings::words::{LengthUnit, counted, fixed};
 use crate::findings::{
-    Findings, JobFindings, LoadsFindings, SeamFindings, YearFindings, by_limit, positions_sentence,
+    Findings, JobFindings, Limit, LoadsFindings, SeamFindings, YearFindings, by_limit, positions_sentence,
 };
 use crate::plan::Verdict;
 
@@ -179,6 +179,17 @@ impl Page {
         }
         for clamp in &findings.blocked_clamps {
             self.item(&clamp.sentence(self.unit));
+        }
+        let stops = findings.seams.iter().flat_map(|seam| &seam.stops);
+        if findings.clearance_assumed
+            && stops
+                .clone()
+                .any(|stop| matches!(stop.limit, Limit::Clearance { .. } | Limit::JointTooTight { .. }))
+        {
+            self.line("");
+            self.line(
+                "Distances asked that the cell file does not write under [clearance] are assumed, see below.",
+            );
         }
         if findings.advice.is_none() {
             self.line("");

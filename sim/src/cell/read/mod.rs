@@ -344,7 +344,9 @@ fn clearance(reading: &Reading<'_>, root: &Table<'_>) -> ClearanceRules {
         own: of("own_mm", 10.0),
         wire: of("wire_mm", 1.0),
         moving_axis: of("moving_axis_mm", 10.0),
+        assumed: false,
     };
+    let rules = ClearanceRules { assumed: !assumed.is_empty(), ..rules };
     if !assumed.is_empty() {
         reading.note(format!("clearance: assumed {} (common practice, no source)", assumed.join(", ")));
     }

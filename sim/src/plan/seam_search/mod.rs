@@ -97,6 +97,9 @@ const MOST_TRACES: usize = 200;
 /// Paths of one ladder whose weave is too fast for an axis before the others are given up: they weave alike.
 const MOST_TOO_FAST: usize = 8;
 
+/// Axes that are tried on all their turns for one seam where ways come to ends of ranges: each multiplies what is searched.
+const MOST_OPENED: usize = 2;
+
 /// What the places of a path must have to spare where it was not shown between them: with so much more than a finest step of the proof
 /// moves anything, it is.
 fn spare() -> f64 {
@@ -490,7 +493,10 @@ impl<'a, 'c> Search<'a, 'c> {
             self.near_end = None;
             let ways = self.ways_on_turns_tried(levels, turning);
             let Some(axis) = self.near_end.filter(|_| ways.is_empty()) else { return ways };
-            if !self.may_hold_without_ends(levels, turning) {
+            let opened = self.tracer.along.setup.whole_turns.count() - self.whole_turns.count();
+            // Where all angles vary the search is a last resort, kept short.
+            let is_last_resort = self.most_queries < u64::MAX;
+            if is_last_resort || opened >= MOST_OPENED || !self.may_hold_without_ends(levels, turning) {
                 return ways;
             }
             self.whole_turns = self.whole_turns.with_all_of(axis);

@@ -1,6 +1,8 @@
 //! Decides which stances on other whole turns than those that are tried a way may come to: where a stance of the layer before leads to
 //! one.
 
+use std::collections::BTreeMap;
+
 use seamwright_kinematics::AxisValues;
 
 use super::Search;
@@ -8,7 +10,7 @@ use crate::plan::TorchAngles;
 use crate::plan::ladder::{Known, Ladder, Layer, Node, jump};
 use crate::plan::trace::Failure;
 use crate::plan::violation::Limit;
-use crate::plan::whole_turns::Beyond;
+use crate::plan::whole_turns::{Beyond, turns_between};
 
 impl Search<'_, '_> {
     /// Keeps what stopped a way last; whether it was an end of the range or of the hose's of an axis that is tried on some turns alone,
@@ -44,14 +46,16 @@ impl Search<'_, '_> {
         if self.whole_turns.are_all() || layer.rung.time.is_infinite() {
             return;
         }
-        let mut found: Vec<(u32, AxisValues)> = Vec::new();
+        // By choice, which of its nodes it is whole turns of, and how many.
+        let mut found: BTreeMap<(u32, usize, i64), AxisValues> = BTreeMap::new();
         let leaving = before
             .nodes
             .iter()
             .filter(|node| node.violation.is_none() && self.whole_turns.is_near_end(&node.axes, jump()));
         for from in leaving {
             for &choice in &ladder.choices.neighbours[from.choice as usize] {
-                for node in layer.of(choice).iter().filter(|node| node.violation.is_none()) {
+                let nodes = layer.of(choice).iter().enumerate();
+                for (index, node) in nodes.filter(|(_, node)| node.violation.is_none()) {
                     let on_other = self.whole_turns.nearest(&node.axes, &from.axes, |axis, step| {
                         step.abs() <= ladder.allowed(axis, &layer.rung)
                     });
@@ -63,15 +67,13 @@ impl Search<'_, '_> {
                     if let Beyond::NearEnd(axis) = beyond {
                         self.near_end = Some(axis);
                     }
-                    let is_known =
-                        |(known, at): &(u32, AxisValues)| *known == choice && (at - axes).amax() < 1e-9;
                     let goes_on = match beyond {
                         Beyond::Not => false,
                         Beyond::OnOtherTurns => true,
                         Beyond::NearEnd(_) => self.without_ends,
                     };
-                    if goes_on && !found.iter().any(is_known) {
-                        found.push((choice, axes));
+                    if goes_on {
+                        found.insert((choice, index, turns_between(&node.axes, &axes)), axes);
                     }
                 }
             }
@@ -79,7 +81,7 @@ impl Search<'_, '_> {
         if found.is_empty() {
             return;
         }
-        let added = found.into_iter().map(|(choice, axes)| Node {
+        let added = found.into_iter().map(|((choice, ..), axes)| Node {
             choice,
             axes,
             violation: self.tracer.along.setup.axis_violation(&axes).filter(|_| !self.without_ends),
