@@ -10,7 +10,7 @@ use seamwright_sim::cell::read::read_cell;
 use seamwright_sim::cell::{Cell, NearPart};
 use seamwright_sim::plan::{self, Plan};
 use seamwright_sim::production;
-use seamwright_sim::schedule::{EventKind, Schedule, schedule};
+use seamwright_sim::schedule::{EventKind, Schedule, ServicePhase, schedule, service_rows};
 use seamwright_sim::units::mm;
 
 use crate::{assert_near, checked, scene};
@@ -220,6 +220,39 @@ fn the_arm_goes_to_a_device_where_the_file_says_and_its_way_is_in_the_times() {
     assert!(ways > 1.5 && ways < 15.0, "{ways} s");
     assert_near("where its time goes", service.in_turn_s + service.in_waits_s + service.costs_s, 4.0 + ways);
     assert!(service.sentence().starts_with("cleaner, every 5 loads: 4.0 s and "), "{}", service.sentence());
+}
+
+/// After the round the rows go from home to the device, in, stand there for its 4 s, and back the same way in the same time.
+#[test]
+fn the_path_tells_the_way_to_a_device_after_the_round() {
+    let cell = with_service(&cleaning("touches = [\"cleaner\"]"));
+    let found = checked(&cell);
+    let rows = service_rows(&cell, &found.plan, &found.schedule);
+    let mut t = found.path.last().unwrap().t;
+    for row in &rows {
+        assert!(row.row.t > t, "{} after {t}", row.row.t);
+        t = row.row.t;
+    }
+    let mut phases: Vec<ServicePhase> = rows.iter().map(|row| row.phase).collect();
+    phases.dedup();
+    let once = [ServicePhase::Air, ServicePhase::In, ServicePhase::Work, ServicePhase::Out];
+    assert_eq!(phases, [&once[..], &once[..], &[ServicePhase::Air]].concat());
+    for (index, row) in rows.iter().enumerate().filter(|(_, row)| row.phase == ServicePhase::Work) {
+        let at = row.row.world_from_wire_end * Point3::origin();
+        assert!((at - Point3::new(0.1, 0.8, 0.66)).norm() < 1e-9, "row {index}: {at}");
+    }
+    let first = |phase| rows.iter().find(|row| row.phase == phase).unwrap().row.t;
+    let (begins, in_at, works, out_at) = (
+        found.path.last().unwrap().t,
+        first(ServicePhase::In),
+        first(ServicePhase::Work),
+        first(ServicePhase::Out),
+    );
+    assert_near("the work", out_at - works, 4.0);
+    let second = rows.iter().position(|row| row.phase == ServicePhase::Out).unwrap();
+    let home = rows[second..].iter().take_while(|row| row.row.axes != cell.arm.home).count();
+    let back = rows[second + home].row.t - out_at;
+    assert!((back - (works - begins)).abs() < 0.05 && works > in_at, "{back} back, {} there", works - begins);
 }
 
 /// The table takes 3.5 s to turn, and nothing of it is near the cleaner.

@@ -142,7 +142,10 @@ impl Way<'_> {
         let stays = pieces.last().map(|piece| Leg { piece, phase: ServicePhase::Work, duration: work });
         let back = pieces.iter().rev().map(|piece| (Leg::over(piece, ServicePhase::Out), true));
         let (mut rows, mut start, mut home) = (Vec::new(), 0.0, None);
-        for (leg, reversed) in there.chain(stays.map(|leg| (leg, false))).chain(back) {
+        // A wait of no time is none, and no row is told of it.
+        let legs =
+            there.chain(stays.map(|leg| (leg, false))).chain(back).filter(|(leg, _)| leg.duration > 0.0);
+        for (leg, reversed) in legs {
             let steps = leg.steps();
             let moment = |t: f64| {
                 let t_of_piece = if reversed { leg.duration - t } else { leg.of_piece(t) };
