@@ -4,7 +4,7 @@ use seamwright_kinematics::Based;
 
 use super::Signals;
 use super::frames::{AxisUse, ExternalValues, FrameId};
-use super::{Placing, SeamId, ShapeId, StationMass};
+use super::{Placing, Presence, SeamId, ShapeId, StationMass};
 
 /// Index of a station in `Cell::stations`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -57,15 +57,22 @@ pub struct Opening {
 }
 
 impl Station {
-    /// Whether a shape of this station is out of the way after so many of its openings, though it is there before.
+    /// Whether a shape of this station is there while it is welded, after so many of its openings.
     #[must_use]
-    pub fn has_opened(&self, shape: ShapeId, openings: usize) -> bool {
+    pub fn has_there(&self, shape: ShapeId, presence: Presence, openings: usize) -> bool {
+        match presence {
+            Presence::Always | Presence::Loaded => !self.has_opened(shape, openings),
+            Presence::Empty => self.stands_open(shape, openings),
+        }
+    }
+
+    /// Whether a shape of this station is out of the way after so many of its openings, though it is there before.
+    fn has_opened(&self, shape: ShapeId, openings: usize) -> bool {
         self.openings.iter().take(openings).any(|opening| opening.closed.contains(&shape))
     }
 
     /// Whether a shape of this station is how a clamp stands that is open after so many of its openings.
-    #[must_use]
-    pub fn stands_open(&self, shape: ShapeId, openings: usize) -> bool {
+    fn stands_open(&self, shape: ShapeId, openings: usize) -> bool {
         self.openings.iter().take(openings).any(|opening| opening.open.contains(&shape))
     }
 }

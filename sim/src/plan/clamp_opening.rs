@@ -10,7 +10,7 @@ use seamwright_kinematics::Pose;
 
 use super::Visit;
 use super::clearance::Still;
-use crate::cell::{Cell, ClampOpening, Presence, ShapeId, Solid, StationId};
+use crate::cell::{Cell, ClampOpening, ShapeId, Solid, StationId};
 use crate::units::{deg, mm};
 
 /// Most that any point of a clamp moves between two looks.
@@ -80,12 +80,8 @@ fn around(
     let stands = |id: ShapeId| {
         let shape = &cell.shapes[id.0];
         let is_moving = opening.closed.contains(&id) || opening.open.contains(&id);
-        let is_here = match shape.presence {
-            Presence::Always => true,
-            Presence::Loaded => !station.has_opened(id, before),
-            Presence::Empty => station.stands_open(id, before),
-        };
-        !is_moving && is_here && shape.station.is_none_or(|of| of == visit.station)
+        let is_here = |of| of == visit.station && station.has_there(id, shape.presence, before);
+        !is_moving && shape.station.is_none_or(is_here)
     };
     let body = |name: &str, solid: &Solid, pose: Pose| Around {
         name: name.to_owned(),

@@ -1,9 +1,11 @@
 //! Decides on which whole turns of its axes the arm is tried.
 //!
 //! An axis that makes whole turns leaves everything where it was: only the ends of its range and of the hose's tell one turn from
-//! another. So an axis that can make many is tried on the few next to home, and beyond them where a way comes to. A way on other
-//! turns is one of these with whole turns added, unless an end of the range comes near on one of them and not on the other: then that
-//! axis is tried on all its turns. Limits that bind several axes together bar this; their axes are always tried on every turn.
+//! another. So an axis that can make many is tried on the few next to home, and beyond them where a way comes to; where all axes
+//! together can make many, one that makes two by itself too. A way on other turns is one of these with whole turns added, unless an
+//! end of the range comes near on one of them and not on the other: then that axis is tried on all its turns, as far as the search has
+//! it (`seam_search`: two axes of a seam, and where there might be a way without the end). Limits that bind several axes together bar
+//! this; their axes are always tried on every turn.
 
 use std::f64::consts::{PI, TAU};
 

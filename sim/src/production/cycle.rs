@@ -280,11 +280,7 @@ fn station_times(cell: &Cell, schedule: &Schedule, layout: &Layout) -> Vec<Stati
                 (other, longest_unnoticed(&arm, &person, &who, at))
             }
             LayoutKind::Table => {
-                let welded = (0..times.len())
-                    .find(|side| {
-                        (side + layout.only_table().map_or(1, |table| table.ahead)) % times.len() == at
-                    })
-                    .unwrap_or(at);
+                let welded = (0..times.len()).find(|side| layout.loaded_beside(*side) == at).unwrap_or(at);
                 (Some((welded, times[welded].index)), Some(arm[welded]))
             }
             LayoutKind::Several => (None, Some(round::longest_unnoticed(layout, &times, at))),
@@ -339,7 +335,6 @@ fn long_run(
             stops_in_whole: stations.len() > 1,
         };
     }
-    let ahead = table.map_or(1, |table| table.ahead);
     let until_repeated = stops
         .iter()
         .fold(stations.len() as u64, |loads, stop| least_common_multiple(loads, u64::from(stop.every_loads)));
@@ -347,7 +342,7 @@ fn long_run(
     let mut total = 0.0;
     let sides = (0..stations.len()).cycle();
     for (load, at) in (1..=loads).zip(sides) {
-        let (welded, loaded) = (&stations[at], &stations[(at + ahead) % stations.len()]);
+        let (welded, loaded) = (&stations[at], &stations[layout.loaded_beside(at)]);
         let due = stops.iter().filter(|stop| load.is_multiple_of(u64::from(stop.every_loads)));
         let due: f64 = due.map(|stop| stop.after[at].arm()).sum();
         let (arm, index) =

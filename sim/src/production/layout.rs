@@ -161,6 +161,14 @@ impl Layout {
         self.places.iter().enumerate().find_map(|(index, place)| Some((index, at(place)?))).unwrap_or((0, 0))
     }
 
+    /// Where stations change places together, at one table or as two fixtures of one person: the one that is loaded while the arm is
+    /// at this one.
+    #[must_use]
+    pub fn loaded_beside(&self, station: usize) -> usize {
+        let stations: usize = self.places.iter().map(|place| place.stations.len()).sum();
+        (station + self.only_table().map_or(1, |table| table.ahead)) % stations.max(1)
+    }
+
     /// The station that is loaded next when the arm has left a station: itself, or what a table then turns before the person.
     #[must_use]
     pub fn loaded_after(&self, station: usize) -> usize {

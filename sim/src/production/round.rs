@@ -149,8 +149,7 @@ fn fixtures(arm: &[f64], person: &[f64], who: &[usize]) -> Round {
 fn one_table(layout: &Layout, times: &RoundTimes) -> Round {
     let RoundTimes { arm, person, who, turn } = times;
     let sides = arm.len();
-    let ahead = layout.only_table().map_or(1, |table| table.ahead);
-    let loaded = |side: usize| (side + ahead) % sides;
+    let loaded = |side: usize| layout.loaded_beside(side);
     let steps: Vec<f64> = (0..sides).map(|side| arm[side].max(person[loaded(side)]) + turn[side]).collect();
     let mut arm_starts = vec![0.0; sides];
     let mut person_starts = vec![0.0; sides];

@@ -204,12 +204,10 @@ impl Show {
     pub fn is_there(&self, shape: ShapeId, closed: bool, openings: usize) -> bool {
         let of = &self.cell.shapes[shape.0];
         let station = of.station.map(|station| &self.cell.stations[station.0]);
-        let has_opened = station.is_some_and(|station| station.has_opened(shape, openings));
-        match of.presence {
-            Presence::Always => !has_opened,
-            Presence::Loaded => closed && !has_opened,
-            Presence::Empty => !closed || station.is_some_and(|station| station.stands_open(shape, openings)),
+        if !closed {
+            return of.presence != Presence::Loaded;
         }
+        station.is_none_or(|station| station.has_there(shape, of.presence, openings))
     }
 
     /// How many openings of clamps come before a seam, on the station that a shape belongs to.

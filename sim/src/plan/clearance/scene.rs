@@ -11,7 +11,7 @@ use super::parry::{Depth, Form, Located, Placed};
 use super::spread::{Corners, corners};
 use super::turning::Turning;
 use crate::cell::{
-    Cell, Presence, SeamId, ShapeId, StationId,
+    Cell, SeamId, ShapeId, StationId,
     frames::{ExternalValues, FrameId},
 };
 
@@ -101,12 +101,7 @@ impl<'c> Scene<'c> {
     pub fn after(cell: &'c Cell, station: StationId, openings: usize, external: &[f64]) -> Self {
         let standing = cell.shapes.iter().enumerate().filter_map(|(index, shape)| {
             let at = &cell.stations[station.0];
-            let absent = if shape.presence == Presence::Empty {
-                !at.stands_open(ShapeId(index), openings)
-            } else {
-                at.has_opened(ShapeId(index), openings)
-            };
-            if shape.station == Some(station) && absent {
+            if shape.station == Some(station) && !at.has_there(ShapeId(index), shape.presence, openings) {
                 return None;
             }
             Some(Standing {
