@@ -4,14 +4,15 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::Parser;
-use seamwright_sim::cell::SeamId;
+use seamwright_sim::cell::{Cell, Seam, SeamId};
 
 use crate::graphics::Effort;
 use crate::logic::lesson::read_lessons;
-use crate::logic::{Learner, Practice, Remedies, Task, View, ZonesShown};
+use crate::logic::{Learner, Practice, Remedies, Source, Task, View, ZonesShown};
 use crate::picture::{self, Pictures, Size};
 use crate::show::Show;
-use crate::window;
+use crate::site::Site;
+use crate::window::{self, First, Opening};
 
 /// Shows a welding cell at work, lets its arm be moved by hand, and teaches it.
 #[derive(Parser)]
@@ -106,77 +107,54 @@ pub fn run() -> ExitCode {
 }
 
 fn show(arguments: Arguments) -> Result<(), Refusal> {
-    let cell = arguments.cell.clone();
-    // What is needed to draw comes up meanwhile.
-    let checked = std::thread::spawn(move || Show::load(&cell));
-    let load = || match checked.join() {
-        Ok(loaded) => loaded.map_err(|problems| listed(&problems, "nothing is shown")),
-        Err(fault) => std::panic::resume_unwind(fault),
-    };
-    if arguments.picture.is_some() || arguments.frames.is_some() {
-        return picture::draw(asked(&arguments, load()?)?.pictures(&arguments))
-            .map_err(|error| Refusal(error.to_string()));
-    }
-    let size = arguments.size;
-    window::open(size, || Ok(asked(&arguments, load()?)?.opening(arguments)))
-}
-
-/// What the command line asks to be shown of a cell.
-struct Asked {
-    show: Show,
-    seam: Option<SeamId>,
-    practice: Practice,
-    view: View,
-    remedies: Remedies,
-}
-
-fn asked(arguments: &Arguments, show: Show) -> Result<Asked, Refusal> {
-    let seam = arguments.seam.as_deref().map(|wanted| named_seam(&show, wanted)).transpose()?;
-    if let Some(at) = arguments.at.filter(|at| !(0.0..=show.day.period).contains(at)) {
-        return Err(Refusal(format!("--at {at}: the cycle goes from 0 to {:.1} s", show.day.period)));
-    }
-    let practice = lessons(arguments, &show)?;
+    // What is saved while the cell is read counts as a change.
+    let source = Source::new(arguments.cell.clone());
+    let site = Site::read(&arguments.cell).map_err(|problems| listed(&problems, "nothing is shown"))?;
+    let seam = arguments.seam.as_deref().map(|wanted| named_seam(site.cell, wanted)).transpose()?;
+    let practice = lessons(&arguments, site.cell)?;
     let task = arguments.task.map(Task::from);
     let at_a_seam = seam.is_some() || task == Some(Task::Seam);
     let view = arguments.view.unwrap_or(if at_a_seam { View::Seam } else { View::default() });
-    let remedies = if arguments.advice { Remedies::look(&show) } else { Remedies::default() };
-    Ok(Asked { show, seam, practice, view, remedies })
-}
-
-impl Asked {
-    fn pictures(self, arguments: &Arguments) -> Pictures {
-        Pictures {
-            show: self.show,
+    if arguments.picture.is_none() && arguments.frames.is_none() {
+        let task = task.unwrap_or(if seam.is_some() { Task::Seam } else { Task::Watch });
+        return window::open(Opening {
             size: arguments.size,
-            view: self.view,
+            site,
+            source,
+            view,
             zones: arguments.show,
-            effort: if arguments.quick { Effort::Light } else { Effort::Full },
-            at: arguments.at,
-            seam: self.seam,
-            task: arguments.task.map(Task::from),
-            practice: self.practice,
-            remedies: self.remedies,
-            file: arguments.picture.clone(),
-            folder: arguments.frames.clone().zip(arguments.fps),
-        }
-    }
-
-    fn opening(self, arguments: Arguments) -> window::Opening {
-        let task = arguments.task.map(Task::from);
-        window::Opening {
-            show: self.show,
-            file: arguments.cell,
-            view: self.view,
-            zones: arguments.show,
-            at: arguments.at,
-            seam: self.seam,
-            task: task.unwrap_or(if self.seam.is_some() { Task::Seam } else { Task::Watch }),
-            practice: self.practice,
-            remedies: self.remedies,
+            first: First { at: arguments.at, seam, task, remedies: arguments.advice },
+            practice,
             learner: Learner { name: arguments.learner, results: arguments.results, trouble: None },
             aloud: arguments.aloud,
-        }
+        });
     }
+    let show = Show::learn(site, &());
+    arguments.at.map_or(Ok(()), |at| within_cycle(&show, at))?;
+    let drawn = picture::draw(Pictures {
+        show,
+        size: arguments.size,
+        view,
+        zones: arguments.show,
+        effort: if arguments.quick { Effort::Light } else { Effort::Full },
+        at: arguments.at,
+        seam,
+        task,
+        practice,
+        remedies: if arguments.advice { Remedies::look(&show) } else { Remedies::default() },
+        file: arguments.picture,
+        folder: arguments.frames.zip(arguments.fps),
+    });
+    drawn.map_err(|error| Refusal(error.to_string()))
+}
+
+/// Refuses an instant that the cycle does not come to.
+pub(crate) fn within_cycle(show: &Show, at: f64) -> Result<(), Refusal> {
+    let period = show.day.period;
+    if (0.0..=period).contains(&at) {
+        return Ok(());
+    }
+    Err(Refusal(format!("--at {at}: the cycle goes from 0 to {period:.1} s")))
 }
 
 fn listed(problems: &[seamwright_kinematics::document::Problem], undone: &str) -> Refusal {
@@ -189,30 +167,29 @@ fn listed(problems: &[seamwright_kinematics::document::Problem], undone: &str) -
 }
 
 /// A seam by its number on the drawings, its name, or station and name.
-fn named_seam(show: &Show, wanted: &str) -> Result<SeamId, Refusal> {
-    let seams = &show.checked.findings.seams;
+fn named_seam(cell: &Cell, wanted: &str) -> Result<SeamId, Refusal> {
+    let count = cell.seams.len();
     let by_number =
-        wanted.parse().ok().and_then(|number: usize| seams.iter().position(|seam| seam.number == number));
-    let by_name = || seams.iter().position(|seam| seam.seam == wanted || seam.full_name() == wanted);
+        wanted.parse().ok().filter(|number: &usize| (1..=count).contains(number)).map(|number| number - 1);
+    let full_name = |seam: &Seam| format!("{} / {}", cell.stations[seam.station.0].name, seam.name);
+    let by_name = || cell.seams.iter().position(|seam| seam.name == wanted || full_name(seam) == wanted);
     by_number.or_else(by_name).map(SeamId).ok_or_else(|| {
-        let names = seams.iter().map(|seam| seam.seam.as_str());
+        let names = cell.seams.iter().map(|seam| seam.name.as_str());
         let nearest = seamwright_kinematics::document::nearest(wanted, names);
-        let hint = nearest.map_or_else(
-            || format!("write a number from 1 to {}", seams.len()),
-            |name| format!("is it `{name}`?"),
-        );
+        let hint = nearest
+            .map_or_else(|| format!("write a number from 1 to {count}"), |name| format!("is it `{name}`?"));
         Refusal(format!("--seam {wanted}: the cell has no such seam; {hint}"))
     })
 }
 
 /// The lessons that fit the cell: those of the folder that is named, or of the one beside the cell's folder.
-fn lessons(arguments: &Arguments, show: &Show) -> Result<Practice, Refusal> {
+fn lessons(arguments: &Arguments, cell: &Cell) -> Result<Practice, Refusal> {
     let beside = || {
         let folder = arguments.cell.parent()?.join("..").join("lessons");
         folder.is_dir().then_some(folder)
     };
     let folder = arguments.lessons.clone().or_else(beside);
-    let lessons = folder.as_ref().map_or_else(|| Ok(Vec::new()), |folder| read_lessons(folder, show.cell));
+    let lessons = folder.as_ref().map_or_else(|| Ok(Vec::new()), |folder| read_lessons(folder, cell));
     let lessons = lessons.map_err(|problems| listed(&problems, "nothing is shown"))?;
     Ok(Practice { lessons, folder, ..Practice::default() })
 }

@@ -3,6 +3,7 @@
 //! Nothing here decides anything about the cell: places, angles, distances, speeds, verdicts and stops are what public functions of
 //! `seamwright-kinematics` and `seamwright-sim` return. Start reading at [`logic`].
 //!
+//! - [`site`]: a cell as its files say it
 //! - [`show`]: a cell with everything that was learnt about it
 //! - [`logic`]: what is watched, moved, practised; runs without a picture
 //! - [`place`]: the one place where our axes become Bevy's
@@ -28,4 +29,5 @@ pub mod place;
 mod rest;
 pub mod screen;
 pub mod show;
+pub mod site;
 pub mod window;

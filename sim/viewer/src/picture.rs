@@ -101,6 +101,10 @@ const WARM_UP: usize = 4;
 /// [`PictureError`] where nothing can be written or drawn.
 pub fn draw(pictures: Pictures) -> Result<(), PictureError> {
     graphics::effort_in_a_window().map_err(PictureError::NoDriver)?;
+    if pictures.zones == ZonesShown::Sweep {
+        // Else it would come some pictures later.
+        let _ = pictures.show.swept();
+    }
     let mut artist = Artist::new(&pictures);
     if let Some(file) = &pictures.file {
         let image = artist.picture()?;

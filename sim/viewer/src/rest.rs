@@ -7,13 +7,13 @@ use bevy::prelude::*;
 use bevy::window::WindowEvent;
 use bevy::winit::{EventLoopProxyWrapper, UpdateMode, WinitSettings, WinitUserEvent};
 
-use crate::logic::{Held, Playing, Remedies, Source, Task};
+use crate::logic::{Held, Playing, Source, Task};
 
 /// Frames drawn after something has happened: what is under the mouse, and what came of a key, show a frame or two later.
 const AFTER: u32 = 6;
 
-/// Time between two looks at what goes on beside: a changed file being checked, remedies being looked for.
-const WHILE_CHECKING: Duration = Duration::from_millis(200);
+/// Time between two looks at how far a check is that goes on beside: where the processor draws, every look takes time from it.
+const WHILE_CHECKING: Duration = Duration::from_secs(1);
 
 /// The most that time goes on in the first frame after a rest: nothing was held meanwhile.
 const FIRST_STEP: Duration = Duration::from_millis(20);
@@ -44,7 +44,6 @@ fn rest(
     task: Res<Task>,
     held: Res<Held>,
     source: Res<Source>,
-    remedies: Res<Remedies>,
     mut settings: ResMut<WinitSettings>,
     mut time: ResMut<Time<Virtual>>,
 ) {
@@ -56,7 +55,7 @@ fn rest(
     let moves = plays || is_held || left.0 > 0 || !gamepads.is_empty();
     let mode = if moves {
         UpdateMode::Continuous
-    } else if source.is_loading() || remedies.is_looking() {
+    } else if source.far().is_some() {
         UpdateMode::reactive_low_power(WHILE_CHECKING)
     } else if cfg!(feature = "gamepad-device") {
         // Nor does one that is plugged in.

@@ -1,14 +1,13 @@
 //! A cell with everything that was learnt about it, ready to be shown.
 
+use std::ops::Deref;
 use std::path::Path;
+use std::sync::OnceLock;
 
 use bevy::prelude::Resource;
-use nalgebra::{Point3, Vector3};
-use seamwright_kinematics::Pose;
 use seamwright_kinematics::document::Problem;
-use seamwright_sim::cell::read::{Disk, looks_of, read_cell};
-use seamwright_sim::cell::{Cell, LinkShape, Mesh, Presence, Role, SeamId, ShapeId, StationId};
-use seamwright_sim::check::{self, Checked, Options};
+use seamwright_sim::cell::{Cell, Mesh, Role, SeamId, ShapeId, StationId};
+use seamwright_sim::check::{self, Checked, Options, Watch};
 use seamwright_sim::findings::SeamFindings;
 use seamwright_sim::production::{
     Activity, ArmDay, Cycle, Doing, PersonStep, Span, TimelineRow, Who, timeline,
@@ -17,6 +16,8 @@ use seamwright_sim::safety::crossing::{Crossing, crossings};
 use seamwright_sim::safety::swept::swept;
 use seamwright_sim::schedule::{EventKind, PathRow, Stance};
 use seamwright_sim::units::mm;
+
+use crate::site::Site;
 
 /// A weld of the cycle.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -36,8 +37,8 @@ pub struct WeldSpan {
 /// What is shown.
 #[derive(Resource, Clone, Copy)]
 pub struct Show {
-    /// What the files say.
-    pub cell: &'static Cell,
+    /// What stands there.
+    pub site: Site,
     /// What was learnt.
     pub checked: &'static Checked,
     /// What the arm does, instant by instant.
@@ -46,10 +47,15 @@ pub struct Show {
     pub lanes: &'static [TimelineRow],
     /// When something is beyond the edge of a zone; times of the round.
     pub crossings: &'static [Crossing],
-    /// The space that is passed through, as the surface of cubes in the world.
-    pub swept: &'static Mesh,
-    /// What is drawn of the arm: of a link how its URDF says that it looks, where that is at hand, else its shapes.
-    pub links: &'static [LinkShape],
+    swept: &'static OnceLock<Mesh>,
+}
+
+impl Deref for Show {
+    type Target = Site;
+
+    fn deref(&self) -> &Site {
+        &self.site
+    }
 }
 
 /// Edge of the cubes, mm.
@@ -61,24 +67,39 @@ impl Show {
     /// # Errors
     /// Every problem of its files.
     pub fn load(file: &Path) -> Result<Self, Vec<Problem>> {
-        Ok(Self::of(read_cell(file)?))
+        Ok(Self::learn(Site::read(file)?, &()))
     }
 
     /// Does the main job on a cell.
     #[must_use]
     pub fn of(cell: Cell) -> Self {
-        // Kept for as long as the program runs: scenes for contacts borrow the cell, and saves of a file are few.
-        let cell: &'static Cell = Box::leak(Box::new(cell));
-        let checked: &'static Checked =
-            Box::leak(Box::new(check::check(cell, &Options { seed: 1, watch: &() })));
+        Self::learn(Site::of(cell), &())
+    }
+
+    /// Does the main job on what stands there; `watch` is told how it goes on.
+    #[must_use]
+    pub fn learn(site: Site, watch: &dyn Watch) -> Self {
+        let cell = site.cell;
+        let checked: &'static Checked = Box::leak(Box::new(check::check(cell, &Options { seed: 1, watch })));
         let cycle = checked.cycle.as_ref().ok();
         let day = Box::leak(Box::new(ArmDay::new(cell, &checked.schedule, cycle)));
         let lanes = cycle.map_or_else(Vec::new, |cycle| timeline(cell, &checked.schedule, cycle));
         let crossings = crossings(cell, &checked.schedule, &checked.path);
-        let swept = swept(cell, &checked.schedule, &checked.path, mm(CUBE_MM)).surface();
-        let swept = Box::leak(Box::new(swept));
-        let links = drawn_links(cell).leak();
-        Self { cell, checked, day, lanes: lanes.leak(), crossings: crossings.leak(), swept, links }
+        let swept = Box::leak(Box::default());
+        Self { site, checked, day, lanes: lanes.leak(), crossings: crossings.leak(), swept }
+    }
+
+    /// The space that is passed through, where it was worked out already.
+    #[must_use]
+    pub fn known_swept(&self) -> Option<&'static Mesh> {
+        self.swept.get()
+    }
+
+    /// The space that is passed through, as the surface of cubes in the world. It takes a while, but once.
+    #[must_use]
+    pub fn swept(&self) -> &'static Mesh {
+        let Self { checked, .. } = self;
+        self.swept.get_or_init(|| swept(self.cell, &checked.schedule, &checked.path, mm(CUBE_MM)).surface())
     }
 
     fn cycle(&self) -> Option<&'static Cycle> {
@@ -198,25 +219,6 @@ impl Show {
         served.map(|seam| self.cell.seams[seam.0].openings).max().unwrap_or(0)
     }
 
-    /// Whether a shape of the cell is there: while its station is `closed`, parts in and clamps closed on them, and after so many
-    /// `openings` of its clamps between welds.
-    #[must_use]
-    pub fn is_there(&self, shape: ShapeId, closed: bool, openings: usize) -> bool {
-        let of = &self.cell.shapes[shape.0];
-        let station = of.station.map(|station| &self.cell.stations[station.0]);
-        if !closed {
-            return of.presence != Presence::Loaded;
-        }
-        station.is_none_or(|station| station.has_there(shape, of.presence, openings))
-    }
-
-    /// How many openings of clamps come before a seam, on the station that a shape belongs to.
-    #[must_use]
-    pub fn openings_for(&self, seam: SeamId, shape: ShapeId) -> usize {
-        let seam = &self.cell.seams[seam.0];
-        if self.cell.shapes[shape.0].station == Some(seam.station) { seam.openings } else { 0 }
-    }
-
     /// Whether a shape of the cell is there at `time` (s) of the cycle.
     #[must_use]
     pub fn is_there_at(&self, shape: ShapeId, time: f64) -> bool {
@@ -246,59 +248,4 @@ impl Show {
     pub fn findings_of(&self, seam: SeamId) -> Option<&'static SeamFindings> {
         self.checked.findings.seams.get(seam.0)
     }
-
-    /// Where the frame of a seam's station stands while the external axes stand at `external`.
-    #[must_use]
-    pub fn world_from_station(&self, seam: SeamId, external: &[f64]) -> Pose {
-        let station = self.cell.seams[seam.0].station;
-        self.cell.frames.world_from(self.cell.stations[station.0].frame, external)
-    }
-
-    /// Where the wire end stands in the world.
-    #[must_use]
-    pub fn world_from_tool(&self, stance: &Stance) -> Pose {
-        self.world_from_base(&stance.external)
-            * self.cell.arm.arm.base_from_flange(&stance.axes)
-            * self.cell.torch.flange_from_tool
-    }
-
-    /// Where the foot of the arm stands in the world.
-    #[must_use]
-    pub fn world_from_base(&self, external: &[f64]) -> Pose {
-        self.cell.frames.world_from(self.cell.arm.frame, external) * self.cell.arm.frame_from_base
-    }
-
-    /// The middle of a seam in the world, the direction out of the joint and that of travel there, for looking at it.
-    #[must_use]
-    pub fn middle_of(
-        &self,
-        seam: SeamId,
-        external: &[f64],
-    ) -> Option<(Point3<f64>, Vector3<f64>, Vector3<f64>)> {
-        let path = self.cell.seams.get(seam.0)?.path.as_ref()?;
-        let middle = path.at(path.length() / 2.0);
-        let world_from_station = self.world_from_station(seam, external);
-        Some((
-            world_from_station * middle.point,
-            world_from_station * (middle.n1 + middle.b).normalize(),
-            world_from_station * middle.t,
-        ))
-    }
-
-    /// The external axes while a seam is welded: as they stand when its first weld begins, else as its file says.
-    #[must_use]
-    pub fn external_at(&self, seam: SeamId) -> Vec<f64> {
-        match self.start_of(seam) {
-            Some(time) => self.stance(time).external,
-            None => self.cell.seams[seam.0].external.clone(),
-        }
-    }
-}
-
-/// What is drawn of each link.
-fn drawn_links(cell: &Cell) -> Vec<LinkShape> {
-    let mut drawn = cell.arm.looks.as_ref().map_or_else(Vec::new, |looks| looks_of(&Disk, looks));
-    let looks: Vec<usize> = drawn.iter().map(|shape| shape.link).collect();
-    drawn.extend(cell.arm.shapes.iter().filter(|shape| !looks.contains(&shape.link)).cloned());
-    drawn
 }

@@ -8,7 +8,7 @@ use seamwright_kinematics::Pose;
 use seamwright_sim::cell::{SeamId, StationId};
 
 use super::paint::Paints;
-use super::{OfCell, solids};
+use super::{OfShow, solids};
 use crate::logic::{Now, Playing, Task};
 use crate::place::bevy_from_world;
 use crate::show::Show;
@@ -51,7 +51,7 @@ pub(super) fn set_up(
             })
             .unzip();
         commands.spawn((
-            OfCell,
+            OfShow,
             Bead { seam: weld.seam, station: seam.station, at },
             Mesh3d(meshes.add(solids::row_of_bars(RADIUS, BAR, &places))),
             MeshMaterial3d(paints.bead.clone()),

@@ -8,10 +8,11 @@ use seamwright_sim::cell::{Role, ShapeId, Solid};
 use seamwright_sim::plan::Constraint;
 
 use super::paint::{Paint, Paints};
-use super::{OfCell, solids};
+use super::{OfSite, solids};
 use crate::logic::{Chosen, Hand, Now, Playing, Task};
 use crate::place::bevy_from_world;
 use crate::show::Show;
+use crate::site::Site;
 use seamwright_sim::by_hand::Stop;
 
 /// What a body is fixed to.
@@ -43,15 +44,15 @@ pub(super) struct Arc;
 
 pub(super) fn set_up(
     mut commands: Commands,
-    show: Res<Show>,
+    site: Res<Site>,
     paints: Res<Paints>,
     mut meshes: ResMut<Assets<Mesh>>,
 ) {
     let of_link = |link: usize| {
-        let shapes = show.cell.arm.shapes.iter().filter(move |shape| shape.link == link);
+        let shapes = site.cell.arm.shapes.iter().filter(move |shape| shape.link == link);
         shapes.map(|shape| shape.name.clone()).collect()
     };
-    let links = show.links.iter().map(|shape| {
+    let links = site.links.iter().map(|shape| {
         (
             of_link(shape.link),
             Mount::Link(shape.link),
@@ -60,7 +61,7 @@ pub(super) fn set_up(
             &paints.links[shape.link % 2],
         )
     });
-    let torch = show.cell.torch.shapes.iter().map(|shape| {
+    let torch = site.cell.torch.shapes.iter().map(|shape| {
         (
             vec![shape.name.clone()],
             Mount::Flange,
@@ -72,7 +73,7 @@ pub(super) fn set_up(
     for (names, mount, mount_from_body, solid, plain) in links.chain(torch) {
         let body = Body { names, mount, mount_from_body, shape: None, plain: plain.clone() };
         commands.spawn((
-            OfCell,
+            OfSite,
             body,
             Mesh3d(meshes.add(solids::mesh_of(solid))),
             MeshMaterial3d(plain.clone()),
@@ -80,7 +81,7 @@ pub(super) fn set_up(
             Visibility::default(),
         ));
     }
-    for (index, shape) in show.cell.shapes.iter().enumerate() {
+    for (index, shape) in site.cell.shapes.iter().enumerate() {
         let kind = Kind::of(&shape.solid, shape.role);
         let plain = match kind {
             Kind::Guard => &paints.guard,
@@ -96,12 +97,13 @@ pub(super) fn set_up(
         };
         let mesh = Mesh3d(meshes.add(solids::mesh_of(&shape.solid)));
         let mut entity = commands.spawn((
-            OfCell,
+            OfSite,
             body,
             mesh,
             MeshMaterial3d(plain.clone()),
             Transform::default(),
-            Visibility::default(),
+            // As it stands before the cycle is known.
+            shown(site.is_there(ShapeId(index), true, 0)),
         ));
         if kind == Kind::Guard {
             entity.insert((NotShadowCaster, NotShadowReceiver));
@@ -109,7 +111,7 @@ pub(super) fn set_up(
     }
     for (radius, paint) in [(0.004, &paints.arc), (0.016, &paints.glow)] {
         commands.spawn((
-            OfCell,
+            OfSite,
             Arc,
             Mesh3d(meshes.add(solids::ball(radius))),
             MeshMaterial3d(paint.clone()),
@@ -146,15 +148,15 @@ impl Kind {
 
 /// Puts every body where it stands now.
 pub(super) fn place(
-    show: Res<Show>,
+    site: Res<Site>,
     now: Res<Now>,
     mut bodies: Query<(&Body, &mut Transform)>,
     mut arcs: Query<(&mut Transform, &mut Visibility), (With<Arc>, Without<Body>)>,
 ) {
-    let world_from_base = show.world_from_base(&now.stance.external);
-    let forward = show.cell.arm.arm.forward(&now.stance.axes);
-    let frames: Vec<Pose> = (0..show.cell.frames.frames.len())
-        .map(|frame| show.cell.frames.world_from(FrameId(frame), &now.stance.external))
+    let world_from_base = site.world_from_base(&now.stance.external);
+    let forward = site.cell.arm.arm.forward(&now.stance.axes);
+    let frames: Vec<Pose> = (0..site.cell.frames.frames.len())
+        .map(|frame| site.cell.frames.world_from(FrameId(frame), &now.stance.external))
         .collect();
     for (body, mut transform) in &mut bodies {
         let world_from_mount = match body.mount {
@@ -198,8 +200,12 @@ pub(super) fn presence(
                 show.is_there(shape, true, if at_hand { hand.openings } else { 0 })
             }
         };
-        visibility.set_if_neq(if there { Visibility::Inherited } else { Visibility::Hidden });
+        visibility.set_if_neq(shown(there));
     }
+}
+
+fn shown(there: bool) -> Visibility {
+    if there { Visibility::Inherited } else { Visibility::Hidden }
 }
 
 /// Paints the two bodies that are too near each other: those that block the seam that is looked at, or that stopped the hand.

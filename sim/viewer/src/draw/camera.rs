@@ -6,7 +6,7 @@ use seamwright_sim::cell::{Role, Solid};
 
 use crate::logic::{Chosen, Now, View};
 use crate::place::point;
-use crate::show::Show;
+use crate::site::Site;
 
 /// The eye: on a ball around what is looked at. Our world, metres.
 #[derive(Resource, Clone, Debug)]
@@ -51,10 +51,10 @@ const HALF_VIEW: f64 = std::f64::consts::FRAC_PI_8;
 
 /// Where the eye of a view stands.
 #[must_use]
-pub fn eye_of(view: View, show: &Show, now: &Now, chosen: Chosen, room: Room) -> Orbit {
-    let (middle, radius) = whole(show, now);
-    let foot = Point3::from(show.world_from_base(&now.stance.external).translation.vector);
-    let to_work = (stations(show, now) - foot).xy();
+pub fn eye_of(view: View, site: &Site, now: &Now, chosen: Chosen, room: Room) -> Orbit {
+    let (middle, radius) = whole(site, now);
+    let foot = Point3::from(site.world_from_base(&now.stance.external).translation.vector);
+    let to_work = (stations(site, now) - foot).xy();
     let front = if to_work.norm() > 1e-6 { to_work.y.atan2(to_work.x) } else { 0.0 };
     let free = room.free.max(0.2) * room.aspect.min(1.6) / 1.6;
     let far = radius / (HALF_VIEW.tan() * free) * 0.75;
@@ -74,9 +74,9 @@ pub fn eye_of(view: View, show: &Show, now: &Now, chosen: Chosen, room: Room) ->
         View::Torch => at(tip, front + 0.9, 0.5, 0.75),
         View::Seam => {
             let seam = chosen.0.or(now.chosen_or_welded);
-            let middle_of = seam.and_then(|seam| show.middle_of(seam, &now.stance.external));
+            let middle_of = seam.and_then(|seam| site.middle_of(seam, &now.stance.external));
             let Some((place, out, along)) = middle_of else { return at(middle, front + 0.75, 0.42, far) };
-            let length = seam.map_or(0.2, |seam| show.cell.seams[seam.0].drawn_length);
+            let length = seam.map_or(0.2, |seam| site.cell.seams[seam.0].drawn_length);
             // From beyond its end: a torch at the start then stands behind it and not before it.
             let out = out * 0.8 + along * 0.9 + Vector3::z() * 0.2;
             let far = (length * 0.9).clamp(0.35, 1.6) / free.sqrt();
@@ -86,34 +86,34 @@ pub fn eye_of(view: View, show: &Show, now: &Now, chosen: Chosen, room: Room) ->
 }
 
 /// The middle of the stations in the world.
-fn stations(show: &Show, now: &Now) -> Point3<f64> {
+fn stations(site: &Site, now: &Now) -> Point3<f64> {
     let places =
-        show.cell.stations.iter().map(|station| {
-            show.cell.frames.world_from(station.frame, &now.stance.external).translation.vector
+        site.cell.stations.iter().map(|station| {
+            site.cell.frames.world_from(station.frame, &now.stance.external).translation.vector
         });
     let sum: Vector3<f64> = places.sum();
-    Point3::from(sum / show.cell.stations.len().max(1) as f64)
+    Point3::from(sum / site.cell.stations.len().max(1) as f64)
 }
 
 /// Middle and radius of what matters: the arm in its reach over the stations, and everything but floor and guards.
-fn whole(show: &Show, now: &Now) -> (Point3<f64>, f64) {
-    let foot = Point3::from(show.world_from_base(&now.stance.external).translation.vector);
+fn whole(site: &Site, now: &Now) -> (Point3<f64>, f64) {
+    let foot = Point3::from(site.world_from_base(&now.stance.external).translation.vector);
     let (mut low, mut high) = (foot.coords, foot.coords + Vector3::z() * 1.2);
-    let world_from_base = show.world_from_base(&now.stance.external);
-    let forward = show.cell.arm.arm.forward(&now.stance.axes);
-    for shape in &show.cell.arm.shapes {
+    let world_from_base = site.world_from_base(&now.stance.external);
+    let forward = site.cell.arm.arm.forward(&now.stance.axes);
+    for shape in &site.cell.arm.shapes {
         let at = world_from_base * forward.base_from_link[shape.link] * shape.link_from_shape;
         let far = Vector3::repeat(shape.solid.farthest_point() * 0.8);
         low = low.inf(&(at.translation.vector - far));
         high = high.sup(&(at.translation.vector + far));
     }
-    for shape in &show.cell.shapes {
+    for shape in &site.cell.shapes {
         let far = shape.solid.farthest_point();
         let is_wide = matches!(&shape.solid, Solid::Box { half } if shape.role == Role::Surroundings && half.amax() > 0.9);
         if is_wide {
             continue;
         }
-        let at = (show.cell.frames.world_from(shape.frame, &now.stance.external) * shape.frame_from_shape)
+        let at = (site.cell.frames.world_from(shape.frame, &now.stance.external) * shape.frame_from_shape)
             .translation
             .vector;
         let far = Vector3::repeat(far * 0.7);
@@ -141,7 +141,7 @@ pub fn aim(orbit: &Orbit, room: Room) -> Transform {
 
 /// Takes a named view when it is chosen, when the cell is new, and all the time where it follows the torch.
 pub(super) fn take_view(
-    show: Res<Show>,
+    site: Res<Site>,
     now: Res<Now>,
     view: Res<View>,
     chosen: Res<Chosen>,
@@ -153,9 +153,9 @@ pub(super) fn take_view(
         view.is_changed() || !*first || room.is_changed() || (*view == View::Seam && chosen.is_changed());
     *first = true;
     if fresh {
-        *orbit = eye_of(*view, &show, &now, *chosen, *room);
+        *orbit = eye_of(*view, &site, &now, *chosen, *room);
     } else if matches!(*view, View::Torch | View::Wire) {
-        let there = eye_of(*view, &show, &now, *chosen, *room);
+        let there = eye_of(*view, &site, &now, *chosen, *room);
         if orbit.turned || *view == View::Torch {
             orbit.target = there.target;
         } else {

@@ -10,7 +10,7 @@ use seamwright_sim::cell::{SeamId, Solid};
 use seamwright_sim::plan::Verdict;
 
 use super::paint::{Paints, verdict_colour};
-use super::{OfCell, solids};
+use super::{OfShow, solids};
 use crate::logic::{Chosen, Hand, Manner, Now, Task};
 use crate::place::{bevy_from_world, own, point};
 use crate::show::Show;
@@ -53,7 +53,7 @@ pub(super) fn set_up(
         };
         asset.linestrip(samples.iter().map(out), verdict_colour(findings));
         commands.spawn((
-            OfCell,
+            OfShow,
             AtSeam { seam: SeamId(index), station_from_own: Pose::identity(), width },
             Gizmo {
                 handle: lines.add(asset),
@@ -69,7 +69,7 @@ pub(super) fn set_up(
         for stop in &findings.stops {
             let place = Point3::from([stop.x_mm, stop.y_mm, stop.z_mm].map(units::mm));
             commands.spawn((
-                OfCell,
+                OfShow,
                 AtSeam {
                     seam: SeamId(index),
                     station_from_own: Pose::from_parts(place.coords.into(), Pose::identity().rotation),

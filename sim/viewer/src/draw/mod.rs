@@ -17,13 +17,18 @@ use bevy::prelude::*;
 use crate::graphics::{self, Effort};
 use crate::logic::Work;
 use crate::show::Show;
+use crate::site::Site;
 
 /// Everything that is seen of the cell.
 pub struct DrawPlugin;
 
-/// Belongs to the cell as it is now; gone when another is loaded.
+/// Belongs to what stands there; gone when another cell is read.
 #[derive(Component)]
-pub struct OfCell;
+pub struct OfSite;
+
+/// Belongs to what was learnt of the cell; gone when another is shown.
+#[derive(Component)]
+pub struct OfShow;
 
 impl Plugin for DrawPlugin {
     fn build(&self, app: &mut App) {
@@ -37,18 +42,25 @@ impl Plugin for DrawPlugin {
             .add_systems(
                 Update,
                 (
-                    (clear, bodies::set_up, lines::set_up, bead::set_up, zones::set_up)
+                    (clear::<OfSite>, bodies::set_up, zones::set_up)
                         .chain()
-                        .run_if(resource_changed::<Show>),
-                    bodies::place,
-                    bodies::presence,
-                    bodies::highlight,
-                    bead::grow,
-                    zones::place,
-                    lines::place,
-                    lines::outlines,
-                    camera::take_view,
-                    camera::put,
+                        .run_if(resource_exists_and_changed::<Site>),
+                    (clear::<OfShow>, lines::set_up, bead::set_up)
+                        .chain()
+                        .run_if(resource_exists_and_changed::<Show>),
+                    (
+                        bodies::presence,
+                        bodies::highlight,
+                        bead::grow,
+                        zones::sweep,
+                        lines::place,
+                        lines::outlines,
+                    )
+                        .chain()
+                        .run_if(resource_exists::<Show>),
+                    (bodies::place, zones::place, camera::take_view, camera::put)
+                        .chain()
+                        .run_if(resource_exists::<Site>),
                 )
                     .chain()
                     .in_set(Work::Draw),
@@ -56,7 +68,7 @@ impl Plugin for DrawPlugin {
     }
 }
 
-fn clear(mut commands: Commands, old: Query<Entity, With<OfCell>>) {
+fn clear<Of: Component>(mut commands: Commands, old: Query<Entity, With<Of>>) {
     for entity in &old {
         commands.entity(entity).despawn();
     }

@@ -5,13 +5,14 @@ use bevy::light::{NotShadowCaster, NotShadowReceiver};
 use bevy::prelude::*;
 use seamwright_kinematics::Pose;
 use seamwright_sim::cell::frames::FrameId;
-use seamwright_sim::cell::{Region, Solid, ZoneRole};
+use seamwright_sim::cell::{Mesh as Swept, Region, Solid, ZoneRole};
 
 use super::paint::Paints;
-use super::{OfCell, solids};
-use crate::logic::{Now, ZonesShown};
+use super::{OfShow, OfSite, solids};
+use crate::logic::{Beside, Now, Wake, ZonesShown};
 use crate::place::{bevy_from_world, own};
 use crate::show::Show;
+use crate::site::Site;
 
 /// Something fixed to a zone.
 #[derive(Component)]
@@ -26,29 +27,19 @@ pub(super) struct Sweep;
 
 pub(super) fn set_up(
     mut commands: Commands,
-    show: Res<Show>,
+    site: Res<Site>,
     paints: Res<Paints>,
     mut lines: ResMut<Assets<GizmoAsset>>,
     mut meshes: ResMut<Assets<Mesh>>,
 ) {
-    commands.spawn((
-        OfCell,
-        Sweep,
-        Mesh3d(meshes.add(solids::smooth_mesh_of(show.swept))),
-        MeshMaterial3d(paints.swept.clone()),
-        bevy_from_world(&Pose::identity()),
-        Visibility::Hidden,
-        NotShadowCaster,
-        NotShadowReceiver,
-    ));
-    for zone in &show.cell.zones {
+    for zone in &site.cell.zones {
         let of_zone = || OfZone { frame: zone.frame, frame_from_own: zone.frame_from_zone };
         let mut edges = GizmoAsset::new();
         for [from, to] in zone.region.edges() {
             edges.line(own(&from), own(&to), line_colour(zone.role));
         }
         commands.spawn((
-            OfCell,
+            OfSite,
             of_zone(),
             Gizmo {
                 handle: lines.add(edges),
@@ -60,7 +51,7 @@ pub(super) fn set_up(
         ));
         let Some((solid, zone_from_solid)) = filled(&zone.region) else { continue };
         commands.spawn((
-            OfCell,
+            OfSite,
             OfZone { frame_from_own: zone.frame_from_zone * zone_from_solid, ..of_zone() },
             Mesh3d(meshes.add(solids::mesh_of(&solid))),
             MeshMaterial3d(if zone.role.is_device() { paints.curtain.clone() } else { paints.space.clone() }),
@@ -95,25 +86,57 @@ fn line_colour(role: ZoneRole) -> Color {
 
 /// Zones move with what they stand on, and are there when they are to be shown.
 pub(super) fn place(
-    show: Res<Show>,
+    site: Res<Site>,
     now: Res<Now>,
     shown: Res<ZonesShown>,
     mut zones: Query<(&OfZone, &mut Transform, &mut Visibility)>,
-    mut sweeps: Query<&mut Visibility, (With<Sweep>, Without<OfZone>)>,
 ) {
-    let show_or_hide = |visibility: &mut Mut<'_, Visibility>, is_shown: bool| {
-        let wanted = if is_shown { Visibility::Visible } else { Visibility::Hidden };
-        visibility.set_if_neq(wanted);
-    };
-    for mut visibility in &mut sweeps {
-        show_or_hide(&mut visibility, *shown == ZonesShown::Sweep);
-    }
     for (of, mut transform, mut visibility) in &mut zones {
-        let world_from_frame = show.cell.frames.world_from(of.frame, &now.stance.external);
+        let world_from_frame = site.cell.frames.world_from(of.frame, &now.stance.external);
         let there = bevy_from_world(&(world_from_frame * of.frame_from_own));
         if *transform != there {
             *transform = there;
         }
-        show_or_hide(&mut visibility, *shown != ZonesShown::Nothing);
+        visibility.set_if_neq(visible(*shown != ZonesShown::Nothing));
     }
+}
+
+/// The space that is passed through: made when it is to be shown for the first time.
+pub(super) fn sweep(
+    mut commands: Commands,
+    show: Res<Show>,
+    shown: Res<ZonesShown>,
+    paints: Res<Paints>,
+    wake: Res<Wake>,
+    mut beside: Local<Option<Beside<&'static Swept>>>,
+    mut meshes: ResMut<Assets<Mesh>>,
+    mut sweeps: Query<&mut Visibility, With<Sweep>>,
+) {
+    let is_shown = *shown == ZonesShown::Sweep;
+    for mut visibility in &mut sweeps {
+        visibility.set_if_neq(visible(is_shown));
+    }
+    if !is_shown || !sweeps.is_empty() {
+        return;
+    }
+    if let Some(swept) = show.known_swept() {
+        *beside = None;
+        commands.spawn((
+            OfShow,
+            Sweep,
+            Mesh3d(meshes.add(solids::smooth_mesh_of(swept))),
+            MeshMaterial3d(paints.swept.clone()),
+            bevy_from_world(&Pose::identity()),
+            Visibility::Visible,
+            NotShadowCaster,
+            NotShadowReceiver,
+        ));
+    } else if beside.is_none() || show.is_changed() {
+        let show = *show;
+        *beside = Some(Beside::begin(&wake, move || show.swept()));
+    }
+}
+
+fn visible(is_shown: bool) -> Visibility {
+    if is_shown { Visibility::Visible } else { Visibility::Hidden }
 }

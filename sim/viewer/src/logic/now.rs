@@ -8,6 +8,7 @@ use seamwright_sim::schedule::{EventKind, PathRow, Stance};
 
 use super::{Chosen, Hand, Playing, Task};
 use crate::show::Show;
+use crate::site::Site;
 
 /// This instant.
 #[derive(Resource, Clone, Debug)]
@@ -31,10 +32,10 @@ pub struct Now {
 }
 
 impl Now {
-    fn new(show: &Show) -> Self {
-        let stance = show.stance(0.0);
+    fn new(site: &Site) -> Self {
+        let stance = site.at_home();
         Self {
-            world_from_tool: show.world_from_tool(&stance),
+            world_from_tool: site.world_from_tool(&stance),
             stance,
             rates: AxisValues::zeros(),
             station: StationId(0),
@@ -46,8 +47,9 @@ impl Now {
     }
 }
 
-pub(super) fn set_up(mut commands: Commands, show: Res<Show>) {
-    commands.insert_resource(Now::new(&show));
+/// Until the cycle is known the arm stands at home.
+pub(super) fn set_up(mut commands: Commands, site: Res<Site>) {
+    commands.insert_resource(Now::new(&site));
 }
 
 /// Puts together where everything stands.

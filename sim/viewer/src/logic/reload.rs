@@ -1,15 +1,17 @@
 //! Loads the cell anew when its file is saved. A file with problems leaves the last good cell where it is, and says so.
 
 use std::path::{Path, PathBuf};
-use std::sync::{Mutex, mpsc};
 use std::time::{Duration, SystemTime};
 
 use bevy::prelude::*;
 use seamwright_kinematics::document::Problem;
 
+use super::beside::Wake;
+use super::checking::Far;
 use super::lesson::{Progress, read_lessons};
-use super::{Chosen, Hand, Playing, Practice};
+use super::{Checking, Chosen, Hand, Playing, Practice};
 use crate::show::Show;
+use crate::site::Site;
 
 /// Where the cell comes from; nothing is watched without a file.
 #[derive(Resource, Default)]
@@ -18,7 +20,7 @@ pub struct Source {
     pub file: Option<PathBuf>,
     seen: Option<SystemTime>,
     next_look: Duration,
-    loading: Option<Mutex<mpsc::Receiver<Result<Show, Vec<Problem>>>>>,
+    checking: Option<Checking>,
 }
 
 impl Source {
@@ -38,10 +40,16 @@ impl Source {
         Self { file: Some(file), seen, ..Self::default() }
     }
 
-    /// Whether a changed file is being checked.
+    /// Begins to check what was read of the file just now.
     #[must_use]
-    pub fn is_loading(&self) -> bool {
-        self.loading.is_some()
+    pub fn checking(self, site: Site, wake: &Wake) -> Self {
+        Self { checking: Some(Checking::begin(wake, move |watch| Ok(Show::learn(site, watch)))), ..self }
+    }
+
+    /// How far the check of the file is; none where none goes on.
+    #[must_use]
+    pub fn far(&self) -> Option<Far> {
+        self.checking.as_ref().map(Checking::far)
     }
 }
 
@@ -51,9 +59,11 @@ pub struct Trouble(pub Vec<String>);
 
 /// Looks whether the file was saved, and whether what was read of it is ready.
 pub(super) fn watch(
+    mut commands: Commands,
     time: Res<Time<Real>>,
+    wake: Res<Wake>,
     mut source: ResMut<Source>,
-    mut show: ResMut<Show>,
+    show: Option<ResMut<Show>>,
     mut trouble: ResMut<Trouble>,
     mut chosen: ResMut<Chosen>,
     mut playing: ResMut<Playing>,
@@ -61,44 +71,47 @@ pub(super) fn watch(
     hand: Option<ResMut<Hand>>,
 ) {
     let now = time.elapsed();
-    if now >= source.next_look && source.loading.is_none() {
+    if now >= source.next_look && source.checking.is_none() {
         source.next_look = now + Source::LOOK_EVERY;
         if let Some(file) = source.file.clone() {
             let at = Source::saved(&file);
             if at.is_some() && at != source.seen {
                 source.seen = at;
-                let (sender, receiver) = mpsc::channel();
-                // Where the viewer has closed meanwhile nobody takes the result.
-                std::thread::spawn(move || sender.send(Show::load(&file)).ok());
-                source.loading = Some(Mutex::new(receiver));
+                source.checking = Some(Checking::begin(&wake, move |watch| {
+                    let site = Site::read(&file);
+                    let said =
+                        |problems: Vec<Problem>| problems.iter().map(Problem::to_string).collect::<Vec<_>>();
+                    Ok(Show::learn(site.map_err(said)?, watch))
+                }));
             }
         }
     }
-    let received = source.loading.as_ref().and_then(|loading| loading.lock().ok()?.try_recv().ok());
-    let Some(received) = received else { return };
-    source.loading = None;
-    match received {
-        Ok(fresh) => {
-            *show = fresh;
-            trouble.0.clear();
-            chosen.0 = chosen.0.filter(|seam| seam.0 < fresh.cell.seams.len());
-            playing.time = playing.time.min(fresh.day.period);
-            if let Some(mut hand) = hand {
-                hand.start_anew(&fresh);
-            }
-            // Seams and stations may be others now: lessons are read anew too, and none is at hand.
-            let lessons = practice.folder.as_ref().map(|folder| read_lessons(folder, fresh.cell));
-            let lessons = lessons.unwrap_or_else(|| Ok(Vec::new())).unwrap_or_else(|problems| {
-                trouble.0 = problems.iter().map(ToString::to_string).collect();
-                Vec::new()
-            });
-            *practice = Practice {
-                lessons,
-                at: None,
-                progress: Progress::default(),
-                folder: practice.folder.clone(),
-            };
+    let Some(came) = source.checking.as_ref().and_then(Checking::came) else { return };
+    source.checking = None;
+    let fresh = match came {
+        Ok(fresh) => fresh,
+        Err(problems) => {
+            trouble.0 = problems;
+            return;
         }
-        Err(problems) => trouble.0 = problems.iter().map(ToString::to_string).collect(),
+    };
+    trouble.0.clear();
+    let Some(mut show) = show else {
+        commands.insert_resource(fresh);
+        return;
+    };
+    *show = fresh;
+    chosen.0 = chosen.0.filter(|seam| seam.0 < fresh.cell.seams.len());
+    playing.time = playing.time.min(fresh.day.period);
+    if let Some(mut hand) = hand {
+        hand.start_anew(&fresh);
     }
+    // Seams and stations may be others now: lessons are read anew too, and none is at hand.
+    let lessons = practice.folder.as_ref().map(|folder| read_lessons(folder, fresh.cell));
+    let lessons = lessons.unwrap_or_else(|| Ok(Vec::new())).unwrap_or_else(|problems| {
+        trouble.0 = problems.iter().map(ToString::to_string).collect();
+        Vec::new()
+    });
+    *practice =
+        Practice { lessons, at: None, progress: Progress::default(), folder: practice.folder.clone() };
 }

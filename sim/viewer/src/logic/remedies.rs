@@ -1,6 +1,6 @@
 //! What would free the seams that do not hold: looked for when it is asked for, since every change is planned again.
 
-use std::sync::{Arc, Mutex, mpsc};
+use std::sync::Arc;
 
 use bevy::prelude::*;
 use seamwright_sim::advice;
@@ -8,6 +8,7 @@ use seamwright_sim::cell::SeamId;
 use seamwright_sim::findings::{AdviceFindings, OfferFindings};
 
 use super::Ask;
+use super::beside::{Beside, BrokeOff, Wake};
 use crate::show::Show;
 
 /// How far the search is, for the cell as it is now.
@@ -17,7 +18,7 @@ pub enum Remedies {
     #[default]
     NotAsked,
     /// It goes on.
-    Looking(Arc<Mutex<mpsc::Receiver<Remedies>>>),
+    Looking(Arc<Beside<Remedies>>),
     /// It has ended; none where every seam holds.
     Found(Option<Arc<AdviceFindings>>),
 }
@@ -68,20 +69,23 @@ impl Remedies {
 }
 
 /// Begins the search when it is asked for, takes what comes of it, and forgets it when the cell is another.
-pub(super) fn obey(mut asks: MessageReader<Ask>, show: Res<Show>, mut remedies: ResMut<Remedies>) {
+pub(super) fn obey(
+    mut asks: MessageReader<Ask>,
+    show: Res<Show>,
+    wake: Res<Wake>,
+    mut remedies: ResMut<Remedies>,
+) {
     if show.is_changed() && !show.is_added() {
         *remedies = Remedies::NotAsked;
     }
     let asked = asks.read().filter(|ask| **ask == Ask::Remedies).count() > 0;
     if asked && matches!(*remedies, Remedies::NotAsked) {
-        let (sender, receiver) = mpsc::channel();
         let show = *show;
-        // Where the viewer has closed meanwhile nobody takes the result.
-        std::thread::spawn(move || sender.send(Remedies::look(&show)).ok());
-        *remedies = Remedies::Looking(Arc::new(Mutex::new(receiver)));
+        *remedies = Remedies::Looking(Arc::new(Beside::begin(&wake, move || Remedies::look(&show))));
     }
     let found = match &*remedies {
-        Remedies::Looking(receiver) => receiver.lock().ok().and_then(|receiver| receiver.try_recv().ok()),
+        // Asked for again it breaks off again, and says nothing wrong meanwhile.
+        Remedies::Looking(beside) => beside.came().unwrap_or_else(|_: BrokeOff| Some(Remedies::NotAsked)),
         Remedies::NotAsked | Remedies::Found(_) => None,
     };
     if let Some(found) = found {

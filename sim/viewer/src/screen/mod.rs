@@ -3,6 +3,7 @@
 mod hand;
 mod labels;
 mod learn;
+mod opening;
 mod parts;
 mod plot;
 mod pointer;
@@ -20,6 +21,7 @@ use bevy::ui_widgets::Activate;
 use crate::draw::Room;
 use crate::logic::{Ask, Task, Trouble, Work};
 use crate::show::Show;
+use crate::site::Site;
 use parts::{Asks, INK, PAPER, key, words};
 
 /// Everything on the screen but the cell itself.
@@ -32,8 +34,9 @@ pub struct ScreenPlugin {
 #[derive(Resource, Clone, Copy)]
 struct Band(bool);
 
-/// Height of the band of a task, px at a scale of 1.
-fn height(task: Task, show: &Show) -> f32 {
+/// Height of the band of a task, px at a scale of 1; that of the first check where nothing is learnt yet.
+fn height(task: Task, show: Option<&Show>) -> f32 {
+    let Some(show) = show else { return opening::BAND };
     match task {
         Task::Watch => watch::height(show),
         Task::Seam => SEAM_BAND,
@@ -88,9 +91,16 @@ impl Plugin for ScreenPlugin {
             )
             .add_systems(
                 Update,
+                (opening::set_up.run_if(resource_added::<Site>), opening::tell)
+                    .chain()
+                    .run_if(not(resource_exists::<Show>))
+                    .in_set(Work::Tell),
+            )
+            .add_systems(Update, size.run_if(resource_exists::<Site>).in_set(Work::Tell))
+            .add_systems(
+                Update,
                 (
-                    set_up.run_if(resource_changed::<Show>),
-                    size,
+                    set_up.run_if(resource_exists_and_changed::<Show>),
                     tasks,
                     key_list,
                     seam::refill,
@@ -105,6 +115,8 @@ impl Plugin for ScreenPlugin {
                     labels::put,
                 )
                     .chain()
+                    .after(size)
+                    .run_if(resource_exists::<Show>)
                     .in_set(Work::Tell),
             );
     }
@@ -172,7 +184,7 @@ fn set_up(
             .spawn((
                 BandOf(task),
                 Node {
-                    height: px(height(task, &show)),
+                    height: px(height(task, Some(&show))),
                     width: percent(100),
                     padding: UiRect::axes(px(14), px(8)),
                     column_gap: px(14),
@@ -260,7 +272,7 @@ fn size(
     onto: Res<Onto>,
     band: Res<Band>,
     task: Res<Task>,
-    show: Res<Show>,
+    show: Option<Res<Show>>,
     mut scale: ResMut<UiScale>,
     mut room: ResMut<Room>,
 ) {
@@ -269,7 +281,7 @@ fn size(
     if (scale.0 - wanted).abs() > 1e-3 {
         scale.0 = wanted;
     }
-    let height = if band.0 { height(*task, &show) } else { 0.0 };
+    let height = if band.0 { height(*task, show.as_deref()) } else { 0.0 };
     // The strip at the top covers as much the other way.
     let covered = f64::from((height - STRIP) * wanted / size.y).clamp(-0.5, 0.6);
     let free = 1.0 - f64::from((height + STRIP) * wanted / size.y);

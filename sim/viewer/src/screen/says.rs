@@ -143,7 +143,8 @@ impl Known<'_> {
     fn title(&self) -> String {
         let overall = &self.show.checked.findings.overall;
         let all = format!("{} of {} seams hold", overall.holding, overall.seams);
-        let loading = if self.source.is_loading() { " · checking the changed file" } else { "" };
+        let loading = self.source.far().map(|far| format!(" · checking the changed file: {}", far.words()));
+        let loading = loading.unwrap_or_default();
         format!("{} · {all}{loading}", self.show.cell.name)
     }
 

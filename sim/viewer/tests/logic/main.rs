@@ -5,6 +5,7 @@
 mod clamps;
 mod gamepad;
 mod looks;
+mod opening;
 
 use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
@@ -41,11 +42,17 @@ fn bracket() -> Show {
     *SHOW.get_or_init(|| Show::load(&scenes().join("gate-bracket/cell.toml")).unwrap())
 }
 
-fn app(show: Show) -> App {
+/// Nothing is known of any cell yet.
+fn empty() -> App {
     let mut app = App::new();
     app.add_plugins((MinimalPlugins, InputPlugin, LogicPlugin))
-        .insert_resource(TimeUpdateStrategy::ManualDuration(STEP))
-        .insert_resource(show);
+        .insert_resource(TimeUpdateStrategy::ManualDuration(STEP));
+    app
+}
+
+fn app(show: Show) -> App {
+    let mut app = empty();
+    app.insert_resource(show);
     // The first update has no duration.
     app.update();
     app
