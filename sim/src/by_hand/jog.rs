@@ -5,11 +5,11 @@
 //! something is cut where it does.
 
 use nalgebra::{Point3, Translation3, UnitQuaternion, Vector3, Vector6};
-use seamwright_kinematics::{AxisValues, Drive, NoRates, Pose};
+use seamwright_kinematics::{AxisValues, Drive, NoRates, Pose, Range};
 
 use crate::cell::frames::AxisKind;
 use crate::cell::{Cell, SeamId, StationId};
-use crate::plan::clearance::{AtSeam, Scene};
+use crate::plan::clearance::{AtSeam, PairId, Scene};
 use crate::schedule::Stance;
 
 /// Fastest that the wire end goes under manual control, m/s: 250 mm/s (OSHA Technical Manual, section IV chapter 4; the same
@@ -113,6 +113,34 @@ pub struct Jogger<'c> {
     pub around: Around,
 }
 
+/// What is not kept at a stance.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Of {
+    /// The range of an axis or motor.
+    Drive(Drive),
+    /// A limit of the hose, by its name.
+    Hose(&'static str),
+    /// The range of an external axis.
+    External(usize),
+    /// Two bodies overlap.
+    Pair(PairId),
+}
+
+/// Something that is not kept, and by how much (rad or m).
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Trouble {
+    of: Of,
+    amount: f64,
+}
+
+impl Trouble {
+    /// Whether it is more than another, beyond the rounding of angles and the 1 µm to which depths are known.
+    fn exceeds(&self, other: &Self) -> bool {
+        let rounding = if matches!(self.of, Of::Pair(_)) { 1e-6 } else { 1e-9 };
+        self.amount > other.amount + rounding
+    }
+}
+
 /// A step of a jog before it is looked at: a stance, or the axis that keeps the arm from it.
 type Tried = Result<Stance, Stop>;
 
@@ -169,12 +197,11 @@ impl<'c> Jogger<'c> {
 
     /// Moves on by `time`, or as far as nothing stops it.
     fn go(&self, stance: &mut Stance, jog: Jog, rates: &Rates, time: f64) -> Option<Stop> {
-        let before = self.trouble(stance);
+        let before = self.troubles(stance);
+        // Out of troubles that are there already any way is free that makes none of them worse.
         let worse = |next: &Stance| {
-            let (stop, amount) = self.trouble(next)?;
-            // Out of a trouble that is there already, any way that makes it less is free.
-            let grows = before.as_ref().is_none_or(|(known, least)| *known != stop || amount >= *least);
-            grows.then_some(stop)
+            let grows = |now: &Trouble| before.iter().all(|known| known.of != now.of || now.exceeds(known));
+            self.troubles(next).into_iter().find(grows).map(|trouble| self.stop(&trouble, next))
         };
         let stop = match self.moved(stance, jog, rates, time) {
             Ok(next) => match worse(&next) {
@@ -228,35 +255,57 @@ impl<'c> Jogger<'c> {
         Ok(next)
     }
 
-    /// What of the arm's limits or surroundings is not kept, and by how much (rad or m).
-    fn trouble(&self, stance: &Stance) -> Option<(Stop, f64)> {
-        let arm = &self.cell.arm.arm;
-        if let Some((drive, past)) = arm.range_excess(&stance.axes) {
-            let at = arm.range_uses(&stance.axes).find(|at| at.drive == drive)?;
-            let end = if at.value > at.range.max { at.range.max } else { at.range.min };
-            return Some((Stop::Limit(drive, end), past));
-        }
-        for (name, range, value) in self.cell.torch.dress.values(&stance.axes) {
-            let past = range.excess(value);
-            if past > 0.0 {
-                let end = if value > range.max { range.max } else { range.min };
-                return Some((Stop::Hose(name, end), past));
+    /// What of the arm's limits and surroundings is not kept: ranges, hose, external axes, contacts from the deepest.
+    fn troubles(&self, stance: &Stance) -> Vec<Trouble> {
+        // Of an axis as much outside counts as inside as elsewhere ([`seamwright_kinematics::Arm::range_excess`]).
+        let of_arm = self.cell.arm.arm.range_uses(&stance.axes);
+        let of_arm = of_arm
+            .filter(|at| at.excess() > 1e-9 * at.per_axis)
+            .map(|at| Trouble { of: Of::Drive(at.drive), amount: at.excess() });
+        let of_hose = self.cell.torch.dress.values(&stance.axes);
+        let of_hose = of_hose
+            .map(|(name, range, value)| Trouble { of: Of::Hose(name), amount: range.excess(value) })
+            .filter(|trouble| trouble.amount > 0.0);
+        let external = self.cell.frames.axes.iter().zip(&stance.external).enumerate();
+        let of_external = external
+            .map(|(axis, (of, value))| Trouble { of: Of::External(axis), amount: of.range.excess(*value) })
+            .filter(|trouble| trouble.amount > 0.0);
+        of_arm.chain(of_hose).chain(of_external).chain(self.contacts(stance)).collect()
+    }
+
+    fn contacts(&self, stance: &Stance) -> impl Iterator<Item = Trouble> + use<> {
+        let seam = match self.around {
+            Around::Everything(seam) => Some(seam),
+            Around::Nothing => None,
+        };
+        let gaps = seam.map(|seam| {
+            let at_seam = seam.map(|seam| AtSeam { seam, ctwd: self.cell.torch.nominal_ctwd });
+            self.scene.at(&stance.external).contacts(&self.cell.arm.arm.forward(&stance.axes), at_seam)
+        });
+        let gaps = gaps.unwrap_or_default().into_iter();
+        gaps.map(|gap| Trouble { of: Of::Pair(gap.pair), amount: -gap.distance })
+    }
+
+    /// What is told of a trouble at this stance.
+    fn stop(&self, trouble: &Trouble, stance: &Stance) -> Stop {
+        let end = |range: Range, value: f64| if value > range.max { range.max } else { range.min };
+        match trouble.of {
+            Of::Drive(drive) => {
+                let at = self.cell.arm.arm.range_uses(&stance.axes).find(|at| at.drive == drive);
+                Stop::Limit(drive, at.map_or(f64::NAN, |at| end(at.range, at.value)))
+            }
+            Of::Hose(name) => {
+                let at = self.cell.torch.dress.values(&stance.axes).find(|at| at.0 == name);
+                Stop::Hose(name, at.map_or(f64::NAN, |(_, range, value)| end(range, value)))
+            }
+            Of::External(axis) => {
+                Stop::ExternalLimit(axis, end(self.cell.frames.axes[axis].range, stance.external[axis]))
+            }
+            Of::Pair(pair) => {
+                let (body, other) = self.scene.pair_names(pair);
+                Stop::Contact(body, other)
             }
         }
-        for (index, (axis, value)) in self.cell.frames.axes.iter().zip(&stance.external).enumerate() {
-            let past = axis.range.excess(*value);
-            if past > 0.0 {
-                let end = if *value > axis.range.max { axis.range.max } else { axis.range.min };
-                return Some((Stop::ExternalLimit(index, end), past));
-            }
-        }
-        let Around::Everything(seam) = self.around else { return None };
-        let scene = self.scene.at(&stance.external);
-        let ctwd = self.cell.torch.nominal_ctwd;
-        let at_seam = seam.map(|seam| AtSeam { seam, ctwd });
-        let gap = scene.deepest_contact(&arm.forward(&stance.axes), at_seam)?;
-        let (body, other) = scene.pair_names(gap.pair);
-        Some((Stop::Contact(body, other), -gap.distance))
     }
 
     /// How fast everything goes, singularities counted.

@@ -4,8 +4,9 @@ use nalgebra::{Point3, Translation3, UnitQuaternion, Vector3};
 use seamwright_kinematics::{AxisValues, Drive, Pose};
 
 use super::*;
+use crate::cell::frames::FrameId;
 use crate::cell::read::read_cell;
-use crate::cell::{Cell, Form, Offset, Piece, SeamPath, StationId};
+use crate::cell::{Cell, Form, Offset, Piece, Presence, Role, SeamPath, Shape, Solid, StationId};
 use crate::plan::clearance::Scene;
 use crate::plan::{TorchAngles, station_from_tool};
 use crate::schedule::Stance;
@@ -122,6 +123,60 @@ fn a_contact_stops_the_arm_before_it_and_names_both_bodies() {
     let distance = scene.distance(&cell.arm.arm.forward(&jogged.stance.axes), None, 0.05);
     assert!(distance > 0.0 && distance < 1e-5, "{distance} m to {other}");
     let up = jogger.step(&jogged.stance, Jog::Along(JogFrame::World, Vector3::z()), 0.25, 0.2);
+    assert_eq!(up.stopped, None);
+}
+
+/// A box of the surroundings, from corner to corner in the world (m).
+fn block(name: &str, low: Point3<f64>, high: Point3<f64>) -> Shape {
+    let middle = nalgebra::center(&low, &high);
+    Shape {
+        name: name.to_owned(),
+        role: Role::Surroundings,
+        presence: Presence::Always,
+        station: None,
+        frame: FrameId::WORLD,
+        frame_from_shape: Pose::from_parts(middle.coords.into(), UnitQuaternion::identity()),
+        solid: Solid::Box { half: (high - low) / 2.0 },
+    }
+}
+
+#[test]
+fn out_of_two_contacts_any_way_is_free_that_deepens_neither_even_where_the_other_is_then_the_deepest() {
+    let mut cell = bracket();
+    let start = at(&cell, [0.0, -40.0, 40.0, 0.0, 60.0, 0.0]);
+    let tip = {
+        let jogger = Jogger::new(&cell, StationId(0));
+        Point3::from(jogger.world_from_tool(&start).translation.vector)
+    };
+    let from_tip = |x: f64, y: f64, z: f64| tip + Vector3::new(x, y, z).map(mm);
+    // The wire's end is 5 mm inside the wall, out of which it comes along -x, and 4 mm inside the slab below, out of which it comes up.
+    cell.shapes = vec![
+        block("wall", from_tip(-5.0, -50.0, 2.0), from_tip(60.0, 50.0, 8.0)),
+        block("slab", from_tip(-60.0, -50.0, -40.0), from_tip(60.0, 50.0, 4.0)),
+    ];
+    cell.seams.clear();
+    let jogger = Jogger::new(&cell, StationId(0));
+    let go = |from: &Stance, way: Vector3<f64>| {
+        let jogged = jogger.step(from, Jog::Along(JogFrame::World, way), 0.01, 1.0);
+        let moved = jogger.world_from_tool(&jogged.stance).translation.vector
+            - jogger.world_from_tool(from).translation.vector;
+        (jogged, moved)
+    };
+    let touches = |jogged: &Jogged, what: &str| matches!(&jogged.stopped, Some(Stop::Contact(_, other)) if other == what);
+    let (out, moved) = go(&start, -Vector3::x());
+    assert_eq!(out.stopped, None);
+    assert!((moved + Vector3::x() * 0.01).norm() < 1e-9, "{moved}");
+    // Deeper it goes into neither: not into the slab from there, nor into the wall from the start, and not back into the wall.
+    for (from, way, what) in [
+        (&out.stance, -Vector3::z(), "slab"),
+        (&start, Vector3::x(), "wall"),
+        (&out.stance, Vector3::x(), "wall"),
+    ] {
+        let (jogged, moved) = go(from, way);
+        assert!(touches(&jogged, what), "{what}: {:?}", jogged.stopped);
+        assert!(moved.norm() < 0.006, "{what}: {moved}");
+    }
+    let (up, _) = go(&out.stance, Vector3::z());
     assert_eq!(up.stopped, None);
 }
 

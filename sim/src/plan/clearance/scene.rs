@@ -233,15 +233,15 @@ impl<'c> Scene<'c> {
         search.distance
     }
 
-    /// The pair that overlaps deepest, or of those that merely touch the first; `None` where no two bodies touch. What is asked
-    /// counts as nothing here.
+    /// Every pair that overlaps or touches, the deepest first, each depth to 1 µm. What is asked counts as nothing here.
     ///
     /// Wire and joined parts are not compared where `at_seam` is given.
     #[must_use]
-    pub fn deepest_contact(&self, forward: &Forward, at_seam: Option<AtSeam>) -> Option<Gap> {
-        let mut search = Contact { deepest: None };
+    pub fn contacts(&self, forward: &Forward, at_seam: Option<AtSeam>) -> Vec<Gap> {
+        let mut search = Contacts { all: Vec::new() };
         let _ = self.scan(forward, at_seam, &mut search);
-        search.deepest
+        search.all.sort_by(|one, other| one.distance.total_cmp(&other.distance));
+        search.all
     }
 
     /// The names of the two bodies of a pair, the arm's or the torch's first.
@@ -516,21 +516,18 @@ impl Search for Blocking {
     }
 }
 
-struct Contact {
-    deepest: Option<Gap>,
+struct Contacts {
+    all: Vec<Gap>,
 }
 
-impl Search for Contact {
+impl Search for Contacts {
     fn reach(&self, _: f64) -> f64 {
         0.0
     }
 
     fn look(&mut self, pair: &Pair<'_>) -> ControlFlow<()> {
-        let touching = pair.first.signed_distance(&pair.second, 0.0, Depth::Rough).filter(|gap| *gap <= 0.0);
-        if let Some(distance) = touching.filter(|gap| self.deepest.is_none_or(|known| *gap < known.distance))
-        {
-            self.deepest = Some(Gap { pair: pair.id, distance, asked: 0.0 });
-        }
+        let touching = pair.first.signed_distance(&pair.second, 0.0, Depth::Fine).filter(|gap| *gap <= 0.0);
+        self.all.extend(touching.map(|distance| Gap { pair: pair.id, distance, asked: 0.0 }));
         ControlFlow::Continue(())
     }
 }
