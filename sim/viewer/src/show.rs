@@ -243,6 +243,12 @@ impl Show {
         }
     }
 
+    /// Whether any seam does not hold, or is not welded.
+    #[must_use]
+    pub fn has_blocked(&self) -> bool {
+        self.checked.findings.seams.iter().any(|seam| !seam.is_welded())
+    }
+
     /// What was learnt about a seam.
     #[must_use]
     pub fn findings_of(&self, seam: SeamId) -> Option<&'static SeamFindings> {

@@ -65,7 +65,7 @@ const NO_DISPLAY: &str =
     "no display: neither DISPLAY nor WAYLAND_DISPLAY is set; --picture FILE.png draws without one";
 
 /// Smaller than this words can hardly be read, px.
-const LEAST: (f32, f32) = (960.0, 540.0);
+const LEAST: (f32, f32) = (640.0, 360.0);
 
 /// Opens the window, and stays until it is closed.
 ///

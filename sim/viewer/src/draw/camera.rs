@@ -7,6 +7,7 @@ use seamwright_sim::cell::{Role, Solid};
 use crate::logic::{Chosen, Now, View};
 use crate::place::point;
 use crate::site::Site;
+use seamwright_sim::schedule::Stance;
 
 /// The eye: on a ball around what is looked at. Our world, metres.
 #[derive(Resource, Clone, Debug)]
@@ -52,9 +53,11 @@ const HALF_VIEW: f64 = std::f64::consts::FRAC_PI_8;
 /// Where the eye of a view stands.
 #[must_use]
 pub fn eye_of(view: View, site: &Site, now: &Now, chosen: Chosen, room: Room) -> Orbit {
-    let (middle, radius) = whole(site, now);
-    let foot = Point3::from(site.world_from_base(&now.stance.external).translation.vector);
-    let to_work = (stations(site, now) - foot).xy();
+    // Of the whole cell one looks from one place, wherever arm and external axes stand by then.
+    let home = site.at_home();
+    let (middle, radius) = whole(site, &home);
+    let foot = Point3::from(site.world_from_base(&home.external).translation.vector);
+    let to_work = (stations(site, &home) - foot).xy();
     let front = if to_work.norm() > 1e-6 { to_work.y.atan2(to_work.x) } else { 0.0 };
     let free = room.free.max(0.2) * room.aspect.min(1.6) / 1.6;
     let far = radius / (HALF_VIEW.tan() * free) * 0.75;
@@ -86,26 +89,37 @@ pub fn eye_of(view: View, site: &Site, now: &Now, chosen: Chosen, room: Room) ->
 }
 
 /// The middle of the stations in the world.
-fn stations(site: &Site, now: &Now) -> Point3<f64> {
-    let places =
-        site.cell.stations.iter().map(|station| {
-            site.cell.frames.world_from(station.frame, &now.stance.external).translation.vector
-        });
+fn stations(site: &Site, at: &Stance) -> Point3<f64> {
+    let places = site
+        .cell
+        .stations
+        .iter()
+        .map(|station| site.cell.frames.world_from(station.frame, &at.external).translation.vector);
     let sum: Vector3<f64> = places.sum();
     Point3::from(sum / site.cell.stations.len().max(1) as f64)
 }
 
 /// Middle and radius of what matters: the arm in its reach over the stations, and everything but floor and guards.
-fn whole(site: &Site, now: &Now) -> (Point3<f64>, f64) {
-    let foot = Point3::from(site.world_from_base(&now.stance.external).translation.vector);
+fn whole(site: &Site, at: &Stance) -> (Point3<f64>, f64) {
+    let world_from_base = site.world_from_base(&at.external);
+    let foot = Point3::from(world_from_base.translation.vector);
     let (mut low, mut high) = (foot.coords, foot.coords + Vector3::z() * 1.2);
-    let world_from_base = site.world_from_base(&now.stance.external);
-    let forward = site.cell.arm.arm.forward(&now.stance.axes);
+    // The foot of an arm on a track, wherever it goes.
+    for (axis, of) in site.cell.frames.axes.iter().enumerate() {
+        for end in [of.range.min, of.range.max].into_iter().filter(|end| end.is_finite()) {
+            let mut external = at.external.clone();
+            external[axis] = end;
+            let foot = site.world_from_base(&external).translation.vector;
+            low = low.inf(&foot);
+            high = high.sup(&foot);
+        }
+    }
+    let forward = site.cell.arm.arm.forward(&at.axes);
     for shape in &site.cell.arm.shapes {
-        let at = world_from_base * forward.base_from_link[shape.link] * shape.link_from_shape;
+        let place = world_from_base * forward.base_from_link[shape.link] * shape.link_from_shape;
         let far = Vector3::repeat(shape.solid.farthest_point() * 0.8);
-        low = low.inf(&(at.translation.vector - far));
-        high = high.sup(&(at.translation.vector + far));
+        low = low.inf(&(place.translation.vector - far));
+        high = high.sup(&(place.translation.vector + far));
     }
     for shape in &site.cell.shapes {
         let far = shape.solid.farthest_point();
@@ -113,12 +127,12 @@ fn whole(site: &Site, now: &Now) -> (Point3<f64>, f64) {
         if is_wide {
             continue;
         }
-        let at = (site.cell.frames.world_from(shape.frame, &now.stance.external) * shape.frame_from_shape)
+        let place = (site.cell.frames.world_from(shape.frame, &at.external) * shape.frame_from_shape)
             .translation
             .vector;
         let far = Vector3::repeat(far * 0.7);
-        low = low.inf(&(at - far));
-        high = high.sup(&(at + far));
+        low = low.inf(&(place - far));
+        high = high.sup(&(place + far));
     }
     low.z = low.z.max(foot.z.min(0.0));
     (Point3::from((low + high) / 2.0), ((high - low).norm() / 2.0).max(0.5))

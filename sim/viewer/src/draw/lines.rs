@@ -1,10 +1,10 @@
 //! Lines: seams with what holds and what does not, blocked places, the tool's axes, other ways of holding a pose.
 
-use bevy::gizmos::config::{GizmoLineConfig, GizmoLineStyle};
+use bevy::gizmos::config::GizmoLineConfig;
 use bevy::gizmos::retained::Gizmo;
 use bevy::light::{NotShadowCaster, NotShadowReceiver};
 use bevy::prelude::*;
-use nalgebra::Point3;
+use nalgebra::{Point3, UnitQuaternion, Vector3};
 use seamwright_kinematics::{Pose, units};
 use seamwright_sim::cell::{SeamId, Solid};
 use seamwright_sim::plan::Verdict;
@@ -14,6 +14,7 @@ use super::{OfShow, solids};
 use crate::logic::{Chosen, Hand, Manner, Now, Task};
 use crate::place::{bevy_from_world, own, point};
 use crate::show::Show;
+use crate::site::Site;
 use seamwright_sim::by_hand::JogFrame;
 
 /// Something fixed to the station of a seam.
@@ -24,13 +25,18 @@ pub(super) struct AtSeam {
     width: f32,
 }
 
-/// How a verdict is drawn: unbroken holds, dashed was not found, dotted cannot hold.
-fn style(verdict: Verdict, unreached: bool) -> GizmoLineStyle {
-    match verdict {
-        Verdict::Holds if !unreached => GizmoLineStyle::Solid,
-        Verdict::Holds | Verdict::NotFound => GizmoLineStyle::Dashed { gap_scale: 1.5, line_scale: 2.5 },
-        Verdict::CannotHold | Verdict::NotChecked => GizmoLineStyle::Dotted,
-    }
+/// The pieces (m, from where to where) of a seam's line: unbroken holds, dashed was not found, dotted cannot hold.
+///
+/// Cut from the line itself: a renderer's own dashes begin anew at every corner, and a curve is all corners.
+fn pieces(length: f64, verdict: Verdict, unreached: bool) -> Vec<[f64; 2]> {
+    let (period, drawn) = match verdict {
+        Verdict::Holds if !unreached => return vec![[0.0, length]],
+        Verdict::Holds | Verdict::NotFound => ((length / 8.0).clamp(0.02, 0.12), 0.65),
+        Verdict::CannotHold | Verdict::NotChecked => ((length / 16.0).clamp(0.01, 0.06), 0.35),
+    };
+    let count = (length / period).ceil().max(1.0);
+    let start = |i: u32| length * f64::from(i) / count;
+    (0..count as u32).map(|i| [start(i), start(i) + drawn * length / count]).collect()
 }
 
 pub(super) fn set_up(
@@ -45,23 +51,21 @@ pub(super) fn set_up(
         let (Some(path), Some(findings)) = (&seam.path, show.findings_of(SeamId(index))) else { continue };
         let width = if findings.is_welded() { 3.0 } else { 6.0 };
         let mut asset = GizmoAsset::new();
-        let samples = path.samples(0.0, path.length(), 0.02, 0.1);
         // A little out of the corner, so that the line is not half inside the plates.
         let out = |s: &f64| {
             let at = path.at(*s);
             own(&(at.point + (at.n1 + at.b).normalize() * 0.001))
         };
-        asset.linestrip(samples.iter().map(out), verdict_colour(findings));
+        for [from, to] in pieces(path.length(), findings.verdict, findings.unreached) {
+            let samples = path.samples(from, to, 0.02, 0.1);
+            asset.linestrip(samples.iter().map(out), verdict_colour(findings));
+        }
         commands.spawn((
             OfShow,
             AtSeam { seam: SeamId(index), station_from_own: Pose::identity(), width },
             Gizmo {
                 handle: lines.add(asset),
-                line_config: GizmoLineConfig {
-                    width,
-                    style: style(findings.verdict, findings.unreached),
-                    ..default()
-                },
+                line_config: GizmoLineConfig { width, ..default() },
                 depth_bias: -0.01,
             },
             Transform::default(),
@@ -109,24 +113,32 @@ pub(super) fn place(
     }
 }
 
+/// Colours of the arrows along x, y and z.
+const ARROWS: [Color; 3] =
+    [Color::srgb_u8(213, 94, 0), Color::srgb_u8(0, 114, 178), Color::srgb_u8(30, 30, 30)];
+
+/// Where the arrows end that stand at the wire end, along x, y and z of the frame in which tool keys move; in the world.
+#[must_use]
+pub fn arrow_ends(site: &Site, hand: &Hand, now: &Now) -> [Point3<f64>; 3] {
+    /// m.
+    const LENGTH: f64 = 0.12;
+    let frame = match hand.manner {
+        Manner::Tool(JogFrame::Tool) => now.world_from_tool.rotation,
+        Manner::Tool(JogFrame::Base) => site.world_from_base(&now.stance.external).rotation,
+        Manner::Axes | Manner::Tool(JogFrame::World) => UnitQuaternion::identity(),
+    };
+    let at = Point3::from(now.world_from_tool.translation.vector);
+    [Vector3::x(), Vector3::y(), Vector3::z()].map(|axis| at + frame * axis * LENGTH)
+}
+
 /// The tool's axes and the other ways while the arm is moved by hand.
 pub(super) fn outlines(show: Res<Show>, task: Res<Task>, hand: Res<Hand>, now: Res<Now>, mut gizmos: Gizmos) {
     if !matches!(*task, Task::Hand | Task::Learn) {
         return;
     }
-    let frame = match hand.manner {
-        Manner::Tool(JogFrame::Tool) => now.world_from_tool.rotation,
-        Manner::Tool(JogFrame::Base) => show.world_from_base(&now.stance.external).rotation,
-        Manner::Axes | Manner::Tool(JogFrame::World) => nalgebra::UnitQuaternion::identity(),
-    };
     let at = Point3::from(now.world_from_tool.translation.vector);
-    let arrows = [
-        (nalgebra::Vector3::x(), Color::srgb_u8(213, 94, 0)),
-        (nalgebra::Vector3::y(), Color::srgb_u8(0, 114, 178)),
-        (nalgebra::Vector3::z(), Color::srgb_u8(30, 30, 30)),
-    ];
-    for (axis, colour) in arrows {
-        gizmos.arrow(point(&at), point(&(at + frame * axis * 0.12)), colour);
+    for (end, colour) in arrow_ends(&show, &hand, &now).iter().zip(ARROWS) {
+        gizmos.arrow(point(&at), point(end), colour);
     }
     let world_from_base = show.world_from_base(&now.stance.external);
     for way in &hand.others {

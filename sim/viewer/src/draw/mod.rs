@@ -10,6 +10,7 @@ mod zones;
 
 pub use bodies::Body;
 pub use camera::{Orbit, Room, aim, eye_of};
+pub use lines::arrow_ends;
 pub use paint::{Paint, Paints, verdict_colour};
 
 use bevy::prelude::*;

@@ -88,6 +88,19 @@ impl Task {
     }
 }
 
+impl Task {
+    /// The same where room is scarce.
+    #[must_use]
+    pub fn short_name(self) -> &'static str {
+        match self {
+            Self::Watch => "Watch",
+            Self::Seam => "Seam",
+            Self::Hand => "By hand",
+            Self::Learn => "Learn",
+        }
+    }
+}
+
 /// Where one looks from.
 #[derive(Resource, Clone, Copy, Debug, Default, PartialEq, Eq, clap::ValueEnum)]
 pub enum View {

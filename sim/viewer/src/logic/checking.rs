@@ -27,6 +27,10 @@ pub struct Far {
     pub all: usize,
 }
 
+/// The work of a check, in order.
+const STAGES: [Stage; 7] =
+    [Stage::Plan, Stage::Schedule, Stage::Outlook, Stage::Path, Stage::FitUp, Stage::Safety, Stage::Findings];
+
 /// Writes down how far the check is.
 struct Noted(Arc<Mutex<Far>>);
 
@@ -71,14 +75,12 @@ impl Checking {
 }
 
 impl Far {
-    /// Share of the seams that are planned, which takes longest; the rest of the work comes after all of them.
+    /// Share of the work that is done, each stage of it counted alike.
     #[must_use]
     pub fn share(&self) -> f32 {
-        match self.stage {
-            None | Some(Stage::Read) => 0.0,
-            Some(Stage::Plan) => self.done as f32 / self.all.max(1) as f32,
-            Some(_) => 1.0,
-        }
+        let stage = self.stage.and_then(|stage| STAGES.iter().position(|one| *one == stage)).unwrap_or(0);
+        let of_stage = self.done as f32 / self.all.max(1) as f32;
+        (stage as f32 + of_stage) / STAGES.len() as f32
     }
 
     /// In words.

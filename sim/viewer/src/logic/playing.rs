@@ -51,6 +51,7 @@ pub(super) fn obey(
                     playing.going = false;
                 }
             }
+            Ask::NextBlocked if !show.has_blocked() => {}
             Ask::Seam(_) | Ask::NextSeam(_) | Ask::NextBlocked | Ask::Do(Task::Seam) => {
                 if let Some(time) = chosen.0.and_then(|seam: SeamId| show.start_of(seam)) {
                     playing.time = time;

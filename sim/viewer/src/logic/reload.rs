@@ -86,6 +86,10 @@ pub(super) fn watch(
             }
         }
     }
+    // What was read has no problems any more, however long its check takes.
+    if source.far().is_some_and(|far| far.stage.is_some()) && !trouble.0.is_empty() {
+        trouble.0.clear();
+    }
     let Some(came) = source.checking.as_ref().and_then(Checking::came) else { return };
     source.checking = None;
     let fresh = match came {

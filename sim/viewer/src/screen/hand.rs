@@ -10,6 +10,7 @@ use seamwright_sim::cell::frames::AxisKind;
 
 use super::parts::{FAINT, INK, key, saying_key, small_cap, words};
 use super::says::Says;
+use super::tight::Fit;
 use crate::logic::{Ask, Hand, Manner, Now, PadAxis, Task};
 use crate::show::Show;
 
@@ -75,6 +76,13 @@ pub(super) fn fill(commands: &mut Commands, band: Entity, show: &Show) {
                 align_items: AlignItems::End,
                 ..default()
             },
+            Fit(|node, tight| {
+                node.width = if tight { percent(100) } else { auto() };
+                node.flex_direction = if tight { FlexDirection::Row } else { FlexDirection::Column };
+                node.flex_wrap = if tight { FlexWrap::Wrap } else { FlexWrap::NoWrap };
+                node.column_gap = px(if tight { 12 } else { 0 });
+                node.align_items = if tight { AlignItems::Center } else { AlignItems::End };
+            }),
             ChildOf(band),
         ))
         .id();
@@ -89,6 +97,10 @@ pub(super) fn fill(commands: &mut Commands, band: Entity, show: &Show) {
                     justify_content: JustifyContent::End,
                     ..default()
                 },
+                Fit(|node, tight| {
+                    node.flex_wrap = if tight { FlexWrap::NoWrap } else { FlexWrap::Wrap };
+                    node.flex_shrink = if tight { 0.0 } else { 1.0 };
+                }),
                 ChildOf(right),
             ))
             .id()
@@ -105,12 +117,13 @@ pub(super) fn fill(commands: &mut Commands, band: Entity, show: &Show) {
         ChildOf(speeds),
     ));
     commands.spawn((key("faster", Ask::Speed(1)), ChildOf(speeds)));
-    commands.spawn((key("home", Ask::Home), ChildOf(speeds)));
+    commands.spawn((key("home", Ask::Home), Fit::ROOMY, ChildOf(speeds)));
     let ways = row(commands);
+    commands.entity(ways).insert(Fit::ROOMY);
     commands.spawn((saying_key(Says::Ways, Ask::OtherWays), ChildOf(ways)));
     commands.spawn((key("take the next", Ask::NextWay), ChildOf(ways)));
-    commands
-        .spawn((words("hold a key to move, let go to stop · H lists all keys", 12.0, FAINT), ChildOf(right)));
+    let hint = "hold a key to move, let go to stop · H lists all keys";
+    commands.spawn((words(hint, 12.0, FAINT), Fit::ROOMY, ChildOf(right)));
     commands.spawn((
         words(
             "a model only: on a real floor the enabling device, the maker's data and local rules decide",
@@ -145,6 +158,7 @@ fn gauge(
                 ..default()
             },
             BackgroundColor(Color::NONE),
+            Fit(|node, tight| node.width = px(if tight { 92.0 } else { WIDTH })),
             Column(of),
             ChildOf(band),
         ))
@@ -164,7 +178,7 @@ fn gauge(
     if turns {
         dial(commands, column, of, range);
     } else {
-        commands.spawn((Node { height: px(DIAL), ..default() }, ChildOf(column)));
+        commands.spawn((Node { height: px(DIAL), ..default() }, Fit::ROOMY, ChildOf(column)));
     }
     commands.spawn((words("", 15.0, INK), says_value, ChildOf(column)));
     bar(commands, column, of);
@@ -176,6 +190,7 @@ fn gauge(
     if let Gauge::Axis(axis) = of {
         commands.spawn((
             Node { width: px(38), justify_content: JustifyContent::Center, ..default() },
+            Fit(|node, tight| node.width = px(if tight { 30.0 } else { 38.0 })),
             children![(words("", 11.0, INK), Says::Pair(axis))],
             ChildOf(keys),
         ));
@@ -190,6 +205,7 @@ fn dial(commands: &mut Commands, column: Entity, of: Gauge, range: Option<Range>
             Node { width: px(DIAL), height: px(DIAL), border_radius: BorderRadius::MAX, ..default() },
             BackgroundColor(Color::WHITE),
             Outline { width: px(1), color: FAINT, ..default() },
+            Fit::ROOMY,
             ChildOf(column),
         ))
         .id();
@@ -224,12 +240,7 @@ fn dial(commands: &mut Commands, column: Entity, of: Gauge, range: Option<Range>
 fn bar(commands: &mut Commands, column: Entity, of: Gauge) {
     let field = commands
         .spawn((
-            Node {
-                width: px(WIDTH - 16.0),
-                height: px(8),
-                border_radius: BorderRadius::all(px(2)),
-                ..default()
-            },
+            Node { width: percent(84), height: px(8), border_radius: BorderRadius::all(px(2)), ..default() },
             BackgroundColor(Color::srgb(0.84, 0.87, 0.89)),
             ChildOf(column),
         ))

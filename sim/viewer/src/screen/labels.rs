@@ -5,15 +5,31 @@ use seamwright_sim::cell::SeamId;
 
 use super::OfScreen;
 use super::parts::{INK, words};
-use crate::draw::verdict_colour;
-use crate::logic::{Chosen, Now, Task};
+use crate::draw::{arrow_ends, verdict_colour};
+use crate::logic::{Chosen, Hand, Now, Task};
 use crate::show::Show;
 
 /// The label of a seam.
 #[derive(Component)]
 pub(super) struct Label(SeamId);
 
+/// The letter of an arrow at the wire end.
+#[derive(Component)]
+pub(super) struct Letter(usize);
+
 pub(super) fn set_up(commands: &mut Commands, show: &Show, camera: Entity) {
+    for (index, letter) in ["x", "y", "z"].into_iter().enumerate() {
+        commands.spawn((
+            OfScreen,
+            Letter(index),
+            Node { position_type: PositionType::Absolute, ..default() },
+            UiTargetCamera(camera),
+            Visibility::Hidden,
+            GlobalZIndex(-1),
+            Pickable::IGNORE,
+            children![words(letter, 14.0, INK)],
+        ));
+    }
     for (index, seam) in show.checked.findings.seams.iter().enumerate() {
         let holds = seam.is_welded();
         let text =
@@ -96,5 +112,34 @@ pub(super) fn put(
                 visibility.set_if_neq(Visibility::Hidden);
             }
         }
+    }
+}
+
+/// Puts the letters beside the ends of their arrows, while the arm is moved by hand.
+pub(super) fn put_letters(
+    show: Res<Show>,
+    now: Res<Now>,
+    hand: Res<Hand>,
+    task: Res<Task>,
+    scale: Res<UiScale>,
+    cameras: Query<(&Camera, &Transform), With<Camera3d>>,
+    mut letters: Query<(&Letter, &mut Node, &mut Visibility)>,
+) {
+    let Some((camera, eye)) = cameras.iter().next() else { return };
+    let eye = GlobalTransform::from(*eye);
+    let ends = matches!(*task, Task::Hand | Task::Learn).then(|| arrow_ends(&show, &hand, &now));
+    for (letter, mut node, mut visibility) in &mut letters {
+        let end =
+            ends.and_then(|ends| camera.world_to_viewport(&eye, crate::place::point(&ends[letter.0])).ok());
+        let Some(at) = end else {
+            visibility.set_if_neq(Visibility::Hidden);
+            continue;
+        };
+        let at = at / scale.0;
+        let there = (px((at.x + 3.0).round()), px((at.y - 18.0).round()));
+        if (node.left, node.top) != there {
+            (node.left, node.top) = there;
+        }
+        visibility.set_if_neq(Visibility::Visible);
     }
 }

@@ -3,7 +3,9 @@
 use bevy::prelude::*;
 
 use super::parts::{FAINT, INK, PAPER, key, words};
-use super::{Covers, OfScreen, STRIP};
+use super::tight::{Fit, Tight};
+use super::{Aloud, Covers, OfScreen, STRIP};
+use crate::logic::lesson::Reading;
 use crate::logic::{Ask, Learner, Practice, Task};
 
 /// The card.
@@ -28,6 +30,11 @@ pub(super) fn fill(commands: &mut Commands, camera: Entity) {
             border_radius: BorderRadius::all(px(6)),
             ..default()
         },
+        Fit(|node, tight| {
+            node.width = if tight { percent(50) } else { px(372) };
+            node.row_gap = px(if tight { 3 } else { 6 });
+            node.padding = UiRect::all(px(if tight { 7 } else { 12 }));
+        }),
         UiTargetCamera(camera),
         BackgroundColor(PAPER),
     ));
@@ -43,6 +50,8 @@ pub(super) fn refill(
     task: Res<Task>,
     practice: Res<Practice>,
     learner: Res<Learner>,
+    aloud: Res<Aloud>,
+    tight: Res<Tight>,
     mut said: Local<Said>,
     mut cards: Query<(Entity, &mut Node), With<Card>>,
     added: Query<(), Added<Card>>,
@@ -52,9 +61,14 @@ pub(super) fn refill(
         if node.display != wanted {
             node.display = wanted;
         }
-        let now = Said(lines(&practice, &learner), *task == Task::Learn);
+        let now = Said(lines(&practice, &learner, tight.0), *task == Task::Learn);
         if now == *said && added.is_empty() {
             continue;
+        }
+        if now.1 {
+            for (text, ..) in now.0.iter().filter(|line| !said.1 || !said.0.contains(line)) {
+                aloud.say("lesson", text);
+            }
         }
         *said = now.clone();
         commands.entity(card).despawn_related::<Children>();
@@ -67,13 +81,13 @@ pub(super) fn refill(
                 ("next lesson", Ask::NextLesson(1)),
             ]
         });
-        if let Some(turn) = turn {
+        if let Some(turn) = turn.filter(|_| !tight.0) {
             keys(&mut commands, card, turn);
         }
         for (text, size, strong) in now.0 {
             commands.spawn((words(text, size, if strong { INK } else { FAINT }), ChildOf(card)));
         }
-        if at.is_some() {
+        if at.is_some() && !(tight.0 && practice.progress.is_fresh()) {
             keys(&mut commands, card, [("mark this place", Ask::Mark), ("done", Ask::Done)]);
         }
     }
@@ -92,21 +106,26 @@ fn keys<const N: usize>(commands: &mut Commands, card: Entity, keys: [(&str, Ask
     }
 }
 
-fn lines(practice: &Practice, learner: &Learner) -> Vec<(String, f32, bool)> {
+/// Where it is tight what the lesson says goes when the learner begins, and of the goals only the one at hand is told.
+fn lines(practice: &Practice, learner: &Learner, tight: bool) -> Vec<(String, f32, bool)> {
     let Some((at, lesson)) = practice.at.zip(practice.lesson()) else {
         let none = "no lessons here: a folder is given by --lessons, and a lesson fits the cell it names";
         return vec![(none.to_owned(), 14.0, true)];
     };
     let progress = &practice.progress;
     let mut lines = vec![(format!("{} of {}  {}", at + 1, practice.lessons.len(), lesson.name), 17.0, true)];
-    lines.extend(lesson.text.iter().map(|line| (line.clone(), 13.5, true)));
+    if !tight || progress.is_fresh() {
+        lines.extend(lesson.text.iter().map(|line| (line.clone(), 13.5, true)));
+    }
     for (index, goal) in lesson.goals.iter().enumerate() {
         let (mark, strong) = match index.cmp(&progress.goal) {
             std::cmp::Ordering::Less => ("done:  ", false),
             std::cmp::Ordering::Equal => ("now:  ", true),
             std::cmp::Ordering::Greater => ("then:  ", false),
         };
-        lines.push((format!("{mark}{}", goal.say), 13.5, strong));
+        if strong || !tight {
+            lines.push((format!("{mark}{}", goal.say), 13.5, strong));
+        }
     }
     if let Some(score) = &progress.score {
         lines.push((format!("{:.0} of 100 points", score.total()), 19.0, true));
@@ -119,7 +138,8 @@ fn lines(practice: &Practice, learner: &Learner) -> Vec<(String, f32, bool)> {
             false,
         ));
     } else {
-        for reading in &progress.readings {
+        let readings: &[Reading] = if tight && progress.is_fresh() { &[] } else { &progress.readings };
+        for reading in readings {
             let asked = if reading.asked.is_empty() {
                 String::new()
             } else {

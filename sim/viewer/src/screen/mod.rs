@@ -9,6 +9,7 @@ mod plot;
 mod pointer;
 mod says;
 mod seam;
+mod tight;
 mod watch;
 
 pub use hand::Gauge;
@@ -23,6 +24,7 @@ use crate::logic::{Ask, Task, Trouble, Work};
 use crate::show::Show;
 use crate::site::Site;
 use parts::{Asks, INK, PAPER, key, words};
+use tight::{Fit, Tight};
 
 /// Everything on the screen but the cell itself.
 pub struct ScreenPlugin {
@@ -35,12 +37,14 @@ pub struct ScreenPlugin {
 struct Band(bool);
 
 /// Height of the band of a task, px at a scale of 1; that of the first check where nothing is learnt yet.
-fn height(task: Task, show: Option<&Show>) -> f32 {
+fn height(task: Task, show: Option<&Show>, tight: bool) -> f32 {
     let Some(show) = show else { return opening::BAND };
-    match task {
-        Task::Watch => watch::height(show),
-        Task::Seam => SEAM_BAND,
-        Task::Hand | Task::Learn => HAND_BAND,
+    match (task, tight) {
+        (Task::Watch, _) => watch::height(show, tight),
+        (Task::Seam, false) => SEAM_BAND,
+        (Task::Seam, true) => TIGHT_SEAM_BAND,
+        (Task::Hand | Task::Learn, false) => HAND_BAND,
+        (Task::Hand | Task::Learn, true) => TIGHT_HAND_BAND,
     }
 }
 
@@ -71,6 +75,8 @@ pub(crate) struct Covers;
 /// Heights of bands, px at a scale of 1; that of the cell at work depends on its lanes.
 const SEAM_BAND: f32 = 226.0;
 const HAND_BAND: f32 = 196.0;
+const TIGHT_SEAM_BAND: f32 = 162.0;
+const TIGHT_HAND_BAND: f32 = 168.0;
 /// Height of the strip at the top, px at a scale of 1.
 const STRIP: f32 = 46.0;
 
@@ -79,6 +85,7 @@ impl Plugin for ScreenPlugin {
         app.insert_resource(Band(self.with_band))
             .init_resource::<watch::Lit>()
             .init_resource::<Aloud>()
+            .init_resource::<Tight>()
             .add_observer(|activate: On<Activate>, keys: Query<&Asks>, mut asks: MessageWriter<Ask>| {
                 if let Ok(Asks(ask)) = keys.get(activate.entity) {
                     asks.write(ask.clone());
@@ -113,6 +120,8 @@ impl Plugin for ScreenPlugin {
                     says::tell,
                     parts::hover,
                     labels::put,
+                    labels::put_letters,
+                    tight::fit,
                 )
                     .chain()
                     .after(size)
@@ -176,15 +185,16 @@ fn set_up(
     let turns =
         commands.spawn((Node { column_gap: px(6), flex_shrink: 0.0, ..default() }, ChildOf(strip))).id();
     for task in Task::ALL {
-        commands.spawn((key(task.name(), Ask::Do(task)), TurnsTo(task), ChildOf(turns)));
+        commands.spawn((key(task.name(), Ask::Do(task)), TurnsTo(task), Fit::ROOMY, ChildOf(turns)));
+        commands.spawn((key(task.short_name(), Ask::Do(task)), TurnsTo(task), Fit::TIGHT, ChildOf(turns)));
     }
-    commands.spawn((key("keys", Ask::Keys), ChildOf(turns)));
+    commands.spawn((key("keys", Ask::Keys), Fit::ROOMY, ChildOf(turns)));
     for task in Task::ALL {
         let of_task = commands
             .spawn((
                 BandOf(task),
                 Node {
-                    height: px(height(task, Some(&show))),
+                    height: px(height(task, Some(&show), false)),
                     width: percent(100),
                     padding: UiRect::axes(px(14), px(8)),
                     column_gap: px(14),
@@ -201,7 +211,13 @@ fn set_up(
         match task {
             Task::Watch => watch::fill(&mut commands, of_task, &show),
             Task::Seam => seam::fill(&mut commands, of_task),
-            Task::Hand | Task::Learn => hand::fill(&mut commands, of_task, &show),
+            Task::Hand | Task::Learn => {
+                commands.entity(of_task).insert(Fit(|node, tight| {
+                    node.flex_wrap = if tight { FlexWrap::Wrap } else { FlexWrap::NoWrap };
+                    node.column_gap = px(if tight { 4 } else { 14 });
+                }));
+                hand::fill(&mut commands, of_task, &show);
+            }
         }
     }
     learn::fill(&mut commands, onto.0);
@@ -274,14 +290,16 @@ fn size(
     task: Res<Task>,
     show: Option<Res<Show>>,
     mut scale: ResMut<UiScale>,
+    mut tight: ResMut<Tight>,
     mut room: ResMut<Room>,
 ) {
     let Some(size) = cameras.get(onto.0).ok().and_then(Camera::logical_viewport_size) else { return };
-    let wanted = (size.y / 720.0).min(size.x / 1180.0).clamp(0.5, 3.0);
+    let (wanted, is_tight) = tight::scale(size);
+    tight.set_if_neq(is_tight);
     if (scale.0 - wanted).abs() > 1e-3 {
         scale.0 = wanted;
     }
-    let height = if band.0 { height(*task, show.as_deref()) } else { 0.0 };
+    let height = if band.0 { height(*task, show.as_deref(), tight.0) } else { 0.0 };
     // The strip at the top covers as much the other way.
     let covered = f64::from((height - STRIP) * wanted / size.y).clamp(-0.5, 0.6);
     let free = 1.0 - f64::from((height + STRIP) * wanted / size.y);
@@ -296,14 +314,17 @@ fn size(
 fn tasks(
     task: Res<Task>,
     trouble: Res<Trouble>,
+    show: Res<Show>,
+    tight: Res<Tight>,
     mut bands: Query<(&BandOf, &mut Node)>,
     mut turns: Query<(&TurnsTo, &mut BorderColor)>,
     mut notices: Query<&mut Visibility, With<Notice>>,
 ) {
     for (of, mut node) in &mut bands {
         let wanted = if of.0 == *task { Display::Flex } else { Display::None };
-        if node.display != wanted {
-            node.display = wanted;
+        let height = px(height(of.0, Some(&show), tight.0));
+        if (node.display, node.height) != (wanted, height) {
+            (node.display, node.height) = (wanted, height);
         }
     }
     for (turn, mut border) in &mut turns {

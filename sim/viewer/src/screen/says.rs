@@ -9,7 +9,7 @@ use seamwright_sim::cell::frames::AxisKind;
 use seamwright_sim::production::{Activity, Doing, PersonStep};
 use seamwright_sim::schedule::EventKind;
 
-use crate::logic::{Chosen, Hand, Manner, Now, PACES, Playing, Practice, Source, Task, Trouble, View};
+use crate::logic::{Chosen, Hand, Manner, Now, PACES, Playing, Source, Task, Trouble, View};
 use crate::show::Show;
 
 /// What a line says.
@@ -49,15 +49,19 @@ pub enum Says {
 #[derive(Resource, Clone, Copy, Default)]
 pub struct Aloud(pub bool);
 
+impl Aloud {
+    /// Tells a line, if it is to be told.
+    pub(super) fn say(self, name: &str, text: &str) {
+        if self.0 && !text.is_empty() {
+            // Where standard output is closed nobody listens.
+            let _ = writeln!(std::io::stdout(), "{name}: {text}");
+        }
+    }
+}
+
 /// Tells lines that have changed.
 pub fn tell(aloud: Res<Aloud>, lines: Query<(&Says, &Text), Changed<Text>>) {
-    if !aloud.0 {
-        return;
-    }
-    for (says, text) in lines.iter().filter(|(_, text)| !text.0.is_empty()) {
-        // Where standard output is closed nobody listens.
-        let _ = writeln!(std::io::stdout(), "{}: {}", says.name(), text.0);
-    }
+    lines.iter().for_each(|(says, text)| aloud.say(&says.name(), &text.0));
 }
 
 impl Says {
@@ -92,7 +96,6 @@ pub struct Known<'w> {
     view: Res<'w, View>,
     hand: Res<'w, Hand>,
     chosen: Res<'w, Chosen>,
-    practice: Res<'w, Practice>,
     trouble: Res<'w, Trouble>,
     source: Res<'w, Source>,
 }
@@ -156,13 +159,17 @@ impl Known<'_> {
                 .0
                 .and_then(|seam| self.show.findings_of(seam))
                 .map_or_else(String::new, |seam| format!("{} · {}", seam.full_name(), seam.answer())),
-            Task::Hand => self.stop(),
-            Task::Learn => {
-                let goal = self.practice.goal().map_or_else(String::new, |goal| goal.say.clone());
+            // The goal of a lesson stands on its card.
+            Task::Hand | Task::Learn => {
                 let stop = self.stop();
-                if stop.is_empty() { goal } else { stop }
+                if stop.is_empty() { self.wire_end() } else { stop }
             }
         }
+    }
+
+    fn wire_end(&self) -> String {
+        let [x, y, z] = self.now.world_from_tool.translation.vector.map(units::to_mm).into();
+        format!("wire end at x {x:.1}, y {y:.1}, z {z:.1} mm on the floor's axes")
     }
 
     fn watched(&self) -> String {
@@ -199,7 +206,8 @@ impl Known<'_> {
     fn external(&self, axis: usize, value: Option<f64>, tail: &str) -> String {
         let Some(value) = value.filter(|value| value.is_finite()) else { return String::new() };
         match self.show.cell.frames.axes[axis].kind {
-            AxisKind::Turn => format!("{:.1}°{tail}", units::to_deg(value)),
+            AxisKind::Turn if tail.is_empty() => format!("{:.1}°", units::to_deg(value)),
+            AxisKind::Turn => format!("{:.0}°{tail}", units::to_deg(value)),
             AxisKind::Slide => format!("{:.0} mm{tail}", units::to_mm(value)),
         }
     }

@@ -4,12 +4,13 @@ use bevy::prelude::*;
 use bevy::ui::RelativeCursorPosition;
 use seamwright_kinematics::{Drive, units};
 use seamwright_sim::cell::{Band, SeamId};
-use seamwright_sim::findings::OfferFindings;
 use seamwright_sim::findings::words::LengthUnit;
+use seamwright_sim::findings::{OfferFindings, SeamFindings};
 use seamwright_sim::schedule::{CLEARANCE_CAP, EventKind, PathRow};
 
 use super::parts::{FAINT, INK, key, words};
 use super::plot::{self, Curve};
+use super::tight::Fit;
 use crate::logic::{Ask, Chosen, Now, OfSeam, Remedies, Task};
 use crate::show::Show;
 
@@ -60,6 +61,7 @@ pub(super) fn refill(
                     flex_shrink: 0.0,
                     ..default()
                 },
+                Fit(|node, tight| node.width = percent(if tight { 54 } else { 30 })),
                 ChildOf(content),
             ))
             .id();
@@ -87,20 +89,22 @@ pub(super) fn refill(
         let mut line = |text: String, size, colour| {
             commands.spawn((words(text, size, colour), ChildOf(left)));
         };
-        if let Some(reason) = &findings.reason {
+        if findings.unreached {
+            no_way(&show, findings).into_iter().for_each(|reason| line(reason, 13.5, INK));
+        } else if let Some(reason) = &findings.reason {
             line(reason.clone(), 14.0, INK);
         } else if let Some(margin) = findings.tightest() {
             line(format!("tightest: {}", margin.sentence(LengthUnit::Millimetre)), 14.0, INK);
         }
         for stop in findings.stops.iter().skip(1).take(2) {
-            line(format!("also: {}", stop.sentence(LengthUnit::Millimetre)), 13.0, FAINT);
+            let also = words(format!("also: {}", stop.sentence(LengthUnit::Millimetre)), 13.0, FAINT);
+            commands.spawn((also, Fit::ROOMY, ChildOf(left)));
         }
         let keys = commands.spawn((Node { column_gap: px(6), ..default() }, ChildOf(left))).id();
-        for (label, ask) in [
-            ("seam before", Ask::NextSeam(-1)),
-            ("next seam", Ask::NextSeam(1)),
-            ("next blocked", Ask::NextBlocked),
-        ] {
+        let blocked = show.has_blocked().then_some(("next blocked", Ask::NextBlocked));
+        for (label, ask) in
+            [("seam before", Ask::NextSeam(-1)), ("next seam", Ask::NextSeam(1))].into_iter().chain(blocked)
+        {
             commands.spawn((key(label, ask), ChildOf(keys)));
         }
         let right = commands
@@ -118,7 +122,9 @@ pub(super) fn refill(
             .id();
         let curves = curves(&show, seam);
         if curves.is_empty() {
-            let why = "not welded in this plan, so nothing is known along it; the marked places show where it fails";
+            let marked =
+                if findings.stops.is_empty() { "" } else { "; the marked places show where it fails" };
+            let why = format!("not welded in this plan, so nothing is known along it{marked}");
             commands.spawn((words(why, 14.0, FAINT), ChildOf(right)));
         }
         if !findings.is_welded() {
@@ -134,6 +140,7 @@ pub(super) fn refill(
                         row_gap: px(2),
                         ..default()
                     },
+                    Fit::ROOMY,
                     ChildOf(right),
                 ))
                 .id();
@@ -158,6 +165,16 @@ pub(super) fn refill(
             ));
         }
     }
+}
+
+/// Why a seam that holds is not welded: the ways to it and on that are not clear.
+fn no_way(show: &Show, seam: &SeamFindings) -> Vec<String> {
+    let is_end = |end: &Option<String>| end.as_ref() == Some(&seam.seam);
+    let ways = show.checked.findings.blocked_ways.iter();
+    let ways = ways.filter(|way| way.station == seam.station && (is_end(&way.from) || is_end(&way.to)));
+    let found: Vec<String> = ways.map(|way| way.sentence.clone()).collect();
+    let none = || vec!["no clear way through the air leads to it and on".to_owned()];
+    if found.is_empty() { none() } else { found }
 }
 
 /// What would free the seam, or how to find out.

@@ -7,6 +7,7 @@ use seamwright_sim::schedule::EventKind;
 
 use super::parts::{FAINT, INK, key, saying_key, words};
 use super::says::Says;
+use super::tight::Fit;
 use crate::logic::{Ask, Playing, Task};
 use crate::show::Show;
 
@@ -27,9 +28,10 @@ const LANE: f32 = 26.0;
 const GAP: f32 = 3.0;
 
 /// Height of the band, px at a scale of 1: keys, lanes, what their colours mean.
-pub(super) fn height(show: &Show) -> f32 {
-    const KEYS_AND_COLOURS: f32 = 80.0;
-    KEYS_AND_COLOURS + names(show).len() as f32 * (LANE + GAP)
+pub(super) fn height(show: &Show, tight: bool) -> f32 {
+    const KEYS: f32 = 54.0;
+    const COLOURS: f32 = 26.0;
+    KEYS + if tight { 0.0 } else { COLOURS } + names(show).len() as f32 * (LANE + GAP)
 }
 
 pub(super) fn fill(commands: &mut Commands, band: Entity, show: &Show) {
@@ -62,12 +64,14 @@ pub(super) fn fill(commands: &mut Commands, band: Entity, show: &Show) {
         ChildOf(keys),
     ));
     let mut add = |label: &str, ask| {
-        commands.spawn((key(label, ask), ChildOf(keys)));
+        commands.spawn((key(label, ask), Fit::ROOMY, ChildOf(keys)));
     };
     add("tightest instant", Ask::GoToTightest);
-    add("blocked seam", Ask::NextBlocked);
+    if show.has_blocked() {
+        add("blocked seam", Ask::NextBlocked);
+    }
     commands.spawn((Node { flex_grow: 1.0, ..default() }, ChildOf(keys)));
-    commands.spawn((words("", 14.0, FAINT), Says::View, ChildOf(keys)));
+    commands.spawn((words("", 14.0, FAINT), Says::View, Fit::ROOMY, ChildOf(keys)));
     commands.spawn((
         Node { width: px(150), justify_content: JustifyContent::End, ..default() },
         children![(words("", 16.0, INK), Says::Clock)],
@@ -266,7 +270,11 @@ fn of_event(kind: EventKind) -> Color {
 
 fn legend(commands: &mut Commands, column: Entity, show: &Show) {
     let row = commands
-        .spawn((Node { column_gap: px(14), margin: UiRect::left(px(60)), ..default() }, ChildOf(column)))
+        .spawn((
+            Node { column_gap: px(14), margin: UiRect::left(px(60)), ..default() },
+            Fit::ROOMY,
+            ChildOf(column),
+        ))
         .id();
     let entries = [
         (WELD, "arc, by seam number"),

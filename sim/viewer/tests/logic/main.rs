@@ -285,6 +285,26 @@ fn a_seam_that_is_followed_within_its_angles_ends_the_lesson() {
 }
 
 #[test]
+fn a_seam_is_followed_at_any_speed_however_slow_the_frames_are() {
+    let show = bracket();
+    let lessons = read_lessons(&scenes().join("lessons"), show.cell).unwrap();
+    let at = lessons.iter().position(|lesson| lesson.file.starts_with("04")).unwrap();
+    let mut app = app(show);
+    app.insert_resource(Practice { lessons, ..Practice::default() })
+        .insert_resource(TimeUpdateStrategy::ManualDuration(Duration::from_millis(200)));
+    ask(&mut app, Ask::Lesson(at));
+    for _ in 0..4 {
+        ask(&mut app, Ask::Speed(1));
+    }
+    // 250 mm/s for 0.2 s: 50 mm from frame to frame, on a seam of 140 mm.
+    for _ in 0..3 {
+        ask(&mut app, Ask::Hold(Jog::Along(JogFrame::World, Vector3::x())));
+    }
+    let progress = &app.world().resource::<Practice>().progress;
+    assert!(progress.score.is_some(), "{:?}", progress.readings);
+}
+
+#[test]
 fn the_lesson_at_the_straight_wrist_slows_the_tool_at_the_speed_it_starts_with_and_axis_5_passes() {
     let show = bracket();
     let lessons = read_lessons(&scenes().join("lessons"), show.cell).unwrap();

@@ -44,6 +44,8 @@ pub struct Progress {
     pub score: Option<Score>,
     /// Where the goal at hand began.
     from: Option<Stance>,
+    /// How everything stood in the last frame.
+    last: Option<Stance>,
     /// Share of the tolerance that was left at each goal reached.
     spare: Vec<f64>,
     marks_taken: u32,
@@ -81,7 +83,13 @@ impl Progress {
     /// At the start.
     #[must_use]
     pub fn begin(stance: &Stance) -> Self {
-        Self { from: Some(stance.clone()), ..Self::default() }
+        Self { from: Some(stance.clone()), last: Some(stance.clone()), ..Self::default() }
+    }
+
+    /// Whether the learner has not begun yet.
+    #[must_use]
+    pub fn is_fresh(&self) -> bool {
+        self.elapsed == 0.0 && self.goal == 0 && self.marks.is_empty()
     }
 
     /// Remembers a place.
@@ -102,6 +110,7 @@ impl Progress {
         }
         let Some(goal) = moment.lesson.goals.get(self.goal) else { return false };
         let Judged { readings, reached, spare } = self.judge(goal, moment);
+        self.last = Some(moment.stance.clone());
         self.readings = readings;
         self.says_done = false;
         if !reached {
@@ -228,7 +237,7 @@ impl Progress {
     }
 
     fn judge_torch(&mut self, torch: &TorchGoal, moment: &Moment<'_>) -> Judged {
-        let (at, mut readings, spare) = against(torch, moment);
+        let (at, mut readings, spare) = against(torch, moment.show, moment.stance);
         if let Some(wanted) = torch.at {
             let miss = (at.s - wanted).abs();
             let asked = format!("{} ± {}", millimetres(wanted), millimetres(torch.at_tolerance));
@@ -243,18 +252,35 @@ impl Progress {
     /// The seam counts as followed as far as the wire has gone without a gap of more than 8 mm, torch as asked.
     fn judge_follow(&mut self, torch: &TorchGoal, moment: &Moment<'_>) -> Judged {
         const GAP: f64 = 0.008;
-        let (at, mut readings, spare) = against(torch, moment);
+        let (_, mut readings, spare) = against(torch, moment.show, moment.stance);
         let path = moment.show.cell.seams[torch.seam.0].path.as_ref();
         let length = path.map_or(0.0, |path| path.length());
-        let holds = readings.iter().all(|reading| reading.holds);
-        let so_far = self.followed * length;
-        if holds && at.s > so_far && at.s - so_far <= GAP && length > 0.0 {
-            self.followed = at.s / length;
+        // Where frames are slow the wire goes farther than that in one of them.
+        for stance in self.since_last(moment, GAP / 4.0) {
+            let (at, readings, _) = against(torch, moment.show, &stance);
+            let so_far = self.followed * length;
+            let goes_on = at.s > so_far && at.s - so_far <= GAP && length > 0.0;
+            if goes_on && readings.iter().all(|reading| reading.holds) {
+                self.followed = at.s / length;
+            }
         }
         let done = self.followed * length >= length - GAP;
         let asked = "100 %".to_owned();
         readings.push(reading("followed", format!("{:.0} %", units::to_percent(self.followed)), asked, done));
         Judged { reached: done, readings, spare }
+    }
+
+    /// How everything stood since the last frame, the wire end no farther than `step` (m) from one to the next.
+    fn since_last(&self, moment: &Moment<'_>, step: f64) -> Vec<Stance> {
+        let (from, to) = (self.last.as_ref().unwrap_or(moment.stance), moment.stance);
+        let at = |stance: &Stance| moment.show.world_from_tool(stance).translation.vector;
+        let count = ((at(to) - at(from)).norm() / step).ceil().clamp(1.0, 200.0) as u32;
+        let shares = (1..=count).map(|i| f64::from(i) / f64::from(count));
+        let between = |share: f64| Stance {
+            axes: from.axes.lerp(&to.axes, share),
+            external: from.external.iter().zip(&to.external).map(|(a, b)| a + (b - a) * share).collect(),
+        };
+        shares.map(between).collect()
     }
 
     fn judge_tool_centre(&mut self, marks: u32, tolerance: f64, show: &Show) -> Judged {
@@ -321,11 +347,10 @@ impl Progress {
 }
 
 /// The torch against the procedure of its seam.
-fn against(torch: &TorchGoal, moment: &Moment<'_>) -> (AgainstJoint, Vec<Reading>, f64) {
-    let show = moment.show;
+fn against(torch: &TorchGoal, show: &Show, stance: &Stance) -> (AgainstJoint, Vec<Reading>, f64) {
     let seam = &show.cell.seams[torch.seam.0];
-    let station_from_tool = show.world_from_station(torch.seam, &moment.stance.external).inverse()
-        * show.world_from_tool(moment.stance);
+    let station_from_tool =
+        show.world_from_station(torch.seam, &stance.external).inverse() * show.world_from_tool(stance);
     let nothing = AgainstJoint {
         s: 0.0,
         beside: f64::INFINITY,
