@@ -34,8 +34,10 @@ mod remedy;
 mod rounding;
 mod rule;
 mod safety;
+mod safety_crush;
 mod safety_device;
 mod safety_guard;
+mod safety_rests;
 mod safety_work;
 mod seam;
 mod search;
@@ -84,6 +86,7 @@ pub use remedy::RemedyFindings;
 pub use rounding::RoundingFindings;
 pub use rule::{NearName, RuleStop, TorchAngleName};
 pub use safety::{PlaceFindings, SafetyFindings, SpaceFindings, StopFindings};
+pub use safety_crush::CrushGapFindings;
 pub use safety_device::{
     DeviceFindings, DeviceTimeFindings, IntrusionFindings, NearestFindings, RuleFindings,
 };

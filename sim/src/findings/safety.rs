@@ -2,18 +2,20 @@
 
 use schemars::JsonSchema;
 use seamwright_kinematics::Basis;
-use seamwright_kinematics::units::{to_deg, to_mm, to_percent};
+use seamwright_kinematics::units::{to_deg, to_mm};
 use serde::{Deserialize, Serialize};
 
+use super::safety_crush::CrushGapFindings;
 use super::safety_device::{DeviceFindings, NearestFindings};
 use super::safety_guard::GuardFindings;
+use super::safety_rests::{not_checked, rests_on};
 use super::safety_work::{self, ArcViewFindings, EmergencyStopFindings, ManualFindings, WorstStopFindings};
-use super::words::{LengthUnit, counted, fixed, rounded};
+use super::words::{LengthUnit, counted, rounded};
 use crate::cell::frames::AxisKind;
 use crate::cell::{Cell, StopCategory, ZoneRole};
 use crate::safety::Safety;
 use crate::safety::spaces::{Inner, Nested};
-use crate::safety::stopping::{ASSUMED_BRAKE_REACTION, ASSUMED_REACTION, AxisStop, Stops};
+use crate::safety::stopping::{AxisStop, Stops};
 
 /// What no reader may miss.
 const SCREENING: &str = "Screening for planning, not a validation and no certificate: the local code, the makers' data, a stopping \
@@ -35,6 +37,15 @@ pub struct SafetyFindings {
     pub spaces: Vec<SpaceFindings>,
     /// Places where people stand.
     pub places: Vec<PlaceFindings>,
+    /// The narrowest gaps in which somebody at a place may be caught.
+    #[serde(default)]
+    pub crush_gaps: Vec<CrushGapFindings>,
+    /// Seams whose weld was seen; what others would sweep is not known.
+    #[serde(default)]
+    pub seams_seen: u64,
+    /// Seams of the cell.
+    #[serde(default)]
+    pub seams: u64,
     /// How every axis stops from its greatest speed, by stop category.
     pub stopping: Vec<StopFindings>,
     /// The worst stops of each category, worst first.
@@ -102,6 +113,9 @@ pub struct StopFindings {
     pub slide_mm: Option<f64>,
     /// Whether that is assumed.
     pub assumed: bool,
+    /// Whether its stated figures end at a lower speed, from which they are carried on.
+    #[serde(default)]
+    pub carried_on: bool,
 }
 
 impl SafetyFindings {
@@ -111,13 +125,16 @@ impl SafetyFindings {
             .iter()
             .zip(&safety.intrusions)
             .filter_map(|(device, intrusions)| DeviceFindings::new(cell, device, intrusions.as_ref()))
+            .map(|device| if safety.arm_is_unseen { device.with_arm_unseen() } else { device })
             .collect();
         let spaces: Vec<SpaceFindings> = safety
             .spaces
             .iter()
             .flat_map(|spaces| &spaces.nest)
-            .map(|nested| SpaceFindings::new(cell, nested))
+            .map(|nested| SpaceFindings::new(cell, nested, safety.arm_is_unseen))
             .collect();
+        let crush_gaps: Vec<CrushGapFindings> =
+            safety.crush_gaps.iter().map(|gap| CrushGapFindings::new(cell, gap)).collect();
         let places = places(cell, safety);
         let guards: Vec<GuardFindings> =
             safety.guards.iter().map(|guarded| GuardFindings::new(cell, guarded)).collect();
@@ -126,7 +143,8 @@ impl SafetyFindings {
             holds: devices.iter().all(|device| device.holds != Some(false))
                 && guards.iter().all(|guard| guard.holds != Some(false))
                 && spaces.iter().all(|space| space.holds)
-                && places.iter().all(|place| place.holds),
+                && places.iter().all(|place| place.holds)
+                && crush_gaps.iter().all(|gap| gap.holds),
             not_checked: not_checked(cell, safety, &devices, &guards),
             rests_on: rests_on(cell, safety),
             stopping: stopping(cell),
@@ -144,6 +162,9 @@ impl SafetyFindings {
             guards,
             spaces,
             places,
+            crush_gaps,
+            seams_seen: safety.seams_seen as u64,
+            seams: cell.seams.len() as u64,
         }
     }
 
@@ -158,10 +179,11 @@ impl SafetyFindings {
             all => format!("{seen} of {}, ", counted(all, "guard")),
         };
         let checked = format!(
-            "{looked_at} of {}, {guards}{} of the spaces and {} looked at",
+            "{looked_at} of {}, {guards}{} of the spaces and {} looked at{}",
             counted(self.devices.len() as u64, "device"),
             counted(self.spaces.len() as u64, "step"),
-            counted(self.places.len() as u64, "place")
+            counted(self.places.len() as u64, "place"),
+            self.seams_missing().map_or_else(String::new, |missing| format!(", with {missing}"))
         );
         let answer = match wrong {
             0 if looked_at + seen + self.spaces.len() + self.places.len() == 0 => {
@@ -172,6 +194,12 @@ impl SafetyFindings {
             wrong => format!("{wrong} faults"),
         };
         format!("screening only: {answer} ({checked})")
+    }
+
+    /// How many seams were seen, where that is not all of them.
+    fn seams_missing(&self) -> Option<String> {
+        let seen = format!("only {} of {} planned", self.seams_seen, counted(self.seams, "seam"));
+        (self.seams_seen < self.seams).then_some(seen)
     }
 
     /// Everything that does not keep what is asked, a sentence each.
@@ -186,15 +214,22 @@ impl SafetyFindings {
             .chain(guards.map(|guard| format!("{}: {}", guard.guard, guard.sentence_in(unit))))
             .chain(spaces.map(|space| space.sentence_in(unit)))
             .chain(places.map(|place| place.sentence_in(unit)))
+            .chain(self.crush_gaps.iter().filter(|gap| !gap.holds).map(|gap| gap.sentence_in(unit)))
             .collect()
     }
 }
 
 impl SpaceFindings {
-    fn new(cell: &Cell, nested: &Nested) -> Self {
+    fn new(cell: &Cell, nested: &Nested, arm_is_unseen: bool) -> Self {
         let name = |zone: crate::cell::ZoneId| cell.zones[zone.0].name.clone();
         let inner = match nested.inner {
+            Inner::Sweep if arm_is_unseen => {
+                "what moves and has a shape (stopping included; links of the arm have NONE)".to_owned()
+            }
             Inner::Sweep => "all that moves (stopping included)".to_owned(),
+            Inner::Reach if arm_is_unseen => {
+                "what has a shape of what arm and torch can reach (links of the arm have NONE)".to_owned()
+            }
             Inner::Zone(zone) => name(zone),
             Inner::Reach => "what arm and torch can reach".to_owned(),
         };
@@ -287,6 +322,7 @@ fn stopping(cell: &Cell) -> Vec<StopFindings> {
             turn_deg: is_turn.then(|| rounded(to_deg(braking.way), 6)),
             slide_mm: (!is_turn).then(|| rounded(to_mm(braking.way), 6)),
             assumed: stop.basis() == Basis::Assumed,
+            carried_on: stop.carried_on_from().is_some(),
         }
     };
     StopCategory::ALL
@@ -307,80 +343,4 @@ fn stopping(cell: &Cell) -> Vec<StopFindings> {
         // An axis without a speed limit cannot be stopped on paper.
         .filter(|stop| stop.time_s.is_finite())
         .collect()
-}
-
-fn not_checked(
-    cell: &Cell,
-    safety: &Safety,
-    devices: &[DeviceFindings],
-    guards: &[GuardFindings],
-) -> Vec<String> {
-    let mut all = Vec::new();
-    if !safety.anything_moves {
-        all.push("nothing moves in the schedule, so nothing was looked at while it moves".to_owned());
-    }
-    if devices.is_empty() {
-        all.push("separation distances: the file has no protective device".to_owned());
-    }
-    for device in devices.iter().filter(|device| device.holds.is_none()) {
-        all.push(format!("{}: {}", device.device, device.sentence));
-    }
-    for zone in &cell.zones {
-        let over = zone.device.as_ref().is_some_and(|device| device.reach_over.is_none());
-        if over && matches!(zone.role, ZoneRole::Curtain | ZoneRole::BeamGrid) {
-            all.push(format!(
-                "reaching over {}: reach_over_mm is not stated (table of the standard, by height of field and hazard)",
-                zone.name
-            ));
-        }
-    }
-    all.extend(guards.iter().flat_map(GuardFindings::not_checked));
-    for role in [ZoneRole::RestrictedSpace, ZoneRole::MaximumSpace, ZoneRole::SafeguardedSpace] {
-        if cell.zones.iter().all(|zone| zone.role != role) {
-            all.push(format!("the {} is not stated", role.name()));
-        }
-    }
-    all.push(
-        "whether anything is hit while it stops: axes that brake by themselves leave the path".to_owned(),
-    );
-    all.push(
-        "performance levels, wiring, muting, restart, access from behind a field, and whether a device may be used here at all"
-            .to_owned(),
-    );
-    all
-}
-
-fn rests_on(cell: &Cell, safety: &Safety) -> Vec<String> {
-    let safeguarding = &cell.safeguarding;
-    let mut all = vec![
-        format!(
-            "protective devices call for stop category {} (IEC 60204-1, 9.2); where a stop is not stated, axes are assumed to brake \
-             with their greatest acceleration {} s after the order, {} s after the power goes off in category 0",
-            safeguarding.category.number(),
-            fixed(ASSUMED_REACTION, 1),
-            fixed(ASSUMED_BRAKE_REACTION, 1)
-        ),
-        "each axis brakes by itself, from every instant of the path at most 20 ms apart; load, gravity and worn brakes only as far as \
-         the stated figures have them"
-            .to_owned(),
-        "a field goes on upward and downward without end; where the arm is stopped and a restricted space is stated, the \
-         distance is that to the nearer of the two, what moves and that space"
-            .to_owned(),
-        "a person can stand between a field and what it stops: reset by hand, from where the whole space is seen, out of reach from \
-         inside"
-            .to_owned(),
-        format!(
-            "63 in/s are 1600.2 mm/s; without a brake monitor {} % of the stopping time are added by ANSI B11.19; numbers of clauses \
-             are from memory",
-            fixed(to_percent(safeguarding.brake_share.value), 0)
-        ),
-    ];
-    if let Some(spaces) = &safety.spaces {
-        all.push(format!(
-            "arm and torch reach {} m from the foot, at stances 10° apart on axes 1 to 3, wrist straight and bent, external axes at \
-             rest",
-            fixed(spaces.reach, 2)
-        ));
-    }
-    all
 }

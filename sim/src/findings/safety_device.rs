@@ -8,7 +8,7 @@ use super::words::{LengthUnit, fixed, rounded};
 use crate::cell::{Active, Cell, Detection, Device, ZoneRole};
 use crate::safety::gather::Nearest;
 use crate::safety::intrusion::Intrusions;
-use crate::safety::separation::Branch;
+use crate::safety::separation::{Branch, Distance};
 use crate::safety::watch::{Asked, Rule, StopBasis, Times, Watched};
 
 /// What was learnt of a protective device.
@@ -38,8 +38,14 @@ pub struct DeviceFindings {
     pub nearest: Option<NearestFindings>,
     /// From the field to the restricted space, which then counts where it is nearer.
     pub to_restricted_space_mm: Option<f64>,
-    /// What passes the field though the device does not stop it then.
+    /// What passes the field though neither it nor another device that stands in the way stops that then.
     pub passes_unwatched: Option<NearestFindings>,
+    /// What comes nearer to it than is asked, or passes it, though no device stops that then.
+    #[serde(default)]
+    pub unstopped: Option<NearestFindings>,
+    /// Whether most of the arm has no shape and was not seen.
+    #[serde(default)]
+    pub arm_unseen: bool,
     /// The rule among those that count by which it may not stand so at any distance, and why; none where it may.
     pub forbidden_by: Option<String>,
     /// What happens when somebody reaches in.
@@ -61,6 +67,9 @@ pub struct DeviceTimeFindings {
     pub machine_basis: StopBasis,
     /// What stands last.
     pub slowest: Option<String>,
+    /// What was measured, where the files state that what it stops takes longer: it does not count then.
+    #[serde(default)]
+    pub overruled_s: Option<f64>,
     /// All three.
     pub total_s: f64,
     /// What ANSI B11.19 adds for wear of the brakes.
@@ -110,13 +119,19 @@ pub struct IntrusionFindings {
     pub stands_after_s: f64,
     /// What stands last.
     pub last_to_stand: String,
+    /// What still moves then, because the device does not stop it.
+    #[serde(default)]
+    pub unstopped: Option<String>,
+    /// The clause of the rule that decides for that time; none where no rule that counts has a figure.
+    #[serde(default)]
+    pub clause: Option<String>,
     /// What comes nearest to the field.
     pub body: String,
     /// Speed of the person.
     pub approach_mm_s: f64,
     /// Way left when everything stands.
     pub left_mm: f64,
-    /// The same, less the intrusion distance (and not less than the least distances of ISO 13855:2010).
+    /// The same, less the intrusion distance (and not less than the least distances of the rule).
     pub left_with_intrusion_mm: f64,
     /// Instants drawn by chance at which the device watches and something moves.
     pub drawn: u64,
@@ -151,7 +166,9 @@ impl DeviceFindings {
         let zone = &cell.zones[watched.zone.0];
         let device = zone.device.as_ref()?;
         let deciding = watched.deciding();
-        let passes = watched.unwatched.as_ref().filter(|nearest| nearest.distance < 0.0);
+        let unstopped = watched.unstopped();
+        let passes = unstopped.filter(|nearest| nearest.distance < 0.0);
+        let missing = intrusions.is_some_and(|intrusions| intrusions.worst.left_with_intrusion < -ROUNDING);
         let far_enough = watched.is_far_enough();
         let forbidden = watched.forbidden();
         let mut findings = Self {
@@ -159,61 +176,101 @@ impl DeviceFindings {
             role: zone.role,
             active: device.active,
             stops: stops(cell, device),
-            holds: if passes.is_some() || forbidden.is_some() { Some(false) } else { far_enough },
+            holds: if unstopped.is_some() || forbidden.is_some() || missing {
+                Some(false)
+            } else {
+                far_enough
+            },
             times: watched.times.as_ref().map(DeviceTimeFindings::new),
             asked: watched.asked.iter().map(|asked| RuleFindings::new(asked, device)).collect(),
             asked_mm: deciding.map(|(_, distance)| mm(distance.distance)),
-            clause: deciding.map(|(rule, distance)| clause(rule, Some(distance.branch), device.detection)),
+            clause: deciding.map(|(rule, distance)| clause(rule, Some(&distance), device)),
             present_mm: watched.present().map(mm),
             nearest: watched.nearest.as_ref().map(NearestFindings::new),
             to_restricted_space_mm: watched.to_restricted_space.map(mm),
             passes_unwatched: passes.map(NearestFindings::new),
+            unstopped: unstopped.map(NearestFindings::new),
+            arm_unseen: false,
             forbidden_by: forbidden
-                .map(|(rule, why)| format!("{}: {}", clause(rule, None, device.detection), why.reason())),
-            intrusion: intrusions.map(IntrusionFindings::new),
+                .map(|(rule, why)| format!("{}: {}", clause(rule, None, device), why.reason())),
+            intrusion: intrusions.map(|intrusions| IntrusionFindings::new(intrusions, device)),
             sentence: String::new(),
         };
         findings.sentence = findings.sentence_in(LengthUnit::Millimetre);
         Some(findings)
     }
 
+    /// The same where most of the arm was not seen: then nothing shows that it stands far enough.
+    pub(super) fn with_arm_unseen(mut self) -> Self {
+        self.arm_unseen = true;
+        self.holds = self.holds.filter(|holds| !holds);
+        self.sentence = self.sentence_in(LengthUnit::Millimetre);
+        self
+    }
+
     /// The answer in one sentence.
     #[must_use]
     pub fn sentence_in(&self, unit: LengthUnit) -> String {
-        let passes = self.passes_unwatched.as_ref().map(|nearest| {
+        let unstopped = self.unstopped.as_ref().map(|nearest| {
+            if nearest.distance_mm < 0.0 {
+                return format!(
+                    "{} passes it by {} {} while it does not stop that",
+                    nearest.body,
+                    unit.distance(-nearest.distance_mm),
+                    nearest.when()
+                );
+            }
             format!(
-                "{} passes it by {} {} while it does not stop that",
+                "{} comes to {} behind it {} while nothing here stops that",
                 nearest.body,
-                unit.distance(-nearest.distance_mm),
+                unit.distance(nearest.distance_mm),
                 nearest.when()
             )
         });
-        let distance = match (self.present_mm, self.asked_mm, &self.clause) {
-            (Some(present), Some(asked), Some(clause)) => {
-                let hazard = self.hazard(present);
-                if present < asked {
-                    Some(format!(
-                        "{} too near: {} to {hazard}, {} asked by {clause}",
-                        unit.distance(asked - present),
-                        unit.distance(present),
-                        unit.distance(asked)
-                    ))
-                } else {
-                    Some(format!(
-                        "far enough for these figures: {} to {hazard}, {} asked by {clause}",
-                        unit.distance(present),
-                        unit.distance(asked)
-                    ))
-                }
-            }
-            (_, None, _) if self.times.is_none() => {
-                Some("not checked: its response_s is not stated".to_owned())
-            }
-            (_, None, _) => Some("not checked: none of the rules that count has a figure for it".to_owned()),
-            _ => Some("not checked: nothing that it stops moves in the schedule".to_owned()),
-        };
         let forbidden = self.forbidden_by.as_ref().map(|rule| format!("may not stand so by {rule}"));
-        [passes, forbidden, distance].into_iter().flatten().collect::<Vec<_>>().join("; ")
+        let reached = self.intrusion.as_ref().and_then(|intrusion| intrusion.missing_in(unit));
+        let reached = reached.filter(|_| self.present_mm >= self.asked_mm);
+        [unstopped, forbidden, Some(self.distance_in(unit)), reached]
+            .into_iter()
+            .flatten()
+            .collect::<Vec<_>>()
+            .join("; ")
+    }
+
+    /// What there is against what is asked, in words.
+    fn distance_in(&self, unit: LengthUnit) -> String {
+        let (Some(present), Some(asked), Some(clause)) = (self.present_mm, self.asked_mm, &self.clause)
+        else {
+            return match self.asked_mm {
+                None if self.times.is_none() => "not checked: its response_s is not stated".to_owned(),
+                None => "not checked: none of the rules that count has a figure for it".to_owned(),
+                Some(_) => "not checked: nothing that it stops moves in the schedule".to_owned(),
+            };
+        };
+        let hazard = self.hazard(present);
+        let (there, needed) = (unit.distance(present), unit.distance(asked));
+        if present < asked {
+            let short = unit.distance(asked - present);
+            return format!("{short} too near: {there} to {hazard}, {needed} asked by {clause}");
+        }
+        if self.arm_unseen {
+            return format!(
+                "not checked: links of the arm have no shape; of what has one, it is {there} to {hazard}, {needed} asked by {clause}"
+            );
+        }
+        if self.has_only_the_least() {
+            return format!(
+                "not checked: {there} to {hazard}, but of the rules that count only {clause} has a figure, {needed}, which leaves \
+                 nothing for what comes through before it acts"
+            );
+        }
+        format!("far enough for these figures: {there} to {hazard}, {needed} asked by {clause}")
+    }
+
+    /// Whether of the rules that count only the way of a hand in the stopping time is known.
+    fn has_only_the_least(&self) -> bool {
+        let mut figures = self.asked.iter().filter(|asked| asked.counts && asked.distance_mm.is_some());
+        figures.all(|asked| asked.rule == Rule::Osha)
     }
 
     /// What the distance leads to.
@@ -235,6 +292,7 @@ impl DeviceTimeFindings {
             machine_s: rounded(times.machine, 6),
             machine_basis: times.machine_basis,
             slowest: times.slowest.clone(),
+            overruled_s: times.overruled.map(|time| rounded(time, 6)),
             total_s: rounded(times.total(), 6),
             brake_allowance_s: rounded(times.brake, 6),
         }
@@ -245,6 +303,11 @@ impl DeviceTimeFindings {
     pub fn sentence(&self) -> String {
         let of = match (self.machine_basis, &self.slowest) {
             (StopBasis::Measured, _) => "measured".to_owned(),
+            (StopBasis::Stated, Some(slowest)) if let Some(measured) = self.overruled_s => format!(
+                "{slowest} from full speed, by what the files state; the {} s measured are SHORTER and do not count: one of the two is \
+                 wrong, or it was not measured with that moving",
+                fixed(measured, 3)
+            ),
             (StopBasis::Stated, Some(slowest)) => format!("{slowest} from full speed, by its stated figures"),
             (StopBasis::Assumed, Some(slowest)) => format!("{slowest} from full speed, braking ASSUMED"),
             (_, None) => "nothing to stop".to_owned(),
@@ -264,7 +327,7 @@ impl RuleFindings {
         let distance = asked.distance.ok();
         Self {
             rule: asked.rule,
-            clause: clause(asked.rule, distance.map(|distance| distance.branch), device.detection),
+            clause: clause(asked.rule, distance.as_ref(), device),
             distance_mm: distance.map(|distance| mm(distance.distance)),
             speed_mm_s: distance.map(|distance| mm(distance.speed)),
             intrusion_mm: distance.map(|distance| mm(distance.intrusion)),
@@ -286,9 +349,11 @@ impl RuleFindings {
 }
 
 impl IntrusionFindings {
-    fn new(intrusions: &Intrusions) -> Self {
+    fn new(intrusions: &Intrusions, device: &Device) -> Self {
         let worst = &intrusions.worst;
         Self {
+            unstopped: worst.unstopped.clone(),
+            clause: worst.asked.map(|(rule, asked)| clause(rule, Some(&asked), device)),
             worst_at_s: rounded(worst.t, 6),
             stands_after_s: rounded(worst.stands_after, 6),
             last_to_stand: worst.last_to_stand.clone(),
@@ -302,6 +367,20 @@ impl IntrusionFindings {
         }
     }
 
+    /// What is missing at the worst instant, by the rule that decides.
+    fn missing_in(&self, unit: LengthUnit) -> Option<String> {
+        let missing = -self.left_with_intrusion_mm;
+        let by = self.clause.as_ref().map_or_else(String::new, |clause| format!(" by {clause}"));
+        (missing > 0.0).then(|| {
+            format!(
+                "somebody who breaks it at {} s is {} short to {}{by}",
+                fixed(self.worst_at_s, 2),
+                unit.distance(missing),
+                self.body
+            )
+        })
+    }
+
     /// The worst instant in words.
     #[must_use]
     pub fn sentence_in(&self, unit: LengthUnit) -> String {
@@ -310,9 +389,11 @@ impl IntrusionFindings {
         } else {
             format!("{} are left", unit.distance(self.left_mm))
         };
+        let goes_on = self.unstopped.as_ref();
+        let goes_on = goes_on.map_or_else(String::new, |body| format!("; {body} GOES ON: it is not stopped"));
         format!(
-            "somebody who breaks it at {} s (the worst instant) and goes on at {} m/s: everything stands after {} s, {} last; \
-             {left} to {} ({} with the intrusion distance); of {} instants by chance {} leave too little",
+            "somebody who breaks it at {} s (the worst instant) and goes on at {} m/s: what it stops stands after {} s, {} last; \
+             {left} to {} ({} with the intrusion distance); of {} instants by chance {} leave too little{goes_on}",
             fixed(self.worst_at_s, 2),
             fixed(self.approach_mm_s / 1000.0, 1),
             fixed(self.stands_after_s, 3),
@@ -325,32 +406,49 @@ impl IntrusionFindings {
     }
 }
 
-/// Clause and formula. The numbers of clauses of ISO 13855:2010 are from memory.
-fn clause(rule: Rule, branch: Option<Branch>, detection: Detection) -> String {
+/// Clause and formula, with the terms that the figure is made of. The numbers of clauses of ISO 13855:2010 are from memory.
+fn clause(rule: Rule, distance: Option<&Distance>, device: &Device) -> String {
+    let mm = |metres: f64| LengthUnit::Millimetre.distance(to_mm(metres));
+    let branch = distance.map(|distance| distance.branch);
+    let by_contact = device.detection == Detection::Contact;
+    let intrusion = distance.map_or(0.0, |distance| distance.intrusion);
+    // What was looked up for reaching over counts where it is the greater.
+    let over = device.reach_over.is_some_and(|over| over >= intrusion && over > 0.0);
+    let over = if over { ", C for reaching over as stated" } else { "" };
     match (rule, branch) {
         (Rule::Iso2010, Some(Branch::HandSpeed)) => {
-            "ISO 13855:2010, 6.2.3 (S = 2000 T + C up to 500 mm)".to_owned()
+            format!("ISO 13855:2010, 6.2.3 (S = 2000 T + C up to 500 mm{over})")
         }
         (Rule::Iso2010, Some(Branch::LeastOfAll)) => "ISO 13855:2010, 6.2.3 (at least 100 mm)".to_owned(),
-        (Rule::Iso2010, Some(Branch::WalkingSpeed)) if detection == Detection::Contact => {
+        (Rule::Iso2010, Some(Branch::WalkingSpeed)) if by_contact => {
             "ISO 13855:2010 (S = 1600 T + C, C as stated)".to_owned()
         }
         (Rule::Iso2010, Some(Branch::WalkingSpeed)) => {
-            "ISO 13855:2010, 6.2.3 (S = 1600 T + C beyond 500 mm)".to_owned()
+            format!("ISO 13855:2010, 6.2.3 (S = 1600 T + C beyond 500 mm{over})")
         }
         (Rule::Iso2010, Some(Branch::LeastByWalking)) => {
             "ISO 13855:2010, 6.2.3 (S = 1600 T + C, at least 500 mm)".to_owned()
         }
-        (Rule::Iso2010, Some(Branch::ArmThrough)) => "ISO 13855:2010, 6.2 (S = 1600 T + 850 mm)".to_owned(),
-        (Rule::Iso2010, Some(Branch::OneBeam)) => "ISO 13855:2010, 6.2.5 (S = 1600 T + 1200 mm)".to_owned(),
+        (Rule::Iso2010, Some(Branch::ArmThrough)) => {
+            format!("ISO 13855:2010, 6.2 (S = 1600 T + {}{over})", mm(intrusion))
+        }
+        (Rule::Iso2010, Some(Branch::OneBeam)) => {
+            format!("ISO 13855:2010, 6.2.5 (S = 1600 T + {}{over})", mm(intrusion))
+        }
         (Rule::Iso2010, Some(Branch::Parallel)) => {
-            "ISO 13855:2010, 6.3 (S = 1600 T + 1200 mm - 0.4 H)".to_owned()
+            format!(
+                "ISO 13855:2010, 6.3 (S = 1600 T + C, C = 1200 mm - 0.4 H, at least 850 mm: {})",
+                mm(intrusion)
+            )
         }
         (Rule::Iso2010, None) => "ISO 13855:2010".to_owned(),
         (Rule::Iso2024, Some(_)) => "ISO 13855:2024, parallel (S = 1600 T + 1200 mm + Z)".to_owned(),
         (Rule::Iso2024, None) => "ISO 13855:2024".to_owned(),
         (Rule::Osha, _) => "29 CFR 1910.217(c)(3)(iii)(e) (Ds = 63 in/s T)".to_owned(),
-        (Rule::Ansi, _) => "ANSI B11.19 (Ds = 63 in/s T + Dpf)".to_owned(),
+        (Rule::Ansi, _) if by_contact => {
+            "ANSI B11.19 (Ds = 63 in/s (T + brake allowance) + Dpf, Dpf as stated)".to_owned()
+        }
+        (Rule::Ansi, _) => "ANSI B11.19 (Ds = 63 in/s (T + brake allowance) + Dpf)".to_owned(),
     }
 }
 
@@ -359,6 +457,9 @@ fn stops(cell: &Cell, device: &Device) -> Vec<String> {
     let axes = device.stops_axes.iter().map(|&axis| cell.frames.axes[axis].name.clone());
     arm.into_iter().chain(axes).collect()
 }
+
+/// What is missing by no more is drawn on the edge, m.
+const ROUNDING: f64 = 1e-9;
 
 fn mm(metres: f64) -> f64 {
     rounded(to_mm(metres), 6)

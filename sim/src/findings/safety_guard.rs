@@ -15,7 +15,7 @@ use crate::safety::watch;
 pub struct GuardFindings {
     /// Name in the file.
     pub guard: String,
-    /// Whether nothing passes it and nothing is reached in any way that was looked at; none where no way was.
+    /// Whether nothing passes it and nothing is reached in any way; none where a way was not checked and the others hold.
     pub holds: Option<bool>,
     /// What comes nearest to it, stopping included; none where nothing that moves comes behind it, or it has no front.
     pub nearest: Option<NearestFindings>,
@@ -46,10 +46,11 @@ impl GuardFindings {
         let ways: Vec<ReachWayFindings> =
             guarded.ways.iter().map(|reach| ReachWayFindings::new(cell, zone, reach)).collect();
         let passed = guarded.nearest.as_ref().is_some_and(|nearest| nearest.distance < 0.0);
-        let looked_at = || ways.iter().filter_map(|way| way.holds);
+        let fails = passed || ways.iter().any(|way| way.holds == Some(false));
+        let all_hold = !ways.is_empty() && ways.iter().all(|way| way.holds == Some(true));
         let mut findings = Self {
             guard: zone.name.clone(),
-            holds: if passed { Some(false) } else { looked_at().reduce(|all, one| all && one) },
+            holds: if fails { Some(false) } else { all_hold.then_some(true) },
             nearest: guarded.nearest.as_ref().map(NearestFindings::new),
             ways,
             sentence: String::new(),

@@ -5,7 +5,7 @@ use seamwright_kinematics::units::{to_hours, to_mm};
 use serde::{Deserialize, Serialize};
 
 use super::words::{LengthUnit, counted, fixed, rounded};
-use crate::cell::{Cell, StopCategory, StopPlace};
+use crate::cell::{Cell, SeamId, StopCategory, StopPlace};
 use crate::safety::arc_view::ArcView;
 use crate::safety::manual::{Manual, REDUCED_SPEED};
 use crate::safety::stop_ways::StopWay;
@@ -27,6 +27,9 @@ pub struct WorstStopFindings {
     pub arm_displacement_mm: f64,
     /// The body it belongs to.
     pub body: String,
+    /// Way of the point of arm and torch that goes the longest way.
+    #[serde(default)]
+    pub arm_way_mm: f64,
     /// Way of the wire end where all axes are held on the path; none in category 0.
     pub way_on_path_mm: Option<f64>,
 }
@@ -62,7 +65,7 @@ pub struct EmergencyStopFindings {
 pub struct ArcViewFindings {
     /// The operator place.
     pub place: String,
-    /// Seams whose arc is seen from it.
+    /// Seams whose arc is seen from it, each after its station.
     pub seen: Vec<String>,
     /// Seams that were looked at.
     pub looked_at: u64,
@@ -78,6 +81,7 @@ impl WorstStopFindings {
             tool_displacement_mm: mm(way.tool_displacement),
             arm_displacement_mm: mm(way.arm_displacement),
             body: way.body.clone(),
+            arm_way_mm: mm(way.arm_way),
             way_on_path_mm: way.way_on_path.map(mm),
         }
     }
@@ -90,14 +94,15 @@ impl WorstStopFindings {
         });
         format!(
             "worst stop of category {}, ordered at {} s: {} s, each axis by itself the wire end goes on {} ({} straight), {} at most \
-             {}{on_path}",
+             {} straight, no point of arm and torch more than {} along its way{on_path}",
             self.category,
             fixed(self.at_s, 2),
             fixed(self.time_s, 2),
             unit.distance(self.tool_way_mm),
             unit.distance(self.tool_displacement_mm),
             self.body,
-            unit.distance(self.arm_displacement_mm)
+            unit.distance(self.arm_displacement_mm),
+            unit.distance(self.arm_way_mm)
         )
     }
 }
@@ -167,7 +172,7 @@ impl ArcViewFindings {
     pub(super) fn new(cell: &Cell, view: &ArcView) -> Self {
         Self {
             place: cell.zones[view.place.0].name.clone(),
-            seen: view.seen.iter().map(|seam| cell.seams[seam.0].name.clone()).collect(),
+            seen: view.seen.iter().map(|seam| of_station(cell, *seam)).collect(),
             looked_at: view.looked_at as u64,
         }
     }
@@ -183,13 +188,27 @@ impl ArcViewFindings {
             );
         }
         format!(
-            "{}: the arc of {} of {} is in plain view; booth or screens that do not burn, or goggles, are asked (29 CFR \
+            "{}: the arc of {} of {} is in plain view ({}); booth or screens that do not burn, or goggles, are asked (29 CFR \
              1910.252(b)(2)(iii)); a light curtain stops no rays",
             self.place,
             self.seen.len(),
-            counted(self.looked_at, "seam")
+            counted(self.looked_at, "seam"),
+            self.some_seen()
         )
     }
+
+    /// The first of the seams that are seen.
+    fn some_seen(&self) -> String {
+        const FIRST: usize = 4;
+        let first = self.seen.iter().take(FIRST).cloned().collect::<Vec<_>>().join(", ");
+        if self.seen.len() > FIRST { format!("{first} and others") } else { first }
+    }
+}
+
+/// A seam after its station.
+fn of_station(cell: &Cell, seam: SeamId) -> String {
+    let seam = &cell.seams[seam.0];
+    format!("{} / {}", cell.stations[seam.station.0].name, seam.name)
 }
 
 /// What is said of fume.

@@ -42,6 +42,9 @@ impl Page {
         for place in &safety.places {
             self.item(&format!("{}{}", mark(place.holds), place.sentence_in(unit)));
         }
+        for gap in &safety.crush_gaps {
+            self.item(&format!("{}{}", mark(gap.holds), gap.sentence_in(unit)));
+        }
         self.stopping(safety);
         // The worst of each category; findings.json has more.
         for category in 0..=2 {
@@ -94,7 +97,11 @@ impl Page {
                         (_, Some(slide)) => self.unit.distance(slide),
                         (None, None) => String::new(),
                     };
-                    let assumed = if stop.assumed { " assumed" } else { "" };
+                    let assumed = match (stop.assumed, stop.carried_on) {
+                        (true, _) => " assumed",
+                        (false, true) => " carried on from a lower speed",
+                        (false, false) => "",
+                    };
                     format!("{} {} s {way}{assumed}", stop.axis, fixed(stop.time_s, 2))
                 })
                 .collect();

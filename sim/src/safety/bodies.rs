@@ -3,7 +3,7 @@
 //! Boxes, capsules and balls are given exactly. A round rim is a polygon about it, at most half a millimetre too wide up to a radius of
 //! a metre; a mesh is the box about it. So what is said to stick out may do so by a little less, never by more, and what is said to stay in does.
 
-use nalgebra::Point3;
+use nalgebra::{Point3, UnitQuaternion, Vector3};
 use seamwright_kinematics::{AxisValues, Pose};
 
 use crate::cell::frames::FrameId;
@@ -31,6 +31,10 @@ pub struct MovingBody {
     pub name: String,
     /// What carries it.
     pub carrier: Carrier,
+    /// The solid itself.
+    pub solid: Solid,
+    /// `carrier_from_solid`.
+    pub carrier_from_solid: Pose,
     /// Points in the carrier's frame.
     pub points: Vec<Point3<f64>>,
     /// Radius of the ball about each, m.
@@ -47,11 +51,14 @@ impl MovingBody {
     }
 }
 
-/// Everything that moves: links of the arm but its foot, torch, and whatever hangs below an external axis.
+/// Everything that moves: links of the arm but its foot, torch, the space of its hose at both ends, and whatever hangs below an external
+/// axis.
 #[derive(Clone, Debug)]
 pub struct MovingBodies {
-    /// Links first, then the torch, then shapes, each in file order.
+    /// Links first, then the torch, then the hose, then shapes, each in file order.
     pub bodies: Vec<MovingBody>,
+    /// Whether upper arm or forearm has no shape, so that most of the arm is not seen.
+    pub arm_is_unseen: bool,
 }
 
 impl MovingBodies {
@@ -65,8 +72,10 @@ impl MovingBodies {
         let body = |name: &str, carrier: Carrier, pose: &Pose, solid: &Solid, moved_by: Vec<usize>| {
             let (points, radius) = rounded_points(solid);
             let points = points.into_iter().map(|point| pose * point).collect();
-            MovingBody { name: name.to_owned(), carrier, points, radius, moved_by }
+            let (solid, carrier_from_solid) = (solid.clone(), *pose);
+            MovingBody { name: name.to_owned(), carrier, solid, carrier_from_solid, points, radius, moved_by }
         };
+        let has_shape = |link: usize| cell.arm.shapes.iter().any(|shape| shape.link == link);
         let links = cell.arm.shapes.iter().filter(|shape| shape.link > 0 || !under_arm.is_empty());
         let links = links.map(|shape| {
             let carrier = Carrier::Link(shape.link);
@@ -82,7 +91,17 @@ impl MovingBodies {
                 body(&shape.name, carrier, &shape.frame_from_shape, &shape.solid, moved_by)
             })
         });
-        Self { bodies: links.chain(torch).chain(shapes).collect() }
+        let hose = cell.torch.hose.iter().flat_map(|hose| {
+            let forearm = bars(&hose.forearm, hose.radius).map(|bar| (Carrier::Link(hose.forearm_link), bar));
+            let torch = bars(&hose.torch, hose.radius).map(|bar| (Carrier::Flange, bar));
+            forearm.chain(torch)
+        });
+        let hose =
+            hose.map(|(carrier, (pose, solid))| body("hose", carrier, &pose, &solid, under_arm.clone()));
+        Self {
+            bodies: links.chain(torch).chain(hose).chain(shapes).collect(),
+            arm_is_unseen: !has_shape(2) || !(has_shape(3) || has_shape(4)),
+        }
     }
 
     /// Where every body's points are in the world, in the order of `bodies`.
@@ -107,8 +126,24 @@ impl MovingBodies {
     }
 }
 
+/// A round bar with round ends along some points, piece by piece.
+fn bars(points: &[Point3<f64>], radius: f64) -> impl Iterator<Item = (Pose, Solid)> {
+    let ends = if points.len() == 1 {
+        vec![[points[0]; 2]]
+    } else {
+        points.windows(2).map(|pair| [pair[0], pair[1]]).collect()
+    };
+    ends.into_iter().map(move |[from, to]| {
+        let along = to - from;
+        let turn = UnitQuaternion::rotation_between(&Vector3::z(), &along)
+            .unwrap_or_else(|| UnitQuaternion::from_axis_angle(&Vector3::x_axis(), std::f64::consts::PI));
+        let pose = Pose::from_parts(nalgebra::center(&from, &to).coords.into(), turn);
+        (pose, Solid::Capsule { radius, half_length: along.norm() / 2.0 })
+    })
+}
+
 /// Points and the radius about them in whose hull a solid lies.
-fn rounded_points(solid: &Solid) -> (Vec<Point3<f64>>, f64) {
+pub(super) fn rounded_points(solid: &Solid) -> (Vec<Point3<f64>>, f64) {
     let rim = |radius: f64, z: f64| {
         let half_side = (radius / (radius + units::mm(RIM_EXCESS_MM))).acos();
         let corners = (std::f64::consts::PI / half_side).ceil().clamp(8.0, 100.0) as u32;

@@ -28,7 +28,7 @@ pub struct Crossing {
 #[must_use]
 pub fn crossings(cell: &Cell, schedule: &Schedule, path: &[PathRow]) -> Vec<Crossing> {
     let bodies = MovingBodies::new(cell);
-    let instants = Instant::all(schedule, path);
+    let instants = Instant::of_round(schedule, path);
     let seen: Vec<Seen<'_>> = cell.zones.iter().map(|zone| Seen::new(cell, zone)).collect();
     let beyond_at = |(index, instant): (usize, &Instant)| -> Vec<Option<String>> {
         let stance = &instant.motion.stance;

@@ -5,8 +5,9 @@ use nalgebra::Point3;
 use seamwright_kinematics::Pose;
 
 use super::bodies::{MovingBodies, MovingBody};
-use super::extent::{is_convex, signed_distance};
+use super::extent::{corners, is_convex, signed_distance};
 use super::instants::Instant;
+use super::spaces::ON_THE_EDGE;
 use super::stopping::Stops;
 use super::sweep::{Look, sweep};
 use super::watch::Front;
@@ -42,8 +43,8 @@ pub struct Gathered {
     pub nearest: Option<Nearest>,
     /// Of a flat guard: the nearest that anything that moves comes to either of its ends.
     pub ends: Option<Nearest>,
-    /// Of a device: what passes it, that it does not stop or not then. Of an operator place: the nearest of what moves while
-    /// somebody may stand there.
+    /// Of a device: the nearest of what moves that neither it stops then nor another device that whoever comes through it breaks as
+    /// well. Of an operator place: the nearest of what moves, and no device stops, while somebody may stand there.
     pub unwatched: Option<Nearest>,
     /// Of a space: what sticks out farthest, or has least room in it.
     pub outermost: Option<Nearest>,
@@ -87,25 +88,36 @@ fn farther(kept: &mut Option<Nearest>, new: Option<Nearest>) {
 pub(super) struct Seen<'c> {
     zone: &'c Zone,
     front: Option<Front>,
-    /// For an operator place: the devices through which its station is loaded.
-    watched_by: Vec<&'c Device>,
+    /// Of an operator place: the devices through which its station is loaded. Of a device: the others that whoever comes through it
+    /// breaks as well.
+    watched_by: Vec<(&'c Device, &'c Zone)>,
     has_notch: bool,
 }
 
 impl<'c> Seen<'c> {
     pub(super) fn new(cell: &'c Cell, zone: &'c Zone) -> Self {
-        let of_station = |other: &&Zone| other.station.is_some() && other.station == zone.station;
+        let watches_here = |other: &&'c Zone| {
+            let of_station = other.station.is_some() && other.station == zone.station;
+            !std::ptr::eq(*other, zone) && (of_station || lies_in_the_way_of(cell, other, zone))
+        };
         Self {
             zone,
             front: Front::of(zone),
             watched_by: cell
                 .zones
                 .iter()
-                .filter(of_station)
-                .filter_map(|other| other.device.as_ref())
+                .filter(watches_here)
+                .filter_map(|other| Some((other.device.as_ref()?, other)))
                 .collect(),
             has_notch: !is_convex(&zone.region),
         }
+    }
+
+    /// Whether a device stops, at an instant, all that moves a body then.
+    pub(super) fn is_watched(&self, body: &MovingBody, instant: &Instant) -> bool {
+        self.watched_by
+            .iter()
+            .any(|(device, zone)| watches(device, zone, instant) && stops(device, body, instant))
     }
 
     pub(super) fn look(&self, cell: &Cell, bodies: &MovingBodies, look: &Look<'_>, gathered: &mut Gathered) {
@@ -121,7 +133,7 @@ impl<'c> Seen<'c> {
                 continue;
             }
             if zone.role == ZoneRole::OperatorPlace {
-                if !self.watched_by.iter().any(|device| watches(device, zone, look.instant)) {
+                if !self.is_watched(body, look.instant) {
                     nearer(&mut gathered.unwatched, self.nearest_in(body, points, &zone_from_world, look));
                 }
                 continue;
@@ -137,10 +149,14 @@ impl<'c> Seen<'c> {
             }
             let local: Vec<Point3<f64>> = points.iter().map(|point| zone_from_world * point).collect();
             let Some(distance) = front.distance(&local, body.radius) else { continue };
-            let stopped = zone
-                .device
-                .as_ref()
-                .is_none_or(|device| watches(device, zone, look.instant) && is_stopped(device, body));
+            let stopped = zone.device.as_ref().is_none_or(|device| {
+                watches(device, zone, look.instant) && stops(device, body, look.instant)
+            });
+            // Hands leave a two-hand control for what it stops; of all else something else keeps them.
+            let is_elsewhere = zone.role == ZoneRole::TwoHandControl && distance >= 0.0;
+            if !stopped && (is_elsewhere || self.is_watched(body, look.instant)) {
+                continue;
+            }
             let kept = if stopped { &mut gathered.nearest } else { &mut gathered.unwatched };
             if kept.as_ref().is_none_or(|kept| distance < kept.distance) {
                 let front_point = nearest_to(front, &local);
@@ -226,7 +242,7 @@ fn found(body: &MovingBody, look: &Look<'_>, distance: f64, point: Point3<f64>) 
 
 /// The points themselves and points on the lines between each two of them, no farther apart than the step; of rims with many points
 /// only the lines from each to the next.
-fn along_edges(points: &[Point3<f64>]) -> Vec<Point3<f64>> {
+pub(super) fn along_edges(points: &[Point3<f64>]) -> Vec<Point3<f64>> {
     /// Up to so many points every pair is joined.
     const FEW: usize = 8;
     let mut all = points.to_vec();
@@ -251,6 +267,7 @@ fn nearest_to(front: &Front, local: &[Point3<f64>]) -> Option<usize> {
     let behind = |point: &Point3<f64>| match front {
         Front::Upright { .. } => point.y,
         Front::Edge { into, .. } => into.dot(&point.coords),
+        Front::Around(region) => signed_distance(region, point),
     };
     (0..local.len()).reduce(
         |least, other| {
@@ -259,27 +276,51 @@ fn nearest_to(front: &Front, local: &[Point3<f64>]) -> Option<usize> {
     )
 }
 
-/// Whether a body moves at a instant.
-#[must_use]
-pub fn moves(body: &MovingBody, instant: &Instant) -> bool {
-    let by_external = body.moved_by.iter().any(|&axis| instant.motion.rates.external[axis].abs() > STANDS);
-    by_external || (body.is_of_arm() && instant.motion.rates.axes.amax() > STANDS)
+/// Whether whoever comes through `zone` has to come through the upright field `other` too: that is as wide, and neither behind it nor so
+/// far before it that one could stand between.
+fn lies_in_the_way_of(cell: &Cell, other: &Zone, zone: &Zone) -> bool {
+    /// Two fields at one place may be drawn so far apart, mm.
+    const BESIDE_MM: f64 = 75.0;
+    let Some(Front::Upright { half_width }) = Front::of(other) else { return false };
+    let rest = cell.frames.rest();
+    let world_from = |zone: &Zone| cell.frames.world_from(zone.frame, &rest) * zone.frame_from_zone;
+    let other_from_zone = world_from(other).inverse() * world_from(zone);
+    matches!(zone.region, crate::cell::Region::Field { .. })
+        && corners(&zone.region).into_iter().map(|corner| other_from_zone * corner).all(|corner| {
+            corner.x.abs() <= half_width + ON_THE_EDGE && corner.y.abs() <= units::mm(BESIDE_MM)
+        })
 }
 
-/// Whether a device watches at a instant.
+/// Whether an external axis moves at an instant.
+fn turns(instant: &Instant, axis: usize) -> bool {
+    instant.motion.rates.external[axis].abs() > STANDS
+}
+
+/// Whether the axes of the arm move at an instant.
+fn arm_moves(instant: &Instant) -> bool {
+    instant.motion.rates.axes.amax() > STANDS
+}
+
+/// Whether a body moves at an instant.
+#[must_use]
+pub fn moves(body: &MovingBody, instant: &Instant) -> bool {
+    (body.is_of_arm() && arm_moves(instant)) || body.moved_by.iter().any(|&axis| turns(instant, axis))
+}
+
+/// Whether a device watches at an instant. On the way to a device that serves the torch the arm is at no station.
 #[must_use]
 pub fn watches(device: &Device, zone: &Zone, instant: &Instant) -> bool {
     match device.active {
         Active::Always => true,
-        Active::WhileAxesMove => {
-            device.stops_axes.iter().any(|&axis| instant.motion.rates.external[axis].abs() > STANDS)
-        }
-        Active::WhileArmHere => zone.station == Some(instant.station),
+        Active::WhileAxesMove => device.stops_axes.iter().any(|&axis| turns(instant, axis)),
+        Active::WhileArmHere => instant.service.is_none() && zone.station == Some(instant.station),
     }
 }
 
-/// Whether a device stops all that may move a body.
-fn is_stopped(device: &Device, body: &MovingBody) -> bool {
-    (!body.is_of_arm() || device.stops_arm)
-        && body.moved_by.iter().all(|axis| device.stops_axes.contains(axis))
+/// Whether a device stops all that moves a body at an instant.
+#[must_use]
+pub fn stops(device: &Device, body: &MovingBody, instant: &Instant) -> bool {
+    let by_arm = body.is_of_arm() && arm_moves(instant);
+    let mut by_axes = body.moved_by.iter().filter(|axis| turns(instant, **axis));
+    (!by_arm || device.stops_arm) && by_axes.all(|axis| device.stops_axes.contains(axis))
 }

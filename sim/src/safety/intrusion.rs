@@ -1,19 +1,20 @@
 //! Decides what happens when somebody breaks a field at a instant of the schedule and walks on: whether everything stands before they
 //! arrive, and how much way is left to them.
 //!
-//! From the break of the field the planned motion goes on for the times of device and controller; then each axis brakes by
-//! itself from the speed it has, to standstill. The person goes from the field toward the nearest point that anything comes
-//! to in all that time, at the speed of the standard, and may have been through the field by its intrusion distance before it acted.
+//! From the break of the field the planned motion goes on for the times of device and controller; then each axis that the device stops
+//! brakes by itself from the speed it has, to standstill, and what it does not stop goes on as planned. The person goes from the field
+//! toward the nearest point that anything comes to in all that time, at the speed of the rule that decides, and may have been through
+//! the field by its intrusion distance before it acted.
 
 use rayon::prelude::*;
 
-use super::bodies::MovingBodies;
-use super::gather::{moves, watches};
+use super::bodies::{MovingBodies, MovingBody};
+use super::gather::{moves, stops as stops_all, watches};
 use super::instants::Instant;
-use super::separation;
+use super::separation::{self, Distance};
 use super::stopping::{StopFrom, Stops};
-use super::watch::Front;
-use crate::cell::{Cell, ZoneId};
+use super::watch::{self, Front, Rule, Speeds};
+use crate::cell::{Cell, Device, ZoneId};
 use crate::schedule::{Schedule, Stance};
 use crate::streams;
 
@@ -40,11 +41,15 @@ pub struct Intrusion {
     pub body: String,
     /// What stands last.
     pub last_to_stand: String,
+    /// What still moves then, because the device does not stop it, where something does.
+    pub unstopped: Option<String>,
+    /// What the rule that decides asks for the time it takes; none where no rule that counts has a figure.
+    pub asked: Option<(Rule, Distance)>,
     /// Speed of the person, m/s.
     pub approach_speed: f64,
     /// Way left to the person when everything stands, m; negative where they would have been reached.
     pub left: f64,
-    /// The same, less the intrusion distance of the standard (and not less than its least distances), m.
+    /// The same, less the intrusion distance of the rule (and not less than its least distances), m.
     pub left_with_intrusion: f64,
 }
 
@@ -109,18 +114,42 @@ impl Scene<'_> {
             }
         }
         let stop = stops.from(&ordered.motion);
+        let speeds = Speeds {
+            arm: std::array::from_fn(|axis| stop.arm[axis].speed),
+            external: stop.outside.iter().map(|braking| braking.speed).collect(),
+        };
+        let times = watch::times_from(cell, stops, device, &speeds)?;
         let on_path: Vec<Instant> = (0..=PATH_LOOKS)
             .filter_map(|look| Instant::at(schedule, t + delay * f64::from(look) / f64::from(PATH_LOOKS)))
             .collect();
-        let moving: Vec<bool> =
-            bodies.bodies.iter().map(|body| on_path.iter().any(|instant| moves(body, instant))).collect();
-        let on_path = on_path.into_iter().map(|instant| instant.motion.stance);
-        let braking = (1..=LOOKS).map(|look| stop.at(stop.time() * f64::from(look) / f64::from(LOOKS)));
+        let braking: Vec<(Stance, Instant)> = (1..=LOOKS)
+            .filter_map(|look| {
+                let after = stop.time() * f64::from(look) / f64::from(LOOKS);
+                let planned = Instant::at(schedule, t + delay + after)?;
+                Some((self.partly_stopped(device, stop.at(after), &planned), planned))
+            })
+            .collect();
+        let by_device =
+            |body: &MovingBody| on_path.iter().any(|at| moves(body, at) && stops_all(device, body, at));
+        if !bodies.bodies.iter().any(by_device) {
+            return None;
+        }
+        let goes_on = |body: &MovingBody, at: &Instant| moves(body, at) && !stops_all(device, body, at);
+        let moving: Vec<bool> = bodies
+            .bodies
+            .iter()
+            .map(|body| {
+                on_path.iter().any(|at| moves(body, at)) || braking.iter().any(|(_, at)| goes_on(body, at))
+            })
+            .collect();
+        let unstopped =
+            braking.last().and_then(|(_, at)| bodies.bodies.iter().find(|body| goes_on(body, at)));
+        let stances = on_path.iter().map(|instant| &instant.motion.stance);
         let mut nearest: Option<(f64, usize)> = None;
-        for Stance { axes, external } in on_path.chain(braking) {
+        for Stance { axes, external } in stances.chain(braking.iter().map(|(stance, _)| stance)) {
             let zone_from_world =
-                (cell.frames.world_from(place.frame, &external) * place.frame_from_zone).inverse();
-            let world = bodies.world_points(cell, &axes, &external);
+                (cell.frames.world_from(place.frame, external) * place.frame_from_zone).inverse();
+            let world = bodies.world_points(cell, axes, external);
             for (index, points) in world.iter().enumerate().filter(|(index, _)| moving[*index]) {
                 let local: Vec<_> = points.iter().map(|point| zone_from_world * point).collect();
                 if let Some(distance) = front.distance(&local, bodies.bodies[index].radius)
@@ -131,9 +160,9 @@ impl Scene<'_> {
             }
         }
         let (nearest, body) = nearest?;
-        let time = delay + stop.time();
-        let asked = separation::iso_2010(time, device.detection, device.reach_over).ok();
-        let approach_speed = asked.map_or(separation::WALKING_SPEED, |asked| asked.speed);
+        let time = times.total();
+        let asked = watch::deciding(&watch::asked(cell, place, device, &times));
+        let approach_speed = asked.map_or(separation::WALKING_SPEED, |(_, asked)| asked.speed);
         let way = approach_speed * time;
         Some(Intrusion {
             zone,
@@ -143,12 +172,25 @@ impl Scene<'_> {
             nearest,
             body: bodies.bodies[body].name.clone(),
             last_to_stand: last_to_stand(cell, &stop),
+            unstopped: unstopped.map(|body| body.name.clone()),
             approach_speed,
             left: nearest - way,
-            left_with_intrusion: nearest
-                - asked.map_or(way + device.intrusion.unwrap_or(0.0), |asked| asked.distance),
+            left_with_intrusion: nearest - asked.map_or(way, |(_, asked)| asked.distance),
+            asked,
             stop,
         })
+    }
+
+    /// How everything stands where what a device stops has come so far, and all else goes on as planned.
+    fn partly_stopped(&self, device: &Device, stopping: Stance, planned: &Instant) -> Stance {
+        let mut stance = planned.motion.stance.clone();
+        if device.stops_arm {
+            stance.axes = stopping.axes;
+        }
+        for &axis in &device.stops_axes {
+            stance.external[axis] = stopping.external[axis];
+        }
+        stance
     }
 
     /// Somebody breaks the field at every instant of the schedule, and at `draws` instants drawn evenly over it from `seed`.

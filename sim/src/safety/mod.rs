@@ -5,6 +5,7 @@
 //! - [`stopping`]: how each axis comes to rest
 //! - [`watch`], [`guarding`], [`spaces`], [`intrusion`]: the questions asked of a cell
 //! - [`crossing`]: when on the path something is beyond the edge of a zone
+//! - [`crush`]: gaps in which a person may be caught
 //! - [`swept`]: a picture of the space that is passed through
 //! - [`stop_ways`], [`manual`], [`arc_view`]: worst stops, proving the program by hand, who sees the arc
 //! - [`loads`]: what wrist, forearm and positioners carry; asked of every cell, not only where safeguarding is stated
@@ -13,6 +14,7 @@
 pub mod arc_view;
 pub mod bodies;
 pub mod crossing;
+pub mod crush;
 pub mod extent;
 pub mod gather;
 pub mod guarding;
@@ -30,9 +32,10 @@ pub mod watch;
 
 use crate::cell::{Cell, StopCategory, ZoneId};
 use crate::plan::Plan;
-use crate::schedule::{PathRow, Schedule};
+use crate::schedule::{EventKind, PathRow, Schedule};
 use arc_view::ArcView;
 use bodies::MovingBodies;
+use crush::CrushGap;
 use gather::Gathered;
 use guarding::Guarded;
 use instants::Instant;
@@ -65,8 +68,14 @@ pub struct Safety {
     pub manual: Option<Manual>,
     /// Who sees the arc, by operator place.
     pub arc_views: Vec<ArcView>,
+    /// The narrowest gaps in which somebody at an operator place may be caught, place by place.
+    pub crush_gaps: Vec<CrushGap>,
     /// Whether anything moves at all in the schedule.
     pub anything_moves: bool,
+    /// Whether upper arm or forearm has no shape, so that most of the arm is not seen.
+    pub arm_is_unseen: bool,
+    /// Seams whose weld was seen; the others were not planned.
+    pub seams_seen: usize,
 }
 
 /// Looks at the cell's safeguarding; none where its file says nothing of it.
@@ -111,8 +120,18 @@ pub fn safety(cell: &Cell, plan: &Plan, schedule: &Schedule, path: &[PathRow], s
         spaces,
         gathered,
         worst_stops: StopCategory::ALL.map(worst).to_vec(),
-        manual: manual::manual(cell, plan, path),
-        arc_views: arc_view::arc_views(cell, schedule),
+        manual: manual::manual(cell, plan, schedule, path),
+        arc_views: arc_view::arc_views(cell, path),
+        crush_gaps: crush::crush_gaps(cell, &bodies, &instants),
         anything_moves: !instants.is_empty(),
+        arm_is_unseen: bodies.arm_is_unseen,
+        seams_seen: seams_seen(path),
     })
+}
+
+/// How many seams have a weld on the path.
+fn seams_seen(path: &[PathRow]) -> usize {
+    let welds = path.iter().filter(|row| row.phase == EventKind::Weld);
+    let seams: std::collections::BTreeSet<_> = welds.filter_map(|row| row.seam).collect();
+    seams.len()
 }

@@ -57,12 +57,18 @@ pub enum NotCovered {
     TooLow,
     /// A field parallel to the floor stands at most 1000 mm high.
     TooHigh,
+    /// Nor does it lie below the floor.
+    BelowTheFloor,
+    /// The beams of a grid stand at heights that its field does not reach over.
+    BeamsElsewhere,
     /// By contact: the values of the device must be stated.
     NoValues,
     /// The figure for reaching through was not at hand in its final text.
     TextNotSeen,
     /// Only for a resolution below 64 mm (2.5 in).
     CoarserThanTwoAndAHalfInches,
+    /// Only for fields with a resolution, not for beams.
+    Beams,
     /// Written for a hand that goes through a field upright before the hazard.
     OnlyRightAngled,
 }
@@ -71,7 +77,10 @@ impl NotCovered {
     /// Whether the rule does not let such a device stand so, however far off.
     #[must_use]
     pub fn is_of_the_device(self) -> bool {
-        matches!(self, Self::TooCoarse | Self::TooLow | Self::TooHigh)
+        matches!(
+            self,
+            Self::TooCoarse | Self::TooLow | Self::TooHigh | Self::BelowTheFloor | Self::BeamsElsewhere
+        )
     }
 
     /// In words.
@@ -81,6 +90,12 @@ impl NotCovered {
             Self::TooCoarse => "a resolution over 70 mm is not covered by the right-angled approach",
             Self::TooLow => "the field is too low for its resolution: H is less than 15 (d - 50 mm)",
             Self::TooHigh => "the field is higher than 1000 mm",
+            Self::BelowTheFloor => "the field lies below the floor (floor_mm)",
+            Self::BeamsElsewhere => {
+                "its field does not reach over the heights of the beams: 300, 600, 900 and 1200 mm above the floor, three 300, 700 and 1100 \
+                 mm, two 400 and 900 mm"
+            }
+            Self::Beams => "its figure for reaching through is for fields with a resolution, not for beams",
             Self::NoValues => "its response and intrusion_mm are not stated",
             Self::TextNotSeen => {
                 "the 2024 figures for reaching through were not at hand in their final text: look them up"
@@ -138,6 +153,18 @@ pub fn iso_2010(time: f64, detection: Detection, reach_over: Option<f64>) -> Res
 /// A sum of millimetres in floating point is 500 mm if it is no farther off than this, m.
 const ROUNDING: f64 = 1e-12;
 
+/// The heights above the floor, m, at which the lowest and highest of some beams stand: ISO 13855:2010 as Leuze and ReeR print it. None of
+/// a single beam, whose height was not seen.
+#[must_use]
+pub fn beam_heights(beams: u32) -> Option<[f64; 2]> {
+    match beams {
+        4 => Some([0.3, 1.2]),
+        3 => Some([0.3, 1.1]),
+        2 => Some([0.4, 0.9]),
+        _ => None,
+    }
+}
+
 /// ISO 13855:2010, approach parallel to a field `height` (m) above the floor on which the person walks.
 ///
 /// S = 1600 T + (1200 − 0.4 H), the bracket at least 850 mm; 15 (d − 50) ≤ H ≤ 1000 mm. (SICK deTem2 manual p. 17; Leuze, parallel
@@ -148,6 +175,9 @@ const ROUNDING: f64 = 1e-12;
 pub fn iso_2010_parallel(time: f64, height: f64, resolution: f64) -> Result<Distance, NotCovered> {
     if height > 1.0 {
         return Err(NotCovered::TooHigh);
+    }
+    if height < -ROUNDING {
+        return Err(NotCovered::BelowTheFloor);
     }
     if height < 15.0 * (resolution - units::mm(50.0)) - ROUNDING {
         return Err(NotCovered::TooLow);
@@ -194,7 +224,7 @@ pub fn osha(time: f64) -> f64 {
 pub fn ansi(time: f64, detection: Detection) -> Result<Distance, NotCovered> {
     let resolution = match detection {
         Detection::Resolution(resolution) => resolution,
-        Detection::Beams(_) => return Err(NotCovered::CoarserThanTwoAndAHalfInches),
+        Detection::Beams(_) => return Err(NotCovered::Beams),
         Detection::Contact => return Err(NotCovered::NoValues),
     };
     if resolution >= units::inch(2.5) {

@@ -1,8 +1,12 @@
 //! Decides whether each space lies in the next: what really moves in the operating space, that in the restricted space, that in the
 //! maximum space, and what the arm may take up in the safeguarded space (ISO 10218-2, 3.1.9).
 //!
-//! A limit that is drawn wider than the arm reaches is no fault: the inner space is looked at only where the arm can be at all. How
-//! far that is comes from stances on a grid over the ranges of its axes.
+//! A limit that is drawn wider than the arm reaches is no fault: the inner space is looked at only where the arm can be at all. What it
+//! reaches comes from stances on a grid over the ranges of axes 1 to 3 and of the axes that carry the arm; from the best of these the farthest
+//! is searched in ever smaller steps of all axes. Of the surface of an inner space counts what lies within the outline that points of arm
+//! and torch draw about axis 1, or, of an arm that is carried, within the ball about its foot.
+
+use std::collections::BTreeMap;
 
 use nalgebra::Point3;
 use rayon::prelude::*;
@@ -11,11 +15,25 @@ use seamwright_kinematics::{AxisValues, Pose, Range};
 use super::bodies::MovingBodies;
 use super::extent::{corners, signed_distance};
 use super::gather::{Gathered, Nearest};
+use crate::cell::frames::{AxisKind, ExternalValues};
 use crate::cell::{Cell, Region, Zone, ZoneId, ZoneRole};
 use crate::units;
 
-/// Step of the grid over axes 1 to 3.
+/// Step of the grid over axes 1 to 3, and where the arm is carried.
 const AXIS_STEP_DEG: f64 = 10.0;
+const CARRIED_STEP_DEG: f64 = 20.0;
+/// Step of the grid over a turning axis that carries the arm.
+const CARRIER_STEP_DEG: f64 = 45.0;
+/// No more stances of the axes that carry it are looked at.
+const MOST_CARRIED: usize = 81;
+/// From so many stances of the grid, no two of them alike to within a step, the farthest is searched.
+const STARTS: usize = 8;
+/// First and last step of that search, rad or m.
+const FIRST_STEP: f64 = 0.35;
+const LAST_STEP: f64 = 1e-5;
+/// Height of a slice of the outline about axis 1, m; of so many slices to each side the widest counts.
+const SLICE: f64 = 0.05;
+const SLICES: i32 = 2;
 /// Step of the grid on the surface of a space.
 const SURFACE_STEP_MM: f64 = 50.0;
 /// What sticks out by no more than this is drawn on the edge, m.
@@ -60,8 +78,10 @@ impl Nested {
 pub struct Spaces {
     /// Every step that could be looked at.
     pub nest: Vec<Nested>,
-    /// How far any point of arm or torch gets from the middle of its foot at stances of the grid, m.
+    /// How far any point of arm or torch gets from where the middle of its foot rests, m.
     pub reach: f64,
+    /// Spaces of which the arm reaches nothing, so that it was not looked in what they lie, with that.
+    pub out_of_reach: Vec<[ZoneId; 2]>,
 }
 
 /// Looks at every step of the nest.
@@ -77,8 +97,11 @@ pub fn spaces(cell: &Cell, bodies: &MovingBodies, gathered: &[Gathered]) -> Opti
     let [_, restricted, maximum] = chain;
     // What nothing restricts may be anywhere it reaches.
     let unrestricted = safeguarded.filter(|_| restricted.is_none());
-    let by_reach: Vec<ZoneId> = maximum.into_iter().chain(unrestricted).collect();
-    let Reach { distance: reach, out_of } = Reach::new(cell, bodies, &by_reach);
+    let by_reach = maximum.into_iter().chain(unrestricted).map(|outer| Question { inner: None, outer });
+    let pairs = present.windows(2).map(|pair| (pair[0], pair[1])).chain(restricted.zip(safeguarded));
+    let by_reach: Vec<Question> = by_reach.collect();
+    let pairs: Vec<Question> = pairs.map(|(inner, outer)| Question { inner: Some(inner), outer }).collect();
+    let reach = Reach::new(cell, bodies, &[by_reach.as_slice(), &pairs].concat());
     let mut nest = Vec::new();
     for outer in present.iter().chain(&safeguarded) {
         if let Some(nearest) = &gathered[outer.0].outermost {
@@ -91,113 +114,296 @@ pub fn spaces(cell: &Cell, bodies: &MovingBodies, gathered: &[Gathered]) -> Opti
             });
         }
     }
-    for pair in present.windows(2) {
-        nest.extend(zone_in_zone(cell, pair[0], pair[1], reach));
+    let (out_of, out_of_inner) = reach.out_of.split_at(by_reach.len());
+    let mut out_of_reach = Vec::new();
+    for (question, by_reach) in pairs.iter().zip(out_of_inner) {
+        let Some(inner) = question.inner else { continue };
+        let outer = question.outer;
+        let by_surface = surface_out_of(cell, inner, outer, &reach);
+        match [by_surface, *by_reach].into_iter().flatten().reduce(farther) {
+            Some((out_by, point)) => {
+                nest.push(Nested { inner: Inner::Zone(inner), outer, out_by, point, sweep: None });
+            }
+            None => out_of_reach.push([inner, outer]),
+        }
     }
-    for (outer, out) in by_reach.into_iter().zip(out_of) {
+    for (question, out) in by_reach.iter().zip(out_of) {
+        let outer = question.outer;
         let step = |(out_by, point)| Nested { inner: Inner::Reach, outer, out_by, point, sweep: None };
         nest.extend(out.map(step));
     }
-    if let Some((inner, outer)) = restricted.zip(safeguarded) {
-        nest.extend(zone_in_zone(cell, inner, outer, reach));
-    }
-    Some(Spaces { nest, reach })
+    Some(Spaces { nest, reach: reach.distance, out_of_reach })
 }
 
-/// How far the arm gets at stances on a grid, external axes at rest.
+/// How far something gets out of a zone: all that the arm reaches, or what of that lies in another zone.
+#[derive(Clone, Copy)]
+struct Question {
+    inner: Option<ZoneId>,
+    outer: ZoneId,
+}
+
+/// What the arm reaches.
 struct Reach {
-    /// Farthest point from the middle of the foot, m.
+    /// Farthest point from where the middle of its foot rests, m.
     distance: f64,
-    /// Of each zone that was asked about: how far outside it the arm gets, m, and where.
+    /// Of an arm that nothing carries, in its base frame: by slice along axis 1, how far from that axis it gets, m.
+    outline: Option<BTreeMap<i32, f64>>,
+    /// Of each question how far outside it gets, m, and where.
     out_of: Vec<Option<(f64, Point3<f64>)>>,
 }
 
-impl Reach {
-    fn new(cell: &Cell, bodies: &MovingBodies, zones: &[ZoneId]) -> Self {
-        let external = cell.frames.rest();
-        let foot = foot(cell);
-        let zones: Vec<(&Region, Pose)> = zones
-            .iter()
-            .map(|zone| &cell.zones[zone.0])
-            .map(|zone| (&zone.region, zone_from_world(cell, zone)))
-            .collect();
-        let at = |axes: &AxisValues| {
-            let points = bodies.world_points(cell, axes, &external);
-            let of_arm = || bodies.bodies.iter().zip(&points).filter(|(body, _)| body.is_of_arm());
-            let each =
-                || of_arm().flat_map(|(body, points)| points.iter().map(|point| (body.radius, *point)));
-            let distance = each().map(|(radius, point)| (point - foot).norm() + radius).fold(0.0, f64::max);
-            let out_of = zones.iter().map(|(region, zone_from_world)| {
-                let out = |(radius, point): (f64, Point3<f64>)| {
-                    (signed_distance(region, &(zone_from_world * point)) + radius, point)
-                };
-                each().map(out).reduce(farther)
-            });
-            Self { distance, out_of: out_of.collect() }
-        };
-        let of_stances: Vec<Self> = stances(cell).par_iter().map(at).collect();
-        let nothing = Self { distance: 0.0, out_of: vec![None; zones.len()] };
-        of_stances.into_iter().fold(nothing, |most, other| Self {
-            distance: most.distance.max(other.distance),
-            out_of: most
-                .out_of
-                .into_iter()
-                .zip(other.out_of)
-                .map(|(most, other)| [most, other].into_iter().flatten().reduce(farther))
-                .collect(),
-        })
+/// Values of the axes, and of the external ones.
+type Standing = (AxisValues, ExternalValues);
+
+/// What is looked for, with `zone_from_world` of the zones at rest.
+enum Sought<'z> {
+    FromFoot(Point3<f64>),
+    OutOf { inner: Option<(&'z Region, Pose)>, outer: (&'z Region, Pose) },
+}
+
+impl Sought<'_> {
+    /// How far the ball of `radius` about a point is what is sought, m; none where it does not count.
+    fn at(&self, radius: f64, point: &Point3<f64>) -> Option<f64> {
+        match self {
+            Self::FromFoot(foot) => Some((point - foot).norm() + radius),
+            Self::OutOf { inner, outer: (region, from_world) } => {
+                let depth = inner
+                    .as_ref()
+                    .map(|(region, from_world)| -signed_distance(region, &(from_world * point)));
+                if depth.is_some_and(|depth| depth < 0.0) {
+                    return None;
+                }
+                // Of the ball only what the inner zone holds counts.
+                let radius = depth.map_or(radius, |depth| radius.min(depth));
+                Some(signed_distance(region, &(from_world * point)) + radius)
+            }
+        }
     }
 }
 
-/// Axis values on a grid over the ranges of axes 1 to 3, the wrist straight and bent all the way.
-fn stances(cell: &Cell) -> Vec<AxisValues> {
-    let axes = cell.arm.arm.axes();
-    let values = |range: &Range| -> Vec<f64> {
-        // An axis that turns without end is all round.
-        let (min, max) = if range.min.is_finite() && range.max.is_finite() {
-            (range.min, range.max.min(range.min + std::f64::consts::TAU))
-        } else {
-            (-std::f64::consts::PI, std::f64::consts::PI)
+impl Reach {
+    fn new(cell: &Cell, bodies: &MovingBodies, questions: &[Question]) -> Self {
+        let placed = |zone: ZoneId| (&cell.zones[zone.0].region, zone_from_world(cell, &cell.zones[zone.0]));
+        let sought: Vec<Sought<'_>> = questions
+            .iter()
+            .map(|question| Sought::OutOf {
+                inner: question.inner.map(placed),
+                outer: placed(question.outer),
+            })
+            .chain([Sought::FromFoot(foot(cell))])
+            .collect();
+        let carriers = carriers(cell);
+        let stances = stances(cell, &carriers);
+        let points = |(axes, external): &Standing| {
+            let world = bodies.world_points(cell, axes, external).into_iter().zip(&bodies.bodies);
+            let of_arm = world.filter(|(_, body)| body.is_of_arm());
+            of_arm
+                .flat_map(|(points, body)| points.into_iter().map(|point| (body.radius, point)))
+                .collect::<Vec<_>>()
         };
-        let steps = ((max - min) / units::deg(AXIS_STEP_DEG)).ceil().max(1.0) as u32;
-        (0..=steps).map(|step| min + (max - min) * f64::from(step) / f64::from(steps)).collect()
+        let best = |sought: &Sought<'_>, points: &[(f64, Point3<f64>)]| {
+            let each = points.iter().filter_map(|(radius, point)| Some((sought.at(*radius, point)?, *point)));
+            each.reduce(farther)
+        };
+        let of_stances: Vec<Vec<Option<f64>>> = stances
+            .par_iter()
+            .map(|standing| {
+                let points = points(standing);
+                sought.iter().map(|sought| best(sought, &points).map(|(out, _)| out)).collect()
+            })
+            .collect();
+        let searched = |index: usize| {
+            let starts = starts(&stances, |stance| of_stances[stance][index]);
+            let at = |standing: &Standing| best(&sought[index], &points(standing));
+            let found = starts.into_par_iter().filter_map(|start| climbed(cell, &carriers, start, &at));
+            found.collect::<Vec<_>>().into_iter().reduce(farther)
+        };
+        let mut out_of: Vec<Option<(f64, Point3<f64>)>> = (0..sought.len()).map(searched).collect();
+        let distance = out_of.pop().flatten().map_or(0.0, |(distance, _)| distance);
+        let asks_for_surfaces = questions.iter().any(|question| question.inner.is_some());
+        let base_from_world = world_from_base(cell).inverse();
+        let outline = (carriers.is_empty() && asks_for_surfaces).then(|| {
+            let add = |mut outline: BTreeMap<i32, f64>, standing: &Standing| {
+                for (radius, point) in points(standing) {
+                    let own = base_from_world * point;
+                    widen(&mut outline, slice(own.z), own.coords.xy().norm() + radius);
+                }
+                outline
+            };
+            let both = |mut one: BTreeMap<i32, f64>, other: BTreeMap<i32, f64>| {
+                other.into_iter().for_each(|(slice, width)| widen(&mut one, slice, width));
+                one
+            };
+            stances.par_iter().fold(BTreeMap::new, add).reduce(BTreeMap::new, both)
+        });
+        Self { distance, outline, out_of }
+    }
+
+    /// Whether the arm may come to a point.
+    fn has(&self, cell: &Cell, point: &Point3<f64>) -> bool {
+        let Some(outline) = &self.outline else { return (point - foot(cell)).norm() <= self.distance };
+        let own = world_from_base(cell).inverse() * point;
+        let at = slice(own.z);
+        outline.range(at - SLICES..=at + SLICES).any(|(_, widest)| own.coords.xy().norm() <= *widest)
+    }
+}
+
+fn widen(outline: &mut BTreeMap<i32, f64>, slice: i32, width: f64) {
+    let widest = outline.entry(slice).or_insert(0.0);
+    *widest = widest.max(width);
+}
+
+fn slice(height: f64) -> i32 {
+    // Heights are a few metres.
+    (height / SLICE).floor() as i32
+}
+
+/// The best stances by a value, best first, no two of them alike to within a step of the grid.
+fn starts(stances: &[Standing], value: impl Fn(usize) -> Option<f64>) -> Vec<Standing> {
+    let mut order: Vec<(usize, f64)> =
+        (0..stances.len()).filter_map(|stance| Some((stance, value(stance)?))).collect();
+    // A stable sort: of equals the first counts.
+    order.sort_by(|a, b| b.1.total_cmp(&a.1));
+    let mut kept: Vec<Standing> = Vec::new();
+    for (stance, _) in order {
+        let (axes, external) = &stances[stance];
+        let alike = |(other, outside): &Standing| {
+            (axes - other).amax() <= units::deg(CARRIED_STEP_DEG) * 1.01 && external == outside
+        };
+        if !kept.iter().any(alike) {
+            kept.push(stances[stance].clone());
+        }
+        if kept.len() == STARTS {
+            break;
+        }
+    }
+    kept
+}
+
+/// The farthest that is found from a stance by going on along one axis after the other, in ever smaller steps.
+fn climbed(
+    cell: &Cell,
+    carriers: &[usize],
+    start: Standing,
+    at: &impl Fn(&Standing) -> Option<(f64, Point3<f64>)>,
+) -> Option<(f64, Point3<f64>)> {
+    let within = |range: &Range, value: f64| value.clamp(range.min, range.max);
+    let arm = cell.arm.arm.axes();
+    let (mut here, mut best) = (start.clone(), at(&start)?);
+    let mut step = FIRST_STEP;
+    while step > LAST_STEP {
+        let mut went = false;
+        for variable in 0..6 + carriers.len() {
+            for by in [step, -step] {
+                let mut next = here.clone();
+                if variable < 6 {
+                    next.0[variable] = within(&arm[variable].range, here.0[variable] + by);
+                } else {
+                    let axis = carriers[variable - 6];
+                    next.1[axis] = within(&cell.frames.axes[axis].range, here.1[axis] + by);
+                }
+                if let Some(found) = at(&next)
+                    && found.0 > best.0
+                {
+                    (here, best, went) = (next, found, true);
+                }
+            }
+        }
+        if !went {
+            step /= 2.0;
+        }
+    }
+    Some(best)
+}
+
+/// External axes that carry the arm.
+fn carriers(cell: &Cell) -> Vec<usize> {
+    (0..cell.frames.axes.len()).filter(|&axis| cell.frames.moves_with(cell.arm.frame, axis)).collect()
+}
+
+/// Even values over a range; of an axis that turns without end all round.
+fn even(range: &Range, step: f64) -> Vec<f64> {
+    let (min, max) = if range.min.is_finite() && range.max.is_finite() {
+        (range.min, range.max.min(range.min + std::f64::consts::TAU))
+    } else {
+        (-std::f64::consts::PI, std::f64::consts::PI)
     };
-    let [first, second, third] = [0, 1, 2].map(|axis| values(&axes[axis].range));
+    let steps = ((max - min) / step).ceil().max(1.0) as u32;
+    (0..=steps).map(|step| min + (max - min) * f64::from(step) / f64::from(steps)).collect()
+}
+
+/// Values on a grid over the ranges of axes 1 to 3 and of those that carry the arm, the wrist straight and bent all the way.
+fn stances(cell: &Cell, carriers: &[usize]) -> Vec<Standing> {
+    let mut outside = vec![cell.frames.rest()];
+    for &axis in carriers {
+        let external = &cell.frames.axes[axis];
+        let Range { min, max, .. } = external.range;
+        let values = match external.kind {
+            AxisKind::Turn => even(&external.range, units::deg(CARRIER_STEP_DEG)),
+            // What sticks out of something without a notch does so most at an end.
+            AxisKind::Slide if min.is_finite() && max.is_finite() => vec![min, external.rest, max],
+            AxisKind::Slide => vec![external.rest],
+        };
+        let few = outside.len() * values.len() <= MOST_CARRIED;
+        let values = if few { values } else { vec![external.rest] };
+        outside = outside
+            .iter()
+            .flat_map(|others| {
+                values.iter().map(move |value| {
+                    let mut external = others.clone();
+                    external[axis] = *value;
+                    external
+                })
+            })
+            .collect();
+    }
+    let step = units::deg(if carriers.is_empty() { AXIS_STEP_DEG } else { CARRIED_STEP_DEG });
+    let axes = cell.arm.arm.axes();
+    let [first, second, third] = [0, 1, 2].map(|axis| even(&axes[axis].range, step));
     let bent = axes[4].range;
     let fifth: Vec<f64> = [0.0, bent.min, bent.max]
         .into_iter()
         .filter(|value| value.is_finite() && bent.excess(*value) <= 0.0)
         .collect();
     let home = cell.arm.home;
-    let mut all = Vec::with_capacity(first.len() * second.len() * third.len() * fifth.len());
-    for a in &first {
-        for b in &second {
-            for c in &third {
-                all.extend(fifth.iter().map(|e| AxisValues::new(*a, *b, *c, home[3], *e, home[5])));
+    let mut all = Vec::with_capacity(outside.len() * first.len() * second.len() * third.len() * fifth.len());
+    for external in &outside {
+        for a in &first {
+            for b in &second {
+                for c in &third {
+                    all.extend(
+                        fifth
+                            .iter()
+                            .map(|e| (AxisValues::new(*a, *b, *c, home[3], *e, home[5]), external.clone())),
+                    );
+                }
             }
         }
     }
     all
 }
 
-/// The middle of the arm's foot in the world, external axes at rest.
-fn foot(cell: &Cell) -> Point3<f64> {
-    cell.frames.world_from(cell.arm.frame, &cell.frames.rest()) * cell.arm.frame_from_base * Point3::origin()
+/// `world_from_base`, external axes at rest.
+fn world_from_base(cell: &Cell) -> Pose {
+    cell.frames.world_from(cell.arm.frame, &cell.frames.rest()) * cell.arm.frame_from_base
 }
 
-fn zone_in_zone(cell: &Cell, inner: ZoneId, outer: ZoneId, reach: f64) -> Option<Nested> {
+/// The middle of the arm's foot in the world, external axes at rest.
+fn foot(cell: &Cell) -> Point3<f64> {
+    world_from_base(cell) * Point3::origin()
+}
+
+/// How far what the arm may come to of the surface of one zone is out of another, m, and where.
+fn surface_out_of(cell: &Cell, inner: ZoneId, outer: ZoneId, reach: &Reach) -> Option<(f64, Point3<f64>)> {
     let [inner_zone, outer_zone] = [inner, outer].map(|zone| &cell.zones[zone.0]);
-    let rest = cell.frames.rest();
-    let world_from_inner = cell.frames.world_from(inner_zone.frame, &rest) * inner_zone.frame_from_zone;
+    let world_from_inner = zone_from_world(cell, inner_zone).inverse();
     let outer_from_world = zone_from_world(cell, outer_zone);
-    let foot = foot(cell);
-    let (out_by, point) = surface(&inner_zone.region)
+    surface(&inner_zone.region)
         .into_iter()
         .map(|point| world_from_inner * point)
-        .filter(|point| (point - foot).norm() <= reach)
+        .filter(|point| reach.has(cell, point))
         .map(|point| (signed_distance(&outer_zone.region, &(outer_from_world * point)), point))
-        .reduce(farther)?;
-    Some(Nested { inner: Inner::Zone(inner), outer, out_by, point, sweep: None })
+        .reduce(farther)
 }
 
 fn farther(most: (f64, Point3<f64>), other: (f64, Point3<f64>)) -> (f64, Point3<f64>) {
@@ -209,7 +415,7 @@ fn zone_from_world(cell: &Cell, zone: &Zone) -> Pose {
 }
 
 /// Points of a space on a grid, corners included: a surface is reached from inside as well.
-fn surface(region: &Region) -> Vec<Point3<f64>> {
+pub(super) fn surface(region: &Region) -> Vec<Point3<f64>> {
     let own = corners(region);
     let fold = |of: fn(f64, f64) -> f64| {
         own.iter().fold(own[0], |kept, corner| Point3::from(kept.coords.zip_map(&corner.coords, of)))
@@ -218,7 +424,18 @@ fn surface(region: &Region) -> Vec<Point3<f64>> {
     let steps = (high - low).map(|side| (side / units::mm(SURFACE_STEP_MM)).ceil().clamp(1.0, 120.0));
     let at = |axis: usize, step: u32| low[axis] + (high[axis] - low[axis]) * f64::from(step) / steps[axis];
     let count = |axis: usize| steps[axis] as u32;
-    let mut points = own.clone();
+    let mut points = match region {
+        // Its corners stand about the circle, not on it.
+        Region::Cylinder { radius, .. } => own
+            .iter()
+            .map(|corner| {
+                let flat = corner.coords.xy();
+                let on_it = flat * (radius / flat.norm());
+                Point3::new(on_it.x, on_it.y, corner.z)
+            })
+            .collect(),
+        _ => own.clone(),
+    };
     for x in 0..=count(0) {
         for y in 0..=count(1) {
             for z in 0..=count(2) {

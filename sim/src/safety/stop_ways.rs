@@ -33,6 +33,8 @@ pub struct StopWay {
     pub arm_displacement: f64,
     /// The body it belongs to.
     pub body: String,
+    /// Way of the point of arm and torch that goes the longest way, each axis by itself, m.
+    pub arm_way: f64,
     /// Way of the wire end where all axes are held on the path, m; none in category 0, which holds nothing on it.
     pub way_on_path: Option<f64>,
 }
@@ -68,7 +70,31 @@ pub fn worst(
             kept.push(way);
         }
     }
+    for way in &mut kept {
+        way.arm_way =
+            Instant::at(schedule, way.t).map_or(0.0, |instant| arm_way(cell, bodies, &instant, &stops));
+    }
     kept
+}
+
+/// The longest way of any point of arm and torch while it stops, m.
+fn arm_way(cell: &Cell, bodies: &MovingBodies, instant: &Instant, stops: &Stops) -> f64 {
+    let stop = stops.from(&instant.motion);
+    let points = |look: u32| {
+        let stance = stop.at(stop.time() * f64::from(look) / f64::from(LOOKS));
+        let world = bodies.world_points(cell, &stance.axes, &stance.external).into_iter().zip(&bodies.bodies);
+        world.filter(|(_, body)| body.is_of_arm()).flat_map(|(points, _)| points).collect::<Vec<_>>()
+    };
+    let mut before = points(0);
+    let mut ways = vec![0.0; before.len()];
+    for look in 1..=LOOKS {
+        let here = points(look);
+        for (way, (before, here)) in ways.iter_mut().zip(before.iter().zip(&here)) {
+            *way += (here - before).norm();
+        }
+        before = here;
+    }
+    ways.into_iter().fold(0.0, f64::max)
 }
 
 /// What a stop at one instant does; none where the arm stands.
@@ -124,6 +150,7 @@ fn stop_way(
         tool_displacement: (end - start).norm(),
         arm_displacement,
         body: body.clone(),
+        arm_way: arm_displacement,
         way_on_path,
     })
 }

@@ -6,7 +6,7 @@
 //! with its square. Categories by IEC 60204-1, 9.2. What is not stated is assumed: the axis brakes with its greatest acceleration
 //! after a reaction time, and that must be read as a guess.
 
-use seamwright_kinematics::Basis;
+use seamwright_kinematics::{Based, Basis};
 
 use crate::cell::{Cell, StopCategory, StoppingRow};
 use crate::schedule::{Motion, Stance};
@@ -24,6 +24,8 @@ pub struct AxisStop {
     rows: Vec<StoppingRow>,
     /// Deceleration where nothing is stated, rad/s² or m/s².
     deceleration: f64,
+    /// Where that comes from.
+    deceleration_basis: Basis,
     /// Greatest speed, rad/s or m/s.
     max_speed: f64,
 }
@@ -51,17 +53,43 @@ enum Form {
 impl AxisStop {
     /// How an axis with `rows` stops by `category`; without any it brakes with `deceleration`.
     #[must_use]
-    pub fn new(category: StopCategory, rows: &[StoppingRow], deceleration: f64, max_speed: f64) -> Self {
+    pub fn new(category: StopCategory, rows: &[StoppingRow], deceleration: Based, max_speed: f64) -> Self {
         let mut rows: Vec<StoppingRow> =
             rows.iter().filter(|row| row.category == category).copied().collect();
         rows.sort_by(|a, b| a.from_speed.total_cmp(&b.from_speed));
-        Self { category, rows, deceleration, max_speed }
+        let Based { value: deceleration, basis: deceleration_basis } = deceleration;
+        Self { category, rows, deceleration, deceleration_basis, max_speed }
     }
 
     /// Whether its figures are stated.
     #[must_use]
     pub fn basis(&self) -> Basis {
         if self.rows.is_empty() { Basis::Assumed } else { Basis::File }
+    }
+
+    /// The greatest speed from which its figures are stated, rad/s or m/s, where that is less than its greatest: beyond it they are
+    /// carried on.
+    #[must_use]
+    pub fn carried_on_from(&self) -> Option<f64> {
+        let greatest = self.rows.last()?.from_speed;
+        (greatest < self.max_speed * (1.0 - 1e-9)).then_some(greatest)
+    }
+
+    /// The least time that what the files state of it leaves for a stop from `speed`, s: by its stopping figures, else with its greatest
+    /// acceleration from the order on. None where both are guesses.
+    #[must_use]
+    pub fn least_time(&self, speed: f64) -> Option<f64> {
+        if !self.rows.is_empty() {
+            return Some(self.from(speed).time);
+        }
+        let time = (self.deceleration_basis == Basis::File).then(|| speed.abs() / self.deceleration);
+        time.filter(|time| time.is_finite())
+    }
+
+    /// Its greatest speed, rad/s or m/s.
+    #[must_use]
+    pub fn max_speed(&self) -> f64 {
+        self.max_speed
     }
 
     /// How it stops from `speed` (rad/s or m/s, either sign).
@@ -161,12 +189,15 @@ impl Stops {
         let arm = std::array::from_fn(|index| {
             let axis = &axes[index];
             let rows = &cell.arm.stopping[index];
-            AxisStop::new(category, rows, axis.max_acceleration.value, axis.max_speed)
+            AxisStop::new(category, rows, axis.max_acceleration, axis.max_speed)
         });
         let external = &cell.frames.axes;
         let external = external
             .iter()
-            .map(|axis| AxisStop::new(category, &axis.stopping, axis.max_acceleration, axis.max_speed))
+            .map(|axis| {
+                let deceleration = Based { value: axis.max_acceleration, basis: axis.acceleration_basis };
+                AxisStop::new(category, &axis.stopping, deceleration, axis.max_speed)
+            })
             .collect();
         Self { arm, external }
     }
@@ -229,7 +260,8 @@ mod tests {
     }
 
     fn stop(rows: &[StoppingRow]) -> AxisStop {
-        AxisStop::new(StopCategory::ControlledThenOff, rows, 8.0, 3.0)
+        let deceleration = Based { value: 8.0, basis: Basis::Assumed };
+        AxisStop::new(StopCategory::ControlledThenOff, rows, deceleration, 3.0)
     }
 
     #[test]

@@ -1,16 +1,18 @@
 //! Decides whether each protective device stands far enough from what it stops, and whether anything passes it unwatched.
 //!
-//! The time is that of the device, the controller and the machine; the machine's is measured on it, or that of the slowest thing the
-//! device stops from its greatest speed, whatever the program does. The distance is that from the field to the nearest point that
+//! The time is that of the device, the controller and the machine; the machine's is that of the slowest thing the device stops from its
+//! greatest speed, whatever the program does, or what was measured on it, unless the files state more: then that counts, since one of
+//! the two is wrong, or it was not measured with that moving. The distance is that from the field to the nearest point that
 //! anything it stops comes to while the device watches, stopping included; where a restricted space is stated and the device stops
 //! the arm, to that space, since the arm may be anywhere in it. A field is taken to go on upward and downward without end:
 //! what passes over it counts as passing through it.
 
 use seamwright_kinematics::Basis;
 
-use super::extent::corners;
-use super::gather::Nearest;
-use super::separation::{self, Distance, NotCovered};
+use super::extent::{corners, signed_distance};
+use super::gather::{Nearest, along_edges};
+use super::separation::{self, Branch, Distance, NotCovered};
+use super::spaces::surface;
 use super::stopping::{AxisStop, Stops};
 use crate::cell::{Cell, Detection, Device, Region, Rules, Safeguarding, Zone, ZoneId, ZoneRole};
 
@@ -55,6 +57,8 @@ pub struct Times {
     pub machine_basis: StopBasis,
     /// What stands last, where the machine's time was worked out.
     pub slowest: Option<String>,
+    /// What was measured, s, where it is less than what the files state of that and so does not count.
+    pub overruled: Option<f64>,
     /// What the rules of the United States add for wear of the brakes.
     pub brake: f64,
 }
@@ -91,7 +95,7 @@ pub struct Watched {
     pub nearest: Option<Nearest>,
     /// From the field to the restricted space, m, where that decides.
     pub to_restricted_space: Option<f64>,
-    /// What moves past the field though the device does not stop it then, where something does.
+    /// The nearest of what moves though neither this device stops it then nor another that stands in the way.
     pub unwatched: Option<Nearest>,
 }
 
@@ -106,9 +110,14 @@ impl Watched {
     /// What decides: the greatest distance asked among the rules that count.
     #[must_use]
     pub fn deciding(&self) -> Option<(Rule, Distance)> {
-        let counted = self.asked.iter().filter(|asked| asked.counts);
-        let counted = counted.filter_map(|asked| Some((asked.rule, asked.distance.ok()?)));
-        counted.reduce(|most, other| if other.1.distance > most.1.distance { other } else { most })
+        deciding(&self.asked)
+    }
+
+    /// What moves nearer than is asked though no device stops it then; where nothing is asked, what passes the field.
+    #[must_use]
+    pub fn unstopped(&self) -> Option<&Nearest> {
+        let asked = self.deciding().map_or(0.0, |(_, distance)| distance.distance - ROUNDING);
+        self.unwatched.as_ref().filter(|nearest| nearest.distance < asked)
     }
 
     /// The rule among those that count which does not let the device stand so at any distance, and why; none where all do.
@@ -120,11 +129,25 @@ impl Watched {
             .find(|(_, reason)| reason.is_of_the_device())
     }
 
-    /// Whether it stands far enough; none where that was not checked.
+    /// Whether it stands far enough; none where that was not checked. Beyond the bare way of a hand in the stopping time, which is only a
+    /// least distance, something must be asked for what comes through before the device acts: else it can only be too near.
     #[must_use]
     pub fn is_far_enough(&self) -> Option<bool> {
-        Some(self.present()? >= self.deciding()?.1.distance - ROUNDING)
+        let far_enough = self.present()? >= self.deciding()?.1.distance - ROUNDING;
+        let has_figure = |asked: &Asked| asked.counts && asked.rule != Rule::Osha && asked.distance.is_ok();
+        if far_enough && !self.asked.iter().any(has_figure) {
+            return None;
+        }
+        Some(far_enough)
     }
+}
+
+/// The greatest distance asked among rules that count.
+#[must_use]
+pub fn deciding(asked: &[Asked]) -> Option<(Rule, Distance)> {
+    let counted = asked.iter().filter(|asked| asked.counts);
+    let counted = counted.filter_map(|asked| Some((asked.rule, asked.distance.ok()?)));
+    counted.reduce(|most, other| if other.1.distance > most.1.distance { other } else { most })
 }
 
 /// A device that stands exactly where it is asked to is not too near by rounding, m.
@@ -147,16 +170,22 @@ pub fn asked(cell: &Cell, zone: &Zone, device: &Device, times: &Times) -> Vec<As
             )
         }
         (ZoneRole::Gate | ZoneRole::TwoHandControl, _) => {
-            let stated = device.intrusion.ok_or(NotCovered::NoValues).map(|intrusion| Distance {
-                distance: separation::WALKING_SPEED * time + intrusion,
-                speed: separation::WALKING_SPEED,
-                intrusion,
-                branch: separation::Branch::WalkingSpeed,
-            });
-            (stated, Err(NotCovered::TextNotSeen), Err(NotCovered::OnlyRightAngled))
+            let stated = |speed: f64, time: f64, branch: Branch| {
+                let intrusion = device.intrusion.ok_or(NotCovered::NoValues)?;
+                Ok(Distance { distance: speed * time + intrusion, speed, intrusion, branch })
+            };
+            (
+                stated(separation::WALKING_SPEED, time, Branch::WalkingSpeed),
+                Err(NotCovered::TextNotSeen),
+                stated(separation::osha(1.0), with_brake, Branch::HandSpeed),
+            )
         }
         (_, detection) => (
-            separation::iso_2010(time, detection, device.reach_over),
+            if has_beams_elsewhere(cell, zone, detection) {
+                Err(NotCovered::BeamsElsewhere)
+            } else {
+                separation::iso_2010(time, detection, device.reach_over)
+            },
             Err(NotCovered::TextNotSeen),
             separation::ansi(with_brake, detection),
         ),
@@ -165,7 +194,7 @@ pub fn asked(cell: &Cell, zone: &Zone, device: &Device, times: &Times) -> Vec<As
         distance: separation::osha(time),
         speed: separation::osha(1.0),
         intrusion: 0.0,
-        branch: separation::Branch::HandSpeed,
+        branch: Branch::HandSpeed,
     };
     let counts = |rule: Rule| match rule {
         Rule::Iso2010 => safeguarding.rules != Rules::UnitedStates,
@@ -178,18 +207,64 @@ pub fn asked(cell: &Cell, zone: &Zone, device: &Device, times: &Times) -> Vec<As
         .to_vec()
 }
 
-/// The time from a person's coming to standstill of what a device stops; none where its response is not stated.
+/// Whether the field of a grid of beams does not reach over the heights at which they must stand.
+fn has_beams_elsewhere(cell: &Cell, zone: &Zone, detection: Detection) -> bool {
+    let Detection::Beams(beams) = detection else { return false };
+    let Some([lowest, highest]) = separation::beam_heights(beams) else { return false };
+    let (low, high) = lowest_and_highest(cell, zone);
+    let floor = cell.safeguarding.floor;
+    low - floor > lowest + ROUNDING || high - floor < highest - ROUNDING
+}
+
+/// The time from a person's coming to standstill of what a device stops, from greatest speeds; none where its response is not stated.
 #[must_use]
 pub fn times(cell: &Cell, stops: &Stops, device: &Device) -> Option<Times> {
+    let speeds = Speeds {
+        arm: std::array::from_fn(|axis| stops.arm[axis].max_speed()),
+        external: stops.external.iter().map(AxisStop::max_speed).collect(),
+    };
+    times_from(cell, stops, device, &speeds)
+}
+
+/// How fast what a device stops goes, rad/s or m/s.
+#[derive(Clone, Debug)]
+pub struct Speeds {
+    /// Axis by axis.
+    pub arm: [f64; 6],
+    /// In the order of the cell's external axes.
+    pub external: Vec<f64>,
+}
+
+/// The same from other speeds. Where something moves, what was measured counts whatever its speed.
+#[must_use]
+pub fn times_from(cell: &Cell, stops: &Stops, device: &Device, speeds: &Speeds) -> Option<Times> {
     let Safeguarding { controller, measured_stop, brake_share, .. } = &cell.safeguarding;
-    let slowest = slowest(cell, stops, device);
-    let (machine, machine_basis, slowest) = match (measured_stop, slowest) {
-        (Some(measured), _) => (*measured, StopBasis::Measured, None),
-        (None, Some((name, stop))) => {
-            let basis = if stop.basis() == Basis::File { StopBasis::Stated } else { StopBasis::Assumed };
-            (stop.from_full_speed().time, basis, Some(name))
+    let arm = (0..6)
+        .filter(|_| device.stops_arm)
+        .map(|axis| (format!("axis {}", axis + 1), &stops.arm[axis], speeds.arm[axis]));
+    let external = device
+        .stops_axes
+        .iter()
+        .map(|&axis| (cell.frames.axes[axis].name.clone(), &stops.external[axis], speeds.external[axis]));
+    let moving: Vec<(String, &AxisStop, f64)> =
+        arm.chain(external).filter(|(_, _, speed)| speed.abs() > 0.0).collect();
+    let slowest = |time: &dyn Fn(&AxisStop, f64) -> Option<f64>| {
+        let times = moving.iter().filter_map(|(name, stop, speed)| Some((name, *stop, time(stop, *speed)?)));
+        times.reduce(|most, other| if other.2 > most.2 { other } else { most })
+    };
+    let by_files = |stop: &AxisStop, speed: f64| stop.least_time(speed);
+    let worked_out = |stop: &AxisStop, speed: f64| Some(stop.from(speed).time);
+    let (machine, machine_basis, slowest, overruled) = match (measured_stop, slowest(&by_files)) {
+        _ if moving.is_empty() => (0.0, StopBasis::Assumed, None, None),
+        (Some(measured), Some((name, _, time))) if time > *measured + ROUNDING => {
+            (time, StopBasis::Stated, Some(name.clone()), Some(*measured))
         }
-        (None, None) => (0.0, StopBasis::Assumed, None),
+        (Some(measured), _) => (*measured, StopBasis::Measured, None, None),
+        (None, _) => {
+            let (name, stop, time) = slowest(&worked_out)?;
+            let basis = if stop.basis() == Basis::File { StopBasis::Stated } else { StopBasis::Assumed };
+            (time, basis, Some(name.clone()), None)
+        }
     };
     Some(Times {
         device: device.response?,
@@ -197,19 +272,8 @@ pub fn times(cell: &Cell, stops: &Stops, device: &Device) -> Option<Times> {
         machine,
         machine_basis,
         slowest,
+        overruled,
         brake: brake_share.value * (machine + controller.value),
-    })
-}
-
-/// What a device stops that takes longest from its greatest speed.
-fn slowest<'s>(cell: &Cell, stops: &'s Stops, device: &Device) -> Option<(String, &'s AxisStop)> {
-    let arm = stops.arm.iter().enumerate().map(|(axis, stop)| (format!("axis {}", axis + 1), stop));
-    let external =
-        device.stops_axes.iter().map(|&axis| (cell.frames.axes[axis].name.clone(), &stops.external[axis]));
-    let all = arm.filter(|_| device.stops_arm).chain(external);
-    all.reduce(|most, other| {
-        let time = |one: &(String, &AxisStop)| one.1.from_full_speed().time;
-        if time(&other) > time(&most) { other } else { most }
     })
 }
 
@@ -240,8 +304,17 @@ pub fn to_restricted_space(cell: &Cell, zone: &Zone, device: &Device) -> Option<
     let zone_from_restricted = zone_from_world * world_from_restricted;
     let points: Vec<_> =
         corners(&restricted.region).into_iter().map(|point| zone_from_restricted * point).collect();
-    let front = Front::of(zone)?;
-    front.distance(&points, 0.0)
+    match Front::of(zone)? {
+        // Of a volume only the outer side of the space can be nearer than its corners.
+        Front::Around(region) => {
+            let surface = surface(&restricted.region).into_iter().map(|point| zone_from_restricted * point);
+            let nearest = surface.map(|point| signed_distance(&region, &point)).reduce(f64::min)?;
+            let middle = zone_from_restricted.inverse() * nalgebra::Point3::origin();
+            let inside = signed_distance(&restricted.region, &middle);
+            Some(if inside < 0.0 { inside.min(nearest) } else { nearest })
+        }
+        front => front.distance(&points, 0.0),
+    }
 }
 
 /// The side of a zone from which people come, as something whose distance to points can be told.
@@ -259,6 +332,8 @@ pub enum Front {
         /// Where along it the edge is.
         at: f64,
     },
+    /// All round where the hands of a two-hand control are.
+    Around(Region),
 }
 
 impl Front {
@@ -267,6 +342,9 @@ impl Front {
     pub fn of(zone: &Zone) -> Option<Self> {
         if let Region::Field { half_width, .. } = zone.region {
             return Some(Self::Upright { half_width });
+        }
+        if zone.role == ZoneRole::TwoHandControl {
+            return Some(Self::Around(zone.region.clone()));
         }
         let into = zone.device.as_ref()?.into?.into_inner();
         let at = corners(&zone.region)
@@ -283,6 +361,10 @@ impl Front {
     #[must_use]
     pub fn distance(&self, points: &[nalgebra::Point3<f64>], radius: f64) -> Option<f64> {
         match self {
+            Self::Around(region) => {
+                let nearest = along_edges(points).into_iter().map(|point| signed_distance(region, &point));
+                Some(nearest.reduce(f64::min)? - radius)
+            }
             Self::Edge { into, at } => {
                 let nearest = points.iter().map(|point| into.dot(&point.coords)).reduce(f64::min)?;
                 Some(nearest - at - radius)

@@ -2,9 +2,10 @@
 
 use seamwright_kinematics::AxisValues;
 
+use super::service_way::ServiceWay;
 use crate::cell::Cell;
 use crate::motion::{AxisMove, AxisPath, LinearMove, Pace, ToolSpeed, Waypoint};
-use crate::plan::{DeviceRoute, DeviceWay};
+use crate::plan::{DeviceRoute, Plan};
 
 /// The times of the way to one device, after the weld of one station.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -19,24 +20,27 @@ pub struct DeviceTimes {
     pub in_turn: bool,
 }
 
-/// Every device way that holds, timed: the moves that lead there, and the same ones back.
-pub(super) fn device_times(cell: &Cell, devices: &[DeviceWay]) -> Vec<DeviceTimes> {
-    devices
-        .iter()
-        .filter_map(|device| {
-            let route = device.way.as_ref().ok()?;
-            let speed = cell.service[device.service].device.as_ref()?.approach_speed;
-            Some(DeviceTimes {
-                service: device.service,
-                visit: device.station.0,
-                ways: 2.0 * way_there(cell, route, speed).iter().map(|piece| piece.duration).sum::<f64>(),
-                in_turn: route.clear_while_turning == Some(true),
-            })
-        })
-        .collect()
+/// Every device way that holds, one after the other from `start` (s), and how long each takes.
+pub(super) fn service_ways(cell: &Cell, plan: &Plan, mut start: f64) -> (Vec<ServiceWay>, Vec<DeviceTimes>) {
+    let (mut ways, mut times) = (Vec::new(), Vec::new());
+    for device in &plan.devices {
+        let (Some(way), Ok(route)) = (ServiceWay::new(cell, plan, device, start), &device.way) else {
+            continue;
+        };
+        start += way.duration();
+        times.push(DeviceTimes {
+            service: device.service,
+            visit: device.station.0,
+            ways: way.ways(),
+            in_turn: route.clear_while_turning == Some(true),
+        });
+        ways.push(way);
+    }
+    (ways, times)
 }
 
 /// A piece of the way to a device: a move, or coming to rest after one.
+#[derive(Clone, Debug)]
 pub(super) struct Piece {
     pub(super) of: PieceOf,
     /// s.
@@ -46,6 +50,7 @@ pub(super) struct Piece {
 }
 
 /// How the arm goes over it.
+#[derive(Clone, Debug)]
 pub(super) enum PieceOf {
     Axis(AxisMove),
     Linear(LinearMove),

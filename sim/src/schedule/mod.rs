@@ -9,13 +9,15 @@ mod device;
 mod event;
 mod moment;
 mod path_rows;
+mod service_way;
 mod visit;
 
 pub use device::DeviceTimes;
 pub use event::{Event, EventKind, Motion, Stance};
 pub use moment::Moment;
-pub(crate) use path_rows::serves_a_weld;
-pub use path_rows::{CLEARANCE_CAP, PathRow, Place, ServicePhase, ServiceRow, path_rows, service_rows};
+pub use path_rows::{CLEARANCE_CAP, PathRow, Place, ServiceRow, path_rows, service_rows};
+pub(crate) use path_rows::{ROW_INTERVAL, serves_a_weld};
+pub use service_way::{ServicePhase, ServiceWay};
 pub use visit::{
     ASSUMED_AIR_TIME, Coverage, SeamTimes, Times, VisitSchedule, duration_of, seam_times, time_without_moves,
 };
@@ -29,6 +31,8 @@ pub struct Schedule {
     pub visits: Vec<VisitSchedule>,
     /// The ways to devices that serve the torch, after each visit; not in the visits' times.
     pub devices: Vec<DeviceTimes>,
+    /// The same, instant by instant: one way after the other, after the round.
+    pub service_ways: Vec<ServiceWay>,
 }
 
 impl Schedule {
@@ -52,5 +56,8 @@ pub fn schedule(cell: &Cell, plan: &Plan) -> Schedule {
     let next = plan.visits.iter().cycle().skip(1);
     let visits =
         plan.visits.iter().zip(next).map(|(visit, next)| visit::schedule_visit(cell, visit, next)).collect();
-    Schedule { visits, devices: device::device_times(cell, &plan.devices) }
+    let mut schedule = Schedule { visits, devices: Vec::new(), service_ways: Vec::new() };
+    let end = schedule.round().last().copied().unwrap_or_default();
+    (schedule.service_ways, schedule.devices) = device::service_ways(cell, plan, end);
+    schedule
 }

@@ -23,10 +23,10 @@ use crate::cell::{Cell, SeamId, StationId};
 use crate::plan::clearance::{AtSeam, Scene};
 use crate::plan::{Move, MoveKind, PathPoint, Plan, TorchAngles, Visit};
 
-pub use service_rows::{ServicePhase, ServiceRow, service_rows};
+pub use service_rows::{ServiceRow, service_rows};
 
 /// Longest time between two rows while anything but a weld moves, s.
-const ROW_INTERVAL: f64 = 0.02;
+pub(crate) const ROW_INTERVAL: f64 = 0.02;
 
 /// Rows nearer in time than this would not rise in a file with six decimals of a second.
 const LEAST_STEP: f64 = 1.1e-6;

@@ -13,6 +13,7 @@ mod moment;
 mod passes;
 mod plant;
 mod reach;
+mod safeguards;
 mod safety;
 mod search;
 mod shifts;

@@ -56,6 +56,10 @@ pub(super) fn device(
         table.number("response_s", RESPONSES_S)
     };
     let reach_over = reach_over(table);
+    if reach_over.is_some() && !matches!(role, ZoneRole::Curtain | ZoneRole::BeamGrid) {
+        let right = "leave it out: only a curtain or beam grid is held against it".to_owned();
+        table.problem("reach_over_mm", format!("a {} has no such key", role.name()), right);
+    }
     let intrusion = table.opt_number("intrusion_mm", INTRUSIONS_MM).map(units::mm);
     if intrusion.is_some() && !by_contact {
         let right = "leave it out: it follows from resolution_mm or beams".to_owned();

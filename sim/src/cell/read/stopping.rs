@@ -32,10 +32,11 @@ pub(super) fn arm_rows(table: &Table<'_>, arm: Option<&Arm>) -> [Vec<StoppingRow
         let axis = table.whole("axis", 1..=6).map(|axis| axis as usize - 1);
         let max_speed = arm.zip(axis).map(|(arm, axis)| arm.axes()[axis].max_speed);
         let row = row(&table, AxisKind::Turn, max_speed);
-        table.finish();
         if let (Some(axis), Some(row)) = (axis, row) {
+            fits(&table, &rows[axis], &row);
             rows[axis].push(row);
         }
+        table.finish();
     }
     rows
 }
@@ -56,10 +57,34 @@ pub(super) fn or_else(
 pub(super) fn external_rows(table: &Table<'_>, kind: AxisKind, max_speed: Option<f64>) -> Vec<StoppingRow> {
     let mut rows = Vec::new();
     for table in table.tables("stopping") {
-        rows.extend(row(&table, kind, max_speed));
+        let row = row(&table, kind, max_speed);
+        if let Some(row) = &row {
+            fits(&table, &rows, row);
+        }
+        rows.extend(row);
         table.finish();
     }
     rows
+}
+
+/// Tells of a row that is stated twice, or whose axis would stand sooner or nearer from a higher speed.
+fn fits(table: &Table<'_>, others: &[StoppingRow], row: &StoppingRow) {
+    for other in others.iter().filter(|other| other.category == row.category) {
+        if (other.from_speed - row.from_speed).abs() <= 1e-9 * row.from_speed {
+            let wrong = format!("category {} is stated twice from this speed", row.category.number());
+            table.problem("from_speed_percent", wrong, "leave one of the rows out".to_owned());
+            return;
+        }
+        let (slow, fast) = if other.from_speed < row.from_speed { (other, row) } else { (row, other) };
+        if fast.time < slow.time || fast.way < slow.way {
+            let wrong = format!(
+                "from a higher speed it would stand sooner or nearer than from a lower one ({} s against {} s)",
+                fast.time, slow.time
+            );
+            table.problem("time_s", wrong, "check this row and the one from the other speed".to_owned());
+            return;
+        }
+    }
 }
 
 fn row(table: &Table<'_>, kind: AxisKind, max_speed: Option<f64>) -> Option<StoppingRow> {

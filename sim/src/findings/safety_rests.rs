@@ -1,0 +1,182 @@
+//! Decides what is said of what was not checked of people's safety, and of what the rest of it rests on.
+
+use seamwright_kinematics::units::{to_mm, to_percent};
+
+use super::safety_device::DeviceFindings;
+use super::safety_guard::GuardFindings;
+use super::words::{LengthUnit, counted, fixed};
+use crate::cell::{Cell, Region, Zone, ZoneRole};
+use crate::safety::stopping::{ASSUMED_BRAKE_REACTION, ASSUMED_REACTION, Stops};
+use crate::safety::{Safety, watch};
+use crate::units;
+
+/// Higher than this a field leaves room to crawl under, mm: ISO 13855:2010 as Leuze prints it.
+const CRAWLING_MM: f64 = 300.0;
+
+/// What was not checked, a phrase each.
+pub(super) fn not_checked(
+    cell: &Cell,
+    safety: &Safety,
+    devices: &[DeviceFindings],
+    guards: &[GuardFindings],
+) -> Vec<String> {
+    let mut all = Vec::new();
+    if !safety.anything_moves {
+        all.push("nothing moves in the schedule, so nothing was looked at while it moves".to_owned());
+    }
+    if safety.seams_seen < cell.seams.len() {
+        all.push(format!(
+            "what the arm passes for {} of {}, which were not planned: everything here is of the others alone",
+            cell.seams.len() - safety.seams_seen,
+            counted(cell.seams.len() as u64, "seam")
+        ));
+    }
+    if safety.arm_is_unseen {
+        all.push(
+            "where most of the arm is: its upper arm or forearm has no shape, so only what has one was looked at, whatever is said above"
+                .to_owned(),
+        );
+    }
+    if cell.torch.hose.is_some() {
+        all.push("where the hose is between its ends at the forearm and at the torch".to_owned());
+    }
+    if devices.is_empty() {
+        all.push("separation distances: the file has no protective device".to_owned());
+    }
+    for device in devices.iter().filter(|device| device.holds.is_none()) {
+        all.push(format!("{}: {}", device.device, device.sentence));
+    }
+    for zone in &cell.zones {
+        let over = zone.device.as_ref().is_some_and(|device| device.reach_over.is_none());
+        if over && matches!(zone.role, ZoneRole::Curtain | ZoneRole::BeamGrid) {
+            all.push(format!(
+                "reaching over {}: reach_over_mm is not stated (table of the standard, by height of field and hazard)",
+                zone.name
+            ));
+        }
+    }
+    all.extend(cell.zones.iter().filter_map(|zone| beside_a_field(cell, zone)));
+    all.extend(guards.iter().flat_map(GuardFindings::not_checked));
+    let unreached = safety.spaces.iter().flat_map(|spaces| &spaces.out_of_reach);
+    all.extend(unreached.map(|[inner, outer]| {
+        let name = |zone: &crate::cell::ZoneId| &cell.zones[zone.0].name;
+        format!("whether {} lies in {}: the arm reaches nothing of it", name(inner), name(outer))
+    }));
+    all.extend(caught(cell));
+    for role in [ZoneRole::RestrictedSpace, ZoneRole::MaximumSpace, ZoneRole::SafeguardedSpace] {
+        if cell.zones.iter().all(|zone| zone.role != role) {
+            all.push(format!("the {} is not stated", role.name()));
+        }
+    }
+    all.push(
+        "whether anything is hit while it stops: axes that brake by themselves leave the path".to_owned(),
+    );
+    all.push(
+        "performance levels, wiring, muting, restart, access from behind a field, and whether a device may be used here at all"
+            .to_owned(),
+    );
+    all
+}
+
+/// What the findings rest on.
+pub(super) fn rests_on(cell: &Cell, safety: &Safety) -> Vec<String> {
+    let safeguarding = &cell.safeguarding;
+    let mut all = vec![
+        format!(
+            "protective devices call for stop category {} (IEC 60204-1, 9.2); where a stop is not stated, axes are assumed to brake \
+             with their greatest acceleration {} s after the order, {} s after the power goes off in category 0",
+            safeguarding.category.number(),
+            fixed(ASSUMED_REACTION, 1),
+            fixed(ASSUMED_BRAKE_REACTION, 1)
+        ),
+        "each axis brakes by itself, from every instant of the path at most 20 ms apart, and of the ways to devices that serve the torch, which \
+         follow the round with external axes standing; load, gravity and worn brakes only as far as the stated figures have them"
+            .to_owned(),
+        "a field goes on upward and downward without end; where the arm is stopped and a restricted space is stated, the \
+         distance is that to the nearer of the two, what moves and that space"
+            .to_owned(),
+        "a person can stand between a field and what it stops: reset by hand, from where the whole space is seen, out of reach from \
+         inside"
+            .to_owned(),
+        format!(
+            "63 in/s are 1600.2 mm/s; without a brake monitor {} % of the stopping time are added by ANSI B11.19; numbers of clauses \
+             are from memory",
+            fixed(to_percent(safeguarding.brake_share.value), 0)
+        ),
+    ];
+    if let Some(spaces) = &safety.spaces {
+        all.push(format!(
+            "arm and torch reach {} m from where the foot rests: searched from the best of stances on a grid over axes 1 to 3 and what carries \
+             the arm, in ever smaller steps of all axes; a figure that is found so is reached, and little is beyond it",
+            fixed(spaces.reach, 2)
+        ));
+    }
+    all.extend(carried_on(cell));
+    all
+}
+
+/// What was not looked at below and beside the field of a device.
+fn beside_a_field(cell: &Cell, zone: &Zone) -> Option<String> {
+    let mm = |metres: f64| LengthUnit::Millimetre.distance(to_mm(metres));
+    let above = watch::height_above_floor(cell, zone);
+    match zone.role {
+        ZoneRole::Curtain | ZoneRole::BeamGrid => Some(format!(
+            "whether somebody gets around an end of {}, or under it: its lower edge is {} above the floor (above 300 mm crawling under must be \
+             judged)",
+            zone.name,
+            mm(above)
+        )),
+        ZoneRole::ScannerField if above > units::mm(CRAWLING_MM) => Some(format!(
+            "whether somebody crawls under {}, which is {} above the floor: above 300 mm that must be judged (ISO 13855:2010; 200 mm in 2024)",
+            zone.name,
+            mm(above)
+        )),
+        ZoneRole::ScannerField => {
+            Some(format!("whether somebody gets beside {} or steps over it", zone.name))
+        }
+        _ => None,
+    }
+}
+
+/// What of being caught, and of reaching up, was not looked at.
+fn caught(cell: &Cell) -> Vec<String> {
+    let mut all = Vec::new();
+    if cell.zones.iter().all(|zone| zone.role != ZoneRole::OperatorPlace) {
+        all.push("gaps in which a person may be caught: the file has no operator_place".to_owned());
+    } else {
+        all.push(
+            "gaps in which a person may be caught anywhere but in the operator places and an arm's length (850 mm) beyond them; gaps while \
+             something stops; gaps of the arm's own links; those for head, foot, hand and finger by themselves (ISO 13854)"
+                .to_owned(),
+        );
+        let outlines = cell.zones.iter().filter(|zone| zone.role == ZoneRole::Guard);
+        let outlines = outlines.filter(|zone| matches!(zone.region, Region::Outline { .. }));
+        all.extend(outlines.map(|zone| format!("gaps toward {}, whose extent is an outline", zone.name)));
+    }
+    all.push(
+        "reaching up to what moves overhead: ISO 13857 asks 2500 mm above where people walk, 2700 mm where the risk is high".to_owned(),
+    );
+    all
+}
+
+/// Whose stated figures end below the greatest speed, and from where they are carried on.
+fn carried_on(cell: &Cell) -> Vec<String> {
+    let category = cell.safeguarding.category;
+    let stops = Stops::new(cell, category);
+    let arm = stops.arm.iter().enumerate().map(|(axis, stop)| (format!("axis {}", axis + 1), stop));
+    let external = cell.frames.axes.iter().zip(&stops.external).map(|(axis, stop)| (axis.name.clone(), stop));
+    let ends = arm.chain(external).filter_map(|(name, stop)| {
+        let percent = to_percent(stop.carried_on_from()? / stop.max_speed());
+        Some(format!("{name} from {} %", fixed(percent, 0)))
+    });
+    let ends: Vec<String> = ends.collect();
+    let told = || {
+        format!(
+            "stopping figures of category {} are stated for less than the greatest speed and CARRIED ON to it (even braking after the same \
+             reaction): {}; state those from full speed",
+            category.number(),
+            ends.join(", ")
+        )
+    };
+    (!ends.is_empty()).then(told).into_iter().collect()
+}

@@ -1,0 +1,473 @@
+//! What a device does not stop, how long a stop takes where files and a measurement differ, what no rule has a figure for, and the ways to
+//! devices that serve the torch.
+
+use std::path::Path;
+
+use seamwright_sim::cell::Cell;
+use seamwright_sim::cell::read::{Bundled, read_cell_with};
+use seamwright_sim::check::{Options, check};
+use seamwright_sim::findings::{DeviceFindings, SafetyFindings};
+use seamwright_sim::safety::watch::StopBasis;
+
+use super::safety::{ARM, TABLE, TORCH};
+
+fn cell(text: &str) -> Cell {
+    let files: [(&str, &[u8]); 3] =
+        [("cell.toml", text.as_bytes()), ("arm.toml", ARM.as_bytes()), ("torch.toml", TORCH.as_bytes())];
+    read_cell_with(Path::new("cell.toml"), &Bundled(&files)).unwrap()
+}
+
+pub fn screened(text: &str) -> SafetyFindings {
+    check(&cell(text), &Options { seed: 1, watch: &() }).findings.safety.unwrap()
+}
+
+/// `from` must be there.
+pub fn replaced(text: &str, from: &str, to: &str) -> String {
+    assert!(text.contains(from), "{from}");
+    text.replace(from, to)
+}
+
+/// A curtain across the table's loading side, with what it stops and when.
+fn curtain_at(x: f64, more: &str) -> String {
+    let stops = if more.contains("table") { "table" } else { "arm" };
+    format!(
+        "[[zone]]\nname = \"curtain of the {stops}\"\nrole = \"curtain\"\nkind = \"field\"\nfrom_mm = [{x}, -1500, 300]\n\
+         to_mm = [{x}, 1500, 300]\nheight_mm = 1500\nresolution_mm = 14\nresponse_s = 0.02\n{more}\n"
+    )
+}
+
+/// The table without its own curtain.
+fn bare() -> String {
+    TABLE[..TABLE.find("[[zone]]").unwrap()].to_owned()
+}
+
+/// A corner of the table comes to within 2000 − 854.4 mm of its middle, so 145.6 mm behind a curtain at x = 4000 that stops the arm alone.
+/// That is nearer than anything asks; but where a second curtain beside it stops the table, the table is that one's to judge.
+#[test]
+fn what_a_curtain_does_not_stop_may_not_come_nearer_than_is_asked() {
+    let text = format!("{}{}", bare(), curtain_at(4000.0, "stops = [\"arm\"]"));
+    let safety = screened(&text);
+    let device = &safety.devices[0];
+    let behind = 1000.0 - 800.0_f64.hypot(300.0);
+    let unstopped = device.unstopped.as_ref().unwrap();
+    assert!((-1e-6..0.11).contains(&(unstopped.distance_mm - behind)), "{unstopped:?}");
+    assert_eq!((device.holds, safety.holds), (Some(false), false), "{}", device.sentence);
+
+    let both = screened(&format!("{text}{}", curtain_at(4000.0, "stops = [\"table\"]")));
+    assert!(
+        both.devices[0].unstopped.is_none() && both.devices[0].holds != Some(false),
+        "{:?}",
+        both.devices
+    );
+    // T = 0.55 s: 880 mm are asked of the table's own curtain.
+    assert_eq!(both.devices[1].holds, Some(false), "{}", both.devices[1].sentence);
+
+    // From 5000 mm the table is 1145.6 mm away, farther than the arm's curtain asks.
+    let far = screened(&format!("{}{}", bare(), curtain_at(5000.0, "stops = [\"arm\"]")));
+    assert!(far.devices[0].unstopped.is_none(), "{:?}", far.devices[0]);
+}
+
+/// The table's corners come 54.4 mm into a place that begins 800 mm from its middle. A curtain of the same side keeps people from it only
+/// where it stops the table.
+#[test]
+fn a_curtain_that_does_not_stop_the_table_keeps_nobody_from_it() {
+    let place = "[[zone]]\nname = \"loading\"\nrole = \"operator_place\"\nkind = \"box\"\nat_mm = [4300, 0, 700]\n\
+                 size_mm = [1000, 1000, 1400]\nstation = \"side A\"\n";
+    for (stops, holds) in [("arm", false), ("table", true)] {
+        let curtain = curtain_at(5000.0, &format!("station = \"side A\"\nstops = [\"{stops}\"]"));
+        let safety = screened(&format!("{}{curtain}{place}", bare()));
+        assert_eq!(safety.places[0].holds, holds, "{stops}: {}", safety.places[0].sentence);
+        if !holds {
+            let into = -safety.places[0].nearest.as_ref().unwrap().distance_mm;
+            assert!((into - 54.4).abs() < 0.2, "{into}");
+        }
+    }
+}
+
+/// The table's rows say 0.5 s from full speed. 0.2 s measured contradict that, and the longer counts; 0.7 s measured count themselves.
+/// Where nothing is stated but the greatest acceleration, 90°/s at 180°/s² cannot stop in less than 0.5 s either.
+#[test]
+fn a_measured_time_shorter_than_the_files_state_does_not_count() {
+    let with = |text: &str, measured: f64| {
+        let text = replaced(
+            text,
+            "controller_s = 0.03",
+            &format!("controller_s = 0.03\nstopping_time_s = {measured}"),
+        );
+        screened(&text).devices[0].times.clone().unwrap()
+    };
+    let rows = "[[axis.stopping]]\ncategory = 1\ntime_s = 0.5\nturn_deg = 27\n";
+    let unstated = replaced(TABLE, rows, "");
+    for (text, measured, machine, basis) in [
+        (TABLE, 0.2, 0.5, StopBasis::Stated),
+        (TABLE, 0.7, 0.7, StopBasis::Measured),
+        (unstated.as_str(), 0.2, 0.5, StopBasis::Stated),
+        (unstated.as_str(), 0.51, 0.51, StopBasis::Measured),
+    ] {
+        let times = with(text, measured);
+        assert!((times.machine_s - machine).abs() < 1e-9, "{times:?}");
+        assert_eq!(times.machine_basis, basis);
+        assert_eq!(times.overruled_s, (basis == StopBasis::Stated).then_some(measured));
+        assert_eq!(times.sentence().contains("SHORTER"), basis == StopBasis::Stated);
+    }
+}
+
+/// The intrusion takes the measured time too: 0.02 + 0.03 + 0.7 s, whatever the table's speed at the instant.
+#[test]
+fn who_reaches_in_meets_the_measured_time_and_what_is_missing_counts() {
+    let text = replaced(TABLE, "controller_s = 0.03", "controller_s = 0.03\nstopping_time_s = 0.7");
+    let far = screened(&text);
+    let intrusion = far.devices[0].intrusion.as_ref().unwrap();
+    assert!((intrusion.stands_after_s - 0.75).abs() < 1e-9, "{intrusion:?}");
+    // 1145.6 mm are there; 1600 · 0.75 = 1200 mm are asked.
+    assert!(intrusion.left_with_intrusion_mm < -50.0 && far.devices[0].holds == Some(false), "{intrusion:?}");
+    assert!(intrusion.clause.as_ref().unwrap().starts_with("ISO 13855:2010"));
+}
+
+/// ANSI B11.19 has no figure for 100 mm; 63 in/s · 0.55 s = 880.1 mm alone says only what is too near. The table is 1145.6 mm away from x = 5000
+/// and 845.6 mm from x = 4700.
+#[test]
+fn a_bare_least_distance_lets_no_device_hold() {
+    let at = |x: f64| {
+        let text = replaced(&bare(), "rules = \"iso\"", "rules = \"united_states\"");
+        let curtain =
+            replaced(&curtain_at(x, "stops = [\"table\"]"), "resolution_mm = 14", "resolution_mm = 100");
+        screened(&format!("{text}{curtain}")).devices[0].clone()
+    };
+    let told = |device: &DeviceFindings| device.sentence.clone();
+    assert_eq!(at(5000.0).holds, None, "{}", told(&at(5000.0)));
+    assert!(told(&at(5000.0)).starts_with("not checked"), "{}", told(&at(5000.0)));
+    assert_eq!(at(4700.0).holds, Some(false), "{}", told(&at(4700.0)));
+}
+
+/// 1600 T + 1200 − 0.4 H of a field parallel to the floor counts for who walks into it as well: at H = 300 mm, T = 0.55 s, 1960 mm.
+#[test]
+fn who_walks_into_a_scanner_field_is_held_to_the_parallel_approach() {
+    let scanner = "[[zone]]\nname = \"scanner\"\nrole = \"scanner_field\"\nkind = \"box\"\nat_mm = [4500, 0, 310]\n\
+                   size_mm = [1000, 3000, 20]\nresolution_mm = 50\nresponse_s = 0.02\ninto = [-1, 0, 0]\nstops = [\"table\"]\n";
+    let safety = screened(&format!("{}{scanner}", bare()));
+    let device = &safety.devices[0];
+    let intrusion = device.intrusion.as_ref().unwrap();
+    // The edge at x = 5000 is 1145.6 mm from the table; at the worst instant it is nearly at full speed.
+    let missing = -intrusion.left_with_intrusion_mm;
+    let most = 1960.0 - (2000.0 - 800.0_f64.hypot(300.0));
+    assert!((most - 5.0..most + 1e-6).contains(&missing), "{missing} {most}");
+    assert!(intrusion.clause.as_ref().unwrap().contains("6.3"), "{intrusion:?}");
+}
+
+/// An arm with one seam before it, and a cleaner behind its shoulder on the left.
+const CLEANED: &str = r#"
+format = 1
+name = "cleaned"
+[arm]
+file = "arm.toml"
+at_mm = [0, 0, 450]
+home_deg = [0, -40, 40, 0, 60, 0]
+[torch]
+file = "torch.toml"
+[[fixture]]
+name = "jig"
+[[fixture.shape]]
+name = "plate"
+role = "part"
+kind = "box"
+at_mm = [0, 0, 5]
+size_mm = [240, 160, 10]
+[[fixture.shape]]
+name = "rib"
+role = "part"
+kind = "box"
+at_mm = [0, 0, 35]
+size_mm = [160, 8, 50]
+[[station]]
+name = "bench"
+fixture = "jig"
+at_mm = [900, 0, 600]
+load_s = 20
+[[procedure]]
+name = "fillet"
+work_deg = 45
+work_tolerance_deg = 10
+travel_deg = 5
+travel_tolerance_deg = 10
+ctwd_mm = 15
+travel_speed_mm_s = 10
+[[seam]]
+name = "rib"
+procedure = "fillet"
+joint = "fillet"
+points_mm = [[-80, 4, 10], [80, 4, 10]]
+[[zone]]
+name = "aisle"
+role = "operator_place"
+kind = "box"
+at_mm = [0, 1100, 1000]
+size_mm = [1500, 600, 2000]
+[[zone]]
+name = "limits"
+role = "restricted_space"
+kind = "box"
+at_mm = [450, 0, 1000]
+size_mm = [2500, 1400, 2400]
+[safety]
+controller_s = 0.03
+"#;
+
+/// The wire end at y = 850 mm is 50 mm in the aisle, which begins at 800 mm, and 150 mm out of a space that ends at 700 mm: at least so far
+/// the sweep goes, and no point of the round comes there.
+#[test]
+fn the_way_to_a_cleaner_is_seen_like_the_round() {
+    let service = "[[service]]\nname = \"cleaning\"\nduration_s = 6\nevery_loads = 5\nat_mm = [300, 850, 700]\n\
+                   rotation_zyx_deg = [0, 0, 180]\n";
+    let without = screened(CLEANED);
+    assert!(
+        without.places[0].holds && without.spaces.iter().all(|space| space.holds),
+        "{:?}",
+        without.places
+    );
+    let text = format!("{CLEANED}{service}");
+    let checked = check(&cell(&text), &Options { seed: 1, watch: &() });
+    assert!(checked.plan.devices[0].way.is_ok(), "{:?}", checked.plan.devices[0].way);
+    let with = checked.findings.safety.unwrap();
+    let into = -with.places[0].nearest.as_ref().unwrap().distance_mm;
+    let out = with.spaces[0].out_by_mm;
+    assert!(!with.places[0].holds && into >= 50.0 - 1e-6, "{into}");
+    assert!(!with.spaces[0].holds && out >= 150.0 - 1e-6, "{out}");
+    let (bare, more) = (without.manual.unwrap(), with.manual.unwrap());
+    assert!(more.points > bare.points && more.played_s > bare.played_s + 6.0, "{bare:?} {more:?}");
+}
+
+fn space(name: &str, role: &str, kind: &str) -> String {
+    format!("[[zone]]\nname = \"{name}\"\nrole = \"{role}\"\n{kind}\n")
+}
+
+/// A restricted space wider than the arm reaches restricts nothing: then the arm gets as far out of a safeguarded space as without it.
+#[test]
+fn a_wide_restricted_space_does_not_take_the_check_away() {
+    let safeguarded = space(
+        "yard",
+        "safeguarded_space",
+        "kind = \"box\"\nat_mm = [400, 0, 1100]\nsize_mm = [2400, 1600, 2200]",
+    );
+    let wide = space("limits", "restricted_space", "kind = \"box\"\nsize_mm = [12000, 12000, 12000]");
+    let out = |text: &str| {
+        let spaces = screened(text).spaces;
+        spaces
+            .into_iter()
+            .filter(|step| step.outer == "yard")
+            .map(|step| step.out_by_mm)
+            .fold(f64::MIN, f64::max)
+    };
+    let [alone, within] =
+        [safeguarded.clone(), format!("{safeguarded}{wide}")].map(|zones| out(&format!("{TABLE}{zones}")));
+    assert!(alone > 500.0 && (alone - within).abs() < 0.5, "{alone} {within}");
+}
+
+/// A cylinder lies in itself, and sticks out of one moved by (30, 40) mm by 50 mm.
+#[test]
+fn round_spaces_nest_exactly() {
+    let cylinder = |name: &str, role: &str, x: f64, y: f64| {
+        space(
+            name,
+            role,
+            &format!("kind = \"cylinder\"\nat_mm = [{x}, {y}, 500]\nradius_mm = 1000\nheight_mm = 1500"),
+        )
+    };
+    let out = |x: f64, y: f64| {
+        let text = format!(
+            "{TABLE}{}{}",
+            cylinder("inner", "restricted_space", 0.0, 0.0),
+            cylinder("outer", "maximum_space", x, y)
+        );
+        screened(&text)
+            .spaces
+            .into_iter()
+            .find(|step| step.inner == "inner" && step.outer == "outer")
+            .unwrap()
+            .out_by_mm
+    };
+    assert!(out(0.0, 0.0).abs() < 1e-6, "{}", out(0.0, 0.0));
+    // One of 64 points stands within 360/128 degrees of the direction: 50 (1 - cos 2.8°) = 0.06 mm less.
+    assert!((-0.07..0.01).contains(&(out(30.0, 40.0) - 50.0)), "{}", out(30.0, 40.0));
+}
+
+/// On a slide from -3 m to 3 m the arm reaches at least 3 m farther along it than at rest.
+#[test]
+fn a_track_carries_the_reach_along() {
+    let hall = space("hall", "maximum_space", "kind = \"box\"\nsize_mm = [9000, 4000, 9000]");
+    let out = |text: &str| {
+        let spaces = screened(&format!("{text}{hall}")).spaces;
+        spaces.into_iter().find(|step| step.inner.contains("reach")).unwrap().out_by_mm
+    };
+    let fixed = out(CLEANED);
+    let track = "[[axis]]\nname = \"track\"\nkind = \"slide\"\ndirection = [0, 1, 0]\nmin_mm = -3000\nmax_mm = 3000\nmax_speed_mm_s = 500\n";
+    let carried = replaced(CLEANED, "home_deg", "on = \"track\"\nhome_deg");
+    let carried = out(&replaced(&carried, "[torch]", &format!("{track}[torch]")));
+    assert!((carried - fixed - 3000.0).abs() < 1.0, "{fixed} {carried}");
+}
+
+/// The table's corners come round at 854.4 mm. A post 950 mm from its middle leaves 95.6 mm: too little for an arm (120 mm) of somebody whose
+/// place ends 600 mm beyond. One at 1000 mm leaves 145.6 mm, and where a curtain of the side stops the table nobody is caught. A fence
+/// between the place and the post keeps arms from it.
+#[test]
+fn a_post_beside_a_turning_table_leaves_a_gap_to_be_caught_in() {
+    let place = "[[zone]]\nname = \"aisle\"\nrole = \"operator_place\"\nkind = \"box\"\nat_mm = [3000, -2000, 1000]\n\
+                 size_mm = [2000, 900, 2000]\nstation = \"side A\"\n";
+    let post = |face: f64| {
+        format!(
+            "[[shape]]\nname = \"post\"\nkind = \"box\"\nat_mm = [3000, {}, 1000]\nsize_mm = [60, 60, 2000]\n",
+            -face - 30.0
+        )
+    };
+    let gap = |face: f64, more: &str| {
+        let safety = screened(&format!("{}{}{place}{more}", bare(), post(face)));
+        let of_post = safety.crush_gaps.iter().find(|gap| gap.against == "post").cloned();
+        (safety.places[0].holds, of_post)
+    };
+    let corner = 800.0_f64.hypot(300.0);
+    for (face, holds) in [(950.0, false), (1000.0, true)] {
+        let (free, found) = gap(face, "");
+        let found = found.unwrap();
+        assert!(free && found.holds == holds && !found.stopped_by_device, "{}", found.sentence);
+        // Rows are at most 1.8° apart and corners are points: 0.11 mm as above.
+        assert!((-1e-6..0.2).contains(&(found.gap_mm - (face - corner))), "{}", found.sentence);
+        assert_eq!((found.moving.as_str(), found.asked_mm), ("plate", 120.0));
+    }
+    let (_, watched) = gap(950.0, &curtain_at(6000.0, "station = \"side A\"\nstops = [\"table\"]"));
+    assert!(watched.as_ref().unwrap().stopped_by_device && watched.unwrap().holds);
+    let fence = "[[zone]]\nname = \"fence\"\nrole = \"guard\"\nkind = \"field\"\nfrom_mm = [0, -1200, 0]\nto_mm = [6000, -1200, 0]\n\
+                 height_mm = 2000\n";
+    assert!(gap(950.0, fence).1.is_none());
+    // Within the place a body (500 mm) counts.
+    let inside = replaced(place, "at_mm = [3000, -2000, 1000]", "at_mm = [3000, -1350, 1000]");
+    let safety = screened(&format!("{}{}{inside}", bare(), post(1250.0)));
+    let found = safety.crush_gaps.iter().find(|gap| gap.against == "post").unwrap();
+    assert!(!found.holds && found.asked_mm == 500.0, "{}", found.sentence);
+}
+
+/// The plate turns 60 mm above a pedestal as round as its corners' circle: that gap is always the same, and nobody is caught in it.
+#[test]
+fn a_gap_that_never_changes_closes_on_nobody() {
+    let place = "[[zone]]\nname = \"aisle\"\nrole = \"operator_place\"\nkind = \"box\"\nat_mm = [3000, -1500, 1000]\n\
+                 size_mm = [2000, 900, 2000]\n";
+    let pedestal = "[[shape]]\nname = \"pedestal\"\nkind = \"cylinder\"\nat_mm = [3000, 0, 300]\nradius_mm = 900\nheight_mm = 600\n";
+    let safety = screened(&format!("{}{pedestal}{place}", bare()));
+    assert!(safety.crush_gaps.iter().all(|gap| gap.against != "pedestal"), "{:?}", safety.crush_gaps);
+}
+
+/// A screen that hides the middle of a weld and not its ends hides nothing; a place drawn as a mark on the floor has eyes above it; and what
+/// is loaded on another station hides nothing either.
+#[test]
+fn an_arc_is_seen_wherever_along_the_weld_it_is_in_view() {
+    let seen = |size: &str, screen: &str| {
+        let place = format!(
+            "[[zone]]\nname = \"visitors\"\nrole = \"operator_place\"\nkind = \"box\"\nat_mm = [2300, 0, 5]\nsize_mm = {size}\n"
+        );
+        // The seam runs along y.
+        let across = "at_mm = [900, 0, 600]\nrotation_zyx_deg = [90, 0, 0]";
+        let text = replaced(CLEANED, "at_mm = [900, 0, 600]", across);
+        screened(&format!("{text}{place}{screen}")).arc_views[1].seen.clone()
+    };
+    let screen = |half: f64, z: f64, height: f64| {
+        format!(
+            "[[shape]]\nname = \"screen\"\nkind = \"box\"\nat_mm = [1300, 0, {z}]\nsize_mm = [10, {}, {height}]\n",
+            2.0 * half
+        )
+    };
+    assert_eq!(seen("[100, 100, 10]", ""), ["bench / rib"]);
+    // From (896, ±80) to eyes at (2250 … 2350, ±50) rays are within ±72 mm of the middle line at x = 1300, from (896, 0) within ±16 mm.
+    assert_eq!(seen("[100, 100, 10]", &screen(40.0, 1000.0, 3000.0)), ["bench / rib"]);
+    assert!(seen("[100, 100, 10]", &screen(90.0, 1000.0, 3000.0)).is_empty());
+}
+
+/// Links without shapes are not seen: nothing that was is all that moves, and no device is far enough by it.
+#[test]
+fn an_arm_without_shapes_lets_nothing_hold() {
+    let arm = ARM.split("[[link_shape]]").next().unwrap();
+    let text = format!(
+        "{CLEANED}{}",
+        replaced(&curtain_at(4000.0, "stops = [\"arm\"]"), "resolution_mm = 14", "resolution_mm = 20")
+    );
+    let files: [(&str, &[u8]); 3] =
+        [("cell.toml", text.as_bytes()), ("arm.toml", arm.as_bytes()), ("torch.toml", TORCH.as_bytes())];
+    let cell = read_cell_with(Path::new("cell.toml"), &Bundled(&files)).unwrap();
+    let safety = check(&cell, &Options { seed: 1, watch: &() }).findings.safety.unwrap();
+    assert_eq!(safety.devices[0].holds, None, "{}", safety.devices[0].sentence);
+    assert!(
+        safety.spaces.iter().all(|step| !step.inner.starts_with("all that moves")),
+        "{:?}",
+        safety.spaces
+    );
+    let shaped = screened(&text);
+    assert_eq!(shaped.devices[0].holds, Some(true), "{}", shaped.devices[0].sentence);
+    assert!(shaped.spaces.iter().any(|step| step.inner.starts_with("all that moves")));
+}
+
+/// Rows that contradict each other are refused; rows that end below the greatest speed are carried on, and that is said.
+#[test]
+fn stopping_rows_are_each_stated_once_and_rise() {
+    let read = |rows: &str| {
+        let stated = "[[axis.stopping]]\ncategory = 1\ntime_s = 0.5\nturn_deg = 27\n";
+        let text = replaced(TABLE, stated, rows);
+        let files: [(&str, &[u8]); 3] =
+            [("cell.toml", text.as_bytes()), ("arm.toml", ARM.as_bytes()), ("torch.toml", TORCH.as_bytes())];
+        read_cell_with(Path::new("cell.toml"), &Bundled(&files))
+    };
+    let row = |percent: f64, time: f64, way: f64| {
+        format!(
+            "[[axis.stopping]]\ncategory = 1\nfrom_speed_percent = {percent}\ntime_s = {time}\nturn_deg = {way}\n"
+        )
+    };
+    let wrong = |rows: String| {
+        read(&rows).unwrap_err().into_iter().map(|problem| problem.wrong).collect::<Vec<_>>().join("; ")
+    };
+    assert!(wrong(row(100.0, 0.5, 27.0) + &row(100.0, 0.4, 20.0)).contains("twice"));
+    assert!(wrong(row(100.0, 0.3, 20.0) + &row(33.0, 0.5, 8.0)).contains("sooner"));
+    let cell = read(&row(33.0, 0.3, 5.0)).unwrap();
+    let safety = check(&cell, &Options { seed: 1, watch: &() }).findings.safety.unwrap();
+    assert!(safety.rests_on.iter().any(|line| line.contains("table from 33 %")), "{:?}", safety.rests_on);
+}
+
+/// Leuze and ReeR print three beams at 300, 700 and 1100 mm: a field from 300 to 1100 mm holds them, one that ends at 1000 mm does not.
+#[test]
+fn beams_that_cannot_stand_at_their_heights_are_refused() {
+    let at = |low: f64, high: f64| {
+        let grid = curtain_at(6000.0, "stops = [\"table\"]");
+        let grid = replaced(
+            &replaced(&grid, "role = \"curtain\"", "role = \"beam_grid\""),
+            "resolution_mm = 14",
+            "beams = 3",
+        );
+        let grid = replaced(
+            &replaced(&grid, ", 300]", &format!(", {low}]")),
+            "height_mm = 1500",
+            &format!("height_mm = {}", high - low),
+        );
+        screened(&format!("{}{grid}", bare())).devices[0].clone()
+    };
+    assert_eq!(at(300.0, 1100.0).holds, Some(true), "{}", at(300.0, 1100.0).sentence);
+    for (low, high) in [(300.0, 1000.0), (400.0, 1200.0)] {
+        assert!(at(low, high).forbidden_by.is_some() && at(low, high).holds == Some(false));
+    }
+}
+
+/// A fence of which only the floor is known to close a way is not said to hold.
+#[test]
+fn a_guard_of_which_one_way_is_not_checked_is_not_checked() {
+    let fence = "[[zone]]\nname = \"fence\"\nrole = \"guard\"\nkind = \"field\"\nfrom_mm = [1000, 1500, 0]\nto_mm = [5000, 1500, 0]\n\
+                 height_mm = 1400\n";
+    assert_eq!(screened(&format!("{TABLE}{fence}")).guards[0].holds, None);
+}
+
+/// A two-hand control drawn as a box is held against the nearest of what moves: from (5000, 0, 700), 100 mm to each side, to the circle of
+/// the corners 2000 − 100 − 854.4 = 1045.6 mm.
+#[test]
+fn a_two_hand_control_may_be_a_box() {
+    let control = "[[zone]]\nname = \"buttons\"\nrole = \"two_hand_control\"\nkind = \"box\"\nat_mm = [5000, 0, 700]\n\
+                   size_mm = [200, 2000, 200]\nresponse_s = 0.05\nintrusion_mm = 250\nstops = [\"table\"]\n";
+    let device = screened(&format!("{}{control}", bare())).devices[0].clone();
+    let there = 2000.0 - 100.0 - 800.0_f64.hypot(300.0);
+    assert!((-1e-6..0.2).contains(&(device.present_mm.unwrap() - there)), "{device:?}");
+    // T = 0.05 + 0.03 + 0.5: 1600 T + 250 = 1178 mm are asked.
+    assert!((device.asked_mm.unwrap() - 1178.0).abs() < 1e-6 && device.holds == Some(false), "{device:?}");
+}
