@@ -1,13 +1,13 @@
 //! Decides where a person can be caught between what moves and what stands, or between two things that move: the smallest gap that is left
 //! in passing where somebody at an operator place is, or reaches from there.
 //!
-//! A gap counts where it is in the place, seen from above, or no farther from it than a whole arm reaches (850 mm), with no guard of the
+//! A gap counts where its middle is in the place, seen from above, or no farther from it than a whole arm reaches (850 mm), with no guard of the
 //! cell between, and no higher than 2700 mm above the floor (both ISO 13857:2019, by GT-Engineering's pages on it). Asked are the
 //! least gaps of ISO 13854, from memory: 500 mm for a body in the place, 120 mm for an arm beyond its edge; head, foot, hand and finger by themselves
 //! are not looked at. A gap that never changes is passed over, since nothing closes there; so are the arm's own links against each
 //! other. Looked at on the path, not while stopping, as everything is drawn.
 
-use nalgebra::Point3;
+use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 use seamwright_kinematics::Pose;
 
@@ -39,6 +39,8 @@ const KEPT: usize = 3;
 const CHANGES: usize = 400;
 /// A point of a body, as a ball, m.
 const POINT: f64 = 1e-6;
+/// To see on which side of a point another thing is, the point is moved by so much, m.
+const GRADIENT_STEP: f64 = 1e-4;
 
 /// What a gap must be wide enough for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize, schemars::JsonSchema)]
@@ -141,7 +143,7 @@ impl Thing {
     fn new(name: &str, solid: &Solid, is_of_arm: bool, stands: Option<Pose>) -> Self {
         let (corners, rounding) = rounded_points(solid);
         let count = corners.len().max(1) as f64;
-        let sum = corners.iter().fold(nalgebra::Vector3::zeros(), |sum, corner| sum + corner.coords);
+        let sum = corners.iter().fold(Vector3::zeros(), |sum, corner| sum + corner.coords);
         let middle = Point3::from(sum / count);
         let radius = corners.iter().map(|corner| (corner - middle).norm()).fold(0.0, f64::max) + rounding;
         let points = along_edges(&corners);
@@ -265,7 +267,7 @@ impl<'r> Room<'r> {
             };
             known = Some((gap.max(0.0), look));
             for (of, against, still) in [(a, b, &stills[1]), (b, a, &stills[0])] {
-                for (gap, point) in self.points_near(near, look, of, against, still, within) {
+                for (gap, point) in self.gaps_near(near, look, of, against, still, within) {
                     let limb = if near.beside(&point) <= 0.0 { Limb::Body } else { Limb::Arm };
                     let margin = gap - limb.least_gap();
                     if kept.as_ref().is_none_or(|kept| margin < kept.margin()) {
@@ -286,8 +288,9 @@ impl<'r> Room<'r> {
         narrowest.into_iter().flatten().collect()
     }
 
-    /// Points of a thing that are within reach, and how far each is from another thing, m, where that is less than `within`.
-    fn points_near(
+    /// How far points of a thing are from another one, m, where that is less than `within`, and the middle of each gap, where that is within
+    /// reach.
+    fn gaps_near(
         &self,
         near: &Near<'_>,
         look: usize,
@@ -299,13 +302,25 @@ impl<'r> Room<'r> {
         let (thing, other) = (&self.things[of], &self.things[against]);
         let (pose, middle) = (self.pose(look, of), self.pose(look, against) * other.middle);
         let ball = Solid::Sphere { radius: thing.rounding.max(POINT) };
+        let far = |point: Point3<f64>, within: f64| {
+            let at = Pose::translation(point.x, point.y, point.z);
+            Still::new([(&ball, at)]).distance(still, within)
+        };
         let points = thing.points.iter().map(|point| pose * point);
+        let reach = units::mm(WHOLE_ARM_MM) + within / 2.0 + thing.rounding;
         points
             .filter(|point| (point - middle).norm() - other.radius < within + thing.rounding)
-            .filter(|point| near.reaches(point))
+            .filter(|point| near.beside(point) <= reach)
             .filter_map(|point| {
-                let at = Pose::translation(point.x, point.y, point.z);
-                Some((Still::new([(&ball, at)]).distance(still, within)?.max(0.0), point))
+                let gap = far(point, within)?.max(0.0);
+                // The other thing lies where the distance falls.
+                let away = Vector3::from_fn(|axis, _| {
+                    let step = Vector3::ith(axis, GRADIENT_STEP);
+                    far(point + step, within + 2.0 * GRADIENT_STEP).map_or(0.0, |there| there - gap)
+                });
+                let toward = away.try_normalize(f64::EPSILON).map_or_else(Vector3::zeros, |away| -away);
+                let in_it = point + toward * (thing.rounding + gap / 2.0);
+                near.reaches(&in_it).then_some((gap, in_it))
             })
             .collect()
     }
@@ -344,7 +359,7 @@ fn standing(cell: &Cell) -> Vec<Thing> {
     });
     /// Half of the floor's sides and half of its thickness, m: wider than any cell.
     const FLOOR: [f64; 2] = [50.0, 0.5];
-    let floor = Solid::Box { half: nalgebra::Vector3::new(FLOOR[0], FLOOR[0], FLOOR[1]) };
+    let floor = Solid::Box { half: Vector3::new(FLOOR[0], FLOOR[0], FLOOR[1]) };
     let top = Pose::translation(0.0, 0.0, cell.safeguarding.floor - FLOOR[1]);
     // Only what comes down to the floor is looked at, not the floor's own edges.
     let floor = Thing { points: Vec::new(), ..Thing::new("the floor", &floor, false, Some(top)) };
@@ -357,7 +372,7 @@ fn guard_solid(region: &Region) -> Option<(Solid, Pose)> {
     const SHEET_MM: f64 = 0.5;
     match region {
         Region::Field { half_width, height } => {
-            let half = nalgebra::Vector3::new(*half_width, units::mm(SHEET_MM), height / 2.0);
+            let half = Vector3::new(*half_width, units::mm(SHEET_MM), height / 2.0);
             Some((Solid::Box { half }, Pose::translation(0.0, 0.0, height / 2.0)))
         }
         Region::Box { half } => Some((Solid::Box { half: *half }, Pose::identity())),
