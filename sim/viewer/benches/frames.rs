@@ -24,7 +24,7 @@ fn main() {
     for effort in [Effort::Full, Effort::Light] {
         let start = Instant::now();
         let mut artist = Artist::new(&Pictures {
-            show,
+            show: show.clone(),
             size: Size(1280, 720),
             view: View::default(),
             zones: ZonesShown::Zones,

@@ -131,6 +131,7 @@ fn show(arguments: Arguments) -> Result<(), Refusal> {
     }
     let show = Show::learn(site, &());
     arguments.at.map_or(Ok(()), |at| within_cycle(&show, at))?;
+    let remedies = if arguments.advice { Remedies::look(&show) } else { Remedies::default() };
     let drawn = picture::draw(Pictures {
         show,
         size: arguments.size,
@@ -141,7 +142,7 @@ fn show(arguments: Arguments) -> Result<(), Refusal> {
         seam,
         task,
         practice,
-        remedies: if arguments.advice { Remedies::look(&show) } else { Remedies::default() },
+        remedies,
         file: arguments.picture,
         folder: arguments.frames.zip(arguments.fps),
     });

@@ -171,7 +171,7 @@ impl Artist {
                 .disable::<WinitPlugin>(),
         );
         app.insert_resource(TimeUpdateStrategy::ManualDuration(Duration::from_millis(20)))
-            .insert_resource(pictures.show)
+            .insert_resource(pictures.show.clone())
             .insert_resource(pictures.view)
             .insert_resource(pictures.zones)
             .insert_resource(pictures.effort)
@@ -205,8 +205,8 @@ impl Artist {
     }
 
     /// Another cell in the place of this one, as when its file is saved.
-    pub fn show(&mut self, show: Show) {
-        self.apps.main.world_mut().insert_resource(show);
+    pub fn show(&mut self, show: &Show) {
+        self.apps.main.world_mut().insert_resource(show.clone());
     }
 
     /// How much there is now of what is made for a cell.

@@ -2,7 +2,7 @@
 
 use std::ops::Deref;
 use std::path::Path;
-use std::sync::OnceLock;
+use std::sync::{Arc, OnceLock};
 
 use bevy::prelude::Resource;
 use seamwright_kinematics::document::Problem;
@@ -34,20 +34,20 @@ pub struct WeldSpan {
     pub to: f64,
 }
 
-/// What is shown.
-#[derive(Resource, Clone, Copy)]
+/// What is shown. A copy shares all of it; what was learnt of a cell is gone with the last.
+#[derive(Resource, Clone)]
 pub struct Show {
     /// What stands there.
     pub site: Site,
     /// What was learnt.
-    pub checked: &'static Checked,
+    pub checked: Arc<Checked>,
     /// What the arm does, instant by instant.
-    pub day: &'static ArmDay,
+    pub day: Arc<ArmDay>,
     /// What arm, table and person do side by side; empty where there is no cycle time.
-    pub lanes: &'static [TimelineRow],
+    pub lanes: Arc<[TimelineRow]>,
     /// When something is beyond the edge of a zone; times of the round.
-    pub crossings: &'static [Crossing],
-    swept: &'static OnceLock<Mesh>,
+    pub crossings: Arc<[Crossing]>,
+    swept: Arc<OnceLock<Mesh>>,
 }
 
 impl Deref for Show {
@@ -80,29 +80,35 @@ impl Show {
     #[must_use]
     pub fn learn(site: Site, watch: &dyn Watch) -> Self {
         let cell = site.cell;
-        let checked: &'static Checked = Box::leak(Box::new(check::check(cell, &Options { seed: 1, watch })));
+        let checked = check::check(cell, &Options { seed: 1, watch });
         let cycle = checked.cycle.as_ref().ok();
-        let day = Box::leak(Box::new(ArmDay::new(cell, &checked.schedule, cycle)));
+        let day = Arc::new(ArmDay::new(cell, &checked.schedule, cycle));
         let lanes = cycle.map_or_else(Vec::new, |cycle| timeline(cell, &checked.schedule, cycle));
         let crossings = crossings(cell, &checked.schedule, &checked.path);
-        let swept = Box::leak(Box::default());
-        Self { site, checked, day, lanes: lanes.leak(), crossings: crossings.leak(), swept }
+        Self {
+            site,
+            day,
+            lanes: lanes.into(),
+            crossings: crossings.into(),
+            swept: Arc::default(),
+            checked: Arc::new(checked),
+        }
     }
 
     /// The space that is passed through, where it was worked out already.
     #[must_use]
-    pub fn known_swept(&self) -> Option<&'static Mesh> {
+    pub fn known_swept(&self) -> Option<&Mesh> {
         self.swept.get()
     }
 
     /// The space that is passed through, as the surface of cubes in the world. It takes a while, but once.
     #[must_use]
-    pub fn swept(&self) -> &'static Mesh {
+    pub fn swept(&self) -> &Mesh {
         let Self { checked, .. } = self;
         self.swept.get_or_init(|| swept(self.cell, &checked.schedule, &checked.path, mm(CUBE_MM)).surface())
     }
 
-    fn cycle(&self) -> Option<&'static Cycle> {
+    fn cycle(&self) -> Option<&Cycle> {
         self.checked.cycle.as_ref().ok()
     }
 
@@ -114,7 +120,7 @@ impl Show {
 
     /// The row of path.csv nearest before `time` (s) of the cycle.
     #[must_use]
-    pub fn path_row(&self, time: f64) -> Option<&'static PathRow> {
+    pub fn path_row(&self, time: f64) -> Option<&PathRow> {
         let round_time = self.day.in_round(&self.checked.schedule, self.cycle(), time);
         let rows = &self.checked.path;
         rows.get(rows.partition_point(|row| row.t <= round_time + 1e-9).max(1) - 1)
@@ -127,7 +133,7 @@ impl Show {
     }
 
     /// The rows of path.csv on the welds of a seam.
-    pub fn rows_of(&self, seam: SeamId) -> impl Iterator<Item = &'static PathRow> {
+    pub fn rows_of(&self, seam: SeamId) -> impl Iterator<Item = &PathRow> {
         self.checked.path.iter().filter(move |row| row.seam == Some(seam) && row.place.is_some())
     }
 
@@ -161,7 +167,7 @@ impl Show {
     }
 
     /// What people do at `time` (s) of the cycle; steps that reach into the next cycle included.
-    pub fn people_at(&self, time: f64) -> impl Iterator<Item = &'static TimelineRow> {
+    pub fn people_at(&self, time: f64) -> impl Iterator<Item = &TimelineRow> {
         let period = self.day.period;
         self.lanes.iter().filter(move |row| {
             let goes_on = |t: f64| row.start <= t && t < row.start + row.duration;
@@ -251,7 +257,7 @@ impl Show {
 
     /// What was learnt about a seam.
     #[must_use]
-    pub fn findings_of(&self, seam: SeamId) -> Option<&'static SeamFindings> {
+    pub fn findings_of(&self, seam: SeamId) -> Option<&SeamFindings> {
         self.checked.findings.seams.get(seam.0)
     }
 }

@@ -31,7 +31,8 @@ impl Site {
     /// Of a cell that was read.
     #[must_use]
     pub fn of(cell: Cell) -> Self {
-        // Kept for as long as the program runs: scenes for contacts borrow the cell, and saves of a file are few.
+        // Kept for as long as the program runs: scenes for contacts borrow the cell, and saves of a file are few. What is learnt of
+        // it takes far more, and is let go with the `Show`.
         let cell: &'static Cell = Box::leak(Box::new(cell));
         Self { cell, links: drawn_links(cell).leak() }
     }

@@ -122,7 +122,7 @@ fn a_cell_that_is_read_anew_leaves_nothing_of_the_old_one() {
     let load = |file: &str| Show::load(&repository().join("scenes").join(file)).unwrap();
     let (one, other) = (load("gate-bracket/cell.toml"), load("hinge-plate/cell.toml"));
     let mut artist = Artist::new(&Pictures {
-        show: one,
+        show: one.clone(),
         size: Size(320, 180),
         view: View::default(),
         zones: ZonesShown::Zones,
@@ -137,7 +137,7 @@ fn a_cell_that_is_read_anew_leaves_nothing_of_the_old_one() {
     });
     let mut held = Vec::new();
     for round in 0..20 {
-        artist.show(if round % 2 == 0 { other } else { one });
+        artist.show(if round % 2 == 0 { &other } else { &one });
         // Curves are made for a seam, words of the other bands for their task.
         artist.ask(Ask::Seam(SeamId(0)));
         artist.update();

@@ -5,7 +5,7 @@ use bevy::light::{NotShadowCaster, NotShadowReceiver};
 use bevy::prelude::*;
 use seamwright_kinematics::Pose;
 use seamwright_sim::cell::frames::FrameId;
-use seamwright_sim::cell::{Mesh as Swept, Region, Solid, ZoneRole};
+use seamwright_sim::cell::{Region, Solid, ZoneRole};
 
 use super::paint::Paints;
 use super::{OfShow, OfSite, solids};
@@ -108,7 +108,7 @@ pub(super) fn sweep(
     shown: Res<ZonesShown>,
     paints: Res<Paints>,
     wake: Res<Wake>,
-    mut beside: Local<Option<Beside<&'static Swept>>>,
+    mut beside: Local<Option<Beside<()>>>,
     mut meshes: ResMut<Assets<Mesh>>,
     mut sweeps: Query<&mut Visibility, With<Sweep>>,
 ) {
@@ -132,8 +132,10 @@ pub(super) fn sweep(
             NotShadowReceiver,
         ));
     } else if beside.is_none() || show.is_changed() {
-        let show = *show;
-        *beside = Some(Beside::begin(&wake, move || show.swept()));
+        let show = show.clone();
+        *beside = Some(Beside::begin(&wake, move || {
+            let _ = show.swept();
+        }));
     }
 }
 

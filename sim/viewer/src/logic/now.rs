@@ -24,7 +24,7 @@ pub struct Now {
     /// What the arm does; none while it is moved by hand.
     pub span: Option<Span>,
     /// The row of path.csv.
-    pub row: Option<&'static PathRow>,
+    pub row: Option<PathRow>,
     /// Whether the arc burns.
     pub arc: bool,
     /// The seam that is looked at, else the one being welded.
@@ -70,7 +70,7 @@ pub(super) fn tell(
     now.world_from_tool = show.world_from_tool(&stance);
     now.stance = stance;
     now.span = if watched { show.day.span_at(playing.time).map(|at| show.day.spans[at]) } else { None };
-    now.row = if watched { show.path_row(playing.time) } else { None };
+    now.row = if watched { show.path_row(playing.time).cloned() } else { None };
     now.station = now.span.map_or(by_hand.map_or(now.station, |hand| hand.station), |span| span.station);
     now.arc = now
         .span

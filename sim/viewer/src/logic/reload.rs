@@ -104,7 +104,7 @@ pub(super) fn watch(
         commands.insert_resource(fresh);
         return;
     };
-    *show = fresh;
+    *show = fresh.clone();
     chosen.0 = chosen.0.filter(|seam| seam.0 < fresh.cell.seams.len());
     playing.time = playing.time.min(fresh.day.period);
     if let Some(mut hand) = hand {

@@ -80,7 +80,7 @@ pub(super) fn obey(
     }
     let asked = asks.read().filter(|ask| **ask == Ask::Remedies).count() > 0;
     if asked && matches!(*remedies, Remedies::NotAsked) {
-        let show = *show;
+        let show = show.clone();
         *remedies = Remedies::Looking(Arc::new(Beside::begin(&wake, move || Remedies::look(&show))));
     }
     let found = match &*remedies {

@@ -371,7 +371,7 @@ pub(super) fn cursor(
 ) {
     let Some(seam) = chosen.0 else { return };
     let length = show.cell.seams[seam.0].path.as_ref().map(|path| path.length());
-    let here = now.row.filter(|row| row.seam == Some(seam)).and_then(|row| row.place);
+    let here = now.row.as_ref().filter(|row| row.seam == Some(seam)).and_then(|row| row.place);
     let wanted = match (here, length) {
         (Some(place), Some(length)) if length > 0.0 => {
             (Display::Flex, percent((place.s / length * 100.0) as f32))

@@ -11,7 +11,7 @@ use seamwright_viewer::show::Show;
 use super::{app, ask};
 
 /// A rib on a plate: a clamp holds it until it is tacked, then opens, and the fillet is welded where it stood.
-fn rib() -> Show {
+pub(super) fn rib() -> Show {
     let text = r#"
 format = 1
 name = "rib"
@@ -109,7 +109,7 @@ fn by_hand_and_at_a_seam_the_clamp_stands_as_it_does_by_then() {
     let (closed, open) = (shape(&show, "toggle"), shape(&show, "toggle, open"));
     let for_weld = show.openings_for(SeamId(weld), closed);
     assert!(!show.is_there(closed, true, for_weld) && show.is_there(open, true, for_weld));
-    let mut app: App = app(show);
+    let mut app: App = app(&show);
     ask(&mut app, Ask::Seam(SeamId(weld)));
     ask(&mut app, Ask::Do(Task::Hand));
     let hand = app.world().resource::<Hand>();

@@ -47,7 +47,7 @@ fn press(app: &mut App, pad: Entity, button: GamepadButton) {
 
 #[test]
 fn the_stick_turns_the_chosen_axis_as_far_as_it_is_pushed_and_letting_go_stops() {
-    let mut app = app(bracket());
+    let mut app = app(&bracket());
     ask(&mut app, Ask::Do(Task::Hand));
     let pad = plug(&mut app);
     let before = axes(&app)[0];
@@ -70,7 +70,7 @@ fn the_stick_turns_the_chosen_axis_as_far_as_it_is_pushed_and_letting_go_stops()
 
 #[test]
 fn pulled_out_in_the_middle_of_a_jog_it_stops_the_arm_and_plugged_in_again_it_waits_for_the_stick() {
-    let mut app = app(bracket());
+    let mut app = app(&bracket());
     ask(&mut app, Ask::Do(Task::Hand));
     let pad = plug(&mut app);
     push(&mut app, pad, GamepadAxis::LeftStickY, 1.0);
@@ -91,7 +91,7 @@ fn pulled_out_in_the_middle_of_a_jog_it_stops_the_arm_and_plugged_in_again_it_wa
 
 #[test]
 fn buttons_turn_to_tasks_manners_and_views_and_the_sticks_move_the_tool() {
-    let mut app = app(bracket());
+    let mut app = app(&bracket());
     let pad = plug(&mut app);
     press(&mut app, pad, GamepadButton::Start);
     press(&mut app, pad, GamepadButton::Start);
@@ -118,7 +118,7 @@ fn the_first_lesson_is_finished_with_it_and_its_result_is_written() {
     let show = bracket();
     let folder = tempfile::tempdir().unwrap();
     let results = folder.path().join("results.csv");
-    let mut app = app(show);
+    let mut app = app(&show);
     app.insert_resource(Practice {
         lessons: read_lessons(&scenes().join("lessons"), show.cell).unwrap(),
         ..Practice::default()

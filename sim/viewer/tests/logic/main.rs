@@ -39,7 +39,7 @@ fn scenes() -> PathBuf {
 /// The starter cell, checked once.
 fn bracket() -> Show {
     static SHOW: OnceLock<Show> = OnceLock::new();
-    *SHOW.get_or_init(|| Show::load(&scenes().join("gate-bracket/cell.toml")).unwrap())
+    SHOW.get_or_init(|| Show::load(&scenes().join("gate-bracket/cell.toml")).unwrap()).clone()
 }
 
 /// Nothing is known of any cell yet.
@@ -50,9 +50,9 @@ fn empty() -> App {
     app
 }
 
-fn app(show: Show) -> App {
+fn app(show: &Show) -> App {
     let mut app = empty();
-    app.insert_resource(show);
+    app.insert_resource(show.clone());
     // The first update has no duration.
     app.update();
     app
@@ -84,7 +84,7 @@ fn time(app: &App) -> f64 {
 
 #[test]
 fn playing_goes_on_by_the_step_times_the_pace_and_pauses() {
-    let mut app = app(bracket());
+    let mut app = app(&bracket());
     assert_eq!(time(&app), 0.0);
     ask(&mut app, Ask::PlayOrPause);
     for _ in 0..9 {
@@ -102,7 +102,7 @@ fn playing_goes_on_by_the_step_times_the_pace_and_pauses() {
 #[test]
 fn after_its_end_the_cycle_begins_again() {
     let show = bracket();
-    let mut app = app(show);
+    let mut app = app(&show);
     ask(&mut app, Ask::GoTo(show.day.period - 0.06));
     ask(&mut app, Ask::PlayOrPause);
     app.update();
@@ -112,7 +112,7 @@ fn after_its_end_the_cycle_begins_again() {
 #[test]
 fn steps_go_from_event_to_event_and_back() {
     let show = bracket();
-    let mut app = app(show);
+    let mut app = app(&show);
     let starts: Vec<f64> = show.day.spans.iter().map(|span| span.start).collect();
     for start in &starts[1..6] {
         ask(&mut app, Ask::Step(1));
@@ -136,7 +136,7 @@ fn spans_fill_the_cycle_without_gaps() {
 #[test]
 fn dragged_to_any_row_of_the_path_the_wire_end_is_where_the_path_says() {
     let show = bracket();
-    let mut app = app(show);
+    let mut app = app(&show);
     for row in show.checked.path.iter().step_by(97) {
         ask(&mut app, Ask::GoTo(show.time_of(row)));
         let now = app.world().resource::<Now>();
@@ -178,7 +178,7 @@ fn a_body_turned_any_way_keeps_its_corners_in_place() {
 
 #[test]
 fn a_held_key_turns_its_axis_to_the_limit_which_is_named_and_letting_go_stops() {
-    let mut app = app(bracket());
+    let mut app = app(&bracket());
     ask(&mut app, Ask::Do(Task::Hand));
     for _ in 0..4 {
         ask(&mut app, Ask::Speed(1));
@@ -205,7 +205,7 @@ fn a_held_key_turns_its_axis_to_the_limit_which_is_named_and_letting_go_stops() 
 
 #[test]
 fn shift_turns_back_and_tool_keys_move_straight() {
-    let mut app = app(bracket());
+    let mut app = app(&bracket());
     ask(&mut app, Ask::Do(Task::Hand));
     let before = axes(&app);
     key(&mut app, KeyCode::ShiftLeft, ButtonState::Pressed);
@@ -226,7 +226,7 @@ fn shift_turns_back_and_tool_keys_move_straight() {
 #[test]
 fn what_is_moved_by_hand_starts_where_the_cell_was_watched() {
     let show = bracket();
-    let mut app = app(show);
+    let mut app = app(&show);
     ask(&mut app, Ask::GoTo(show.day.period * 0.37));
     let watched = axes(&app);
     ask(&mut app, Ask::Do(Task::Hand));
@@ -236,7 +236,7 @@ fn what_is_moved_by_hand_starts_where_the_cell_was_watched() {
 #[test]
 fn stepping_through_the_other_ways_keeps_the_wire_end_and_comes_round() {
     let show = bracket();
-    let mut app = app(show);
+    let mut app = app(&show);
     // At home the hose leaves no other way; on this seam axis 4 is turned to one side.
     ask(&mut app, Ask::GoTo(show.start_of(SeamId(1)).unwrap()));
     ask(&mut app, Ask::Do(Task::Hand));
@@ -273,7 +273,7 @@ fn a_seam_that_is_followed_within_its_angles_ends_the_lesson() {
     let show = bracket();
     let lessons = read_lessons(&scenes().join("lessons"), show.cell).unwrap();
     let at = lessons.iter().position(|lesson| lesson.file.starts_with("04")).unwrap();
-    let mut app = app(show);
+    let mut app = app(&show);
     app.insert_resource(Practice { lessons, ..Practice::default() });
     ask(&mut app, Ask::Lesson(at));
     assert_eq!(*app.world().resource::<Task>(), Task::Learn);
@@ -289,7 +289,7 @@ fn a_seam_is_followed_at_any_speed_however_slow_the_frames_are() {
     let show = bracket();
     let lessons = read_lessons(&scenes().join("lessons"), show.cell).unwrap();
     let at = lessons.iter().position(|lesson| lesson.file.starts_with("04")).unwrap();
-    let mut app = app(show);
+    let mut app = app(&show);
     app.insert_resource(Practice { lessons, ..Practice::default() })
         .insert_resource(TimeUpdateStrategy::ManualDuration(Duration::from_millis(200)));
     ask(&mut app, Ask::Lesson(at));
@@ -309,7 +309,7 @@ fn the_lesson_at_the_straight_wrist_slows_the_tool_at_the_speed_it_starts_with_a
     let show = bracket();
     let lessons = read_lessons(&scenes().join("lessons"), show.cell).unwrap();
     let at = lessons.iter().position(|lesson| lesson.file.starts_with("06")).unwrap();
-    let mut app = app(show);
+    let mut app = app(&show);
     app.insert_resource(Practice { lessons, ..Practice::default() });
     ask(&mut app, Ask::Lesson(at));
     // As its text says: sideways along y on the floor's axes.
@@ -328,7 +328,7 @@ fn the_other_elbow_is_found_by_stepping_through_the_ways() {
     let show = bracket();
     let lessons = read_lessons(&scenes().join("lessons"), show.cell).unwrap();
     let at = lessons.iter().position(|lesson| lesson.file.starts_with("05")).unwrap();
-    let mut app = app(show);
+    let mut app = app(&show);
     app.insert_resource(Practice { lessons, ..Practice::default() });
     ask(&mut app, Ask::Lesson(at));
     for _ in 0..16 {
@@ -365,7 +365,7 @@ fn a_saved_file_is_loaded_anew_and_a_broken_one_leaves_the_last_good_cell() {
         std::fs::copy(scenes().join(file), to).unwrap();
     }
     let file = folder.path().join("gate-bracket/cell.toml");
-    let mut app = app(bracket());
+    let mut app = app(&bracket());
     app.insert_resource(Source::new(file.clone()));
     app.insert_resource(Practice {
         lessons: read_lessons(&scenes().join("lessons"), bracket().cell).unwrap(),
@@ -407,7 +407,7 @@ fn wait(app: &mut App, so: impl Fn(&App) -> bool) {
 #[test]
 fn looking_at_a_seam_goes_to_its_start_and_the_next_blocked_one_is_found() {
     let show = bracket();
-    let mut app = app(show);
+    let mut app = app(&show);
     ask(&mut app, Ask::Seam(SeamId(3)));
     assert_eq!(time(&app), show.start_of(SeamId(3)).unwrap());
     assert_eq!(*app.world().resource::<Task>(), Task::Seam);
@@ -417,7 +417,7 @@ fn looking_at_a_seam_goes_to_its_start_and_the_next_blocked_one_is_found() {
 
 #[test]
 fn after_a_seam_one_looks_again_from_where_one_looked_before() {
-    let mut app = app(bracket());
+    let mut app = app(&bracket());
     ask(&mut app, Ask::Look(View::Above));
     ask(&mut app, Ask::Seam(SeamId(2)));
     ask(&mut app, Ask::NextSeam(1));
@@ -434,7 +434,7 @@ fn after_a_seam_one_looks_again_from_where_one_looked_before() {
 #[test]
 fn an_arm_taken_over_in_the_middle_of_a_weld_comes_away_and_then_the_wire_may_touch_nothing() {
     let show = bracket();
-    let mut app = app(show);
+    let mut app = app(&show);
     let weld = show.welds().next().unwrap();
     ask(&mut app, Ask::GoTo((weld.start + weld.end) / 2.0));
     ask(&mut app, Ask::Do(Task::Hand));

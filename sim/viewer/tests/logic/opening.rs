@@ -1,12 +1,14 @@
 //! The window opens before the cell is checked.
 
+use std::sync::Arc;
 use std::time::Duration;
 
+use seamwright_sim::cell::SeamId;
 use seamwright_viewer::logic::{Ask, Beside, BrokeOff, Hand, Now, Playing, Source, Task, Wake};
 use seamwright_viewer::show::Show;
 use seamwright_viewer::site::Site;
 
-use super::{ask, empty, scenes, wait};
+use super::{app, ask, bracket, empty, scenes, wait};
 
 #[test]
 fn the_arm_stands_at_home_till_the_cell_is_checked_and_then_it_is_there_to_be_worked_with() {
@@ -30,6 +32,21 @@ fn the_arm_stands_at_home_till_the_cell_is_checked_and_then_it_is_there_to_be_wo
     assert_eq!(app.world().resource::<Playing>().time, 12.0);
     ask(&mut app, Ask::Do(Task::Hand));
     assert_eq!(*app.world().resource::<Task>(), Task::Hand);
+}
+
+#[test]
+fn what_was_learnt_of_a_cell_is_gone_when_another_is_shown() {
+    let show = super::clamps::rib();
+    let old = Arc::downgrade(&show.checked);
+    let mut app = app(&show);
+    drop(show);
+    for asked in [Ask::Seam(SeamId(0)), Ask::Do(Task::Hand), Ask::Do(Task::Watch)] {
+        ask(&mut app, asked);
+    }
+    assert!(old.upgrade().is_some());
+    app.insert_resource(bracket());
+    app.update();
+    assert!(old.upgrade().is_none());
 }
 
 #[test]

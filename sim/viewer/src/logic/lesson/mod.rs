@@ -79,7 +79,10 @@ pub(super) fn obey(
     }
 }
 
-/// Puts the arm where the lesson starts; from where to look: at the torch where a seam is practised.
+/// The torch no farther than this from the middle of a seam: both are seen at the torch, m.
+const NEAR: f64 = 0.25;
+
+/// Puts the arm where the lesson starts; from where to look: at the torch where it stands at the seam that is practised.
 fn begin(show: &Show, hand: &mut Hand, practice: &mut Practice, at: usize) -> View {
     practice.at = Some(at);
     let Some(lesson) = practice.lesson() else { return View::default() };
@@ -94,7 +97,12 @@ fn begin(show: &Show, hand: &mut Hand, practice: &mut Practice, at: usize) -> Vi
     jogger.around = if lesson.contacts { Around::Everything(seam) } else { Around::Nothing };
     jogger.flange_from_tool = believed;
     practice.progress = Progress::begin(&hand.stance);
-    if seam.is_some() { View::Torch } else { View::default() }
+    let near = seam.is_some_and(|seam| {
+        let middle = show.middle_of(seam, &hand.stance.external);
+        let at = show.world_from_tool(&hand.stance).translation.vector;
+        middle.is_some_and(|(middle, ..)| (middle.coords - at).norm() < NEAR)
+    });
+    if near { View::Torch } else { View::default() }
 }
 
 /// Gives the arm its true torch and all contacts back.
