@@ -310,15 +310,19 @@ impl SphericalWrist {
     /// that axes 2 and 3 sweep.
     pub(crate) fn shortfall_of(&self, base_from_flange: &Pose) -> Shortfall {
         let from_foot = self.foot_to_wrist(base_from_flange);
-        let (q1, _) = least_on_circle(|q1| self.gap(&from_foot, q1).distance);
-        self.gap(&from_foot, q1)
+        let (turn1, _) = least_on_circle(|turn1| self.gap(&from_foot, turn1).distance);
+        self.gap(&from_foot, turn1)
     }
 
-    /// With axis 1 at `q1`: distance from the ring that axes 2 and 3 sweep.
-    pub(crate) fn gap(&self, from_foot: &Vector3<f64>, q1: f64) -> Shortfall {
-        let turned = Turn::of(q1).back().about(&self.z, from_foot);
-        let aside = (self.n.dot(&turned) - self.sideways).abs();
-        let way = self.shoulder_to(&turned);
+    /// With axis 1 at `turn1`: distance from the ring that axes 2 and 3 sweep.
+    fn gap(&self, from_foot: &Vector3<f64>, turn1: Turn) -> Shortfall {
+        self.gap_in_link1(&turn1.back().about(&self.z, from_foot))
+    }
+
+    /// The distance from that ring of a point of link 1 (from the point of axis 1).
+    pub(crate) fn gap_in_link1(&self, point: &Vector3<f64>) -> Shortfall {
+        let aside = (self.n.dot(point) - self.sideways).abs();
+        let way = self.shoulder_to(point);
         let distance = way.norm();
         let (longest, shortest) = self.reach();
         let (too_far, too_near) = ((distance - longest).max(0.0), (shortest - distance).max(0.0));
@@ -329,7 +333,8 @@ impl SphericalWrist {
         } else {
             ReachBound::TooNearAxis1
         };
-        Shortfall { distance: aside.hypot(too_far.max(too_near)), bound }
+        let beyond = too_far.max(too_near);
+        Shortfall { distance: (aside * aside + beyond * beyond).sqrt(), bound }
     }
 
     /// How the arm stands at `axes`.

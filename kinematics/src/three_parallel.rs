@@ -87,16 +87,15 @@ impl ThreeParallel {
     pub(crate) fn shortfall_of(&self, base_from_flange: &Pose) -> Shortfall {
         let from_foot = self.moved.foot_to_wrist(base_from_flange);
         let none = Shortfall { distance: f64::INFINITY, bound: ReachBound::Orientation };
-        let gap_at = |q1: f64| {
-            let turn1 = Turn::of(q1);
-            let wrists = self.moved.wrists_at(base_from_flange, turn1, &AxisValues::zeros(), Slack::EXACT);
-            let gaps = wrists.iter().map(|([turn234, ..], _)| {
-                let swing = turn1.about(self.moved.axis_1(), &self.swing(*turn234));
-                self.moved.gap(&(from_foot - swing), q1)
-            });
+        let [axis6, _] = self.moved.wrist().wanted(base_from_flange);
+        let gap_at = |turn1: Turn| {
+            let in_link1 = |v: &Vector3<f64>| turn1.back().about(self.moved.axis_1(), v);
+            let (place, axis6) = (in_link1(&from_foot), in_link1(&axis6));
+            let turns = self.moved.wrist().turns_of_axis_4(&axis6);
+            let gaps = turns.iter().map(|turn234| self.moved.gap_in_link1(&(place - self.swing(*turn234))));
             gaps.fold(none, |a, b| if b.distance < a.distance { b } else { a })
         };
-        let least = gap_at(least_on_circle(|q1| gap_at(q1).distance).0);
+        let least = gap_at(least_on_circle(|turn1| gap_at(turn1).distance).0);
         if least.distance.is_finite() { least } else { Shortfall { distance: 0.0, ..none } }
     }
 

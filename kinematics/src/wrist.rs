@@ -124,14 +124,7 @@ impl Wrist {
     ) -> ArrayVec<([Turn; 3], bool), 2> {
         let mut found: ArrayVec<([Turn; 3], bool), 2> = ArrayVec::new();
         let [axis6, across6] = [self.frame4 * axis6, self.frame4 * across6];
-        // Squared sine and cosine of half the angle between axes 4 and 6, without cancellation at either end.
-        let aside = axis6.xy().norm_squared();
-        let sine = (aside + (axis6.z - 1.0).powi(2)) / 4.0 - self.half_difference;
-        let cosine = (aside + (axis6.z + 1.0).powi(2)) / 4.0 - self.half_sum;
-        if sine < -slack.met || cosine < -slack.met {
-            return found;
-        }
-        let opening = Turn::of_half(sine.max(0.0), cosine.max(0.0));
+        let Some(opening) = self.opening(&axis6, slack) else { return found };
         let wanted = Turn::toward(axis6.xy(), NOTHING);
         let first = self.turned(opening, wanted, &across6, near);
         found.push((first, wanted.is_none()));
@@ -149,7 +142,34 @@ impl Wrist {
         found
     }
 
-    /// The same for one of both wrists, axis 5 opened to the side of `over` (1 or −1), in plain arithmetic; the room to where the wrist is
+    /// How far axis 5 is opened where axis 6, in the frame of axis 4, points along `axis6`; none where the wrist cannot turn so.
+    fn opening(&self, axis6: &Vector3<f64>, slack: Slack) -> Option<Turn> {
+        // Squared sine and cosine of half the angle between axes 4 and 6, without cancellation at either end.
+        let aside = axis6.xy().norm_squared();
+        let sine = (aside + (axis6.z - 1.0).powi(2)) / 4.0 - self.half_difference;
+        let cosine = (aside + (axis6.z + 1.0).powi(2)) / 4.0 - self.half_sum;
+        let is_met = sine >= -slack.met && cosine >= -slack.met;
+        is_met.then(|| Turn::of_half(sine.max(0.0), cosine.max(0.0)))
+    }
+
+    /// Axis 4 of both wrists, without the others; `axis6` as in [`Self::turns`].
+    pub(crate) fn turns_of_axis_4(&self, axis6: &Vector3<f64>) -> ArrayVec<Turn, 2> {
+        let axis6 = self.frame4 * axis6;
+        let Some(opening) = self.opening(&axis6, Slack::EXACT) else { return ArrayVec::new() };
+        // Where axis 4 is free it stands at 0.
+        let Some(wanted) = Turn::toward(axis6.xy(), NOTHING) else {
+            return [Turn::NONE].into_iter().collect();
+        };
+        let turn4 = |opening: Turn| {
+            let bent = Turn::toward(self.carried6.at(self.straight.then(opening)).xy(), 0.0);
+            wanted.then(bent.unwrap_or(Turn::NONE).back())
+        };
+        let first = turn4(opening);
+        let second = if self.square { first.half_on() } else { turn4(opening.back()) };
+        ArrayVec::from([first, second])
+    }
+
+    /// What [`Self::turns`] gives for one of both wrists, axis 5 opened to the side of `over` (1 or −1), in plain arithmetic; the room to where the wrist is
     /// singular or at its edge, and above 0 where it can turn so at all. Axes 4 and 6 have common factors.
     #[inline(always)]
     pub(crate) fn turns_plainly(
