@@ -39,19 +39,20 @@ pub(crate) fn half_turns(axes: &AxisValues) -> [Turn; 6] {
 
 /// The turns by each axis value (rad).
 pub(crate) fn turns_of(axes: &AxisValues) -> [Turn; 6] {
-    if !can_turn_plainly(axes) {
-        return std::array::from_fn(|i| Turn::of(axes[i]));
-    }
     let mut angles = [0.0; LANES];
     angles[..6].copy_from_slice(axes.as_slice());
+    if !can_turn_plainly(&angles) {
+        return std::array::from_fn(|i| Turn::of(axes[i]));
+    }
     let (mut cosines, mut sines) = ([0.0; LANES], [0.0; LANES]);
     cosines_and_sines(&angles, &mut cosines, &mut sines);
     std::array::from_fn(|i| Turn { cos: cosines[i], sin: sines[i] })
 }
 
 /// Whether [`cosine_and_sine`] serves for all of these (rad); not where one is no number.
-pub(crate) fn can_turn_plainly(axes: &AxisValues) -> bool {
-    axes.iter().all(|axis| axis.abs() < MOST)
+#[inline(always)]
+pub(crate) fn can_turn_plainly(angles: &[f64; LANES]) -> bool {
+    angles.iter().fold(true, |plain, angle| plain & (angle.abs() < MOST))
 }
 
 #[multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))]

@@ -517,7 +517,7 @@ mod tests {
                 arm.forward_each(&axes, |i, found| {
                     assert_eq!(i, next);
                     next += 1;
-                    assert_eq!(format!("{found:?}"), format!("{:?}", arm.forward(&axes[i])));
+                    assert_eq!(format!("{:?}", found.forward()), format!("{:?}", arm.forward(&axes[i])));
                 });
                 prop_assert_eq!(next, axes.len());
             }

@@ -62,7 +62,7 @@ mod usual;
 mod wrist;
 mod written;
 
-pub use arm::{Arm, Axis, AxisValues, Based, Basis, Forward, Pose, Range};
+pub use arm::{Arm, Axis, AxisValues, Based, Basis, Forward, Pose, Range, Stands};
 pub use arm_file::{
     ASSUMED_PATH_DEVIATION, ASSUMED_TIME_TO_ACCELERATION, ASSUMED_TIME_TO_SPEED, ArmFile, LoadShare,
     confirm_solvable, read_arm,
