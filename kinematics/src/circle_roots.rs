@@ -30,6 +30,8 @@ const LEAST_ROUNDING: f64 = 1e-15;
 const NEAR: f64 = 10.0;
 /// Rounding in a value, over what it makes of the next degree: a safe multiple of the root of half the number of values.
 const SAFETY: f64 = 30.0;
+/// Newton's last step to a zero is no longer than this (rad): what it leaves is about the square of it.
+const LAST_STEP: f64 = 1e-8;
 /// No more zeros and touches than this are given.
 pub(crate) const MOST: usize = 48;
 
@@ -37,7 +39,12 @@ pub(crate) const MOST: usize = 48;
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) enum Root {
     /// The sign changes here: there is a zero.
-    Crossing(f64),
+    Crossing {
+        /// Where.
+        at: f64,
+        /// Whether it is certainly a single one: no sign that tells so is in doubt by rounding.
+        is_simple: bool,
+    },
     /// Zeros, or none: the sign tells nothing, for rounding hides it or it does not change.
     Touch {
         /// Where.
@@ -54,7 +61,7 @@ impl Root {
     /// Where it is.
     pub(crate) fn at(self) -> f64 {
         match self {
-            Self::Crossing(at) | Self::Touch { at, .. } => at,
+            Self::Crossing { at, .. } | Self::Touch { at, .. } => at,
         }
     }
 }
@@ -209,11 +216,11 @@ fn search<const N: usize>(
     roots: &mut ArrayVec<Root, MOST>,
 ) -> bool {
     let angle = |x: f64| piece.middle + 2.0 * (ARC_END * x).atan();
-    let middle = angle((piece.low + piece.high) / 2.0);
-    let half = (angle(piece.high) - angle(piece.low)) / 2.0;
+    let middle = || angle((piece.low + piece.high) / 2.0);
+    let half = || (angle(piece.high) - angle(piece.low)) / 2.0;
     let hidden = |c: &f64| c.abs() <= polynomial.rounding;
     if piece.coefficients.iter().all(hidden) {
-        touch(middle, half, 2, roots);
+        touch(middle(), half(), 2, roots);
         return true;
     }
     let changes = sign_changes(&piece.coefficients);
@@ -229,14 +236,17 @@ fn search<const N: usize>(
     }
     if changes == 0 {
         if piece.coefficients[1..N - 1].iter().any(|c| c.abs() <= polynomial.near) {
-            touch(middle, half, 2, roots);
+            touch(middle(), half(), 2, roots);
         }
         return false;
     }
     if changes == 1 {
         let (low, high) = (angle(piece.low), angle(piece.high));
         let rises = piece.coefficients[N - 1] > piece.coefficients[0];
-        let _ = roots.try_push(Root::Crossing(crossing(&polynomial.coefficients, low, high, rises)));
+        let from = angle(piece.low + (piece.high - piece.low) * polygon_crossing(&piece.coefficients));
+        let at = crossing(&polynomial.coefficients, [low, high], from, rises);
+        let is_simple = has_one_change(&piece.coefficients, polynomial.rounding);
+        let _ = roots.try_push(Root::Crossing { at, is_simple });
         return true;
     }
     let mut found = false;
@@ -248,7 +258,7 @@ fn search<const N: usize>(
     if !found && piece.halvings >= TOUCHING {
         // Halves without a change of sign are clear of zero, or have said themselves that rounding hides it; the last are not halved.
         let zeros = if piece.halvings < HALVINGS { 0 } else { 2 };
-        touch(middle, half, zeros, roots);
+        touch(middle(), half(), zeros, roots);
         found = true;
     }
     found
@@ -297,10 +307,35 @@ pub(crate) fn sign_changes<const N: usize>(coefficients: &[f64; N]) -> usize {
     changes
 }
 
+/// Whether the signs change once whatever rounding did to them: of all coefficients at most one may be too near to zero for its sign, the
+/// one between both signs.
+fn has_one_change<const N: usize>(coefficients: &[f64; N], rounding: f64) -> bool {
+    let mut hidden = (0..N).filter(|i| coefficients[*i].abs() <= rounding);
+    match (hidden.next(), hidden.next()) {
+        (None, _) => true,
+        (Some(i), None) => i > 0 && i + 1 < N && (coefficients[i - 1] < 0.0) != (coefficients[i + 1] < 0.0),
+        _ => false,
+    }
+}
+
+/// Where (0 at the lower end of a piece, 1 at the upper) the way through its coefficients, in equal steps, changes its sign: close to the
+/// zero of the polynomial.
+fn polygon_crossing<const N: usize>(coefficients: &[f64; N]) -> f64 {
+    let changes = |i: &usize| (coefficients[*i] < 0.0) != (coefficients[*i + 1] < 0.0);
+    let before = (0..N - 1).find(changes).unwrap_or(0);
+    let (one, other) = (coefficients[before], coefficients[before + 1]);
+    (before as f64 + one / (one - other)) / (N - 1) as f64
+}
+
 /// The zero between `low` and `high` (rad), where the values have opposite signs: Newton's steps, halving where one
 /// would leave the bracket.
-fn crossing<const N: usize>(polynomial: &[f64; N], mut low: f64, mut high: f64, rises: bool) -> f64 {
-    let mut at = (low + high) / 2.0;
+fn crossing<const N: usize>(
+    polynomial: &[f64; N],
+    [mut low, mut high]: [f64; 2],
+    from: f64,
+    rises: bool,
+) -> f64 {
+    let mut at = from;
     for _ in 0..60 {
         let (value, slope) = value_and_slope(polynomial, at);
         if (value > 0.0) == rises {
@@ -310,7 +345,7 @@ fn crossing<const N: usize>(polynomial: &[f64; N], mut low: f64, mut high: f64, 
         }
         let step = value / slope;
         let next = at - step;
-        if value == 0.0 || step.abs() < 1e-12 {
+        if value == 0.0 || step.abs() < LAST_STEP {
             return if next > low && next < high { next } else { at };
         }
         at = if next > low && next < high { next } else { (low + high) / 2.0 };
@@ -381,7 +416,7 @@ mod tests {
             let polynomial = with_zeros(&solver, &zeros, rest);
             let found = solver.roots(&polynomial);
             let crossings: Vec<f64> = found.iter().filter_map(|root| match root {
-                Root::Crossing(at) => Some(*at),
+                Root::Crossing { at, .. } => Some(*at),
                 Root::Touch { .. } => None,
             }).collect();
             prop_assert_eq!(crossings.len(), zeros.len(), "{:?} {:?}", found, zeros);
@@ -399,7 +434,7 @@ mod tests {
             let solver = CircleRoots::<17, 19>::new();
             let polynomial = with_zeros(&solver, &[zero, zero, zero - before, zero + after], 1.0);
             let found = solver.roots(&polynomial);
-            let crossings = |zero: f64| found.iter().filter(|root| matches!(root, Root::Crossing(at) if apart(*at, zero) < 1e-5)).count();
+            let crossings = |zero: f64| found.iter().filter(|root| matches!(root, Root::Crossing { at, .. } if apart(*at, zero) < 1e-5)).count();
             let doubled = found.iter().any(|root| matches!(root, Root::Touch { at, zeros: 2, .. } if apart(*at, zero) < 4e-3));
             prop_assert!(doubled || crossings(zero) == 2, "{found:?} {zero}");
             prop_assert_eq!([crossings(zero - before), crossings(zero + after)], [1, 1], "{:?}", found);
@@ -412,7 +447,7 @@ mod tests {
             let polynomial = with_zeros(&solver, &[zero, zero + by, others, others + 0.05], 1.0);
             let found = solver.roots(&polynomial);
             prop_assert!(found.iter().any(|root| apart(root.at(), zero) < 4e-3), "{found:?} {zero}");
-            let sharp = found.iter().filter(|root| matches!(root, Root::Crossing(at) if apart(*at, others) < 1e-9)).count();
+            let sharp = found.iter().filter(|root| matches!(root, Root::Crossing { at, .. } if apart(*at, others) < 1e-9)).count();
             prop_assert_eq!(sharp, 1, "{:?}", found);
         }
     }

@@ -18,16 +18,19 @@
 //! solutions of sample poses; where a pose leaves a zero without a solution of its own, the next cut is asked too.
 
 use arrayvec::ArrayVec;
-use multiversion::multiversion;
 use nalgebra::{Matrix3, SMatrix, SVector, Vector2, Vector3};
 
+use crate::angle::LANES;
 use crate::circle_roots::{CircleRoots, MOST as MOST_ROOTS, Root};
-use crate::inverse::{ReachBound, Shortfall, is_same};
+use crate::inverse::{ReachBound, Shortfall, Solution, is_same};
 use crate::lines::{Line, Lines, turns_to};
 use crate::no_zeros::NoZeros;
 use crate::spherical_wrist::frame_around;
 use crate::turn::{Turn, wrapped};
 use crate::{AxisValues, Pose};
+
+mod twelve;
+use twelve::{Six, determinants, nine, null_vector, null_vectors, six};
 
 /// The halves of `second` and `third` are taken from these angles (rad), at which no arm is likely to stand: a value
 /// half a turn away has an infinite tangent.
@@ -45,6 +48,8 @@ const NOTHING: f64 = 1e-6;
 const SOMETHING: f64 = 1e-5;
 /// Two tangents are no real numbers where the square of half their difference is below 0 by this share of what it is made of.
 const NOT_REAL: f64 = 1e-4;
+/// So many cuts are asked for an answer that is certain by itself, before doubts are looked into.
+const AT_ONCE: usize = 2;
 /// Sample poses by which the cuts of an arm are compared.
 const SAMPLES: u64 = 12;
 /// At most so many solutions: the degree of the polynomial in the tangent of half an axis.
@@ -54,8 +59,6 @@ pub(crate) const MOST: usize = 16;
 type Products = SMatrix<f64, 14, 9>;
 /// Zeros of the determinant of a cut.
 type Roots = ArrayVec<Root, MOST_ROOTS>;
-/// The six equations left of fourteen, at one value of `first`.
-type Six = [[f64; 9]; 6];
 
 /// An arm solved so.
 #[derive(Clone, Debug)]
@@ -72,10 +75,17 @@ pub(crate) struct General {
     samples: [Turn; 19],
 }
 
+/// What is asked: a pose (lengths divided by the arm's size), and the value that a free axis is to have.
+#[derive(Clone, Copy)]
+struct Wanted {
+    base_from_flange: Pose,
+    near: AxisValues,
+}
+
 /// What was found for a pose.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Found {
-    pub(crate) all: ArrayVec<AxisValues, MOST>,
+    pub(crate) all: ArrayVec<Solution, MOST>,
     /// Places where two solutions may touch, or may miss being one, that could not be told.
     pub(crate) unresolved: usize,
 }
@@ -98,6 +108,8 @@ struct Cut {
     frame: Matrix3<f64>,
     /// The numbers of the far line over `second` and `third`, in that frame; products of (t², t, 1).
     near: Products,
+    /// [`FROM`] as turns.
+    from: [Turn; 2],
 }
 
 impl General {
@@ -109,13 +121,19 @@ impl General {
         let cuts = (0..6).map(|first| Cut::new(&lines, first)).collect();
         let mut arm =
             Self { lines, size, cuts, circle: CircleRoots::new(), no_zeros: NoZeros::new(), samples };
-        let poses: Vec<Pose> = (0..SAMPLES).map(|k| arm.lines.at(&sample_axes(k)).base_from_flange).collect();
+        let sample = |k| Wanted {
+            base_from_flange: arm.lines.at(&sample_axes(k)).base_from_flange,
+            near: AxisValues::zeros(),
+        };
+        let samples: Vec<Wanted> = (0..SAMPLES).map(sample).collect();
         let mut found = [(0_usize, 0_usize); 6];
         for (cut, found) in arm.cuts.iter().zip(&mut found) {
-            for pose in &poses {
+            for wanted in &samples {
                 let mut of_cut = Found::default();
-                let roots = arm.search(cut, pose, &mut of_cut);
-                let doubts = arm.doubts(cut, &roots, pose, &of_cut);
+                let roots = arm.search(cut, wanted, &mut of_cut);
+                arm.search_carefully(cut, &roots, wanted, &mut of_cut);
+                arm.add_twins(0, wanted, &mut of_cut);
+                let doubts = arm.doubts(cut, &roots, &wanted.base_from_flange, &of_cut);
                 found.0 += of_cut.all.len();
                 found.1 += doubts.touches + doubts.unexplained;
             }
@@ -127,17 +145,35 @@ impl General {
         (!arm.cuts.is_empty()).then_some(arm)
     }
 
-    /// Every solution, in (−π, π].
-    pub(crate) fn solve(&self, base_from_flange: &Pose) -> Found {
+    /// Every solution, in (−π, π]; a free axis has its value in `near` (rad).
+    pub(crate) fn solve(&self, base_from_flange: &Pose, near: &AxisValues) -> Found {
         let mut found = Found::default();
-        let mut scaled = *base_from_flange;
-        scaled.translation.vector /= self.size;
-        found.unresolved = usize::MAX;
+        let mut wanted = Wanted { base_from_flange: *base_from_flange, near: *near };
+        wanted.base_from_flange.translation.vector /= self.size;
         let mut roots_of_cuts: ArrayVec<Roots, 6> = ArrayVec::new();
-        for cut in &self.cuts {
-            let roots = self.search(cut, &scaled, &mut found);
-            let doubts = self.doubts(cut, &roots, &scaled, &found);
+        for cut in self.cuts.iter().take(AT_ONCE) {
+            let roots = self.search(cut, &wanted, &mut found);
+            if is_certain(cut, &roots, &found) {
+                return found;
+            }
             roots_of_cuts.push(roots);
+        }
+        self.solve_carefully(&wanted, roots_of_cuts, &mut found);
+        found
+    }
+
+    /// Adds what hides beside solutions and in further cuts, where the first ones (whose zeros are `roots_of_cuts`) leave doubts.
+    fn solve_carefully(&self, wanted: &Wanted, mut roots_of_cuts: ArrayVec<Roots, 6>, found: &mut Found) {
+        found.unresolved = usize::MAX;
+        let mut asked = 0;
+        for (i, cut) in self.cuts.iter().enumerate() {
+            if i == roots_of_cuts.len() {
+                roots_of_cuts.push(self.search(cut, wanted, found));
+            }
+            self.search_carefully(cut, &roots_of_cuts[i], wanted, found);
+            self.add_twins(asked, wanted, found);
+            asked = found.all.len();
+            let doubts = self.doubts(cut, &roots_of_cuts[i], &wanted.base_from_flange, found);
             found.unresolved = doubts.unexplained.min(found.unresolved);
             // Solutions come and go in pairs. Where some seem to touch, they may be more: in another cut they are apart.
             let even = found.all.len() % 2 == 0;
@@ -148,11 +184,10 @@ impl General {
         if found.unresolved > 0 {
             // What one cut finds may explain the zeros of another, where solutions share their value of `first`.
             let unexplained = self.cuts.iter().zip(&roots_of_cuts);
-            let unexplained =
-                unexplained.map(|(cut, roots)| self.doubts(cut, roots, &scaled, &found).unexplained);
+            let unexplained = unexplained
+                .map(|(cut, roots)| self.doubts(cut, roots, &wanted.base_from_flange, found).unexplained);
             found.unresolved = unexplained.min().unwrap_or(found.unresolved);
         }
-        found
     }
 
     /// A pose farther from the arm's reach than this (m) has no solution that rounding could hide.
@@ -178,29 +213,70 @@ impl General {
         Shortfall { distance: (nearest - wanted).norm() * self.size, bound }
     }
 
-    /// Adds what one cut finds, and gives the zeros of its determinant.
-    fn search(&self, cut: &Cut, base_from_flange: &Pose, found: &mut Found) -> Roots {
-        let equations = Equations::new(cut, &self.lines, base_from_flange);
+    /// Adds what one cut finds quickly where its zeros are well apart, and gives these.
+    fn search(&self, cut: &Cut, wanted: &Wanted, found: &mut Found) -> Roots {
+        let equations = Equations::new(cut, &self.lines, &wanted.base_from_flange);
         let values = determinants(&equations.parts, &self.samples);
         let roots = self.circle.roots(&self.circle.polynomial(&values, 0.0));
-        for root in &roots {
-            for axes in equations.axes(root.at()) {
-                let Some(axes) = self.lines.corrected(axes, base_from_flange) else { continue };
-                self.add(axes, base_from_flange, found);
-                let twins = self.lines.twins(&axes, base_from_flange);
-                twins.for_each(|twin| self.add(twin, base_from_flange, found));
+        for roots in roots.chunks(LANES) {
+            let turns: ArrayVec<Turn, LANES> = roots.iter().map(|root| Turn::of(root.at())).collect();
+            let vectors = null_vectors(&equations.parts, &turns);
+            for (lane, turn) in turns.iter().enumerate() {
+                let vector = vectors.each_ref().map(|row| row[lane]);
+                for axes in equations.axes(*turn, &vector) {
+                    self.add_corrected(axes, wanted, found);
+                }
             }
         }
         roots
     }
 
-    /// Adds a solution unless it is known.
-    fn add(&self, axes: AxisValues, base_from_flange: &Pose, found: &mut Found) {
-        let is_known =
-            |known: &AxisValues| is_same(known, &axes) || self.lines.are_one(known, &axes, base_from_flange);
-        if !found.all.iter().any(is_known) {
-            let _ = found.all.try_push(axes);
+    /// Adds what belongs to the zeros of one cut, each looked at by itself.
+    fn search_carefully(&self, cut: &Cut, roots: &Roots, wanted: &Wanted, found: &mut Found) {
+        let equations = Equations::new(cut, &self.lines, &wanted.base_from_flange);
+        for root in roots {
+            let turn = Turn::of(root.at());
+            let vector = null_vector(nine(&six(&equations.parts, turn)));
+            for axes in equations.axes(turn, &vector) {
+                self.add_corrected(axes, wanted, found);
+            }
         }
+    }
+
+    /// Adds the solution next to `axes`, if there is one.
+    fn add_corrected(&self, axes: AxisValues, wanted: &Wanted, found: &mut Found) {
+        if let Some(axes) = self.lines.corrected(axes, &wanted.base_from_flange) {
+            self.add(axes, wanted, found);
+        }
+    }
+
+    /// Adds what lies beside the solutions from `first_asked` on, next to a singularity.
+    fn add_twins(&self, first_asked: usize, wanted: &Wanted, found: &mut Found) {
+        let mut asked = first_asked;
+        while let Some(solution) = found.all.get(asked).copied() {
+            let twins = self.lines.twins(&solution.axes, &wanted.base_from_flange);
+            twins.for_each(|twin| self.add(twin, wanted, found));
+            asked += 1;
+        }
+    }
+
+    /// Adds a solution unless it is known; where an axis is free there, the one that stands for all.
+    fn add(&self, axes: AxisValues, wanted: &Wanted, found: &mut Found) {
+        let pose = &wanted.base_from_flange;
+        let is_known = |axes: &AxisValues| {
+            let same =
+                |known: &Solution| is_same(&known.axes, axes) || self.lines.are_one(&known.axes, axes, pose);
+            found.all.iter().any(same)
+        };
+        if is_known(&axes) {
+            return;
+        }
+        let free = self.lines.kept_free(&axes, pose, &wanted.near);
+        if free.is_some_and(|(_, kept)| is_known(&kept)) {
+            return;
+        }
+        let (free_axis, axes) = free.map_or((None, axes), |(axis, kept)| (Some(axis), kept));
+        let _ = found.all.try_push(Solution { axes, free_axis });
     }
 
     /// Whether at a solution others have become one with it.
@@ -211,7 +287,7 @@ impl General {
     /// What the zeros of one cut leave in doubt, with what is `found`.
     fn doubts(&self, cut: &Cut, roots: &Roots, base_from_flange: &Pose, found: &Found) -> Doubts {
         let mut doubts = Doubts::default();
-        let near = |at: f64, i: &usize| wrapped(found.all[*i][cut.first] - at).abs();
+        let near = |at: f64, i: &usize| wrapped(found.all[*i].axes[cut.first] - at).abs();
         let touching = |at: f64| (0..found.all.len()).filter(move |i| near(at, i) < TOUCHING);
         let mut claimed: ArrayVec<usize, MOST> = ArrayVec::new();
         let mut lone: ArrayVec<f64, MOST_ROOTS> = ArrayVec::new();
@@ -219,7 +295,7 @@ impl General {
         for root in roots {
             match *root {
                 // A sign that changes is a solution of its own.
-                Root::Crossing(at) => {
+                Root::Crossing { at, .. } => {
                     let own = (0..found.all.len()).filter(|i| !claimed.contains(i) && near(at, i) < OWN);
                     let own = own.min_by(|a, b| near(at, a).total_cmp(&near(at, b)));
                     claimed.extend(own);
@@ -232,7 +308,7 @@ impl General {
                     let own: ArrayVec<usize, MOST> = touching(at).collect();
                     // Where two may touch, one will do if the arm is singular there.
                     let is_explained = own.len() >= zeros
-                        || own.len() == 1 && self.lines.at(&found.all[own[0]]).idle_motion().is_some();
+                        || own.len() == 1 && self.lines.at(&found.all[own[0]].axes).idle_motion().is_some();
                     if !is_explained {
                         hidden.push((at, half));
                     }
@@ -242,12 +318,11 @@ impl General {
         // Where several solutions share a value of `first`, or have become one, rounding parts their zero into as many about it, or fewer by
         // pairs.
         for at in lone {
-            let is_about =
-                |root: &&Root| matches!(root, Root::Crossing(other) if wrapped(other - at).abs() < TOUCHING);
+            let is_about = |root: &&Root| matches!(root, Root::Crossing { at: other, .. } if wrapped(other - at).abs() < TOUCHING);
             let crossings = roots.iter().filter(is_about).count();
             let solutions = touching(at).count();
             let is_explained = solutions > 1 && solutions >= crossings
-                || touching(at).any(|i| self.is_one_of_many(&found.all[i]));
+                || touching(at).any(|i| self.is_one_of_many(&found.all[i].axes));
             // Another cut has a say too.
             doubts.touches += 1;
             doubts.unexplained += usize::from(!is_explained);
@@ -268,6 +343,25 @@ impl General {
         }
         doubts
     }
+}
+
+/// Whether `found` is certainly all there is: every zero of the determinant is a simple one beyond rounding, and each belongs to a solution
+/// of its own. What would hide beside one of these, or share its value of `first`, would make its zero a double one.
+fn is_certain(cut: &Cut, roots: &Roots, found: &Found) -> bool {
+    let mut claimed: ArrayVec<usize, MOST> = ArrayVec::new();
+    for root in roots {
+        match *root {
+            Root::Touch { zeros: 0, .. } => {}
+            Root::Crossing { at, is_simple: true } => {
+                let apart = |i: &usize| wrapped(found.all[*i].axes[cut.first] - at).abs();
+                let own = (0..found.all.len()).filter(|i| !claimed.contains(i) && apart(i) < OWN);
+                let Some(own) = own.min_by(|a, b| apart(a).total_cmp(&apart(b))) else { return false };
+                claimed.push(own);
+            }
+            _ => return false,
+        }
+    }
+    claimed.len() == found.all.len()
 }
 
 /// What a cut leaves in doubt.
@@ -306,9 +400,10 @@ impl Cut {
             origin: lines.point[first],
             frame: Matrix3::from_rows(&[e1.transpose(), e2.transpose(), direction.transpose()]),
             near: Products::zeros(),
+            from: FROM.map(Turn::of),
         };
         let near = products(|turns| {
-            let turn = |i: usize| turns[i].then(Turn::of(FROM[i])).signed(sense);
+            let turn = |i: usize| turns[i].then(cut.from[i]).signed(sense);
             let carried = lines.line(cut.third).turned(turn(1), &lines.line(cut.far));
             cut.numbers(&lines.line(cut.second).turned(turn(0), &carried))
         });
@@ -402,28 +497,23 @@ impl<'a> Equations<'a> {
         Self { cut, lines, base_from_flange, passage, parts }
     }
 
-    /// Every choice of the axes (up to what is left to correct) that goes with a zero of the determinant.
-    fn axes(&self, first: f64) -> ArrayVec<AxisValues, 2> {
-        let cut = self.cut;
-        let product = null_vector(nine(&six(&self.parts, Turn::of(first)).0));
-        let block = |i: usize| Vector3::new(product[3 * i], product[3 * i + 1], product[3 * i + 2]);
+    /// Every choice of the axes (up to what is left to correct) that goes with a zero of the determinant and the `products` of (t², t, 1) of
+    /// `second` and `third` there, up to a common factor.
+    fn axes(&self, first: Turn, products: &[f64; 9]) -> ArrayVec<AxisValues, 2> {
+        let block = |i: usize| Vector3::new(products[3 * i], products[3 * i + 1], products[3 * i + 2]);
         let blocks = [block(0), block(1), block(2)];
         let (upper, lower) = ratio(|i, j| blocks[i].dot(&blocks[j]));
-        let second = 2.0 * upper.atan2(lower) + FROM[0];
+        let second = twice(upper, lower).then(self.cut.from[0]);
         let block = if upper.abs() > lower.abs() { blocks[0] } else { blocks[2] };
         let (upper, lower) = ratio(|i, j| block[i] * block[j]);
-        let third = 2.0 * upper.atan2(lower) + FROM[1];
-        let mut axes = AxisValues::zeros();
-        axes[cut.first] = first;
-        axes[cut.second] = second;
-        axes[cut.third] = third;
-        self.completed(axes)
+        let third = twice(upper, lower).then(self.cut.from[1]);
+        self.completed([first, second, third])
     }
 
     /// Whether a zero of the determinant belongs to two ways whose axes are no real numbers though their value of `first` is: then all twelve
     /// products are combinations of those of both, and the tangent of half `second` that makes a product of one of them is not real.
     fn has_only_complex_ways(&self, first: f64) -> bool {
-        let nine = nine(&six(&self.parts, Turn::of(first)).0);
+        let nine = nine(&six(&self.parts, Turn::of(first)));
         // Rows of one size, that none hides the others.
         let rows = SMatrix::<f64, 9, 9>::from_fn(|i, j| {
             nine[i][j] / nine[i].iter().fold(f64::MIN_POSITIVE, |most, x| most.max(x.abs()))
@@ -450,11 +540,11 @@ impl<'a> Equations<'a> {
     }
 
     /// With the chain of three given, the two axes of the far side and the far axis.
-    fn completed(&self, axes: AxisValues) -> ArrayVec<AxisValues, 2> {
+    fn completed(&self, [first, second, third]: [Turn; 3]) -> ArrayVec<AxisValues, 2> {
         let (cut, lines) = (self.cut, self.lines);
         let mut target = lines.line(cut.far);
-        for i in [cut.third, cut.second, cut.first] {
-            target = lines.line(i).turned(Turn::of(axes[i]).signed(cut.sense), &target);
+        for (i, turn) in [(cut.third, third), (cut.second, second), (cut.first, first)] {
+            target = lines.line(i).turned(turn.signed(cut.sense), &target);
         }
         // Everything as seen between the two axes, before the flange where that lies between them.
         let [one, other] = cut.others;
@@ -470,56 +560,24 @@ impl<'a> Equations<'a> {
         }
         let angles = turns_to(&lines.line(one), &axis, &start, &target);
         let completed = |[a, b]: [f64; 2]| {
-            let mut axes = axes;
+            let mut axes = AxisValues::zeros();
+            (axes[cut.first], axes[cut.second], axes[cut.third]) =
+                (first.angle(), second.angle(), third.angle());
             axes[one] = -cut.sense * a;
             axes[other] = -cut.sense * b;
-            axes[cut.far] = 0.0;
             let at = lines.at(&axes);
             let left = self.base_from_flange.rotation * at.base_from_flange.rotation.inverse();
             let along = left.vector().dot(&at.direction[cut.far]);
-            axes[cut.far] = 2.0 * along.atan2(left.w);
+            axes[cut.far] = twice(along, left.w).angle();
             axes
         };
         angles.into_iter().map(completed).collect()
     }
 }
 
-/// The determinants of the twelve equations with `first` at these angles.
-#[multiversion(targets("x86_64+avx2+fma", "aarch64+neon"))]
-fn determinants<const N: usize>(parts: &[Six; 3], first: &[Turn; N]) -> [f64; N] {
-    let mut determinants = [0.0; N];
-    // A loop, not a closure: only what is inlined here is built for the processor's wider registers.
-    for (determinant, first) in determinants.iter_mut().zip(first) {
-        let (six, of_squares) = six(parts, *first);
-        *determinant = of_squares * determinant_of(nine(&six));
-    }
-    determinants
-}
-
-/// The six equations with `first` at an angle, combined so that the last three lack the squares of `second`; and the
-/// determinant of what the first three have of these.
-#[inline(always)]
-fn six([rest, with_cos, with_sin]: &[Six; 3], first: Turn) -> (Six, f64) {
-    let mut six = *rest;
-    for ((row, with_cos), with_sin) in six.iter_mut().zip(with_cos).zip(with_sin) {
-        for ((entry, with_cos), with_sin) in row.iter_mut().zip(with_cos).zip(with_sin) {
-            *entry += with_cos * first.cos + with_sin * first.sin;
-        }
-    }
-    let mut determinant = 1.0;
-    for k in 0..3 {
-        let pivot = (k..6).fold(k, |most, i| if six[i][k].abs() > six[most][k].abs() { i } else { most });
-        six.swap(k, pivot);
-        let above = six[k];
-        determinant *= above[k];
-        for row in &mut six[k + 1..] {
-            let factor = if above[k] == 0.0 { 0.0 } else { row[k] / above[k] };
-            for (entry, above) in row.iter_mut().zip(&above) {
-                *entry -= factor * above;
-            }
-        }
-    }
-    (six, determinant)
+/// Twice the angle whose tangent is `upper / lower`; none where both are 0.
+fn twice(upper: f64, lower: f64) -> Turn {
+    Turn::toward(Vector2::new(lower * lower - upper * upper, 2.0 * upper * lower), 0.0).unwrap_or(Turn::NONE)
 }
 
 /// Coefficients of the products of (1, cos, sin) of two axes in what `numbers` gives for their turns, from its values
@@ -562,87 +620,6 @@ fn eliminate(rows: &mut Fourteen) {
             row[column] = 0.0;
         }
     }
-}
-
-type Nine = [[f64; 9]; 9];
-
-/// What is left of the twelve equations when the cubes of `second` are gone.
-#[inline(always)]
-fn nine(six: &Six) -> Nine {
-    let mut nine = [[0.0; 9]; 9];
-    for i in 0..3 {
-        for j in 0..6 {
-            nine[i][j] = six[i + 3][j + 3];
-            nine[i + 6][j + 3] = six[i + 3][j + 3];
-        }
-        nine[i + 3] = six[i];
-    }
-    nine
-}
-
-#[inline(always)]
-fn determinant_of(mut rows: Nine) -> f64 {
-    let mut determinant = 1.0;
-    for k in 0..9 {
-        let pivot = (k..9).fold(k, |most, i| if rows[i][k].abs() > rows[most][k].abs() { i } else { most });
-        if pivot != k {
-            rows.swap(k, pivot);
-            determinant = -determinant;
-        }
-        let above = rows[k];
-        determinant *= above[k];
-        if above[k] == 0.0 {
-            return 0.0;
-        }
-        for row in &mut rows[k + 1..] {
-            let factor = row[k] / above[k];
-            for (entry, above) in row.iter_mut().zip(&above) {
-                *entry -= factor * above;
-            }
-        }
-    }
-    determinant
-}
-
-/// A vector that all rows turn into nothing, or the one they turn into least that elimination gives.
-fn null_vector(mut rows: Nine) -> [f64; 9] {
-    let mut order: [usize; 9] = std::array::from_fn(|i| i);
-    for k in 0..8 {
-        let (mut row, mut column) = (k, k);
-        for i in k..9 {
-            for j in k..9 {
-                if rows[i][j].abs() > rows[row][column].abs() {
-                    (row, column) = (i, j);
-                }
-            }
-        }
-        if rows[row][column] == 0.0 {
-            break;
-        }
-        rows.swap(k, row);
-        for row in &mut rows {
-            row.swap(k, column);
-        }
-        order.swap(k, column);
-        let above = rows[k];
-        for row in &mut rows[k + 1..] {
-            let factor = row[k] / above[k];
-            for j in k..9 {
-                row[j] -= factor * above[j];
-            }
-        }
-    }
-    let mut ordered = [0.0; 9];
-    ordered[8] = 1.0;
-    for k in (0..8).rev() {
-        let rest: f64 = (k + 1..9).map(|j| rows[k][j] * ordered[j]).sum();
-        ordered[k] = if rows[k][k] == 0.0 { 0.0 } else { -rest / rows[k][k] };
-    }
-    let mut vector = [0.0; 9];
-    for (at, value) in order.into_iter().zip(ordered) {
-        vector[at] = value;
-    }
-    vector
 }
 
 /// t as upper / lower, from the products of (t², t, 1) with one another.

@@ -332,6 +332,42 @@ mod tests {
         }
     }
 
+    /// Axes 4 and 6 lie on one line while axis 5, which misses that line, is at 0: there only the sum of both counts.
+    #[test]
+    fn a_free_axis_of_an_arm_of_no_special_class_keeps_its_value() {
+        let line = |point: [f64; 3], direction: [f64; 3]| OriginAxis {
+            point: point.into(),
+            direction: nalgebra::UnitVector3::new_normalize(direction.into()),
+        };
+        let axes = [
+            line([0.0, 0.0, 0.0], [0.0, 0.0, 1.0]),
+            line([0.15, 0.0, 0.45], [0.0, 1.0, 0.0]),
+            line([0.15, 0.0, 1.05], [0.0, 1.0, 0.0]),
+            line([0.3, 0.02, 1.17], [1.0, 0.0, 0.0]),
+            line([0.8, 0.02, 1.23], [0.0, 1.0, 0.0]),
+            line([0.9, 0.02, 1.17], [1.0, 0.0, 0.0]),
+        ];
+        let flange =
+            Pose::new(nalgebra::Vector3::new(1.0, 0.02, 1.17), nalgebra::Vector3::new(0.3, 1.0, -0.4));
+        let arm = arm(&origin_axes(&axes, &flange));
+        assert_eq!(arm.geometry(), Ok(crate::Geometry::General));
+        let at = AxisValues::new(0.3, -0.2, 0.4, 0.5, 0.0, 0.7);
+        let pose = arm.base_from_flange(&at);
+        for kept in [0.0, 1.1, -2.9, 4.0] {
+            let mut near = at;
+            near[3] = kept;
+            let found = arm.inverse(&pose, &near);
+            let free: Vec<_> = found.all.iter().filter(|solution| solution.free_axis.is_some()).collect();
+            let expected = AxisValues::new(0.3, -0.2, 0.4, kept, 0.0, 1.2 - kept);
+            let [only] = free[..] else { unreachable!("{found:?}") };
+            assert_eq!((only.free_axis, only.axes[3]), (Some(3), kept), "{only:?}");
+            assert!((only.axes - expected).map(wrapped).amax() < 1e-7, "{only:?} {expected:?}");
+            assert!((arm.base_from_flange(&only.axes).inverse() * pose).translation.vector.norm() < 1e-10);
+            // Solutions that are by themselves come in pairs.
+            assert_eq!(((found.all.len() - 1) % 2, found.unresolved), (0, 0), "{found:?}");
+        }
+    }
+
     /// Folded or stretched to the end, where two solutions have become one and rounding may put the pose just out of reach; and where
     /// an arm that misses its class by a little has an axis that is all but free.
     #[test]

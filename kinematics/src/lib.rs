@@ -11,6 +11,7 @@
 //! - `plain`, `usual`, `skew_ways`: the same in plain arithmetic, eight at once, where nothing is singular
 //! - `descent`: the nearest place to one out of reach
 //! - `correction`: from next to a solution to it, or to where two of them touch
+//! - `free_motion`: where axes can move while the flange rests, and the stance that stands for all
 //! - `limits`: ranges and speeds of axes and motors, and what exceeds them
 //! - `coupling`, `dependent_range`: limits that are not those of one axis by itself
 //! - `envelope`, `region`: where a point of the arm can be at all
@@ -39,6 +40,7 @@ pub mod document;
 mod drive_tables;
 mod enclosure;
 mod envelope;
+mod free_motion;
 mod general;
 mod inverse;
 mod limits;

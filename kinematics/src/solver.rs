@@ -284,8 +284,8 @@ impl Method {
             Self::SkewShoulder(arm) => arm.solve(base_from_flange, near, slack, all),
             Self::ThreeParallel(arm) => arm.solve(base_from_flange, near, slack, all),
             Self::General(arm) => {
-                let found = arm.solve(base_from_flange);
-                all.extend(found.all.into_iter().map(|axes| Solution { axes, free_axis: None }));
+                let found = arm.solve(base_from_flange, near);
+                all.extend(found.all);
                 solutions.unresolved = found.unresolved;
                 let shortfall = all.is_empty().then(|| arm.shortfall_of(base_from_flange));
                 if shortfall.is_some_and(|shortfall| shortfall.distance > arm.touching()) {

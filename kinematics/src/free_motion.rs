@@ -1,0 +1,112 @@
+//! Decides whether the axes can move while the flange rests, and which stance then stands for all that they can take: the one that keeps
+//! the value that an axis had.
+//!
+//! There the Jacobian has a motion that it turns into nothing, and so it has beside; a place where two solutions touch has one too, but
+//! leads nowhere. The way is followed in short steps along that motion, each corrected to the pose, until the axis has its value or turns
+//! back.
+
+use nalgebra::Vector6;
+
+use crate::lines::Lines;
+use crate::turn::wrapped;
+use crate::{AxisValues, Pose};
+
+/// Where the flange moves by less than this (arm of size 1) for a rad of some motion, it may be free.
+const IDLE: f64 = 1e-7;
+/// And it is where so far along the motion (rad) the pose is met as well.
+const ALONG: f64 = 0.05;
+/// The axis that is named moves by no less than this share of the one that moves most.
+const MOVES: f64 = 0.5;
+/// The longest step on the way (rad), and the most steps: three times round.
+const STEP: f64 = 0.1;
+const MOST_STEPS: usize = 200;
+/// An axis that moves by less than this for a rad of the motion turns back.
+const TURNS_BACK: f64 = 1e-3;
+/// An axis this near (rad) to its value has it.
+const KEPT: f64 = 1e-12;
+/// A stance meets the pose to this (m and rad), after so many corrections at most.
+const MET: f64 = 1e-12;
+const MOST_CORRECTIONS: usize = 8;
+
+impl Lines {
+    /// Where the axes are free at a solution: the first of the axes that move (0-based), and the stance of the same motion at which it has
+    /// its value in `near` (rad), or comes nearest to it on the shorter way. None where nothing is free. An arm of size about 1.
+    pub(crate) fn kept_free(
+        &self,
+        axes: &AxisValues,
+        base_from_flange: &Pose,
+        near: &AxisValues,
+    ) -> Option<(usize, AxisValues)> {
+        let jacobian = self.at(axes).jacobian();
+        // The product of all singular values: of an arm of size 1 none is above 4.
+        if jacobian.determinant().abs() > IDLE * 4.0_f64.powi(5) {
+            return None;
+        }
+        let share = |axis: usize| self.idle_along(axes, axis).map_or(0.0, |motion| motion[axis]);
+        let shares: [f64; 6] = std::array::from_fn(share);
+        let most = shares.iter().fold(0.0, |most: f64, share| most.max(*share));
+        let axis = shares.iter().position(|share| *share > MOVES * most)?;
+        let motion = self.idle_along(axes, axis)?;
+        let is_met = |by: f64| {
+            let beside = axes + motion * by;
+            self.met_across(beside, base_from_flange).is_some_and(|met| (met - beside).amax() < ALONG / 2.0)
+        };
+        (is_met(ALONG) && is_met(-ALONG))
+            .then(|| (axis, self.brought_near(*axes, axis, near[axis], base_from_flange)))
+    }
+
+    /// The stance on the way along which the flange rests where `axis` has the value `near`, or turns back.
+    fn brought_near(&self, from: AxisValues, axis: usize, near: f64, base_from_flange: &Pose) -> AxisValues {
+        let mut axes = from;
+        for _ in 0..MOST_STEPS {
+            let left = wrapped(near - axes[axis]);
+            if left.abs() < KEPT {
+                axes[axis] = near;
+                break;
+            }
+            let Some(motion) = self.idle_along(&axes, axis).filter(|motion| motion[axis] > TURNS_BACK) else {
+                break;
+            };
+            let next = axes + motion * (left / motion[axis]).clamp(-STEP, STEP);
+            let Some(met) = self.met_across(next, base_from_flange) else { break };
+            // Elsewhere, or no nearer.
+            let is_on_the_way = (met - next).amax() < STEP / 2.0;
+            if !is_on_the_way || wrapped(near - met[axis]).abs() >= left.abs() {
+                break;
+            }
+            axes = met;
+        }
+        let kept = axes[axis];
+        axes = axes.map(wrapped);
+        axes[axis] = if kept == near { near } else { axes[axis] };
+        axes
+    }
+
+    /// The stance next to `axes` that meets the pose, without a step along the motion that moves the flange least.
+    fn met_across(&self, mut axes: AxisValues, base_from_flange: &Pose) -> Option<AxisValues> {
+        for _ in 0..MOST_CORRECTIONS {
+            let at = self.at(&axes);
+            let left = at.left_to(base_from_flange);
+            if left.amax() < MET {
+                return Some(axes);
+            }
+            let svd = at.jacobian().svd(true, true);
+            let (from_pose, to_axes, values) = (svd.u?, svd.v_t?, svd.singular_values);
+            let least = values.imin();
+            let across = (0..6).filter(|i| *i != least && values[*i] > IDLE);
+            let step =
+                across.map(|i| to_axes.row(i).transpose() * (from_pose.column(i).dot(&left) / values[i]));
+            axes += step.sum::<Vector6<f64>>();
+        }
+        None
+    }
+
+    /// The motion (unit length) that leaves the flange where it is and moves `axis` most, forward; none where nothing does.
+    fn idle_along(&self, axes: &AxisValues, axis: usize) -> Option<Vector6<f64>> {
+        let svd = self.at(axes).jacobian().svd(false, true);
+        let motions = svd.v_t?;
+        let idle = (0..6).filter(|i| svd.singular_values[*i] < IDLE);
+        let sum: Vector6<f64> = idle.map(|i| motions.row(i).transpose() * motions[(i, axis)]).sum();
+        sum.try_normalize(f64::EPSILON)
+    }
+}
