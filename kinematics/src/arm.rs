@@ -386,22 +386,22 @@ fn forward_eight(
         return false;
     }
     let [first, second, third, fourth, fifth, sixth] = chain;
+    let turn = |axis: usize, lane: usize| {
+        let (cos, sin) = cosine_and_sine(halves[axis][lane]);
+        Turn { cos, sin }
+    };
     for lane in 0..LANES {
-        let turn = |axis: usize| {
-            let (cos, sin) = cosine_and_sine(halves[axis][lane]);
-            Turn { cos, sin }
-        };
-        let link1 = first.at_the_foot(turn(0));
+        let link1 = first.at_the_foot(turn(0, lane));
         rows.put(1, lane, &link1);
-        let link2 = second.after(&link1, turn(1));
+        let link2 = second.after(&link1, turn(1, lane));
         rows.put(2, lane, &link2);
-        let link3 = third.after(&link2, turn(2));
+        let link3 = third.after(&link2, turn(2, lane));
         rows.put(3, lane, &link3);
-        let link4 = fourth.after(&link3, turn(3));
+        let link4 = fourth.after(&link3, turn(3, lane));
         rows.put(4, lane, &link4);
-        let link5 = fifth.after(&link4, turn(4));
+        let link5 = fifth.after(&link4, turn(4, lane));
         rows.put(5, lane, &link5);
-        let link6 = sixth.after(&link5, turn(5));
+        let link6 = sixth.after(&link5, turn(5, lane));
         rows.put(6, lane, &link6);
         rows.put(FLANGE, lane, &(link6 * link6_from_flange));
     }

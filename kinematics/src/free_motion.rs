@@ -5,7 +5,7 @@
 //! leads nowhere. The way is followed in short steps along that motion, each corrected to the pose, until the axis has its value or turns
 //! back.
 
-use nalgebra::Vector6;
+use nalgebra::{Matrix6, Vector6};
 
 use crate::lines::Lines;
 use crate::turn::wrapped;
@@ -15,8 +15,8 @@ use crate::{AxisValues, Pose};
 const IDLE: f64 = 1e-7;
 /// And it is where so far along the motion (rad) the pose is met as well.
 const ALONG: f64 = 0.05;
-/// The axis that is named moves by no less than this share of the one that moves most.
-const MOVES: f64 = 0.5;
+/// The square of what the axis that is named moves is no less than this share of the greatest.
+const MOVES: f64 = 0.25;
 /// The longest step on the way (rad), and the most steps: three times round.
 const STEP: f64 = 0.1;
 const MOST_STEPS: usize = 200;
@@ -38,15 +38,14 @@ impl Lines {
         near: &AxisValues,
     ) -> Option<(usize, AxisValues)> {
         let jacobian = self.at(axes).jacobian();
-        // The product of all singular values: of an arm of size 1 none is above 4.
+        // The product of all singular values, of which none is much above 4.
         if jacobian.determinant().abs() > IDLE * 4.0_f64.powi(5) {
             return None;
         }
-        let share = |axis: usize| self.idle_along(axes, axis).map_or(0.0, |motion| motion[axis]);
-        let shares: [f64; 6] = std::array::from_fn(share);
-        let most = shares.iter().fold(0.0, |most: f64, share| most.max(*share));
-        let axis = shares.iter().position(|share| *share > MOVES * most)?;
-        let motion = self.idle_along(axes, axis)?;
+        let idle = self.idle_motions(axes)?;
+        let shares = idle.diagonal();
+        let axis = shares.iter().position(|share| *share > 0.0 && *share >= MOVES * shares.max())?;
+        let motion = along(&idle, axis)?;
         let is_met = |by: f64| {
             let beside = axes + motion * by;
             self.met_across(beside, base_from_flange).is_some_and(|met| (met - beside).amax() < ALONG / 2.0)
@@ -64,9 +63,8 @@ impl Lines {
                 axes[axis] = near;
                 break;
             }
-            let Some(motion) = self.idle_along(&axes, axis).filter(|motion| motion[axis] > TURNS_BACK) else {
-                break;
-            };
+            let motion = self.idle_motions(&axes).and_then(|idle| along(&idle, axis));
+            let Some(motion) = motion.filter(|motion| motion[axis] > TURNS_BACK) else { break };
             let next = axes + motion * (left / motion[axis]).clamp(-STEP, STEP);
             let Some(met) = self.met_across(next, base_from_flange) else { break };
             // Elsewhere, or no nearer.
@@ -101,12 +99,16 @@ impl Lines {
         None
     }
 
-    /// The motion (unit length) that leaves the flange where it is and moves `axis` most, forward; none where nothing does.
-    fn idle_along(&self, axes: &AxisValues, axis: usize) -> Option<Vector6<f64>> {
+    /// What of a motion leaves the flange where it is, as a projection.
+    fn idle_motions(&self, axes: &AxisValues) -> Option<Matrix6<f64>> {
         let svd = self.at(axes).jacobian().svd(false, true);
         let motions = svd.v_t?;
         let idle = (0..6).filter(|i| svd.singular_values[*i] < IDLE);
-        let sum: Vector6<f64> = idle.map(|i| motions.row(i).transpose() * motions[(i, axis)]).sum();
-        sum.try_normalize(f64::EPSILON)
+        Some(idle.map(|i| motions.row(i).transpose() * motions.row(i)).sum())
     }
+}
+
+/// The idle motion (unit length) that moves `axis` most, forward; none where nothing does.
+fn along(idle: &Matrix6<f64>, axis: usize) -> Option<Vector6<f64>> {
+    Vector6::from(idle.column(axis)).try_normalize(f64::EPSILON)
 }

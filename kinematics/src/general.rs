@@ -15,7 +15,11 @@
 //!
 //! The determinant vanishes everywhere for some cuts of some special arms, and solutions that share their value of
 //! `first` cannot be told apart. So the cut is chosen for each arm, of the six there are, by how well it finds the
-//! solutions of sample poses; where a pose leaves a zero without a solution of its own, the next cut is asked too.
+//! solutions of sample poses.
+//!
+//! Where every zero of a cut is a simple one beyond rounding and has a solution of its own, these are all: that is nearly every pose, and
+//! it is answered at once. Else solutions are also sought beside those that are next to a singularity, and a pose that leaves a zero
+//! without a solution is asked of the next cut too. Where an axis is free the solution that is handed out is the one that keeps its value.
 
 use arrayvec::ArrayVec;
 use nalgebra::{Matrix3, SMatrix, SVector, Vector2, Vector3};

@@ -23,7 +23,8 @@ pub struct Solution {
     pub axes: AxisValues,
     /// At a singularity, the axis (0-based) whose value is free and was taken from `near`.
     ///
-    /// Where the shoulder and the wrist are singular at once, both axes keep their value and the first is named.
+    /// Where the shoulder and the wrist are singular at once, both axes keep their value and the first is named. Where the others cannot
+    /// follow to that value (three parallel axes, arms of no special class), it comes as near to it as they can.
     pub free_axis: Option<usize>,
 }
 
