@@ -119,8 +119,7 @@ fn search_along(along: &Along<'_>, seam_id: SeamId, path: &SeamPath, branches: b
     let found = search.run();
     let follows_at = slower::follows_at(seam, &found, |slower| {
         let mut search = Search::new(along, seam_id, slower, path);
-        search.most_ways = 1;
-        search.whether = Some(Whether::default());
+        search.ask_only_whether();
         !search.ways_that_hold(true).is_empty()
     });
     Found { effort: search.effort(), follows_at, ..found }
@@ -158,8 +157,10 @@ struct Search<'a, 'c> {
     spare: f64,
     /// Whether a path was found whose clearance is not shown between its places.
     unshown: bool,
-    /// Where nothing is asked but whether there is a way: what cannot be part of one is left out before it is searched.
+    /// Where nothing is asked but whether there is a way: what is remembered of what can be part of one.
     whether: Option<Whether>,
+    /// Whether what cannot be part of a way is left out before it is searched for: where nothing names what binds.
+    open_alone: bool,
     /// On which whole turns the axes are tried.
     whole_turns: WholeTurns,
     /// An axis (0-based) that a way brings near an end of its range, beyond the turns on which it is tried.
@@ -206,6 +207,7 @@ impl<'a, 'c> Search<'a, 'c> {
             spare: 0.0,
             unshown: false,
             whether: None,
+            open_alone: false,
             whole_turns: along.setup.whole_turns,
             near_end: None,
             without_ends: false,
@@ -246,6 +248,7 @@ impl<'a, 'c> Search<'a, 'c> {
         let diagnosis = self.diagnose(&ends);
         if let Some(level) = diagnosis.nearly {
             self.turn_step = 0.25 * turn_step();
+            self.open_alone = true;
             for level in [0, level] {
                 let ways = self.ways(&ends[level..=level], true);
                 if !ways.is_empty() {
@@ -270,9 +273,18 @@ impl<'a, 'c> Search<'a, 'c> {
                 ways = self.ways(&aim, true);
             }
         }
-        if !off_aim {
+        if !off_aim || !ways.is_empty() {
             return ways;
         }
+        // Most of the other angles fail where nearly nothing is left.
+        self.open_alone = true;
+        let ways = self.ways_off_aim(&ends);
+        self.open_alone = self.whether.is_some();
+        ways
+    }
+
+    fn ways_off_aim(&mut self, ends: &Levels) -> Vec<Way> {
+        let mut ways = Vec::new();
         for level in levels(&self.between_ends(), Some(level_step())).into_iter().skip(1) {
             if !ways.is_empty() {
                 break;
@@ -292,8 +304,8 @@ impl<'a, 'c> Search<'a, 'c> {
         }
         if ways.is_empty() && ends.len() > 1 {
             self.most_queries = self.tracer.clearance_queries + MIXING_QUERIES;
-            if self.hope_in_mixing(&ends) {
-                ways = self.ways(&ends, true);
+            if self.every_layer_passes(ends) {
+                ways = self.ways(ends, true);
             }
             self.most_queries = u64::MAX;
         }
@@ -415,7 +427,7 @@ impl<'a, 'c> Search<'a, 'c> {
             ladder.layers.push(self.layer(k, choices));
             self.follow_to_other_turns(&mut ladder);
             // Above a layer that nothing leads to there is no path.
-            if self.whether.is_some() && !ladder.keep_reached(k) {
+            if self.open_alone && !ladder.keep_reached(k) {
                 break;
             }
         }
@@ -425,7 +437,7 @@ impl<'a, 'c> Search<'a, 'c> {
     fn layer(&mut self, k: usize, choices: &Choices) -> Layer {
         let setup = self.tracer.setup_at(self.rungs[k].s);
         let bands = self.bands_at(k);
-        if self.whether.is_some() {
+        if self.open_alone {
             return self.open_layer(k, choices);
         }
         // What is allowed near the ends alone is not to be had between them.
@@ -480,7 +492,7 @@ impl<'a, 'c> Search<'a, 'c> {
             return ways;
         }
         self.spare = spare();
-        if self.most_queries < u64::MAX {
+        if self.is_last_resort() {
             self.most_queries = self.tracer.clearance_queries + MIXING_QUERIES;
         }
         let ways = self.ways_as_asked(levels, turning);
@@ -494,14 +506,18 @@ impl<'a, 'c> Search<'a, 'c> {
             let ways = self.ways_on_turns_tried(levels, turning);
             let Some(axis) = self.near_end.filter(|_| ways.is_empty()) else { return ways };
             let opened = self.tracer.along.setup.whole_turns.count() - self.whole_turns.count();
-            // Where all angles vary the search is a last resort, kept short.
-            let is_last_resort = self.most_queries < u64::MAX;
-            if is_last_resort || opened >= MOST_OPENED || !self.may_hold_without_ends(levels, turning) {
+            if self.is_last_resort() || opened >= MOST_OPENED || !self.may_hold_without_ends(levels, turning)
+            {
                 return ways;
             }
             self.whole_turns = self.whole_turns.with_all_of(axis);
             self.forget_stances();
         }
+    }
+
+    /// Whether all angles vary: then the search is kept short.
+    fn is_last_resort(&self) -> bool {
+        self.most_queries < u64::MAX
     }
 
     fn ways_on_turns_tried(&mut self, levels: &[(TorchAngles, f64)], turning: bool) -> Vec<Way> {
@@ -617,20 +633,5 @@ impl<'a, 'c> Search<'a, 'c> {
         let way_out =
             last_of_run.then_some(if k == last { procedure.retract } else { procedure.stitch_lift });
         way_in.map(|distance| (distance, -1.0)).into_iter().chain(way_out.map(|distance| (distance, 1.0)))
-    }
-
-    /// Where every layer alone has a torch pose that clears, though no constant level serves all layers.
-    fn hope_in_mixing(&mut self, levels: &Levels) -> bool {
-        if self.whether.is_some() {
-            return self.may_serve(levels);
-        }
-        let choices = self.choices(levels, false);
-        (0..self.rungs.len()).all(|k| {
-            let layer = self.layer(k, &choices);
-            layer
-                .nodes
-                .iter()
-                .any(|node| node.violation.is_none() && self.check(k, node, &choices) == Known::Clear)
-        })
     }
 }

@@ -46,36 +46,24 @@ impl Search<'_, '_> {
         if self.whole_turns.are_all() || layer.rung.time.is_infinite() {
             return;
         }
-        // By choice, which of its nodes it is whole turns of, and how many.
+        let allowed = ladder.allowed(&layer.rung);
+        // By choice, which node it is whole turns of, and how many.
         let mut found: BTreeMap<(u32, usize, i64), AxisValues> = BTreeMap::new();
-        let leaving = before
-            .nodes
-            .iter()
-            .filter(|node| node.violation.is_none() && self.whole_turns.is_near_end(&node.axes, jump()));
-        for from in leaving {
-            for &choice in &ladder.choices.neighbours[from.choice as usize] {
-                let nodes = layer.of(choice).iter().enumerate();
-                for (index, node) in nodes.filter(|(_, node)| node.violation.is_none()) {
-                    let on_other = self.whole_turns.nearest(&node.axes, &from.axes, |axis, step| {
-                        step.abs() <= ladder.allowed(axis, &layer.rung)
-                    });
-                    // Of stances that are whole turns apart one stands for all.
-                    let Some(axes) = on_other.filter(|_| self.whole_turns.is_on_first(&node.axes)) else {
-                        continue;
-                    };
-                    let beyond = self.whole_turns.beyond(&axes);
-                    if let Beyond::NearEnd(axis) = beyond {
-                        self.near_end = Some(axis);
-                    }
-                    let goes_on = match beyond {
-                        Beyond::Not => false,
-                        Beyond::OnOtherTurns => true,
-                        Beyond::NearEnd(_) => self.without_ends,
-                    };
-                    if goes_on {
-                        found.insert((choice, index, turns_between(&node.axes, &axes)), axes);
-                    }
-                }
+        for (from, to) in self.leading_on(ladder) {
+            let (from, node) = (&before.nodes[from], &layer.nodes[to]);
+            let may_go = |axis: usize, step: f64| step.abs() <= allowed[axis];
+            let Some(axes) = self.whole_turns.nearest(&node.axes, &from.axes, may_go) else { continue };
+            let beyond = self.whole_turns.beyond(&axes);
+            if let Beyond::NearEnd(axis) = beyond {
+                self.near_end = Some(axis);
+            }
+            let goes_on = match beyond {
+                Beyond::Not => false,
+                Beyond::OnOtherTurns => true,
+                Beyond::NearEnd(_) => self.without_ends,
+            };
+            if goes_on {
+                found.insert((node.choice, to, turns_between(&node.axes, &axes)), axes);
             }
         }
         if found.is_empty() {
@@ -95,6 +83,38 @@ impl Search<'_, '_> {
         let rung = layer.rung;
         let last = ladder.layers.len() - 1;
         ladder.layers[last] = Layer::new(rung, nodes, ladder.choices.all.len());
+    }
+
+    /// Nodes of the last layer but one that are near the end of the turns that are tried, each with a node of the last layer that it leads
+    /// to on some turns: of those that are whole turns apart one stands for all.
+    fn leading_on(&self, ladder: &Ladder<'_>) -> Vec<(usize, usize)> {
+        let k = ladder.layers.len() - 1;
+        let (before, layer) = (&ladder.layers[k - 1], &ladder.layers[k]);
+        let allowed = ladder.allowed(&layer.rung);
+        let mut leading = Vec::new();
+        for from_group in 0..before.group_count() {
+            let is_leaving = |from: &usize| {
+                let node = &before.nodes[*from];
+                node.violation.is_none() && self.whole_turns.is_near_end(&node.axes, jump())
+            };
+            let leaving: Vec<usize> = before.group(from_group).filter(is_leaving).collect();
+            if leaving.is_empty() {
+                continue;
+            }
+            let neighbours = &ladder.choices.neighbours[before.choice_of(from_group) as usize];
+            for group in neighbours.iter().flat_map(|choice| layer.groups_of(*choice)) {
+                if ladder.step(k, from_group, group, &allowed).is_none() {
+                    continue;
+                }
+                for to in layer.group(group) {
+                    let node = &layer.nodes[to];
+                    if node.violation.is_none() && self.whole_turns.is_on_first(&node.axes) {
+                        leading.extend(leaving.iter().map(|from| (*from, to)));
+                    }
+                }
+            }
+        }
+        leading
     }
 }
 

@@ -30,8 +30,7 @@ pub(in crate::plan) fn may_hold(
     }
     let along = Along::held(setup);
     let mut search = Search::new(&along, seam_id, seam, path);
-    search.most_ways = 1;
-    search.whether = Some(Whether::default());
+    search.ask_only_whether();
     rule::broken(setup, seam, path, &along.law).is_empty()
         && search.every_place_passes(doubtful)
         && !search.ways_that_hold(true).is_empty()
@@ -53,6 +52,13 @@ pub(super) struct Whether {
 }
 
 impl Search<'_, '_> {
+    /// From here on nothing is asked but whether there is a way.
+    pub(super) fn ask_only_whether(&mut self) {
+        self.most_ways = 1;
+        self.whether = Some(Whether::default());
+        self.open_alone = true;
+    }
+
     /// Whether every layer has a torch pose of the search that keeps every limit: those next to the `doubtful` arc lengths first.
     fn every_place_passes(&mut self, doubtful: &[f64]) -> bool {
         let mut levels = levels(&self.between_ends(), Some(level_step()));
@@ -67,8 +73,12 @@ impl Search<'_, '_> {
     /// Whether every layer has a stance at one of `levels` that keeps every limit, where that is asked before the search is made; what
     /// does not can be left out.
     pub(super) fn may_serve(&mut self, levels: &Levels) -> bool {
-        let Some(whether) = &self.whether else { return true };
-        let first = whether.shut;
+        self.whether.is_none() || self.every_layer_passes(levels)
+    }
+
+    /// Whether every layer has a stance at one of `levels` that keeps every limit.
+    pub(super) fn every_layer_passes(&mut self, levels: &Levels) -> bool {
+        let first = self.whether.as_ref().and_then(|whether| whether.shut);
         let shut =
             first.into_iter().chain(coarse_to_fine(self.rungs.len())).find(|k| !self.passes(*k, levels));
         if let (Some(_), Some(whether)) = (shut, &mut self.whether) {
@@ -90,6 +100,9 @@ impl Search<'_, '_> {
             for turn in (0..turns.len()).map(|i| (i + first) % turns.len()) {
                 let angles = TorchAngles { turn: turns[turn], ..*angles };
                 for (stance, _) in self.open_stances(k, &angles).iter() {
+                    if self.tracer.clearance_queries > self.most_queries {
+                        return false;
+                    }
                     if self.tracer.clears_by(&setup, &stance.axes, angles.ctwd, 0.0)
                         && self.ways_in_and_out(k, &angles, &stance.axes).is_ok()
                     {
@@ -146,6 +159,7 @@ impl Search<'_, '_> {
         if self.tracer.torch_clears(&setup, &base_from_flange, angles.ctwd) {
             setup.stances(&base_from_flange, &self.whole_turns, &mut stances);
             self.poses += 1;
+            self.solutions += stances.len() as u64;
         }
         let open = stances.iter().filter(|stance| stance.violation.is_none());
         let open: Open = open.map(|stance| (*stance, self.stance_rate(&stance.axes))).collect();
