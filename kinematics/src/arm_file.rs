@@ -308,6 +308,8 @@ fn read_axis(table: &Table<'_>, urdf: Option<&UrdfAxis>) -> Option<FileAxis> {
             "write the lower end in `min_deg`".to_owned(),
         );
     }
+    // What else is wrong with a range that is none, such as where the arm waits, would only mislead.
+    let range = min.zip(max).filter(|(min, max)| min < max).map(|(min, max)| Range { min, max });
     let stated_speed = urdf.and_then(|axis| axis.max_speed);
     let max_speed = optional(stated_speed.is_some(), "max_speed_deg_s", 0.1..=10_000.0).map(units::deg);
     let max_acceleration = table.opt_number("max_acceleration_deg_s2", 0.1..=1e6).map(units::deg);
@@ -317,8 +319,7 @@ fn read_axis(table: &Table<'_>, urdf: Option<&UrdfAxis>) -> Option<FileAxis> {
 
     let max_speed = max_speed.or(stated_speed)?;
     let (max_acceleration, max_jerk) = accelerations(max_speed, max_acceleration, max_jerk);
-    let range = Range { min: min?, max: max? };
-    Some(FileAxis { range, max_speed, max_acceleration, max_jerk, zero_offset, reversed })
+    Some(FileAxis { range: range?, max_speed, max_acceleration, max_jerk, zero_offset, reversed })
 }
 
 pub(crate) fn accelerations(max_speed: f64, acceleration: Option<f64>, jerk: Option<f64>) -> (Based, Based) {

@@ -111,7 +111,13 @@ impl<'i> Document<'i> {
                         format!("this is not TOML: {} at `{at}`", error.message().replace('\n', " "))
                     }
                 },
-                right: is_double.then(|| "leave one of the two out".to_owned()),
+                right: match error.span() {
+                    _ if is_double => Some("leave one of the two out".to_owned()),
+                    Some(span) => {
+                        with_a_point(text.lines().nth(lines.number(span.start) - 1).unwrap_or_default())
+                    }
+                    None => None,
+                },
             });
         }
         Self { file: file.to_owned(), text, lines, root }
@@ -434,6 +440,12 @@ impl<'d> Table<'d> {
         keys
     }
 
+    /// Whether a key is written here that may be `key`, misspelt.
+    pub fn has_misspelt(&self, key: &str) -> bool {
+        let written = self.table.keys().map(|written| -> &str { written.get_ref() });
+        nearest(key, written.filter(|written| *written != key)).is_some()
+    }
+
     /// Counts `key` as asked for, without reading it: where another problem keeps it from being understood.
     pub fn excuse(&self, key: &str) {
         self.asked.borrow_mut().push(key.to_owned());
@@ -565,6 +577,15 @@ pub fn nearest<'w>(written: &str, known: impl Iterator<Item = &'w str>) -> Optio
         .filter(|(likeness, _)| *likeness >= 0.5)
         .max_by(|a, b| a.0.total_cmp(&b.0).then(b.1.cmp(a.1)))
         .map(|(_, word)| word)
+}
+
+/// What would be right where a line gives a key a number with a comma before its decimals.
+fn with_a_point(line: &str) -> Option<String> {
+    let (_, value) = line.split_once('=')?;
+    let (whole, decimals) = value.split('#').next()?.trim().split_once(',')?;
+    let digits = |text: &str| !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
+    let is_number = digits(whole.strip_prefix(['-', '+']).unwrap_or(whole)) && digits(decimals);
+    is_number.then(|| format!("write a point before the decimals: {whole}.{decimals}"))
 }
 
 fn kind(value: &DeValue<'_>) -> &'static str {

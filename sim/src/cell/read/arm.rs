@@ -1,5 +1,6 @@
 //! Decides which arm stands where, and what shapes its links have.
 
+use std::f64::consts::TAU;
 use std::path::{Path, PathBuf};
 
 use seamwright_kinematics::document::{Document, Table};
@@ -153,9 +154,19 @@ fn note_assumptions(reading: &Reading<'_>, arm: &MountedArm, has_check_pose: boo
     }
 }
 
-/// What is assumed of the axes of an arm, one sentence each.
+/// What is assumed of the axes of an arm, and what may be a slip of the pen, one sentence each.
 pub(super) fn assumed_limits(arm: &Arm) -> Vec<String> {
     let mut notes = Vec::new();
+    for (i, axis) in arm.axes().iter().enumerate() {
+        let [min, max] = [axis.range.min, axis.range.max].map(units::to_deg);
+        // The numbers that a whole turn to either side has in radians.
+        if min.abs().max(max.abs()) <= TAU {
+            let axis = i + 1;
+            notes.push(format!(
+                "axis {axis} turns from {min:.2}° to {max:.2}° only: was its range written in radians?"
+            ));
+        }
+    }
     if arm.axes().iter().any(|axis| axis.max_acceleration.basis == Basis::Assumed) {
         notes.push(format!(
             "axis accelerations are assumed: full speed in {ASSUMED_TIME_TO_SPEED} s {PRACTICE}"

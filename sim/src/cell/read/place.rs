@@ -23,6 +23,12 @@ pub(super) fn pose(table: &Table<'_>) -> Pose {
     placement::read_pose(table, "at_mm")
 }
 
+/// Whether so little was written that metres were meant, perhaps: nobody shifts a station by a few millimetres.
+pub(super) fn may_be_in_metres(pose: &Pose) -> bool {
+    let off = pose.translation.vector.norm();
+    off > 0.0 && off < units::mm(5.0)
+}
+
 /// A point that must be there, m.
 pub(super) fn point(table: &Table<'_>, key: &str) -> Option<Point3<f64>> {
     table.numbers::<3>(key, POSITIONS_MM).map(metres)

@@ -85,6 +85,14 @@ pub(super) fn read_all(
         carried.push(fixture);
         let parent = tree.refer(&table, "on");
         let pose = place::pose(&table);
+        if let Some(name) = &name
+            && place::may_be_in_metres(&pose)
+        {
+            let off = units::to_mm(pose.translation.vector.norm());
+            reading.note(format!(
+                "station {name} stands {off:.1} mm from what it is on: was `at_mm` written in metres?"
+            ));
+        }
         let mirror = table.opt_choice("mirrored", &[("x", Mirror::X), ("y", Mirror::Y)]);
         let copies = copies(&table, mirror);
         let parts_per_load = table.opt_whole("parts_per_load", 1..=100_000);
@@ -133,7 +141,7 @@ pub(super) fn read_all(
         placed.fill_last(reading, fixture, &copies);
         orders.push(asked);
     }
-    if names.len() == 0 && !root.has("station") {
+    if names.len() == 0 && !root.has("station") && !root.has_misspelt("station") {
         let right = "write [[station]] with the fixture it carries".to_owned();
         root.problem("station", "there is no station", right);
     }
@@ -375,8 +383,8 @@ fn passes(seam: &Seam) -> Vec<Seam> {
 
 /// Every fixture is carried by a station: else its seams would silently not be welded.
 fn check_carried(root: &Table<'_>, fixtures: &Catalogue<Fixture>, carried: &[Option<usize>]) {
-    // Where one names no fixture, it is not known which one it meant.
-    let all_known = carried.iter().all(Option::is_some);
+    // Where one names no fixture, or is none but for a slip of the pen, it is not known which one it meant.
+    let all_known = carried.iter().all(Option::is_some) && !root.has_misspelt("station");
     for table in root.tables("fixture") {
         let fixture = table.opt_text("name").and_then(|name| fixtures.position(&name));
         if fixture.is_some() && all_known && !carried.contains(&fixture) {

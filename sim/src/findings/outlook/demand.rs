@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::findings::words::{counted, fixed, rounded};
 use crate::production::DemandMet;
+use crate::schedule::Coverage;
 
 /// How cycle and demand fit.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -40,10 +41,12 @@ pub struct DemandFindings {
     pub people_busy: f64,
     /// Stations taken on average, if they stand where they are.
     pub stations_taken: f64,
+    /// Seams that are not in the cycle: it is too short by them.
+    pub seams_missing: usize,
 }
 
 impl DemandFindings {
-    pub(super) fn new(met: &DemandMet) -> Self {
+    pub(super) fn new(met: &DemandMet, coverage: &Coverage) -> Self {
         let [short, mean, long] = met.takts;
         let percent = |share: f64| rounded(to_percent(share), 6);
         Self {
@@ -62,6 +65,7 @@ impl DemandFindings {
             arms_busy: rounded(met.needs.arms, 6),
             people_busy: rounded(met.needs.people, 6),
             stations_taken: rounded(met.needs.stations, 6),
+            seams_missing: coverage.seams - coverage.timed,
         }
     }
 
@@ -77,9 +81,14 @@ impl DemandFindings {
         } else {
             "it does not fit"
         };
+        let without = match self.seams_missing {
+            0 => String::new(),
+            1 => ", without 1 seam that is not in the cycle".to_owned(),
+            missing => format!(", without {missing} seams that are not in the cycle"),
+        };
         format!(
             "{} parts a year: takt {} s planned, {} s net of availability and scrap; {} s of cycle for each part is a load of {} % ({} to \
-             {} %): {fits}",
+             {} %): {fits}{without}",
             fixed(self.yearly_quantity, 0),
             fixed(self.planned_takt_s, 1),
             fixed(self.net_takt_s, 1),

@@ -69,7 +69,7 @@ impl OutlookFindings {
     pub(super) fn new(cell: &Cell, cycle: &Cycle, outlook: &Outlook) -> Self {
         Self {
             played: outlook.played.as_ref().map(PlayedFindings::new),
-            demand: outlook.demand.as_ref().map(DemandFindings::new),
+            demand: outlook.demand.as_ref().map(|met| DemandFindings::new(met, &cycle.coverage)),
             seam_moves: outlook.seam_moves.iter().map(|it| SeamMoveFindings::new(cell, it)).collect(),
             uses: UsesFindings::new(&outlook.consumption, cycle.parts_per_cycle()),
             money: cell

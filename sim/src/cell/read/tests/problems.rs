@@ -270,6 +270,7 @@ fn each_fault_is_named_with_what_would_be_right() {
             "axis 2 is 45.000 degrees outside its range here",
         ),
         ("[[station]]", "[[station", "this is not TOML"),
+        ("load_s = 30", "load_s = 30,5", "write a point before the decimals: 30.5"),
     ] {
         let text = sound().replacen(from, to, 1);
         assert_ne!(text, sound(), "{from} is not in the sound cell");
@@ -284,9 +285,29 @@ fn each_fault_is_named_with_what_would_be_right() {
 }
 
 #[test]
+fn numbers_that_may_be_in_metres_or_radians_are_told() {
+    let told = |text: &str, what: &str| read(text, &[]).unwrap().notes.iter().any(|note| note.contains(what));
+    let metres = sound().replacen("load_s = 30", "at_mm = [0.9, 0, 0.6]\nload_s = 30", 1);
+    assert!(told(&metres, "written in metres") && !told(&sound(), "written in metres"));
+    let radians = ARM.replacen("min_deg = -170\nmax_deg = 170", "min_deg = -2.97\nmax_deg = 2.97", 1);
+    let text = sound();
+    let files: [(&str, &[u8]); 3] = [
+        ("cells/cell.toml", text.as_bytes()),
+        ("arms/arm.toml", radians.as_bytes()),
+        ("torches/torch.toml", TORCH.as_bytes()),
+    ];
+    let cell = read_cell_with(Path::new("cells/cell.toml"), &Bundled(&files)).unwrap();
+    assert!(
+        cell.notes.iter().any(|note| note.starts_with("axis 1") && note.ends_with("written in radians?"))
+    );
+    assert!(!told(&sound(), "written in radians"));
+}
+
+#[test]
 fn one_fault_makes_one_problem() {
     for (from, to) in [
         ("fixture = \"jig\"\nload", "fixture = \"jgi\"\nload"),
+        ("[[station]]", "[[staton]]"),
         ("work_deg = 45", "work_deg = \"45\""),
         ("procedure = \"usual\"", "procedure = \"usaul\""),
         ("joint = \"fillet\"", "joint = \"filet\""),
