@@ -21,24 +21,28 @@ pub fn model(causes: &[Law], effects: &[Vec<[f64; 2]>]) -> Model {
             mean_taught: false,
         })
         .collect();
-    let seam =
-        |(index, effects): (usize, &Vec<[f64; 2]>)| SeamShift {
-            seam: SeamId(index),
-            points: 1,
-            s: vec![0.0],
-            terms: vec![Term {
-                body: None,
-                causes: 0..causes.len(),
-                rests: vec![DMatrix::from_fn(4, causes.len(), |row, column| {
+    let seam = |(index, effects): (usize, &Vec<[f64; 2]>)| SeamShift {
+        seam: SeamId(index),
+        points: 1,
+        s: vec![0.0],
+        terms: vec![Term {
+            body: None,
+            causes: 0..causes.len(),
+            rows: DMatrix::from_fn(
+                4,
+                causes.len(),
+                |row, column| {
                     if row < 2 { effects[column][row] } else { 0.0 }
-                })],
-            }],
-            local: Vec::new(),
-            gap: 0.0,
-            allowed: Limits { across: mm(0.6), along_wire: mm(2.0), gap: mm(1.0) },
-            searched: Vec::new(),
-            tracked: None,
-        };
+                },
+            ),
+        }],
+        local: Vec::new(),
+        gap: 0.0,
+        allowed: Limits { across: mm(0.6), along_wire: mm(2.0), gap: mm(1.0) },
+        joint: index.to_string(),
+        touches: Vec::new(),
+        tracked: None,
+    };
     Model {
         bodies: Vec::new(),
         weldments: vec![Weldment { station: StationId(0), copy: 0, seams: (0..effects.len()).collect() }],

@@ -31,6 +31,8 @@ pub struct Body {
     pub clamps: Vec<Clamp>,
     /// Its mass (kg) and centre of mass, where stated: only then weight helps to seat it.
     pub mass: Option<(f64, Point3<f64>)>,
+    /// Whether its mirror image is made as well, so that it could be loaded in its place.
+    pub other_hand: bool,
 }
 
 impl Body {

@@ -6,7 +6,7 @@
 use nalgebra::{Point3, Rotation3, Unit, UnitQuaternion, Vector3};
 
 use super::{
-    GivenWay, Offset, Procedure, Sequence, ShapeId, StationId, Tacks, TouchSearch,
+    GivenWay, Offset, Procedure, SearchedFace, Sequence, ShapeId, StationId, Tacks, TouchSearch,
     frames::{AxisUse, ExternalValues},
 };
 
@@ -67,8 +67,8 @@ pub struct Seam {
     pub taught: Option<GivenWay>,
     /// Touch searches before it is welded.
     pub searches: Vec<TouchSearch>,
-    /// How many different faces were searched for it, before an earlier pass or before this one.
-    pub searched: u8,
+    /// Which faces were searched for it at which arc length (m), before an earlier pass or before this one.
+    pub searched: Vec<(SearchedFace, f64)>,
     /// The part shapes that meet at the seam.
     pub joined: Vec<ShapeId>,
     /// Those of them whose face is the reference, where that is known.

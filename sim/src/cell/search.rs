@@ -13,6 +13,17 @@ pub enum SearchedFace {
     Other,
 }
 
+impl SearchedFace {
+    /// The word for it in files.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Reference => "reference",
+            Self::Other => "other",
+        }
+    }
+}
+
 /// One touch search.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct TouchSearch {

@@ -37,6 +37,8 @@ pub struct Station {
     ///
     /// Then of all ways over them those are taken that make the whole visit quickest.
     pub weld_order: Option<Vec<SeamId>>,
+    /// Clamps that air closes.
+    pub air_clamps: Vec<String>,
     /// Clamps that open between its welds, in the order in which they do.
     pub openings: Vec<Opening>,
     /// Who that is: 0 for the first person, and so on without gaps.

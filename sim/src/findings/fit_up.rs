@@ -282,7 +282,10 @@ fn rests_on(cell: &Cell) -> Vec<String> {
         ),
         "touched up: each station's program by itself, on a middling part; then errors that are the same for every part are gone"
             .to_owned(),
-        "a touch search takes away what moves the joint along its direction at the middle of the seam, and leaves the turn"
+        "a touch search takes away what moves the joint along its direction where it is searched; searches of one face at both ends take \
+         away the turn between them too"
+            .to_owned(),
+        "wrong ways: turns and mirror images that bring faces, rounds and holes of the part to the locators that others meet now"
             .to_owned(),
         format!("ways out are straight and looked at every {step}; clamps without an open place count as out of the way"),
         format!("not counted: bending of parts and fixture, heat distortion while welding{slides}"),

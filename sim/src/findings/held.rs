@@ -4,12 +4,13 @@ use schemars::JsonSchema;
 use seamwright_kinematics::units::to_mm;
 use serde::{Deserialize, Serialize};
 
+use super::caution;
 use super::words::{fixed, rounded};
 use crate::cell::{Body, Cell};
 use crate::fitup::displacement::Seating;
 use crate::fitup::locating::FreeMotion;
 use crate::fitup::pressing::Pressing;
-use crate::fitup::{BodyFitUp, WrongWay};
+use crate::fitup::{BodyFitUp, InTheAir, WrongWay};
 use crate::units;
 
 /// What was learnt about a body and what holds it.
@@ -41,8 +42,12 @@ pub struct BodyFindings {
     pub ways_out: Vec<[f64; 3]>,
     /// What hooks it, where no way is open.
     pub hooked_by: Vec<String>,
-    /// Wrong ways in which it fits, one sentence each.
-    pub wrong_ways: Vec<String>,
+    /// Locators and clamps that touch nothing of it as drawn, one sentence each.
+    pub in_the_air: Vec<String>,
+    /// Wrong ways in which it fits, one sentence each; none where that was not looked at.
+    pub wrong_ways: Option<Vec<String>>,
+    /// Turns and mirror images that were tried for that.
+    pub ways_tried: usize,
     /// Cautions at the place of loading.
     pub cautions: Vec<String>,
 }
@@ -73,7 +78,7 @@ impl BodyFindings {
         let name = |contact: usize| body.locators[found.contacts[contact].locator].name.clone();
         let all_closed = found.pressing.last();
         let forces = all_closed.and_then(|press| press.forces.as_ref());
-        let by_air = body.clamps.iter().filter(|clamp| clamp.by_air);
+        let by_air = &cell.stations[body.station.0].air_clamps;
         Self {
             station: cell.stations[body.station.0].name.clone(),
             body: body.name.clone(),
@@ -105,14 +110,12 @@ impl BodyFindings {
             first_order_within_mm: found.first_order.map(|differs| rounded(to_mm(differs), 6)),
             ways_out: found.loading.ways_out.iter().map(|way| (*way).into()).map(|way: [f64; 3]| way.map(|part| rounded(part, 9))).collect(),
             hooked_by: found.loading.hooked_by.clone(),
-            wrong_ways: found.wrong_ways.iter().flatten().map(wrong_way_sentence).collect(),
+            in_the_air: found.in_the_air.iter().map(in_the_air_sentence).collect(),
+            wrong_ways: found.wrong_ways.as_ref().map(|ways| ways.fit.iter().map(wrong_way_sentence).collect()),
+            ways_tried: found.wrong_ways.as_ref().map_or(0, |ways| ways.tried),
             cautions: by_air
-                .map(|clamp| {
-                    format!(
-                        "{} closes by air: start it from outside or with two hands, and let it hold when air is lost",
-                        clamp.name
-                    )
-                })
+                .iter()
+                .map(|clamp| caution::pinch(clamp))
                 .chain(found.wrong_ways.is_none().then(|| {
                     format!(
                         "{}: whether it can be loaded wrongly was not looked at: some locator touches no drawn shape of it, or a vee no \
@@ -130,7 +133,8 @@ impl BodyFindings {
         self.freedoms_taken == 6
             && self.clamps_wrong.is_empty()
             && self.hooked_by.is_empty()
-            && self.wrong_ways.is_empty()
+            && self.in_the_air.is_empty()
+            && self.wrong_ways.as_ref().is_some_and(Vec::is_empty)
     }
 
     /// Everything that is wrong, a sentence each.
@@ -140,6 +144,12 @@ impl BodyFindings {
         let mut all = Vec::new();
         if !self.free.is_empty() {
             all.push(format!("{whom}: not located: it can {}", self.free.join(" and ")));
+        }
+        all.extend(self.in_the_air.iter().map(|name| format!("{whom}: {name}")));
+        if self.seating == Some(SeatingName::LeastSquares) {
+            all.push(format!(
+                "{whom}: nothing says on which of its locators it rests: least squares over all of them stand in for that"
+            ));
         }
         all.extend(self.fighting.iter().map(|group| {
             format!("{whom}: {} hold the same freedom, one too many: they fight", group.join(", "))
@@ -151,7 +161,8 @@ impl BodyFindings {
                 self.hooked_by.join(", ")
             ));
         }
-        all.extend(self.wrong_ways.iter().map(|way| format!("{whom}: it can be loaded wrongly: {way}")));
+        let wrong_ways = self.wrong_ways.iter().flatten();
+        all.extend(wrong_ways.map(|way| format!("{whom}: it can be loaded wrongly: {way}")));
         all
     }
 }
@@ -161,6 +172,9 @@ fn clamps_wrong(body: &Body, found: &BodyFitUp) -> Vec<String> {
     let closed = |press: &Pressing| -> String {
         let names: Vec<&str> = press.closed.iter().map(|clamp| body.clamps[*clamp].name.as_str()).collect();
         if names.len() == 1 { format!("{} alone", names[0]) } else { names.join(" and ") }
+    };
+    let closed = |press: &Pressing| {
+        if press.closed.is_empty() { "its weight alone".to_owned() } else { closed(press) }
     };
     if found.locating.taken < 6 {
         return Vec::new();
@@ -175,7 +189,8 @@ fn clamps_wrong(body: &Body, found: &BodyFitUp) -> Vec<String> {
             format!("{} lifts the part off {}", closed(press), lifted.join(" and "))
         })
         .collect();
-    if let Some(forces) = found.pressing.last().and_then(|press| press.forces.as_ref()) {
+    let all_closed = found.pressing.last().filter(|_| !body.clamps.is_empty());
+    if let Some(forces) = all_closed.and_then(|press| press.forces.as_ref()) {
         let most = forces.iter().fold(0.0_f64, |most, force| most.max(force.abs()));
         let idle =
             |(contact, force): &(usize, &f64)| found.contacts[*contact].one_sided && **force <= 1e-6 * most;
@@ -214,6 +229,15 @@ fn direction(vector: &[f64; 3]) -> String {
         || format!("({})", vector.map(|part| fixed(part, 3)).join(", ")),
         |(name, part)| format!("{}{name}", if *part < 0.0 { "-" } else { "+" }),
     )
+}
+
+fn in_the_air_sentence(found: &InTheAir) -> String {
+    let how = match found.off {
+        Some(off) if off < 0.0 => format!("it lies {} mm inside the part", fixed(to_mm(-off), 1)),
+        Some(off) => format!("it ends {} mm from the part", fixed(to_mm(off), 1)),
+        None => "no part lies there".to_owned(),
+    };
+    format!("{} touches no face of the part as drawn: {how}", found.name)
 }
 
 fn wrong_way_sentence(way: &WrongWay) -> String {

@@ -396,7 +396,7 @@ impl Findings {
             loads: None,
             order: None,
             procedures: process::all(cell),
-            cautions: caution::CAUTIONS.map(str::to_owned).to_vec(),
+            cautions: caution::of(cell),
             search: Search { effort: plan.effort, weights: plan::weights().into(), seed },
             yardstick: Yardstick::OURS,
         }

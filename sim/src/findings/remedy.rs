@@ -1,12 +1,14 @@
 //! Decides how a change that buys good parts is said, so that it can be made in the cell file as it stands.
 
 use schemars::JsonSchema;
-use seamwright_kinematics::units::{to_mm, to_percent};
+use seamwright_kinematics::units::{to_deg, to_mm, to_percent};
 use serde::{Deserialize, Serialize};
 
 use super::words::{counted, fixed, rounded};
-use crate::cell::{Cell, Locator};
+use crate::cell::{Cell, Locator, LocatorKind, SeamId};
 use crate::fitup::remedies::{Change, Remedy, Which};
+use crate::fitup::scheme::Touch;
+use crate::fitup::searching::Searching;
 
 /// A change with what it is worth.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -38,7 +40,10 @@ impl RemedyFindings {
     #[must_use]
     pub fn sentence(&self) -> String {
         let time = if self.adds_s > 0.0 {
-            format!(", {} s more arm time for a load from every station", fixed(self.adds_s, 1))
+            format!(
+                ", {} s more arm time for a load from every station (search_s for each)",
+                fixed(self.adds_s, 1)
+            )
         } else {
             String::new()
         };
@@ -72,9 +77,13 @@ fn change_sentence(cell: &Cell, change: &Change) -> String {
         Change::HalvePlay(which) => {
             format!("halve the play of {} to {}", named(which), of(which, |l| l.play))
         }
+        Change::HalveWear(which) => {
+            format!("halve how far {} may be worn to {}", named(which), of(which, |l| l.wear))
+        }
         Change::Move(which, to) => {
             let at = [to.x, to.y, to.z].map(|part| fixed(to_mm(part), 3)).join(", ");
-            format!("move {} to at_mm = [{at}]", named(which))
+            let hole = if is_pin(cell, which) { " with its hole" } else { "" };
+            format!("move {}{hole} to at_mm = [{at}]", named(which))
         }
         Change::Remove(which) => format!("take {} away", named(which)),
         Change::HalveJoint => {
@@ -91,13 +100,59 @@ fn change_sentence(cell: &Cell, change: &Change) -> String {
         Change::HalveWire => {
             format!("halve what the wire wanders (wire_mm) to {}", mm(variation.wire / 2.0))
         }
-        Change::Search(directions) => {
-            let directions = counted(u64::from(*directions), "direction");
-            format!("touch search in {directions} before every seam that misses too often")
+        Change::HalveFixture => format!(
+            "halve how far fixtures are off on their stations (fixture_mm) to {}",
+            mm(variation.fixture / 2.0)
+        ),
+        Change::HalveIndex => format!(
+            "halve where indexed axes may stop (index_deg) to {}°",
+            fixed(to_deg(variation.index / 2.0), 4)
+        ),
+        Change::HalveWarmth => {
+            format!("halve how much warmer parts are (warmer_k) to {} K", fixed(variation.warmer / 2.0, 1))
         }
+        Change::HalveToolCentre => format!(
+            "halve how far the tool centre point is off (tool_centre_mm) to {}",
+            mm(variation.tool_centre / 2.0)
+        ),
+        Change::Search(searches) => search_sentence(cell, searches),
         Change::Track => {
             "track the arc on every fillet and lap that misses too often (it needs a weave)".to_owned()
         }
         Change::TouchUp => "touch up the programs on a middling part".to_owned(),
     }
+}
+
+fn is_pin(cell: &Cell, which: &Which) -> bool {
+    let of = cell.bodies.iter().filter(|body| body.fixture == which.fixture && body.drawn_as == which.body);
+    let locators = of.flat_map(|body| &body.locators);
+    let is = |kind| matches!(kind, LocatorKind::Pin | LocatorKind::SlotPin);
+    locators.into_iter().any(|locator| locator.name == which.locator && is(locator.kind))
+}
+
+/// What is searched, where, before which seams.
+fn search_sentence(cell: &Cell, searches: &[(SeamId, Vec<Touch>)]) -> String {
+    let mut groups: Vec<(String, Vec<&str>)> = Vec::new();
+    for (seam, touches) in searches {
+        let what = match Searching::of(touches) {
+            Some(Searching::One(face)) => format!("the {} face half way along", face.name()),
+            Some(Searching::Both) => "both faces half way along".to_owned(),
+            Some(Searching::BothEnds) => "both faces at both ends of".to_owned(),
+            None => counted(touches.len() as u64, "face"),
+        };
+        let name = cell.seams[seam.0].drawn_as.as_str();
+        let group = match groups.iter().position(|(known, _)| *known == what) {
+            Some(known) => known,
+            None => {
+                groups.push((what, Vec::new()));
+                groups.len() - 1
+            }
+        };
+        if !groups[group].1.contains(&name) {
+            groups[group].1.push(name);
+        }
+    }
+    let told: Vec<String> =
+        groups.iter().map(|(what, seams)| format!("{what} {}", seams.join(", "))).collect();
+    format!("touch search {}", told.join("; "))
 }

@@ -4,14 +4,16 @@ use super::contact::{Contact, contacts};
 use super::displacement::{Seating, exact};
 use super::loading::{Loading, loading};
 use super::locating::{Locating, locating};
-use super::poka_yoke::{WrongWay, wrong_ways};
+use super::poka_yoke::{WrongWays, wrong_ways};
 use super::pressing::{Pressing, pressing};
-use super::remedies::{Question, Remedy};
+use super::remedies::{Needy, Question, Remedy};
 use super::sampling::{Tally, sample};
 use super::scheme::Scheme;
+use super::searching::{Searching, before_needy};
 use super::shift::{Model, down};
 use super::spread::{SeamSpread, spread};
-use crate::cell::{Cell, SeamId};
+use super::touching::{InTheAir, in_the_air};
+use crate::cell::{Cell, SeamId, SearchedFace};
 use crate::plan::Plan;
 
 /// Everything that is answered.
@@ -50,8 +52,10 @@ pub struct BodyFitUp {
     pub first_order: Option<f64>,
     /// How it comes out.
     pub loading: Loading,
-    /// Wrong ways in which it fits.
-    pub wrong_ways: Option<Vec<WrongWay>>,
+    /// Locators and clamps that touch nothing of it.
+    pub in_the_air: Vec<InTheAir>,
+    /// Wrong ways in which it fits; none where that could not be tried.
+    pub wrong_ways: Option<WrongWays>,
 }
 
 /// What is answered about one seam.
@@ -79,12 +83,14 @@ pub enum Needs {
     Neither,
     /// Touching up on a middling part.
     TouchUp,
-    /// A touch search of one direction on every part.
-    SearchOne,
-    /// Of two.
-    SearchTwo,
-    /// Of three.
-    SearchThree,
+    /// A touch search of the reference face on every part.
+    SearchReference,
+    /// Of the other face.
+    SearchOther,
+    /// Of both.
+    SearchBoth,
+    /// Of both at both ends.
+    SearchBothEnds,
     /// None of these is enough.
     More,
 }
@@ -96,9 +102,10 @@ impl Needs {
         match self {
             Self::Neither => "neither",
             Self::TouchUp => "touch up",
-            Self::SearchOne => "search 1",
-            Self::SearchTwo => "search 2",
-            Self::SearchThree => "search 3",
+            Self::SearchReference => "search reference",
+            Self::SearchOther => "search other",
+            Self::SearchBoth => "search both",
+            Self::SearchBothEnds => "search both at both ends",
             Self::More => "more",
         }
     }
@@ -117,44 +124,71 @@ pub fn fit_up(cell: &Cell, plan: &Plan, seed: u64) -> Option<FitUp> {
     let bodies = bodies(cell, &scheme, &model);
     let touched_up = sample(&model, seed, parts, false);
     let downloaded = sample(&model, seed, parts, true);
-    let searched: Vec<Tally> = (1..=3)
-        .map(|searches| {
-            let mut searching = scheme.clone();
-            for treatment in &mut searching.treatments {
-                treatment.searches = treatment.searches.max(searches);
-            }
-            sample(&Model::new(cell, plan, &searching), seed, parts, true)
-        })
-        .collect();
+    let in_use = if model.downloaded { &downloaded } else { &touched_up };
+    let searchings = [
+        Searching::One(SearchedFace::Reference),
+        Searching::One(SearchedFace::Other),
+        Searching::Both,
+        Searching::BothEnds,
+    ];
+    let searched = searchings.map(|searching| {
+        let mut searched = scheme.clone();
+        let all = vec![true; cell.seams.len()];
+        for (seam, touches) in before_needy(cell, &all, &|_| searching) {
+            searched.treatments[seam.0].touches = touches;
+        }
+        sample(&Model::new(cell, plan, &searched), seed, parts, true)
+    });
     let asked = scheme.variation.asked;
     let share = |tally: &Tally, seam: usize| tally.hits[seam] as f64 / tally.parts as f64;
+    // A seam is enough where its share of what may miss is, or where weldments come out as often as is asked as it is.
+    let is_enough = |tally: &Tally, seam: usize| {
+        let beside = model.weldments.iter().find(|weldment| weldment.seams.contains(&seam));
+        let seams = beside.map_or(1, |weldment| weldment.seams.len()) as f64;
+        let hit = share(tally, seam);
+        hit >= 1.0 - (1.0 - asked) / seams || (hit >= asked && tally.good_share(&model) >= asked)
+    };
+    let [reference, other, both, both_ends] = &searched;
+    let faces: Vec<SearchedFace> = (0..model.seams.len())
+        .map(|seam| {
+            let is_better = other.hits[seam] > reference.hits[seam];
+            if is_better { SearchedFace::Other } else { SearchedFace::Reference }
+        })
+        .collect();
     let seams: Vec<SeamFitUp> = model
         .seams
         .iter()
         .enumerate()
         .map(|(index, shift)| {
+            let one = match faces[index] {
+                SearchedFace::Reference => (Needs::SearchReference, reference),
+                SearchedFace::Other => (Needs::SearchOther, other),
+            };
             let after = [
-                (Needs::Neither, share(&downloaded, index)),
-                (Needs::TouchUp, share(&touched_up, index)),
-                (Needs::SearchOne, share(&searched[0], index)),
-                (Needs::SearchTwo, share(&searched[1], index)),
-                (Needs::SearchThree, share(&searched[2], index)),
+                (Needs::Neither, &downloaded),
+                (Needs::TouchUp, &touched_up),
+                one,
+                (Needs::SearchBoth, both),
+                (Needs::SearchBothEnds, both_ends),
             ];
-            let enough = after.iter().find(|(_, share)| *share >= asked);
+            let enough = after.iter().find(|(_, tally)| is_enough(tally, index));
             SeamFitUp {
                 seam: shift.seam,
                 allowed: shift.allowed,
-                spread: spread(&model, shift, scheme.variation.sigmas, model.downloaded),
-                touched_up: after[1].1,
-                downloaded: after[0].1,
+                spread: spread(&model, shift, model.downloaded),
+                touched_up: share(&touched_up, index),
+                downloaded: share(&downloaded, index),
                 needs: enough.map_or(Needs::More, |(needs, _)| *needs),
             }
         })
         .collect();
-    let in_use = if model.downloaded { &downloaded } else { &touched_up };
-    let mut needy = vec![false; cell.seams.len()];
-    for (index, seam) in seams.iter().enumerate() {
-        needy[seam.seam.0] = share(in_use, index) < asked;
+    let mut needy = Needy {
+        seams: vec![false; cell.seams.len()],
+        faces: vec![SearchedFace::Reference; cell.seams.len()],
+    };
+    for (index, seam) in model.seams.iter().enumerate() {
+        needy.seams[seam.seam.0] = !is_enough(in_use, index);
+        needy.faces[seam.seam.0] = faces[index];
     }
     let is_answered = !seams.is_empty();
     let remedies =
@@ -181,6 +215,7 @@ fn bodies(cell: &Cell, scheme: &Scheme, model: &Model) -> Vec<BodyFitUp> {
             seating: shift.as_ref().map(|shift| shift.seats.seating),
             first_order: shift.as_ref().and_then(|shift| first_order(cell, body, shift)),
             loading: loading(cell, body, &contacts),
+            in_the_air: in_the_air(cell, body),
             wrong_ways: wrong_ways(cell, body),
             contacts,
         }
@@ -189,9 +224,9 @@ fn bodies(cell: &Cell, scheme: &Scheme, model: &Model) -> Vec<BodyFitUp> {
 }
 
 /// Difference between first order and the exact rigid place, at the ends of the seams that the body takes part in, every contact
-/// off by all its limits in the way that the worst end dislikes most; m.
+/// off by all its limits in the way that moves the worst end most along X, Y or Z, or along two or three of them; m.
 fn first_order(cell: &Cell, body: &crate::cell::Body, shift: &super::shift::BodyShift) -> Option<f64> {
-    let rest = shift.seats.rests.first()?;
+    let rest = &shift.seats.drawn;
     let limits: Vec<f64> = (0..shift.contacts.len())
         .map(|j| {
             let locator = &body.locators[shift.contacts[j].locator];
@@ -201,19 +236,23 @@ fn first_order(cell: &Cell, body: &crate::cell::Body, shift: &super::shift::Body
     let mine = cell.seams.iter().filter(|seam| seam.joined.iter().any(|shape| body.shapes.contains(shape)));
     let ends =
         mine.filter_map(|seam| seam.path.as_ref()).flat_map(|path| [path.at(0.0), path.at(path.length())]);
+    // -1, 0 or 1 along each, but not 0 along all.
+    let sign = |number: usize| (number % 3) as f64 - 1.0;
+    let ways: Vec<nalgebra::RowVector3<f64>> =
+        (0..27_usize).filter(|n| *n != 13).map(|n| [sign(n), sign(n / 3), sign(n / 9)].into()).collect();
     let mut most: Option<f64> = None;
     for end in ends {
         let moved = super::displacement::at_point(&end.point) * &rest.displacement;
-        let errors: Vec<f64> = limits
-            .iter()
-            .enumerate()
-            .map(|(j, limit)| limit.copysign(moved[(0, j)] + moved[(1, j)]))
-            .collect();
-        let first = &moved * nalgebra::DVector::from_column_slice(&errors);
-        let place = exact(&shift.contacts, rest, &errors)?;
-        let truly = place * end.point - end.point;
-        let differs = (0..3).map(|i| (truly[i] - first[i]).powi(2)).sum::<f64>().sqrt();
-        most = Some(most.map_or(differs, |most| most.max(differs)));
+        for way in &ways {
+            let along = way * &moved;
+            let errors: Vec<f64> =
+                limits.iter().zip(along.iter()).map(|(limit, along)| limit.copysign(*along)).collect();
+            let first = &moved * nalgebra::DVector::from_column_slice(&errors);
+            let place = exact(&shift.contacts, rest, &errors)?;
+            let truly = place * end.point - end.point;
+            let differs = (0..3).map(|i| (truly[i] - first[i]).powi(2)).sum::<f64>().sqrt();
+            most = Some(most.map_or(differs, |most| most.max(differs)));
+        }
     }
     most
 }

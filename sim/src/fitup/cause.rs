@@ -1,7 +1,7 @@
 //! Decides what can put the wire off the joint, and by which law each of these errors is spread.
 //!
 //! A tolerance `±T` is a normal error with standard deviation `T / sigmas`, and `T` is its limit in a worst case. Play, wear and
-//! what a part is left off its locators are spread evenly between their limits.
+//! what a part is left off its locators are spread evenly between their limits; play of a round pin over a disc.
 //!
 //! Repeatability by ISO 9283 is a radius: mean plus three standard deviations of the distance from the mean place. With an error
 //! of the same normal spread `σ` in each of three directions that distance has the mean `σ √(8/π)` and the standard deviation
@@ -112,6 +112,13 @@ pub enum Law {
         /// Upper limit.
         high: f64,
     },
+    /// One of two directions square to each other of an error that is spread evenly over a disc; the second follows the first.
+    Disc {
+        /// Of the disc.
+        radius: f64,
+        /// Whether it is the second.
+        second: bool,
+    },
 }
 
 impl Law {
@@ -131,7 +138,7 @@ impl Law {
     #[must_use]
     pub fn mean(&self) -> f64 {
         match self {
-            Self::Normal { .. } => 0.0,
+            Self::Normal { .. } | Self::Disc { .. } => 0.0,
             Self::Even { low, high } => 0.5 * (low + high),
         }
     }
@@ -142,6 +149,8 @@ impl Law {
         match self {
             Self::Normal { sigma, .. } => *sigma,
             Self::Even { low, high } => (high - low) / 12.0_f64.sqrt(),
+            // The mean square of the distance from the middle is radius²/2, half of it in either direction.
+            Self::Disc { radius, .. } => radius / 2.0,
         }
     }
 
@@ -151,8 +160,16 @@ impl Law {
         match self {
             Self::Normal { limit, .. } => *limit,
             Self::Even { low, high } => 0.5 * (high - low),
+            Self::Disc { radius, .. } => *radius,
         }
     }
+}
+
+/// The name without what tells directions of one error apart.
+pub(super) fn whole(whose: &str) -> String {
+    let plain =
+        whose.strip_suffix(')').and_then(|rest| rest.rsplit_once(" (")).map_or(whose, |(plain, _)| plain);
+    if matches!(plain, "x" | "y" | "z") { String::new() } else { plain.to_owned() }
 }
 
 /// Mean plus three standard deviations of the distance of a point that is off by a normal error in three directions alike, in

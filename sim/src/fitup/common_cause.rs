@@ -84,7 +84,7 @@ impl Common {
                 put(*cause, (moved - frame.at) / SMALL);
             }
         }
-        let gaps = vec![DMatrix::zeros(points.len(), count)];
-        Raw { body: None, causes: self.causes.clone(), rests: vec![rows], gaps }
+        let gaps = DMatrix::zeros(points.len(), count);
+        Raw { body: None, causes: self.causes.clone(), rows, gaps }
     }
 }

@@ -1,20 +1,19 @@
 //! Decides how a part comes to lie when locators, and the faces and holes that meet them, are not where they were drawn.
 //!
 //! First order: `G x = e`, with `G` the contact matrix, `x = [v; ω]` and `e` how far each contact is off along its direction. Six
-//! contacts that fix the part give one answer. Of more than six, the part rests on those against which clamps and weight push it:
-//! without friction the work `f·x` is then greatest among all places that pass no locator, `G x ≥ e`. By the duality of linear
-//! programmes that place is the one, of all that rest on six contacts which answer `f` with forces `λ ≥ 0`, for which `λ·e` is
-//! greatest: few enough to be listed. Where nothing pushes, or pins contradict each other, least squares stand in, and say so.
+//! contacts that fix the part give one answer. Of more than six, the part rests on those against which clamps and weight push it, which
+//! `resting` finds. Where nothing pushes, or pins contradict each other, least squares stand in, and say so.
 
-use nalgebra::{DMatrix, Matrix6, Point3, Translation3, UnitQuaternion, Vector3, Vector6};
+use std::sync::OnceLock;
+
+use nalgebra::{DMatrix, DVector, Matrix6, Point3, Translation3, UnitQuaternion, Vector3, Vector6};
 use seamwright_kinematics::Pose;
 
 use super::contact::Contact;
+use super::resting::{Corner, Walls};
 
-/// More contacts than these are not listed six by six.
-const MOST_CONTACTS: usize = 14;
-/// Of more than six contacts, six with a smaller determinant (turns scaled by the size of the scheme) are no way to rest.
-const LEAST_DETERMINANT: f64 = 1e-9;
+/// Rests that are looked at for a worst case.
+const MOST_RESTS: usize = 4000;
 
 /// How a part finds its place among its contacts.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -27,118 +26,123 @@ pub enum Seating {
     LeastSquares,
 }
 
-/// The places at which a part may come to rest.
+/// How a part finds where it rests.
 #[derive(Clone, Debug)]
 pub struct Seats {
-    /// How it finds among them.
+    /// By what.
     pub seating: Seating,
-    /// At least one.
-    pub rests: Vec<Rest>,
+    /// Where nothing is off.
+    pub drawn: Rest,
+    /// What decides, where clamps and weight do.
+    pushed: Option<Pushed>,
+}
+
+#[derive(Clone, Debug)]
+struct Pushed {
+    walls: Walls,
+    /// Where nothing is off.
+    drawn: Corner,
+    contacts: usize,
+    /// Found when they are asked for.
+    all: OnceLock<Vec<Rest>>,
 }
 
 /// One way to rest.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Rest {
     /// The contacts that it rests on: six, or all with least squares.
     pub on: Vec<usize>,
     /// `x` for the errors `e` of all contacts: six rows (m, then rad), a column a contact.
     pub displacement: DMatrix<f64>,
-    /// Forces of the contacts for the load, as shares; zero where the part does not rest.
-    pub forces: Vec<f64>,
 }
 
-/// The places at which a part may rest; none where its contacts do not fix it.
+/// How the part finds where it rests; none where its contacts do not fix it.
 #[must_use]
 pub fn seats(contacts: &[Contact], load: &Vector6<f64>) -> Option<Seats> {
-    let rows: Vec<Vector6<f64>> = contacts.iter().map(Contact::row).collect();
-    let (_, size) = super::locating::spread(contacts);
-    let all: Vec<usize> = (0..contacts.len()).collect();
     if super::locating::locating(contacts).taken < 6 {
         return None;
     }
+    let all: Vec<usize> = (0..contacts.len()).collect();
+    let displacement = super::contact::matrix(contacts).pseudo_inverse(1e-12).ok()?;
     if contacts.len() == 6 {
-        let rest = rest_on(&rows, &all, &Vector6::zeros())?;
-        return Some(Seats { seating: Seating::Fixed, rests: vec![rest] });
+        return Some(Seats { seating: Seating::Fixed, drawn: Rest { on: all, displacement }, pushed: None });
     }
-    let rests = if load.norm() > 0.0 && contacts.len() <= MOST_CONTACTS {
-        pushed(contacts, &rows, size, load)
-    } else {
-        Vec::new()
-    };
-    if !rests.is_empty() {
-        return Some(Seats { seating: Seating::Pushed, rests });
-    }
-    let matrix = super::contact::matrix(contacts);
-    let displacement = matrix.pseudo_inverse(1e-12).ok()?;
-    let forces = vec![0.0; contacts.len()];
-    let rest = Rest { on: all, displacement, forces };
-    Some(Seats { seating: Seating::LeastSquares, rests: vec![rest] })
+    Some(match pushed(contacts, load) {
+        Some(pushed) => {
+            Seats { seating: Seating::Pushed, drawn: pushed.rest(&pushed.drawn), pushed: Some(pushed) }
+        }
+        None => Seats { seating: Seating::LeastSquares, drawn: Rest { on: all, displacement }, pushed: None },
+    })
 }
 
-/// All ways to rest on six contacts, every pin among them, that answer the load by pushing.
-fn pushed(contacts: &[Contact], rows: &[Vector6<f64>], size: f64, load: &Vector6<f64>) -> Vec<Rest> {
-    let pins: Vec<usize> = (0..contacts.len()).filter(|j| !contacts[*j].one_sided).collect();
-    let others: Vec<usize> = (0..contacts.len()).filter(|j| contacts[*j].one_sided).collect();
-    let Some(wanted) = 6_usize.checked_sub(pins.len()) else { return Vec::new() };
-    let mut rests = Vec::new();
-    for chosen in choices(others.len(), wanted) {
-        let mut on: Vec<usize> = pins.iter().copied().chain(chosen.iter().map(|i| others[*i])).collect();
+fn pushed(contacts: &[Contact], load: &Vector6<f64>) -> Option<Pushed> {
+    if load.norm() == 0.0 {
+        return None;
+    }
+    let walls = Walls::new(contacts, load);
+    let mut drawn = walls.far();
+    walls.settle(&mut drawn, &vec![0.0; contacts.len()])?;
+    let is_held = walls.is_held(&drawn);
+    is_held.then(|| Pushed { walls, drawn, contacts: contacts.len(), all: OnceLock::new() })
+}
+
+impl Pushed {
+    fn rest(&self, corner: &Corner) -> Rest {
+        let inverse = self.walls.origin_from_own * corner.inverse;
+        let mut displacement = DMatrix::zeros(6, self.contacts);
+        for (column, contact) in corner.on.iter().enumerate() {
+            displacement.column_mut(*contact).copy_from(&inverse.column(column));
+        }
+        let mut on = corner.on.to_vec();
         on.sort_unstable();
-        let six = Matrix6::from_fn(|row, column| rows[on[row]][column]);
-        if (six.determinant() / size.powi(3)).abs() < LEAST_DETERMINANT {
-            continue;
-        }
-        let Some(rest) = rest_on(rows, &on, load) else { continue };
-        let greatest = rest.forces.iter().fold(0.0_f64, |most, force| most.max(force.abs()));
-        if on.iter().all(|j| !contacts[*j].one_sided || rest.forces[*j] >= -1e-9 * greatest) {
-            rests.push(rest);
-        }
+        Rest { on, displacement }
     }
-    rests
-}
-
-/// Every way to choose `count` of `of` things, in order.
-fn choices(of: usize, count: usize) -> Vec<Vec<usize>> {
-    if count == 0 {
-        return vec![Vec::new()];
-    }
-    if of < count {
-        return Vec::new();
-    }
-    let mut all = choices(of - 1, count);
-    all.extend(choices(of - 1, count - 1).into_iter().map(|mut chosen| {
-        chosen.push(of - 1);
-        chosen
-    }));
-    all
-}
-
-/// The rest on these six contacts; none where they do not fix the part.
-fn rest_on(rows: &[Vector6<f64>], on: &[usize], load: &Vector6<f64>) -> Option<Rest> {
-    let matrix = Matrix6::from_fn(|row, column| rows[on[row]][column]);
-    let inverse = matrix.try_inverse()?;
-    let answer = -(inverse.transpose() * load);
-    let mut displacement = DMatrix::zeros(6, rows.len());
-    let mut forces = vec![0.0; rows.len()];
-    for (column, contact) in on.iter().enumerate() {
-        displacement.column_mut(*contact).copy_from(&inverse.column(column));
-        forces[*contact] = answer[column];
-    }
-    Some(Rest { on: on.to_vec(), displacement, forces })
 }
 
 impl Seats {
-    /// The way to rest for these errors: index among the rests. Of equals the first.
+    /// The way to rest for these errors of the contacts, m.
     #[must_use]
-    pub fn rest_for(&self, errors: &[f64]) -> usize {
-        let work = |rest: &Rest| -> f64 { rest.forces.iter().zip(errors).map(|(force, e)| force * e).sum() };
-        let mut best = 0;
-        for index in 1..self.rests.len() {
-            if work(&self.rests[index]) > work(&self.rests[best]) {
-                best = index;
-            }
+    pub fn rest_for(&self, errors: &[f64]) -> Rest {
+        let Some(pushed) = &self.pushed else { return self.drawn.clone() };
+        let mut corner = pushed.drawn.clone();
+        match pushed.walls.settle(&mut corner, errors) {
+            Some(_) => pushed.rest(&corner),
+            None => self.drawn.clone(),
         }
-        best
+    }
+
+    /// Where the part comes to lie for these errors: `[v; ω]`.
+    #[must_use]
+    pub fn place(&self, errors: &[f64]) -> Vector6<f64> {
+        let settled = self.pushed.as_ref().and_then(|pushed| {
+            let place = pushed.walls.settle(&mut pushed.drawn.clone(), errors)?;
+            Some(pushed.walls.origin_from_own * place)
+        });
+        settled.unwrap_or_else(|| {
+            let place = &self.drawn.displacement * DVector::from_column_slice(errors);
+            Vector6::from_fn(|row, _| place[row])
+        })
+    }
+
+    /// Every rest that some errors lead to, the first 4000 of them.
+    #[must_use]
+    pub fn rests(&self) -> &[Rest] {
+        let Some(pushed) = &self.pushed else { return std::slice::from_ref(&self.drawn) };
+        pushed.all.get_or_init(|| {
+            let (corners, _) = pushed.walls.corners(&pushed.drawn, MOST_RESTS);
+            corners.iter().map(|corner| pushed.rest(corner)).collect()
+        })
+    }
+
+    /// How far `way · x` comes at most on a rest, with every contact off by `low` to `high` and none passed; none where that is not
+    /// bounded.
+    #[must_use]
+    pub fn farthest(&self, rest: &Rest, way: &Vector6<f64>, [low, high]: [&[f64]; 2]) -> Option<f64> {
+        let walls = self.pushed.as_ref()?.walls.toward(way, &rest.on);
+        let errors: Vec<f64> = low.iter().copied().chain(rest.on.iter().map(|j| -high[*j])).collect();
+        let mut corner = walls.far();
+        let place = walls.settle(&mut corner, &errors)?;
+        walls.is_held(&corner).then(|| way.dot(&(walls.origin_from_own * place)))
     }
 }
 

@@ -1,25 +1,26 @@
 //! Decides whether a part can be loaded turned, upside down or as its mirror image and still rest on all its locators.
 //!
-//! The turns and mirror images that take the fixture's axes into each other are tried (47 besides the right way). The part is
+//! Tried are the turns and mirror images that `turns` finds in the part's own shape. The part is
 //! laid with its outer faces where the right way has them, something round of it in each vee, and then slid straight onto each pad and stop
 //! in turn. It fits where every pad and stop touches it then, each pin finds a hole where the right way has one, something round lies in
 //! each vee, and no shape of the fixture is in the way. A way that puts every solid of the part where an equal one was is no wrong way.
 //! Holes are known from the pins that the right way fills, since solids have none drawn; a pin that would stand in no hole stops the part.
-//! What lies in a vee is a cylinder, capsule or ball of the part. Not tried: parts whose locators do not touch any drawn shape.
+//! What lies in a vee is a cylinder, capsule or ball of the part. Not tried: parts whose locators do not touch any drawn
+//! shape, and the other hand where the file says that there is none.
 
 use std::sync::Arc;
 
-use nalgebra::{Matrix3, Point3, Unit, Vector3};
+use nalgebra::{Matrix3, Unit, Vector3};
 
 use super::loading::farthest_along;
+use super::touching::{TOUCHES_MM, distance, touches};
+use super::turns::turns;
 use super::vee;
 use crate::cell::{Body, Cell, Locator, LocatorKind, Mesh, Presence, Role, Shape, Solid};
 use crate::plan::clearance::Still;
 use crate::units::mm;
 use seamwright_kinematics::Pose;
 
-/// A locator touches a part that is no farther off, mm: more than tolerances, less than anybody would overlook.
-const TOUCHES_MM: f64 = 1.0;
 /// Two places are the same, mm.
 const SAME_MM: f64 = 0.5;
 /// Middles of the skins of two equal meshes differ by less, mm: what cutting round faces into flat ones does to them.
@@ -34,15 +35,24 @@ const SLIDES: usize = 40;
 /// A wrong way to load a part that fits.
 #[derive(Clone, Debug, PartialEq)]
 pub struct WrongWay {
-    /// How the part is turned: columns are where the fixture's axes go.
+    /// How the part is turned: columns are where the axes of the station frame go.
     pub turned: Matrix3<f64>,
     /// Whether it is the other-hand part.
     pub other_hand: bool,
 }
 
+/// What was tried, and what fits.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct WrongWays {
+    /// Turns and mirror images that were tried.
+    pub tried: usize,
+    /// Those in which the part fits.
+    pub fit: Vec<WrongWay>,
+}
+
 /// Wrong ways in which the body fits; none where that cannot be tried.
 #[must_use]
-pub fn wrong_ways(cell: &Cell, body: &Body) -> Option<Vec<WrongWay>> {
+pub fn wrong_ways(cell: &Cell, body: &Body) -> Option<WrongWays> {
     let shapes: Vec<Shape> = body.shapes.iter().map(|shape| cell.shapes[shape.0].clone()).collect();
     let solid = Still::new(shapes.iter().map(|shape| (&shape.solid, shape.frame_from_shape)));
     let right = Right { shapes: &shapes, solid };
@@ -57,10 +67,13 @@ pub fn wrong_ways(cell: &Cell, body: &Body) -> Option<Vec<WrongWay>> {
         return None;
     }
     let mirrored: Vec<Shape> = shapes.iter().map(mirrored).collect();
-    let mut found = Vec::new();
-    for turned in isometries().into_iter().filter(|turned| *turned != Matrix3::identity()) {
+    let mut found = WrongWays::default();
+    for turned in turns(body, &shapes) {
         let other_hand = turned.determinant() < 0.0;
-        let turned = body.station_from_fixture * turned * body.station_from_fixture.transpose();
+        if other_hand && !body.other_hand {
+            continue;
+        }
+        found.tried += 1;
         let as_made = if other_hand { &mirrored } else { &shapes };
         let part = Turned::new(as_made, turned);
         let fits = |start: Vector3<f64>| {
@@ -68,7 +81,7 @@ pub fn wrong_ways(cell: &Cell, body: &Body) -> Option<Vec<WrongWay>> {
             part.fits(cell, body, &right, &moved) && !is_same(&shapes, &part.shapes, &moved)
         };
         if laid(body, &shapes, &part).into_iter().any(fits) {
-            found.push(WrongWay { turned, other_hand });
+            found.fit.push(WrongWay { turned, other_hand });
         }
     }
     Some(found)
@@ -81,22 +94,6 @@ fn mirrored(shape: &Shape) -> Shape {
         solid => solid.clone(),
     };
     Shape { solid, ..shape.clone() }
-}
-
-/// Every turn and mirror image that takes axes into axes.
-fn isometries() -> Vec<Matrix3<f64>> {
-    const ORDERS: [[usize; 3]; 6] = [[0, 1, 2], [0, 2, 1], [1, 0, 2], [1, 2, 0], [2, 0, 1], [2, 1, 0]];
-    let mut all = Vec::with_capacity(48);
-    for order in ORDERS {
-        for signs in 0..8_u8 {
-            let mut matrix = Matrix3::zeros();
-            for (column, row) in order.into_iter().enumerate() {
-                matrix[(row, column)] = if signs >> column & 1 == 0 { 1.0 } else { -1.0 };
-            }
-            all.push(matrix);
-        }
-    }
-    all
 }
 
 /// The part as it should lie.
@@ -245,16 +242,6 @@ fn solved(rows: &[(Vector3<f64>, f64)]) -> Option<Vector3<f64>> {
     Some(Vector3::new(moved[0], moved[1], moved[2]))
 }
 
-/// Distance of a point to the part, m, where it is less than `within`; negative inside.
-fn distance(part: &Still, at: &Point3<f64>, within: f64) -> Option<f64> {
-    let tip = Solid::Sphere { radius: mm(0.001) };
-    Still::new([(&tip, Pose::translation(at.x, at.y, at.z))]).distance(part, within)
-}
-
-fn touches(part: &Still, at: &Point3<f64>) -> bool {
-    distance(part, at, mm(TOUCHES_MM)).is_some_and(|distance| distance > -mm(TOUCHES_MM))
-}
-
 /// Whether every solid comes to lie where an equal one was, so that nothing is wrong with that way.
 fn is_same(right: &[Shape], turned: &[Shape], moved: &Vector3<f64>) -> bool {
     turned.iter().all(|shape| {
@@ -311,6 +298,8 @@ fn skin(mesh: &Mesh, pose: &Pose) -> (Vector3<f64>, Matrix3<f64>) {
 #[cfg(test)]
 mod tests {
     use std::path::Path;
+
+    use nalgebra::Point3;
 
     use super::*;
     use crate::cell::read::{Bundled, read_cell_with};
@@ -381,7 +370,8 @@ mod tests {
     fn a_bar_in_vees_fits_turned_end_for_end_only_where_that_changes_nothing() {
         for peg_x in [0.0, 60.0] {
             let cell = bar(peg_x, "");
-            assert_eq!(wrong_ways(&cell, &cell.bodies[0]), Some(Vec::new()), "peg at {peg_x}");
+            let found = wrong_ways(&cell, &cell.bodies[0]).unwrap();
+            assert!(found.tried > 0 && found.fit.is_empty(), "peg at {peg_x}: {found:?}");
         }
     }
 
@@ -391,7 +381,7 @@ mod tests {
     fn a_bar_in_vees_that_fits_end_for_end_though_its_pegs_differ_can_be_loaded_wrongly() {
         let second = "[[fixture.shape]]\nname = \"second peg\"\nrole = \"part\"\nkind = \"box\"\nat_mm = [-60, 0, 105]\nsize_mm = [30, 30, 70]\n";
         let cell = bar(60.0, second);
-        let ways = wrong_ways(&cell, &cell.bodies[0]).unwrap();
+        let ways = wrong_ways(&cell, &cell.bodies[0]).unwrap().fit;
         // By a turn about z and, what comes to the same with these symmetric pieces, by the mirror image in the middle.
         assert!(ways.iter().any(|way| !way.other_hand), "{ways:?}");
         let half_turn = Matrix3::from_diagonal(&Vector3::new(-1.0, -1.0, 1.0));
@@ -411,13 +401,46 @@ mod tests {
                 ("torches/bent-neck.toml", include_bytes!("../../../scenes/torches/bent-neck.toml")),
             ];
             let mut cell = read_cell_with(Path::new("hinge-plate/cell.toml"), &Bundled(&files)).unwrap();
-            let as_boxes = wrong_ways(&cell, &cell.bodies[0]).unwrap();
+            let as_boxes = wrong_ways(&cell, &cell.bodies[0]).unwrap().fit;
             for shape in cell.bodies[0].shapes.clone() {
                 let Solid::Box { half } = cell.shapes[shape.0].solid else { panic!("a box is expected") };
                 cell.shapes[shape.0].solid = Solid::Mesh(Arc::new(block(&half)));
             }
-            assert_eq!(wrong_ways(&cell, &cell.bodies[0]).unwrap(), as_boxes);
+            assert_eq!(wrong_ways(&cell, &cell.bodies[0]).unwrap().fit, as_boxes);
         }
+    }
+
+    /// The hinge plate's parts, fixture and locators turned about z as they stand: the same ways fit, turned as well.
+    #[test]
+    fn the_same_wrong_ways_fit_however_the_fixture_is_turned() {
+        let draft = include_str!("../../../scenes/hinge-plate/first-draft.toml");
+        let files: [(&str, &[u8]); 3] = [
+            ("hinge-plate/cell.toml", draft.as_bytes()),
+            ("arms/reach-1400.toml", include_bytes!("../../../scenes/arms/reach-1400.toml")),
+            ("torches/bent-neck.toml", include_bytes!("../../../scenes/torches/bent-neck.toml")),
+        ];
+        let straight = read_cell_with(Path::new("hinge-plate/cell.toml"), &Bundled(&files)).unwrap();
+        let ways = wrong_ways(&straight, &straight.bodies[0]).unwrap().fit;
+        assert!(!ways.is_empty());
+        let turn = nalgebra::UnitQuaternion::from_euler_angles(0.1, 0.2, 0.5);
+        let mut cell = straight.clone();
+        for shape in cell.shapes.iter_mut().filter(|shape| shape.station.is_some()) {
+            shape.frame_from_shape = turn * shape.frame_from_shape;
+        }
+        for locator in &mut cell.bodies[0].locators {
+            locator.at = turn * locator.at;
+            locator.direction = turn * locator.direction;
+        }
+        let turned = wrong_ways(&cell, &cell.bodies[0]).unwrap().fit;
+        let matrix = turn.to_rotation_matrix().into_inner();
+        assert_eq!(turned.len(), ways.len(), "{turned:?}");
+        for way in ways {
+            let expected = matrix * way.turned * matrix.transpose();
+            assert!(turned.iter().any(|found| (found.turned - expected).amax() < 1e-6), "{expected}");
+        }
+        cell.bodies[0].other_hand = false;
+        let one_hand = wrong_ways(&cell, &cell.bodies[0]).unwrap().fit;
+        assert!(!one_hand.is_empty() && one_hand.iter().all(|way| !way.other_hand), "{one_hand:?}");
     }
 
     fn block(half: &Vector3<f64>) -> Mesh {

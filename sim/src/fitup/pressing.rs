@@ -30,13 +30,15 @@ pub struct Pressing {
     pub forces: Option<Vec<f64>>,
 }
 
-/// Each clamp alone, then all up to each in closing order, the last being all of them.
+/// Each clamp alone, then all up to each in closing order, the last being all of them; without clamps the part's weight by itself.
 ///
 /// `down`: the way weight pulls, unit vector in the station frame. A part without a mass has no weight.
 #[must_use]
 pub fn pressing(body: &Body, contacts: &[Contact], down: &Vector3<f64>) -> Vec<Pressing> {
     let count = body.clamps.len();
-    let alone = (0..count).map(|clamp| vec![clamp]);
+    // Without a clamp only its weight holds it.
+    let by_weight = (count == 0 && body.mass.is_some()).then(Vec::new);
+    let alone = by_weight.into_iter().chain((0..count).map(|clamp| vec![clamp]));
     let in_order = (2..=count).map(|upto| (0..upto).collect());
     alone.chain(in_order).map(|closed| press(body, contacts, closed, down)).collect()
 }
@@ -151,6 +153,8 @@ enum Aim {
 fn forces(contacts: &[Contact], load: &Vector6<f64>, aim: Aim) -> Option<Vec<f64>> {
     /// No contact carries more than so many times the load; without a bound opposed pins could press each other at will.
     const MOST: f64 = 1e6;
+    /// What a pin's force is charged: little against what any contact is worth.
+    const PIN: f64 = 1e-5;
     let balanced = Balanced::new(contacts, load);
     let mut problem = Problem::new(OptimizationDirection::Maximize);
     let forces: Vec<Variable> = contacts
@@ -162,6 +166,12 @@ fn forces(contacts: &[Contact], load: &Vector6<f64>, aim: Aim) -> Option<Vec<f64
         problem.add_constraint(terms, ComparisonOp::Eq, -balanced.load[component]);
     }
     let all = problem.add_var(if matches!(aim, Aim::Evenly) { 1.0 } else { 0.0 }, (0.0, MOST));
+    for (force, _) in forces.iter().zip(contacts).filter(|(_, contact)| !contact.one_sided) {
+        // Pins that press each other for nothing are no answer.
+        let strength = problem.add_var(-PIN, (0.0, MOST));
+        problem.add_constraint([(strength, 1.0), (*force, -1.0)], ComparisonOp::Ge, 0.0);
+        problem.add_constraint([(strength, 1.0), (*force, 1.0)], ComparisonOp::Ge, 0.0);
+    }
     for (force, _) in forces.iter().zip(contacts).filter(|(_, contact)| contact.one_sided) {
         let least = match aim {
             Aim::Evenly => all,
@@ -223,6 +233,7 @@ mod tests {
                 })
                 .collect(),
             mass: None,
+            other_hand: true,
         }
     }
 
@@ -255,6 +266,33 @@ mod tests {
     fn the_weight_of_the_part_can_hold_down_what_a_clamp_would_lift() {
         let mut body = plate(&[([-30.0, 50.0, 10.0], [0.0, 0.0, -1.0], 10.0)]);
         body.mass = Some((20.0, Point3::from([100.0, 60.0, 5.0].map(mm))));
+        assert!(!all_closed(&body).moves);
+    }
+
+    /// Two round pins fight: they could press each other with any force. The pads carry the clamp all the same, and no pin more than
+    /// the clamps push.
+    #[test]
+    fn pins_that_fight_press_each_other_no_more_than_they_are_pushed() {
+        let mut body = plate(&[([100.0, 60.0, 10.0], [0.0, 0.0, -1.0], 600.0)]);
+        body.locators.truncate(3);
+        for x in [50.0, 250.0] {
+            let at = Point3::from([x, 100.0, 0.0].map(mm));
+            let pin = Locator { at, kind: LocatorKind::Pin, ..body.locators[0].clone() };
+            body.locators.push(pin);
+        }
+        let forces = all_closed(&body).forces.unwrap();
+        assert!(forces[..3].iter().all(|force| *force > 1.0), "{forces:?}");
+        assert!(forces[3..].iter().all(|force| force.abs() < 1e-6), "{forces:?}");
+    }
+
+    /// Without a clamp a weight beyond the pads tips the part.
+    #[test]
+    fn a_weight_beyond_the_pads_lifts_the_pad_behind() {
+        let mut body = plate(&[]);
+        body.mass = Some((5.0, Point3::from([-30.0, 50.0, 10.0].map(mm))));
+        let found = all_closed(&body);
+        assert!(found.moves && found.lifted.contains(&1), "{found:?}");
+        body.mass = Some((5.0, Point3::from([100.0, 60.0, 10.0].map(mm))));
         assert!(!all_closed(&body).moves);
     }
 

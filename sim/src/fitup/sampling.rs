@@ -4,11 +4,15 @@
 //! are drawn for the same cell on any number of threads, and a change of one locator leaves the draws of all others as they were,
 //! so that two schemes are compared on the same parts.
 
+use std::f64::consts::TAU;
+
+use nalgebra::Vector6;
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
-use super::cause::{Cause, Law};
-use super::shift::{Model, SeamShift, Term};
+use super::cause::{Cause, Law, whole};
+use super::displacement::Rest;
+use super::shift::{BodyShift, Local, Model, SeamShift};
 use crate::streams::{even, normal, stream};
 
 /// Weldments drawn together.
@@ -72,9 +76,14 @@ impl Key {
         stream(self.seed, self.block, item)
     }
 
-    /// A block's draws of one error.
-    fn draws(&self, cause: &Cause) -> Vec<f64> {
-        let mut stream = self.stream(&format!("{} {}", cause.what.name(), cause.whose));
+    /// A block's draws of one error; `of`: of whom besides.
+    fn draws(&self, cause: &Cause, of: &str) -> Vec<f64> {
+        // Both directions of a disc come from one stream.
+        let whose = match cause.law {
+            Law::Disc { .. } => whole(&cause.whose),
+            Law::Normal { .. } | Law::Even { .. } => cause.whose.clone(),
+        };
+        let mut stream = self.stream(&format!("{} {whose}{of}", cause.what.name()));
         (0..BLOCK).map(|_| one(&cause.law, &mut stream)).collect()
     }
 }
@@ -83,36 +92,27 @@ fn one(law: &Law, stream: &mut ChaCha8Rng) -> f64 {
     match law {
         Law::Normal { sigma, .. } => sigma * normal(stream),
         Law::Even { low, high } => low + (high - low) * even(stream),
+        Law::Disc { radius, second } => {
+            // Rings of one area are hit alike often.
+            let (distance, way) = (radius * even(stream).sqrt(), TAU * even(stream));
+            if *second { distance * way.sin() } else { distance * way.cos() }
+        }
     }
 }
 
+/// A block's draws of every error of the model.
+fn drawn(model: &Model, key: &Key, with_fixed: bool) -> Vec<Vec<f64>> {
+    let counts = |cause: &Cause| (with_fixed || !cause.fixed) && cause.law.sigma() > 0.0;
+    let of = |cause| if counts(cause) { key.draws(cause, "") } else { vec![0.0; BLOCK] };
+    model.causes.iter().map(of).collect()
+}
+
 fn draw(model: &Model, key: &Key, with_fixed: bool) -> Tally {
-    let counts = |cause: &Cause| with_fixed || !cause.fixed;
-    let drawn: Vec<Vec<f64>> = model
-        .causes
-        .iter()
-        .map(|cause| if counts(cause) { key.draws(cause) } else { vec![0.0; BLOCK] })
-        .collect();
-    let resting: Vec<Vec<usize>> = model
+    let drawn = drawn(model, key, with_fixed);
+    let lying: Vec<Lying> = model
         .bodies
         .iter()
-        .map(|body| match body {
-            Some(body) if body.seats.rests.len() > 1 => {
-                let mut errors = vec![0.0; body.contacts.len()];
-                (0..BLOCK)
-                    .map(|part| {
-                        for (j, error) in errors.iter_mut().enumerate() {
-                            let causes = body.causes.clone().enumerate();
-                            *error = causes
-                                .map(|(column, cause)| body.errors[(j, column)] * drawn[cause][part])
-                                .sum();
-                        }
-                        body.seats.rest_for(&errors)
-                    })
-                    .collect()
-            }
-            _ => Vec::new(),
-        })
+        .map(|body| body.as_ref().map_or_else(Vec::new, |body| lying(model, body, &drawn, !with_fixed)))
         .collect();
     let mut good = vec![[true; BLOCK]; model.weldments.len()];
     let mut hits = vec![0; model.seams.len()];
@@ -121,7 +121,7 @@ fn draw(model: &Model, key: &Key, with_fixed: bool) -> Tally {
         for index in &weldment.seams {
             let seam = &model.seams[*index];
             hit.fill(true);
-            mark(model, seam, key, with_fixed, &drawn, &resting, &mut hit);
+            mark(seam, key, with_fixed, &drawn, &lying, &mut hit);
             hits[*index] = hit.iter().filter(|hit| **hit).count() as u64;
             good.iter_mut().zip(&hit).for_each(|(good, hit)| *good &= hit);
         }
@@ -130,33 +130,90 @@ fn draw(model: &Model, key: &Key, with_fixed: bool) -> Tally {
     Tally { parts: BLOCK as u64, hits, good }
 }
 
+/// How a body lies on each weldment of a block, in the columns of its terms: displacement, then growth.
+type Lying = Vec<Vec<f64>>;
+
+/// `taught`: against the middling part on which the program was touched up.
+fn lying(model: &Model, body: &BodyShift, drawn: &[Vec<f64>], taught: bool) -> Lying {
+    let middling = if taught { middling(model, body) } else { Vector6::zeros() };
+    let mut all = vec![vec![0.0; BLOCK]; 7];
+    let mut errors = vec![vec![0.0; body.contacts.len()]; BLOCK];
+    for (column, cause) in body.causes.clone().enumerate() {
+        for j in (0..body.contacts.len()).filter(|j| body.errors[(*j, column)] != 0.0) {
+            let effect = body.errors[(j, column)];
+            errors.iter_mut().zip(&drawn[cause]).for_each(|(errors, draw)| errors[j] += effect * draw);
+        }
+    }
+    for (part, errors) in errors.iter().enumerate() {
+        let place = body.seats.place(errors) - middling;
+        (0..6).for_each(|row| all[row][part] = place[row]);
+    }
+    all[6].copy_from_slice(&drawn[body.growth()]);
+    all
+}
+
+/// Where a body lies whose errors are the means that touching up takes out.
+pub(super) fn middling(model: &Model, body: &BodyShift) -> Vector6<f64> {
+    let mut errors = vec![0.0; body.contacts.len()];
+    for (column, cause) in body.causes.clone().enumerate() {
+        let cause = &model.causes[cause];
+        let mean = if cause.mean_taught { cause.law.mean() } else { 0.0 };
+        errors.iter_mut().enumerate().for_each(|(j, error)| *error += body.errors[(j, column)] * mean);
+    }
+    body.seats.place(&errors)
+}
+
+/// The rests on which a body lies with the share of parts that lie on each, the most usual first: from a thousand parts.
+pub(super) fn usual(model: &Model, body: &BodyShift) -> Vec<(Rest, f64)> {
+    let drawn = drawn(model, &Key { seed: 0, block: 0 }, true);
+    let mut found: Vec<(Rest, f64)> = Vec::new();
+    let mut errors = vec![0.0; body.contacts.len()];
+    for part in 0..BLOCK {
+        errors.fill(0.0);
+        for (column, cause) in body.causes.clone().enumerate() {
+            let draw = drawn[cause][part];
+            errors.iter_mut().enumerate().for_each(|(j, error)| *error += body.errors[(j, column)] * draw);
+        }
+        let rest = body.seats.rest_for(&errors);
+        match found.iter_mut().find(|(known, _)| known.on == rest.on) {
+            Some((_, share)) => *share += 1.0 / BLOCK as f64,
+            None => found.push((rest, 1.0 / BLOCK as f64)),
+        }
+    }
+    found.sort_by(|a, b| b.1.total_cmp(&a.1));
+    found
+}
+
 /// Clears `hit` for every weldment of the block on which the wire misses this seam.
 fn mark(
-    model: &Model,
     seam: &SeamShift,
     key: &Key,
     with_fixed: bool,
     drawn: &[Vec<f64>],
-    resting: &[Vec<usize>],
+    lying: &[Lying],
     hit: &mut [bool; BLOCK],
 ) {
-    let name = seam.seam.0.to_string();
-    let [across, along_wire] = own_errors(seam, key, with_fixed, &name);
-    let taught = !with_fixed;
+    let name = format!(" {}", seam.seam.0);
+    let joint = format!(" joint {}", seam.joint);
+    let counted = seam.local.iter().filter(|own| with_fixed || !own.cause.fixed);
+    let own: Vec<(&Local, Vec<f64>)> = counted
+        .map(|own| (own, key.draws(&own.cause, if own.is_of_joint { &joint } else { &name })))
+        .collect();
     let mut sum = [0.0; BLOCK];
-    let mut row = |row: usize, start: &[f64]| {
-        sum.copy_from_slice(start);
-        for term in &seam.terms {
-            add(model, term, row, drawn, resting, taught, &mut sum);
+    let mut offsets = |direction: usize, point: usize| {
+        sum.fill(0.0);
+        for (own, draws) in &own {
+            add(own.by[point][direction], draws, &mut sum);
         }
+        shared(seam, direction * seam.points + point, drawn, lying, &mut sum);
         sum
     };
     let points = seam.points;
     if let Some((sigma, reach)) = seam.tracked {
-        let mut stream = key.stream(&format!("tracking {name}"));
+        let mut stream = key.stream(&format!("tracking{name}"));
         let mut found = [true; BLOCK];
         for point in 0..points {
-            let (u, v) = (row(point, &across), row(points + point, &along_wire));
+            let (u, v) = (offsets(0, point), offsets(1, point));
             for part in 0..BLOCK {
                 found[part] &= u[part].abs() <= reach && v[part].abs() <= reach;
             }
@@ -168,72 +225,34 @@ fn mark(
         }
     } else {
         for point in 0..points {
-            for (offset, start, limit) in [
-                (point, &across, seam.allowed.across),
-                (points + point, &along_wire, seam.allowed.along_wire),
-            ] {
-                let offsets = row(offset, start);
+            for (direction, limit) in [(0, seam.allowed.across), (1, seam.allowed.along_wire)] {
+                let offsets = offsets(direction, point);
                 hit.iter_mut().zip(&offsets).for_each(|(hit, offset)| *hit &= offset.abs() <= limit);
             }
         }
     }
     let gap = Law::Even { low: 0.0, high: seam.gap };
-    let mut stream = key.stream(&format!("gap {name}"));
-    let gaps: Vec<f64> = (0..BLOCK).map(|_| one(&gap, &mut stream)).collect();
+    let mut stream = key.stream(&format!("gap{joint}"));
+    let gaps: [f64; BLOCK] = std::array::from_fn(|_| one(&gap, &mut stream));
     for point in 0..points {
-        let opened = row(3 * points + point, &gaps);
+        let mut opened = gaps;
+        shared(seam, 3 * points + point, drawn, lying, &mut opened);
         hit.iter_mut().zip(&opened).for_each(|(hit, gap)| *hit &= *gap <= seam.allowed.gap);
     }
 }
 
-/// What strikes a seam alone, across and along the wire, for every weldment of a block: normal errors, drawn together.
-fn own_errors(seam: &SeamShift, key: &Key, with_fixed: bool, name: &str) -> [Vec<f64>; 2] {
-    let mut offsets = [vec![0.0; BLOCK], vec![0.0; BLOCK]];
-    for (cause, effect) in &seam.local {
-        if cause.fixed && !with_fixed {
-            continue;
-        }
-        let mut stream = key.stream(&format!("{} {} {name}", cause.what.name(), cause.whose));
-        let [across, along_wire] = &mut offsets;
-        for (across, along_wire) in across.iter_mut().zip(along_wire) {
-            let error = one(&cause.law, &mut stream);
-            *across += effect[0] * error;
-            *along_wire += effect[1] * error;
+/// Adds what shared errors do in one row, for every weldment of the block.
+fn shared(seam: &SeamShift, row: usize, drawn: &[Vec<f64>], lying: &[Lying], sum: &mut [f64; BLOCK]) {
+    for term in &seam.terms {
+        let columns = term.body.map_or(&drawn[term.causes.clone()], |body| lying[body].as_slice());
+        for (column, draws) in columns.iter().enumerate() {
+            add(term.rows[(row, column)], draws, sum);
         }
     }
-    offsets
 }
 
-/// Adds what one term does in one row, for every weldment of the block.
-fn add(
-    model: &Model,
-    term: &Term,
-    row: usize,
-    drawn: &[Vec<f64>],
-    resting: &[Vec<usize>],
-    taught: bool,
-    sum: &mut [f64; BLOCK],
-) {
-    let mean = |cause: usize| {
-        let cause = &model.causes[cause];
-        if taught && cause.mean_taught { cause.law.mean() } else { 0.0 }
-    };
-    let rests = term.body.map_or(&[][..], |body| resting[body].as_slice());
-    for (column, cause) in term.causes.clone().enumerate() {
-        let mean = mean(cause);
-        if rests.is_empty() {
-            let effect = term.rests[0][(row, column)];
-            if effect != 0.0 {
-                sum.iter_mut().zip(&drawn[cause]).for_each(|(sum, error)| *sum += effect * (error - mean));
-            }
-        } else {
-            let effects: Vec<f64> = term.rests.iter().map(|rest| rest[(row, column)]).collect();
-            if effects.iter().any(|effect| *effect != 0.0) {
-                let errors = drawn[cause].iter().zip(rests);
-                sum.iter_mut()
-                    .zip(errors)
-                    .for_each(|(sum, (error, rest))| *sum += effects[*rest] * (error - mean));
-            }
-        }
+fn add(effect: f64, draws: &[f64], sum: &mut [f64; BLOCK]) {
+    if effect != 0.0 {
+        sum.iter_mut().zip(draws).for_each(|(sum, error)| *sum += effect * error);
     }
 }

@@ -2,7 +2,7 @@
 //!
 //! A scheme is taken from a cell and may be changed before the question is asked again: that is how remedies are weighed.
 
-use crate::cell::{Body, Cell, Variation};
+use crate::cell::{Body, Cell, SearchedFace, Variation};
 
 /// How parts are held and what varies.
 #[derive(Clone, Debug)]
@@ -15,11 +15,14 @@ pub struct Scheme {
     pub treatments: Vec<Treatment>,
 }
 
+/// A touch search of a face at an arc length, m.
+pub type Touch = (SearchedFace, f64);
+
 /// How a seam finds its joint.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Treatment {
-    /// Directions of touch search before the weld, 0 to 3.
-    pub searches: u8,
+    /// Touch searches before the weld: which face, at which arc length (m).
+    pub touches: Vec<Touch>,
     /// Whether the arc is tracked.
     pub tracked: bool,
 }
@@ -34,7 +37,10 @@ impl Scheme {
             treatments: cell
                 .seams
                 .iter()
-                .map(|seam| Treatment { searches: seam.searched, tracked: seam.procedure.tracked.is_some() })
+                .map(|seam| Treatment {
+                    touches: seam.searched.clone(),
+                    tracked: seam.procedure.tracked.is_some(),
+                })
                 .collect(),
         }
     }

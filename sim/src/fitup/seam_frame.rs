@@ -2,23 +2,11 @@
 
 use nalgebra::{Matrix3, Point3, Vector3};
 
-use crate::cell::{Form, Seam, SeamId, frames::ExternalValues};
+use crate::cell::{Form, Seam, SeamId, SearchedFace, frames::ExternalValues};
 use crate::plan::{MoveKind, Plan, TorchAngles, station_from_tool};
 
 /// Largest turn of a round seam between two points at which it is looked at, rad.
 const ROUND_STEP: f64 = 0.35;
-
-/// A direction of a touch search.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize, schemars::JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum Searched {
-    /// Against the reference face.
-    Reference,
-    /// Against the other face.
-    Other,
-    /// Along the weld, against an end.
-    End,
-}
 
 /// One point of a seam.
 pub(super) struct Frame {
@@ -39,11 +27,11 @@ impl Frame {
         Matrix3::from_rows(&[across.transpose(), self.wire.transpose(), self.t.transpose()])
     }
 
-    pub(super) fn direction(&self, searched: Searched) -> Vector3<f64> {
-        match searched {
-            Searched::Reference => self.n1,
-            Searched::Other => self.b,
-            Searched::End => self.t,
+    /// The way in which a search of this face finds the joint off.
+    pub(super) fn direction(&self, face: SearchedFace) -> Vector3<f64> {
+        match face {
+            SearchedFace::Reference => self.n1,
+            SearchedFace::Other => self.b,
         }
     }
 }
@@ -73,14 +61,8 @@ pub(super) fn frames(seam: &Seam, plan: &Plan, id: SeamId) -> Result<(Vec<f64>, 
     Ok((marks, frames?))
 }
 
-/// The middle of the seam's welds.
-pub(super) fn middle_frame(seam: &Seam, plan: &Plan, id: SeamId) -> Result<Frame, String> {
-    let from = seam.runs.first().map_or(0.0, |run| run.start);
-    let to = seam.runs.last().map_or(0.0, |run| run.end);
-    frame(seam, plan, id, 0.5 * (from + to))
-}
-
-fn frame(seam: &Seam, plan: &Plan, id: SeamId, s: f64) -> Result<Frame, String> {
+/// How all stands at arc length `s`, m.
+pub(super) fn frame(seam: &Seam, plan: &Plan, id: SeamId, s: f64) -> Result<Frame, String> {
     let path = seam.path.as_ref().ok_or("only its length is known")?;
     let at = path.at(s);
     let procedure = &seam.procedure;

@@ -2,25 +2,27 @@
 //!
 //! Positive: the joint lies farther across (`t × wire`), farther along the wire, farther along the weld. Errors that parts of a
 //! weldment, stations or all seams share are one cause with many effects, so that what belongs together moves together. What
-//! strikes each seam by itself (its own faces, the arm coming back to it, the wire) is drawn once a seam.
+//! strikes each seam by itself (the arm coming back to it, the wire) is drawn once a seam; faces, gap, and what was searched belong to
+//! the joint: all its passes and tacks share them.
 //!
 //! Where the two parts of a joint are located apart, the joint follows the reference part along `n1` and along the weld, and the
 //! other part along `b`; a butt follows the middle of both. The angle between the faces is taken as square for that.
 //!
-//! A touch search takes away what moves the joint along its direction at the middle of the seam, and leaves the turn.
+//! What touch searches find is taken away as `correction` says.
 
 use std::ops::Range;
+use std::sync::OnceLock;
 
 use nalgebra::{DMatrix, DVector, Matrix3, RowDVector, Vector3};
 
 use super::cause::{Cause, Law, What};
 use super::common_cause::Common;
 use super::contact::{Contact, contacts};
-use super::displacement::{Seats, at_point, seats};
+use super::correction::Correction;
+use super::displacement::{Rest, Seats, at_point, seats};
 use super::pressing;
-use super::scheme::{Scheme, Treatment};
-pub use super::seam_frame::Searched;
-use super::seam_frame::{Frame, frames, middle_frame};
+use super::scheme::{Scheme, Touch};
+use super::seam_frame::{Frame, frame, frames};
 use crate::cell::{Body, Cell, Joint, Seam, SeamId, StationId, Variation};
 use crate::plan::Plan;
 
@@ -57,7 +59,7 @@ pub struct Weldment {
 pub struct BodyShift {
     /// Its contacts.
     pub contacts: Vec<Contact>,
-    /// The places at which it may come to rest.
+    /// How it finds where it rests.
     pub seats: Seats,
     /// Its own errors, among those of the model.
     pub causes: Range<usize>,
@@ -68,6 +70,8 @@ pub struct BodyShift {
     /// The point that growth spreads from.
     middle: Vector3<f64>,
     expansion: f64,
+    /// Found when it is asked for: rests with the share of parts that lie on them.
+    pub(super) usual: OnceLock<Vec<(Rest, f64)>>,
 }
 
 /// What errors do at one seam.
@@ -81,17 +85,29 @@ pub struct SeamShift {
     pub s: Vec<f64>,
     /// What shared errors do.
     pub terms: Vec<Term>,
-    /// What strikes this seam alone: the error, and where one standard unit of it carries the joint (across, along the wire, along
-    /// the weld).
-    pub local: Vec<(Cause, Vector3<f64>)>,
+    /// What strikes this seam or its joint alone.
+    pub local: Vec<Local>,
+    /// The joint, by which its faces, gap and searches are drawn: seams of one joint share them.
+    pub joint: String,
     /// Gap that its own parts leave, 0 to this, m.
     pub gap: f64,
     /// What is allowed, m.
     pub allowed: Limits,
-    /// Directions that are searched.
-    pub searched: Vec<Searched>,
+    /// What is searched.
+    pub touches: Vec<Touch>,
     /// Whether the arc is tracked: how closely (standard deviation), from how far off, m.
     pub tracked: Option<(f64, f64)>,
+}
+
+/// An error that strikes one seam, or one joint.
+#[derive(Clone, Debug)]
+pub struct Local {
+    /// The error.
+    pub cause: Cause,
+    /// Whether it is the joint's, so that all its passes and tacks share it.
+    pub is_of_joint: bool,
+    /// Where one unit of it carries the joint: across, along the wire, along the weld, at every point.
+    pub by: Vec<Vector3<f64>>,
 }
 
 /// What is allowed at a joint, m.
@@ -105,16 +121,16 @@ pub struct Limits {
     pub gap: f64,
 }
 
-/// What the shared errors of one body, or of no body, do at a seam.
+/// What shared errors do at a seam: those that no body has, or how a body lies.
 #[derive(Clone, Debug)]
 pub struct Term {
-    /// The body whose way to rest decides; none for what no body has.
+    /// The body; none for what no body has.
     pub body: Option<usize>,
     /// The errors.
     pub causes: Range<usize>,
-    /// For each way to rest a matrix with a column an error. Rows: across at every point, then along the wire, along the weld,
-    /// and gap.
-    pub rests: Vec<DMatrix<f64>>,
+    /// A column an error; of a body six for its displacement (m, then rad), and one for its own growth (K). Rows: across at every
+    /// point, then along the wire, along the weld, and gap.
+    pub rows: DMatrix<f64>,
 }
 
 impl Model {
@@ -177,12 +193,22 @@ impl Model {
             }
         }
         let (s, frames) = frames(seam, plan, id)?;
-        let middle = middle_frame(seam, plan, id)?;
         let limits = limits(cell, seam);
         let variation = &scheme.variation;
-        let treatment = scheme.treatments.get(id.0).copied().unwrap_or_default();
-        // Displacements in x, y, z at every point, the middle of the seam last.
-        let ends: Vec<&Frame> = frames.iter().chain([&middle]).collect();
+        let treatment = scheme.treatments.get(id.0).cloned().unwrap_or_default();
+        let searched: Result<Vec<Frame>, String> =
+            treatment.touches.iter().map(|(_, at)| frame(seam, plan, id, *at)).collect();
+        let searched = searched?;
+        let directions: Vec<Vector3<f64>> = searched
+            .iter()
+            .zip(&treatment.touches)
+            .map(|(frame, (face, _))| frame.direction(*face))
+            .collect();
+        let looks: Vec<(nalgebra::Point3<f64>, Vector3<f64>)> =
+            searched.iter().map(|frame| frame.at).zip(directions.iter().copied()).collect();
+        let correction = Correction::new(&looks);
+        // Displacements in x, y, z at every point, the places of the searches last.
+        let ends: Vec<&Frame> = frames.iter().chain(&searched).collect();
         let mut raw = vec![common.term(cell, seam, &ends)];
         let weights = |frame: &Frame| match seam.joint {
             _ if reference == other => [Matrix3::identity(), Matrix3::zeros()],
@@ -200,35 +226,47 @@ impl Model {
                 raw.push(shift.term(body, &ends, &|frame| weights(frame)[which], sign, reference != other));
             }
         }
-        let local = local(variation, &middle);
-        let searched = chosen(treatment, &self.causes, &raw, &local, &middle, &limits);
-        let terms = raw.into_iter().map(|term| term.seen(&frames, &middle, &searched)).collect();
-        let looks = middle.looks();
-        let mut seen: Vec<(Cause, Vector3<f64>)> = local
-            .into_iter()
-            .map(|(cause, along, is_found)| {
-                let left = if is_found { without(along, &middle, &searched) } else { along };
-                (cause, looks * left)
-            })
-            .filter(|(cause, effect)| cause.law.sigma() > 0.0 && effect.norm() > 0.0)
-            .collect();
-        seen.extend(searched.iter().map(|direction| {
-            let law = Law::tolerance(variation.search, variation.sigmas);
-            (own(What::Search, "", law, false), looks * middle.direction(*direction))
+        let terms = raw.into_iter().map(|term| term.seen(&frames, &directions, &correction)).collect();
+        let mut all = local(variation, &ends, frames.len());
+        all.iter_mut().for_each(|own| own.see(&frames, &directions, &correction));
+        all.extend(treatment.touches.iter().enumerate().map(|(column, (face, _))| Local {
+            cause: own(
+                What::Search,
+                &format!("{} face ({})", face.name(), column + 1),
+                Law::tolerance(variation.search, variation.sigmas),
+                false,
+            ),
+            is_of_joint: true,
+            by: frames.iter().map(|frame| frame.looks() * correction.at(&frame.at).column(column)).collect(),
         }));
+        all.retain(|own| own.cause.law.sigma() > 0.0 && own.by.iter().any(|by| by.norm() > 0.0));
         let tracked = treatment.tracked && matches!(seam.joint, Joint::Fillet | Joint::Lap);
         let shift = SeamShift {
             seam: id,
             points: frames.len(),
             s,
             terms,
-            local: seen,
+            local: all,
+            joint: format!("{} {} {}", seam.station.0, seam.copy, seam.row),
             gap: variation.gap,
             allowed: limits,
-            searched,
+            touches: treatment.touches,
             tracked: tracked.then_some((variation.tracking / variation.sigmas, variation.tracking_reach)),
         };
         Ok((shift, scheme.bodies[reference].copy))
+    }
+
+    /// What each error of a term does: a column an error, for a body that lies on `rest`.
+    #[must_use]
+    pub fn by_cause(&self, term: &Term, rest: Option<&Rest>) -> DMatrix<f64> {
+        let body = term.body.and_then(|body| self.bodies[body].as_ref());
+        let Some((body, rest)) = body.and_then(|body| Some((body, rest.unwrap_or(&body.seats.drawn)))) else {
+            return term.rows.clone();
+        };
+        let mut all = term.rows.columns(0, 6) * (&rest.displacement * &body.errors);
+        let mut growth = all.column_mut(body.growth - body.causes.start);
+        growth += term.rows.column(6);
+        all
     }
 }
 
@@ -237,56 +275,82 @@ pub(super) fn own(what: What, whose: &str, law: Law, fixed: bool) -> Cause {
     Cause { what, whose: whose.to_owned(), law, fixed, mean_taught: false }
 }
 
-/// What strikes one seam alone: error, direction, and whether a touch search finds it.
-fn local(variation: &Variation, middle: &Frame) -> Vec<(Cause, Vector3<f64>, bool)> {
+/// What strikes one seam or joint alone, in x, y, z at every point and where it is searched; the first `points` are those of the seam.
+fn local(variation: &Variation, ends: &[&Frame], points: usize) -> Vec<Local> {
     let part = Law::tolerance(variation.joint, variation.sigmas);
-    let mut all = vec![
-        (own(What::PartAtJoint, "reference face", part, false), middle.n1, true),
-        (own(What::PartAtJoint, "other face", part, false), middle.b, true),
-    ];
-    let across = middle.looks().row(0).transpose();
-    all.push((own(What::Wire, "", Law::tolerance(variation.wire, variation.sigmas), false), across, false));
+    let mut all = Vec::new();
+    for (name, normal) in [
+        ("reference face", (|frame| frame.n1) as fn(&Frame) -> Vector3<f64>),
+        ("other face", |frame| frame.b),
+    ] {
+        let faces = faces(ends, points, normal);
+        let count = faces.iter().max().map_or(0, |last| last + 1);
+        all.extend((0..count).map(|face| {
+            let on =
+                |(of, frame): (&usize, &&Frame)| if *of == face { normal(frame) } else { Vector3::zeros() };
+            let whose = if count > 1 { format!("{name} ({})", face + 1) } else { name.to_owned() };
+            Local {
+                cause: own(What::PartAtJoint, &whose, part, false),
+                is_of_joint: true,
+                by: faces.iter().zip(ends).map(on).collect(),
+            }
+        }));
+    }
+    // No search finds how the wire wanders, or how the arm comes back: it does so anew.
+    let in_use = |index: usize| if index < points { 1.0 } else { 0.0 };
+    let across = |(index, frame): (usize, &&Frame)| frame.looks().row(0).transpose() * in_use(index);
+    all.push(Local {
+        cause: own(What::Wire, "", Law::tolerance(variation.wire, variation.sigmas), false),
+        is_of_joint: false,
+        by: ends.iter().enumerate().map(across).collect(),
+    });
     for (axis, name) in [Vector3::x(), Vector3::y(), Vector3::z()].into_iter().zip(["x", "y", "z"]) {
         let repeatability = Law::radius(variation.arm_repeatability);
-        all.push((own(What::ArmRepeatability, name, repeatability, false), axis, false));
-        all.push((own(What::ArmAccuracy, name, Law::radius(variation.arm_accuracy), true), axis, true));
+        all.push(Local {
+            cause: own(What::ArmRepeatability, name, repeatability, false),
+            is_of_joint: false,
+            by: (0..ends.len()).map(|index| axis * in_use(index)).collect(),
+        });
+        all.push(Local {
+            cause: own(What::ArmAccuracy, name, Law::radius(variation.arm_accuracy), true),
+            is_of_joint: true,
+            by: vec![axis; ends.len()],
+        });
     }
     all
 }
 
-/// What is left of a displacement when the searches have taken away their directions.
-fn without(displacement: Vector3<f64>, middle: &Frame, searched: &[Searched]) -> Vector3<f64> {
-    searched.iter().fold(displacement, |left, direction| {
-        let along = middle.direction(*direction);
-        left - along * along.dot(&left)
-    })
+/// On which face each point lies: along the seam another begins where its normal breaks off; where it is searched, the one of the
+/// points that stands most alike.
+fn faces(ends: &[&Frame], points: usize, normal: fn(&Frame) -> Vector3<f64>) -> Vec<usize> {
+    /// Cosine of the turn from which on a face is another one: more than between two points of a round one.
+    const ANOTHER: f64 = 0.9;
+    let mut faces: Vec<usize> = Vec::new();
+    for (index, frame) in ends.iter().enumerate() {
+        let here = normal(frame);
+        let alike = |other: &usize| here.dot(&normal(ends[*other]));
+        let face = if index >= points {
+            (0..points).max_by(|a, b| alike(a).total_cmp(&alike(b))).map_or(0, |nearest| faces[nearest])
+        } else {
+            faces.last().map_or(0, |last| last + usize::from(alike(&(index - 1)) < ANOTHER))
+        };
+        faces.push(face);
+    }
+    faces
 }
 
-/// The directions of a treatment: a single one is searched against the face that takes away most.
-fn chosen(
-    treatment: Treatment,
-    causes: &[Cause],
-    raw: &[Raw],
-    local: &[(Cause, Vector3<f64>, bool)],
-    middle: &Frame,
-    limits: &Limits,
-) -> Vec<Searched> {
-    let [across, wire, _] = [0, 1, 2].map(|row| middle.looks().row(row).transpose());
-    let worth = |direction: Searched| {
-        let along = middle.direction(direction);
-        let matters =
-            (across.dot(&along) / limits.across).powi(2) + (wire.dot(&along) / limits.along_wire).powi(2);
-        let shared: f64 = raw.iter().map(|term| term.variance_along(causes, &along)).sum();
-        let found = local.iter().filter(|(.., is_found)| *is_found);
-        let own: f64 = found.map(|(cause, way, _)| (along.dot(way) * cause.law.sigma()).powi(2)).sum();
-        matters * (shared + own)
-    };
-    match treatment.searches {
-        0 => Vec::new(),
-        1 if worth(Searched::Other) > worth(Searched::Reference) => vec![Searched::Other],
-        1 => vec![Searched::Reference],
-        2 => vec![Searched::Reference, Searched::Other],
-        _ => vec![Searched::Reference, Searched::Other, Searched::End],
+impl Local {
+    /// From x, y, z to what the wire sees, the searches made.
+    fn see(&mut self, frames: &[Frame], directions: &[Vector3<f64>], correction: &Correction) {
+        let found = DVector::from_iterator(
+            directions.len(),
+            directions.iter().zip(&self.by[frames.len()..]).map(|(way, by)| way.dot(by)),
+        );
+        let see = |(frame, by): (&Frame, &Vector3<f64>)| {
+            let taken = correction.at(&frame.at) * &found;
+            frame.looks() * (by - Vector3::new(taken[0], taken[1], taken[2]))
+        };
+        self.by = frames.iter().zip(&self.by).map(see).collect();
     }
 }
 
@@ -326,53 +390,34 @@ fn limits(cell: &Cell, seam: &Seam) -> Limits {
     }
 }
 
-/// Displacements of the joint in x, y, z at every point, the middle last; and the gap they open.
+/// Displacements of the joint in x, y, z at every point, the places of searches last; and the gap they open. Columns as in `Term`.
 pub(super) struct Raw {
     pub(super) body: Option<usize>,
     pub(super) causes: Range<usize>,
-    /// For each way to rest, three rows a point.
-    pub(super) rests: Vec<DMatrix<f64>>,
-    /// For each way to rest, a row a point.
-    pub(super) gaps: Vec<DMatrix<f64>>,
+    /// Three rows a point.
+    pub(super) rows: DMatrix<f64>,
+    /// A row a point.
+    pub(super) gaps: DMatrix<f64>,
 }
 
 impl Raw {
-    /// Variance of the displacement along a direction at the middle, for the first way to rest.
-    fn variance_along(&self, causes: &[Cause], along: &Vector3<f64>) -> f64 {
-        let Some(rows) = self.rests.first() else { return 0.0 };
-        let last = rows.nrows() - 3;
-        self.causes
-            .clone()
-            .enumerate()
-            .map(|(column, cause)| {
-                let way =
-                    Vector3::new(rows[(last, column)], rows[(last + 1, column)], rows[(last + 2, column)]);
-                (way.dot(along) * causes[cause].law.sigma()).powi(2)
-            })
-            .sum()
-    }
-
     /// As the wire sees them, the searches made.
-    fn seen(self, frames: &[Frame], middle: &Frame, searched: &[Searched]) -> Term {
-        let points = frames.len();
-        let rests = self.rests.iter().zip(&self.gaps).map(|(raw, gaps)| {
-            let count = self.causes.len();
-            let mut found = DMatrix::<f64>::zeros(3, count);
-            for direction in searched {
-                let along = middle.direction(*direction);
-                found += along * (along.transpose() * raw.rows(3 * points, 3));
+    fn seen(self, frames: &[Frame], directions: &[Vector3<f64>], correction: &Correction) -> Term {
+        let (points, count) = (frames.len(), self.rows.ncols());
+        let mut found = DMatrix::zeros(directions.len(), count);
+        for (row, way) in directions.iter().enumerate() {
+            let there = way.transpose() * self.rows.rows(3 * (points + row), 3);
+            found.set_row(row, &RowDVector::from(there.row(0)));
+        }
+        let mut rows = DMatrix::zeros(4 * points, count);
+        for (point, frame) in frames.iter().enumerate() {
+            let seen = frame.looks() * (self.rows.rows(3 * point, 3) - correction.at(&frame.at) * &found);
+            for row in 0..3 {
+                rows.set_row(row * points + point, &RowDVector::from(seen.row(row)));
             }
-            let mut rows = DMatrix::zeros(4 * points, count);
-            for (point, frame) in frames.iter().enumerate() {
-                let seen = frame.looks() * (raw.rows(3 * point, 3) - &found);
-                for row in 0..3 {
-                    rows.set_row(row * points + point, &RowDVector::from(seen.row(row)));
-                }
-                rows.set_row(3 * points + point, &RowDVector::from(gaps.row(point)));
-            }
-            rows
-        });
-        Term { rests: rests.collect(), body: self.body, causes: self.causes.clone() }
+            rows.set_row(3 * points + point, &RowDVector::from(self.gaps.row(point)));
+        }
+        Term { rows, body: self.body, causes: self.causes }
     }
 }
 
@@ -402,8 +447,13 @@ impl BodyShift {
             add(What::LocatorPlace, tolerance(locator.tolerance), true, false);
             add(What::PartAtLocator, tolerance(locator.part_tolerance), false, false);
             add(What::LocatorWear, Law::Even { low: -locator.wear, high: 0.0 }, false, false);
-            let half = locator.play / 2.0;
-            add(What::PinPlay, Law::Even { low: -half, high: half }, false, true);
+            let radius = locator.play / 2.0;
+            let play = if ways > 1 {
+                Law::Disc { radius, second: before > 0 }
+            } else {
+                Law::Even { low: -radius, high: radius }
+            };
+            add(What::PinPlay, play, false, true);
             if contact.one_sided {
                 add(What::Loading, Law::Even { low: 0.0, high: variation.loading }, false, true);
             }
@@ -432,10 +482,11 @@ impl BodyShift {
             growth,
             middle: middle.coords,
             expansion: variation.expansion,
+            usual: OnceLock::new(),
         })
     }
 
-    /// What the body's errors do at these points, as far as `weight` lets the joint follow the body.
+    /// What the body's displacement and growth do at these points, as far as `weight` lets the joint follow the body.
     fn term(
         &self,
         body: usize,
@@ -444,27 +495,23 @@ impl BodyShift {
         sign: f64,
         opens_gap: bool,
     ) -> Raw {
-        let count = self.causes.len();
-        let mut raw =
-            Raw { body: Some(body), causes: self.causes.clone(), rests: Vec::new(), gaps: Vec::new() };
-        for rest in &self.seats.rests {
-            let twists = &rest.displacement * &self.errors;
-            let mut rows = DMatrix::zeros(3 * points.len(), count);
-            let mut gaps = DMatrix::zeros(points.len(), count);
-            for (point, frame) in points.iter().enumerate() {
-                let mut moved = at_point(&frame.at) * &twists;
-                let grown = (frame.at.coords - self.middle) * self.expansion;
-                let mut column = moved.column_mut(self.growth - self.causes.start);
-                column += grown;
-                if opens_gap {
-                    gaps.set_row(point, &RowDVector::from((frame.n1.transpose() * &moved * sign).row(0)));
-                }
-                rows.rows_mut(3 * point, 3).copy_from(&(weight(frame) * moved));
+        let mut rows = DMatrix::zeros(3 * points.len(), 7);
+        let mut gaps = DMatrix::zeros(points.len(), 7);
+        for (point, frame) in points.iter().enumerate() {
+            let mut moved = at_point(&frame.at).insert_column(6, 0.0);
+            let grown = (frame.at.coords - self.middle) * self.expansion;
+            moved.column_mut(6).copy_from(&grown);
+            if opens_gap {
+                gaps.set_row(point, &RowDVector::from((frame.n1.transpose() * &moved * sign).row(0)));
             }
-            raw.rests.push(rows);
-            raw.gaps.push(gaps);
+            rows.rows_mut(3 * point, 3).copy_from(&(weight(frame) * moved));
         }
-        raw
+        Raw { body: Some(body), causes: self.causes.clone(), rows, gaps }
+    }
+
+    /// How much it grows: which of the model's causes.
+    pub(super) fn growth(&self) -> usize {
+        self.growth
     }
 }
 

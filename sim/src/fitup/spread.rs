@@ -1,18 +1,25 @@
 //! Decides how far the joint may lie from the wire at worst and as a root of squares, and which errors make up most of it.
 //!
-//! Worst case: every error at its limit the unkind way (a normal error at its tolerance). Root of squares: standard deviations
-//! added as squares, times the number of standard deviations that a tolerance stands for. Both about the mean, both for the worst
-//! way to rest and the worst point.
+//! Worst case: every error at its limit the unkind way (a normal error at its tolerance). Root of squares: the limits added as squares.
+//! Both take in the means that are left where programs are used as they are, so that errors of one side count from zero, and both are
+//! those of the worst point. A part that clamps seat on too many contacts is taken on each rest in turn for the worst case, with no
+//! contact passed; for squares and shares on its usual rests, each as often as parts lie on it.
 
-use super::cause::{Cause, What};
-use super::shift::{Model, SeamShift};
+use std::borrow::Cow;
+
+use nalgebra::{DMatrix, Vector6};
+
+use super::cause::{Cause, Law, What, whole};
+use super::displacement::Seating;
+use super::sampling::{middling, usual};
+use super::shift::{BodyShift, Model, SeamShift, Term};
 
 /// How far off one seam may be, in one direction.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Spread {
     /// All errors at their limits, m.
     pub worst: f64,
-    /// Root of the sum of squares, m.
+    /// Root of the sum of the squares of the limits, m.
     pub squares: f64,
 }
 
@@ -42,38 +49,56 @@ pub struct SeamSpread {
 
 /// What errors come to at a seam; those that are the same for every part only with `with_fixed`.
 #[must_use]
-pub fn spread(model: &Model, seam: &SeamShift, sigmas: f64, with_fixed: bool) -> SeamSpread {
+pub fn spread(model: &Model, seam: &SeamShift, with_fixed: bool) -> SeamSpread {
+    let terms: Vec<Effects<'_>> =
+        seam.terms.iter().map(|term| Effects::of(model, term, with_fixed)).collect();
     let mut spreads = [Spread::default(); 3];
-    let limits = [seam.allowed.across, seam.allowed.along_wire];
+    let limits = [seam.allowed.across, seam.allowed.along_wire, seam.allowed.gap];
     let mut variances: Vec<(Effect<'_>, f64)> = Vec::new();
     let mut gain: Option<(f64, String)> = None;
     for point in 0..seam.points {
-        let effects = effects(model, seam, point);
+        let at = |direction: usize| direction * seam.points + point;
+        for (direction, spread) in spreads.iter_mut().enumerate() {
+            let mut span = Span::default();
+            for effects in &terms {
+                span.add(&effects.span(at(direction)));
+            }
+            let own = own_effects(seam, point, with_fixed);
+            span.add(&Span::of(own.iter().map(|own| (own.cause.as_ref(), own.by[direction])), !with_fixed));
+            spread.worst = spread.worst.max(span.worst());
+            spread.squares = spread.squares.max(span.squares());
+        }
+        let mut effects = own_effects(seam, point, true);
+        let gap = Cause {
+            what: What::Gap,
+            whose: String::new(),
+            law: Law::Even { low: 0.0, high: seam.gap },
+            fixed: false,
+            mean_taught: false,
+        };
+        for term in &terms {
+            effects.extend(term.typical([at(0), at(1), at(3)]));
+        }
+        effects.push(Effect { cause: Cow::Owned(gap), by: [0.0, 0.0, 1.0] });
+        let opened: f64 = terms.iter().map(|term| term.span(at(3)).high).sum();
+        // A gap that is never too wide spoils nothing.
+        let rows = if seam.gap + opened > seam.allowed.gap { 3 } else { 2 };
         for effect in &effects {
             let is_of_locator = matches!(
                 effect.cause.what,
-                What::LocatorPlace | What::PartAtLocator | What::Loading | What::PinPlay
+                What::LocatorPlace | What::PartAtLocator | What::Loading | What::PinPlay | What::LocatorWear
             );
             let across = effect.by[0].abs();
             if is_of_locator && gain.as_ref().is_none_or(|(most, _)| across > *most) {
                 gain = Some((across, effect.cause.whose.clone()));
             }
         }
-        let counted: Vec<Effect<'_>> =
-            effects.into_iter().filter(|effect| with_fixed || !effect.cause.fixed).collect();
-        for (row, spread) in spreads.iter_mut().enumerate() {
-            let worst: f64 =
-                counted.iter().map(|effect| (effect.by[row] * effect.cause.law.limit()).abs()).sum();
-            let squares: f64 =
-                counted.iter().map(|effect| (effect.by[row] * effect.cause.law.sigma()).powi(2)).sum();
-            spread.worst = spread.worst.max(worst);
-            spread.squares = spread.squares.max(sigmas * squares.sqrt());
-        }
-        let at_point: Vec<(Effect<'_>, f64)> = counted
+        let at_point: Vec<(Effect<'_>, f64)> = effects
             .into_iter()
+            .filter(|effect| with_fixed || !effect.cause.fixed)
             .map(|effect| {
                 let scaled =
-                    (0..2).map(|row| (effect.by[row] * effect.cause.law.sigma() / limits[row]).powi(2));
+                    (0..rows).map(|row| (effect.by[row] * effect.cause.law.sigma() / limits[row]).powi(2));
                 let variance = scaled.sum();
                 (effect, variance)
             })
@@ -85,28 +110,193 @@ pub fn spread(model: &Model, seam: &SeamShift, sigmas: f64, with_fixed: bool) ->
     }
     SeamSpread { spreads, contributions: ranked(variances), gain }
 }
-
-/// What one error does at one point: across, along the wire, along the weld, for the worst way to rest.
+/// What one error does at one point: across, along the wire, and to the gap.
+#[derive(Clone)]
 struct Effect<'m> {
-    cause: &'m Cause,
+    cause: Cow<'m, Cause>,
     by: [f64; 3],
 }
 
-fn effects<'m>(model: &'m Model, seam: &'m SeamShift, point: usize) -> Vec<Effect<'m>> {
-    let greatest = |values: &mut dyn Iterator<Item = f64>| {
-        values.fold(0.0_f64, |most, value| if value.abs() > most.abs() { value } else { most })
-    };
-    let mut all = Vec::new();
-    for term in &seam.terms {
-        for (column, cause) in term.causes.clone().enumerate() {
-            let by = std::array::from_fn(|row| {
-                greatest(&mut term.rests.iter().map(|rest| rest[(row * seam.points + point, column)]))
-            });
-            all.push(Effect { cause: &model.causes[cause], by });
+/// What strikes the seam or its joint alone: across, along the wire, along the weld.
+fn own_effects(seam: &SeamShift, point: usize, with_fixed: bool) -> Vec<Effect<'_>> {
+    let counted = seam.local.iter().filter(|own| with_fixed || !own.cause.fixed);
+    counted.map(|own| Effect { cause: Cow::Borrowed(&own.cause), by: own.by[point].into() }).collect()
+}
+
+/// From where to where something may lie.
+#[derive(Clone, Copy, Debug, Default)]
+struct Span {
+    low: f64,
+    high: f64,
+    mean: f64,
+    /// Sum of the squares of the limits.
+    squares: f64,
+}
+
+impl Span {
+    /// Errors with what each does; `taught`: means that touching up takes out are out.
+    fn of<'c>(errors: impl Iterator<Item = (&'c Cause, f64)>, taught: bool) -> Self {
+        let mut span = Self::default();
+        let mut limits = 0.0;
+        let mut first = 0.0;
+        for (cause, effect) in errors {
+            let limit = match cause.law {
+                Law::Disc { second: false, .. } => {
+                    first = effect;
+                    continue;
+                }
+                // A disc reaches as far in every direction.
+                Law::Disc { radius, second: true } => radius * std::mem::take(&mut first).hypot(effect),
+                Law::Normal { .. } | Law::Even { .. } => (effect * cause.law.limit()).abs(),
+            };
+            limits += limit;
+            span.squares += limit * limit;
+            if !(taught && cause.mean_taught) {
+                span.mean += effect * cause.law.mean();
+            }
         }
+        span.low = span.mean - limits;
+        span.high = span.mean + limits;
+        span
     }
-    all.extend(seam.local.iter().map(|(cause, effect)| Effect { cause, by: (*effect).into() }));
-    all
+
+    fn add(&mut self, other: &Self) {
+        self.low += other.low;
+        self.high += other.high;
+        self.mean += other.mean;
+        self.squares += other.squares;
+    }
+
+    fn worst(&self) -> f64 {
+        self.low.abs().max(self.high.abs())
+    }
+
+    /// Never more than the worst case.
+    fn squares(&self) -> f64 {
+        (self.mean.abs() + self.squares.sqrt()).min(self.worst())
+    }
+}
+
+/// What the errors of a term do.
+struct Effects<'m> {
+    model: &'m Model,
+    term: &'m Term,
+    with_fixed: bool,
+    /// For each usual rest what each error does, with the share of parts that lie on it.
+    usual: Vec<(DMatrix<f64>, f64)>,
+    pushed: Option<Pushed<'m>>,
+}
+
+/// What bounds a body that clamps and weight seat on too many contacts.
+struct Pushed<'m> {
+    body: &'m BodyShift,
+    /// Of every contact, growth included.
+    low: Vec<f64>,
+    high: Vec<f64>,
+    /// Where the part lies on which the program was touched up.
+    middling: Vector6<f64>,
+}
+
+impl<'m> Effects<'m> {
+    fn of(model: &'m Model, term: &'m Term, with_fixed: bool) -> Self {
+        let body = term.body.and_then(|body| model.bodies[body].as_ref());
+        let body = body.filter(|body| body.seats.seating == Seating::Pushed);
+        let Some(body) = body else {
+            let usual = vec![(model.by_cause(term, None), 1.0)];
+            return Self { model, term, with_fixed, usual, pushed: None };
+        };
+        let usual = body.usual.get_or_init(|| usual(model, body)).iter();
+        let usual = usual.map(|(rest, share)| (model.by_cause(term, Some(rest)), *share)).collect();
+        let contacts = 0..body.contacts.len();
+        let spans: Vec<Span> = contacts
+            .map(|j| {
+                let errors = body.causes.clone().enumerate();
+                let counted = errors.filter(|(_, cause)| with_fixed || !model.causes[*cause].fixed);
+                // A contact is one direction of a disc.
+                let limits = counted.map(|(column, cause)| {
+                    let (cause, effect) = (&model.causes[cause], body.errors[(j, column)]);
+                    let (mean, limit) = (effect * cause.law.mean(), (effect * cause.law.limit()).abs());
+                    Span { low: mean - limit, high: mean + limit, ..Span::default() }
+                });
+                limits.fold(Span::default(), |mut sum, span| {
+                    sum.add(&span);
+                    sum
+                })
+            })
+            .collect();
+        let middling = if with_fixed { Vector6::zeros() } else { middling(model, body) };
+        let [low, high] =
+            [spans.iter().map(|span| span.low).collect(), spans.iter().map(|span| span.high).collect()];
+        Self { model, term, with_fixed, usual, pushed: Some(Pushed { body, low, high, middling }) }
+    }
+
+    /// The errors that count with what each does in one row.
+    fn counted(&self, effects: &[f64]) -> Vec<(&'m Cause, f64)> {
+        let all =
+            self.term.causes.clone().zip(effects).map(|(cause, effect)| (&self.model.causes[cause], *effect));
+        all.filter(|(cause, _)| self.with_fixed || !cause.fixed).collect()
+    }
+
+    fn span(&self, row: usize) -> Span {
+        let of_row = |by_cause: &DMatrix<f64>| by_cause.row(row).iter().copied().collect::<Vec<f64>>();
+        let Some(pushed) = &self.pushed else {
+            return Span::of(self.counted(&of_row(&self.usual[0].0)).into_iter(), !self.with_fixed);
+        };
+        let mut span = Span::default();
+        for (by_cause, share) in &self.usual {
+            let on_it = Span::of(self.counted(&of_row(by_cause)).into_iter(), false);
+            span.mean += share * on_it.mean;
+            span.squares += share * on_it.squares;
+        }
+        (span.low, span.high) = pushed.reach(self, row);
+        let taught = Vector6::from_fn(|column, _| self.term.rows[(row, column)]).dot(&pushed.middling);
+        Span { low: span.low - taught, high: span.high - taught, mean: span.mean - taught, ..span }
+    }
+
+    /// Each error with what it does on the usual rests: root of the mean of squares.
+    fn typical(&self, rows: [usize; 3]) -> Vec<Effect<'m>> {
+        let of = |column: usize, row: usize| {
+            let squares: f64 = self.usual.iter().map(|(all, share)| share * all[(row, column)].powi(2)).sum();
+            squares.sqrt()
+        };
+        self.term
+            .causes
+            .clone()
+            .enumerate()
+            .map(|(column, cause)| Effect {
+                cause: Cow::Borrowed(&self.model.causes[cause]),
+                by: rows.map(|row| of(column, row)),
+            })
+            .collect()
+    }
+}
+
+impl Pushed<'_> {
+    /// From where to where the joint may lie in one row, on any rest.
+    fn reach(&self, effects: &Effects<'_>, row: usize) -> (f64, f64) {
+        let way = Vector6::from_fn(|column, _| effects.term.rows[(row, column)]);
+        let grown = effects.term.rows[(row, 6)];
+        let growth = Span::of([(&effects.model.causes[self.body.growth()], grown)].into_iter(), false);
+        let column = self.body.growth() - self.body.causes.start;
+        let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+        for rest in self.body.seats.rests() {
+            let by_contact = rest.displacement.tr_mul(&way);
+            let mut by_cause = self.body.errors.tr_mul(&by_contact);
+            by_cause[column] += grown;
+            let stacked = Span::of(effects.counted(by_cause.as_slice()).into_iter(), false);
+            // No part is stacked so that it passes a contact.
+            let bound = |way: &Vector6<f64>| self.body.seats.farthest(rest, way, [&self.low, &self.high]);
+            if stacked.high > high {
+                let far = bound(&way).map_or(f64::INFINITY, |far| far + growth.high);
+                high = high.max(stacked.high.min(far));
+            }
+            if stacked.low < low {
+                let far = bound(&-way).map_or(f64::NEG_INFINITY, |far| growth.low - far);
+                low = low.min(stacked.low.max(far));
+            }
+        }
+        (low, high)
+    }
 }
 
 /// Greatest first, directions of one error together.
@@ -128,11 +318,4 @@ fn ranked(variances: Vec<(Effect<'_>, f64)>) -> Vec<Contribution> {
     }
     found.sort_by(|a, b| b.share.total_cmp(&a.share));
     found
-}
-
-/// The name without what tells directions of one error apart.
-fn whole(whose: &str) -> String {
-    let plain =
-        whose.strip_suffix(')').and_then(|rest| rest.rsplit_once(" (")).map_or(whose, |(plain, _)| plain);
-    if matches!(plain, "x" | "y" | "z") { String::new() } else { plain.to_owned() }
 }

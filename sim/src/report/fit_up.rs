@@ -21,6 +21,21 @@ impl Page {
         if !seen.is_empty() {
             self.table(&tables::fit_up(&seen, self.unit));
         }
+        let gain = |seam: &&&SeamFitUpFindings| seam.gain_mm_mm.unwrap_or(0.0);
+        if let Some(seam) = seen.iter().max_by(|a, b| gain(a).total_cmp(&gain(b)))
+            && let Some(of) = &seam.gain_of
+        {
+            let gain = fixed(gain(&seam), 2);
+            self.item(&format!("seam gain: {} moves {gain} mm across for each mm at {of}", seam.seam));
+        }
+        let grown = seen.iter().filter_map(|seam| seam.offsets.as_ref()).map(|offsets| offsets.leg_grows_mm);
+        let grown = grown.fold(0.0, f64::max);
+        if grown > 0.0 {
+            self.item(&format!(
+                "the largest gap asks for legs that are longer by {}",
+                self.unit.distance(grown)
+            ));
+        }
         for seam in &fit_up.seams {
             if let Some(why) = &seam.not_checked {
                 self.item(&format!("{} / {}: not checked: {why}", seam.station, seam.seam));

@@ -3,11 +3,11 @@
 use nalgebra::{DVector, Point3, Vector3, Vector6};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
-use seamwright_sim::fitup::cause::{Law, accuracy_and_repeatability, radius_in_sigmas};
+use seamwright_sim::fitup::cause::{Cause, Law, What, accuracy_and_repeatability, radius_in_sigmas};
 use seamwright_sim::fitup::contact::Contact;
 use seamwright_sim::fitup::displacement::{Seating, Seats, at_point, exact, seats};
 use seamwright_sim::fitup::sampling::{Tally, sample};
-use seamwright_sim::fitup::shift::Model;
+use seamwright_sim::fitup::shift::{Local, Model};
 use seamwright_sim::fitup::spread::spread;
 use seamwright_sim::units::mm;
 use seamwright_tests::shifts::model;
@@ -46,8 +46,8 @@ fn no_load() -> Vector6<f64> {
     Vector6::zeros()
 }
 
-fn displaced(seats: &Seats, rest: usize, errors: &[f64], at: &Point3<f64>) -> Vector3<f64> {
-    let moved = at_point(at) * &seats.rests[rest].displacement * DVector::from_column_slice(errors);
+fn displaced(seats: &Seats, errors: &[f64], at: &Point3<f64>) -> Vector3<f64> {
+    let moved = at_point(at) * &seats.drawn.displacement * DVector::from_column_slice(errors);
     Vector3::new(moved[0], moved[1], moved[2])
 }
 
@@ -69,7 +69,7 @@ fn errors_of_three_two_one_locating_carry_the_part_as_derived() {
             e[3] + turn * mm(x - X1) - mm(z) * slope_y,
             e[0] + slope_x * mm(x) + slope_y * mm(y),
         );
-        let found = displaced(&seats, 0, &e, &Point3::from([x, y, z].map(mm)));
+        let found = displaced(&seats, &e, &Point3::from([x, y, z].map(mm)));
         assert!((found - expected).norm() < 1e-15, "{found} is not {expected}");
     }
 }
@@ -82,8 +82,8 @@ fn first_order_differs_from_the_exact_rigid_place_by_the_square_of_the_errors() 
     let at = Point3::from([200.0, 100.0, 60.0].map(mm));
     let differs = |scale: f64| {
         let errors = [1.0, -1.0, 1.0, 1.0, -1.0, 1.0].map(|e| e * scale);
-        let truly = exact(&contacts, &seats.rests[0], &errors).unwrap() * at - at;
-        (truly - displaced(&seats, 0, &errors, &at)).norm()
+        let truly = exact(&contacts, &seats.drawn, &errors).unwrap() * at - at;
+        (truly - displaced(&seats, &errors, &at)).norm()
     };
     let (whole, half) = (differs(mm(2.0)), differs(mm(1.0)));
     assert!(whole > 0.0 && whole < mm(0.1), "{whole}");
@@ -105,8 +105,8 @@ fn a_part_on_four_pads_lies_on_three_and_passes_none() {
     for _ in 0..1000 {
         let errors: Vec<f64> =
             (0..7).map(|_| mm((random.next_u64() >> 11) as f64 * (-53_f64).exp2() - 0.5)).collect();
-        let rest = seats.rest_for(&errors);
-        let moved = &seats.rests[rest].displacement * DVector::from_column_slice(&errors);
+        let moved = seats.rest_for(&errors).displacement * DVector::from_column_slice(&errors);
+        assert!((seats.place(&errors) - &moved).amax() < 1e-12, "{errors:?}");
         let gaps: Vec<f64> = contacts
             .iter()
             .zip(&errors)
@@ -115,6 +115,91 @@ fn a_part_on_four_pads_lies_on_three_and_passes_none() {
         assert!(gaps.iter().all(|gap| *gap > -1e-12), "{errors:?}: {gaps:?}");
         assert_eq!(gaps.iter().filter(|gap| gap.abs() < 1e-12).count(), 6, "{errors:?}: {gaps:?}");
     }
+}
+
+/// Pads on a rectangle, a clamp in its middle, pushes onto all stops: each diagonal may carry all of the clamp, so that two pairs of
+/// rests are equal in what they carry. Of these, and of thirty pads at random as well, a part takes one that passes no pad.
+#[test]
+fn of_equal_rests_a_part_takes_one_that_passes_no_contact() {
+    let mut random = ChaCha8Rng::seed_from_u64(6);
+    let mut even = move || (random.next_u64() >> 11) as f64 * (-53_f64).exp2();
+    for pads in [4, 6, 30] {
+        let mut contacts = three_two_one()[3..].to_vec();
+        let grid = [[0.0, 0.0], [A, 0.0], [0.0, B], [A, B], [A / 2.0, 0.0], [A / 2.0, B]];
+        contacts.extend((0..pads).map(|pad| {
+            let [x, y] = if pads <= 6 { grid[pad] } else { [A * even(), B * even()] };
+            contact([x, y, 0.0], [0.0, 0.0, 1.0])
+        }));
+        let (px, py) = (mm(A / 2.0), mm(B / 2.0));
+        // 20 N onto the end stop at y₁, 40 N onto the side stops half way between them, 100 N down in the middle.
+        let turn = mm(Y1) * 20.0 - mm(X1 + X2) / 2.0 * 40.0;
+        let load = Vector6::new(-20.0, -40.0, -100.0, -100.0 * py, 100.0 * px, turn);
+        let seats = seats(&contacts, &load).unwrap();
+        assert_eq!(seats.seating, Seating::Pushed, "{pads}");
+        for _ in 0..500 {
+            let errors: Vec<f64> = contacts.iter().map(|_| mm(even() - 0.5)).collect();
+            let place = seats.place(&errors);
+            let gaps: Vec<f64> =
+                contacts.iter().zip(&errors).map(|(contact, e)| contact.row().dot(&place) - e).collect();
+            assert!(gaps.iter().all(|gap| *gap > -1e-11), "{pads}: {gaps:?}");
+            assert_eq!(gaps.iter().filter(|gap| gap.abs() < 1e-11).count(), 6, "{pads}: {gaps:?}");
+        }
+    }
+}
+
+/// Evenly over a disc of radius r a share `(2/π)(a √(1 − a²) + asin a)` lies within `a r` of any diameter: the area of a strip of the
+/// unit circle over its own.
+#[test]
+fn play_of_a_pin_is_spread_over_a_disc() {
+    let disc = |second| Law::Disc { radius: mm(1.0), second };
+    for [x, y] in [[1.0, 0.0], [0.6, 0.8], [0.5_f64.sqrt(), 0.5_f64.sqrt()]] {
+        let mut pin = model(&[disc(false), disc(true)], &[vec![[x, 0.0], [y, 0.0]]]);
+        for (cause, way) in pin.causes.iter_mut().zip(["1", "2"]) {
+            cause.whose = format!("pin ({way})");
+        }
+        let a = 0.6_f64;
+        let expected = 2.0 / std::f64::consts::PI * (a * (1.0 - a * a).sqrt() + a.asin());
+        assert_share(drawn(&pin).1, expected);
+        let found = spread(&pin, &pin.seams[0], true).spreads[0];
+        assert!((found.worst - mm(1.0)).abs() < 1e-15, "{found:?}");
+        assert!(found.squares <= found.worst, "{found:?}");
+    }
+}
+
+/// Faces belong to a joint: its passes are hit together. Those of two joints are off by themselves, so that shares multiply.
+#[test]
+fn passes_of_one_joint_share_its_faces() {
+    for (is_one_joint, power) in [(true, 1), (false, 2)] {
+        let mut both = model(&[], &[Vec::new(), Vec::new()]);
+        let face = Cause {
+            what: What::PartAtJoint,
+            whose: "reference face".to_owned(),
+            law: normal(0.4),
+            fixed: false,
+            mean_taught: false,
+        };
+        for seam in &mut both.seams {
+            seam.joint = if is_one_joint { "one".to_owned() } else { seam.joint.clone() };
+            let by = vec![Vector3::new(1.0, 0.0, 0.0)];
+            seam.local = vec![Local { cause: face.clone(), is_of_joint: true, by }];
+        }
+        let share = erf(0.6 / 0.4 / 2.0_f64.sqrt());
+        assert_share(drawn(&both).1, share.powi(power));
+    }
+}
+
+/// Wear of 0 to 0.5 mm is 0.5 mm at worst, not half of it, unless its mean was taught; 0.3 mm of tolerance adds to it, and as squares
+/// lies √(0.25² + 0.3²) about the mean.
+#[test]
+fn errors_of_one_side_count_from_zero_at_worst() {
+    let wear = Law::Even { low: -mm(0.5), high: 0.0 };
+    let mut worn = model(&[wear, Law::tolerance(mm(0.3), 3.0)], &[vec![[1.0, 0.0], [1.0, 0.0]]]);
+    let found = spread(&worn, &worn.seams[0], true).spreads[0];
+    let squares = mm(0.25 + (0.25_f64.powi(2) + 0.09).sqrt());
+    assert!((found.worst - mm(0.8)).abs() < 1e-15 && (found.squares - squares).abs() < 1e-15, "{found:?}");
+    worn.causes[0].mean_taught = true;
+    let found = spread(&worn, &worn.seams[0], false).spreads[0];
+    assert!((found.worst - mm(0.55)).abs() < 1e-15, "{found:?}");
 }
 
 fn drawn(model: &Model) -> (Tally, f64) {
@@ -211,10 +296,10 @@ fn poses_drawn_from_a_repeatability_have_it() {
 fn a_stack_of_tolerances_adds_up_at_worst_and_as_squares() {
     let tolerance = |limit: f64| Law::tolerance(mm(limit), 3.0);
     let stack = model(&[tolerance(0.3), tolerance(0.4)], &[vec![[1.0, 0.0], [-1.0, 0.0]]]);
-    let found = spread(&stack, &stack.seams[0], 3.0, false).spreads[0];
+    let found = spread(&stack, &stack.seams[0], false).spreads[0];
     assert!((found.worst - mm(0.7)).abs() < 1e-15 && (found.squares - mm(0.5)).abs() < 1e-15, "{found:?}");
     let doubled = model(&[tolerance(0.3), tolerance(0.2)], &[vec![[1.0, 0.0], [2.0, 0.0]]]);
-    let found = spread(&doubled, &doubled.seams[0], 3.0, false);
+    let found = spread(&doubled, &doubled.seams[0], false);
     assert!((found.spreads[0].squares - mm(0.5)).abs() < 1e-15, "{found:?}");
     // 4² of 5² is due to the second.
     assert!((found.contributions[0].share - 0.64).abs() < 1e-12, "{found:?}");

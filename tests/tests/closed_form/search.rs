@@ -57,7 +57,7 @@ fn the_wire_goes_straight_into_each_face_and_back_before_the_weld() {
         assert!((3.999..19.001).contains(&at.y), "{at}");
     }
     assert!(down.len() > 10 && aside.len() > 10);
-    assert_eq!(Scheme::of(&cell).treatments[0].searches, 2);
+    assert_eq!(Scheme::of(&cell).treatments[0].touches.len(), 2);
 }
 
 const LAP: &str = "[[fixture.shape]]\nname = \"cover\"\nrole = \"part\"\nkind = \"box\"\nat_mm = [0, -80, 12]\nsize_mm = [100, 40, 4]\n";

@@ -24,7 +24,7 @@ fn stacks_of_tolerances_come_to_what_the_examples_print() {
             row.text("tolerances").split(' ').map(|text| text.parse().unwrap()).collect();
         let laws: Vec<Law> = tolerances.iter().map(|limit| Law::tolerance(mm(*limit), 3.0)).collect();
         let stack = model(&laws, &[vec![[1.0, 0.0]; laws.len()]]);
-        let found = spread(&stack, &stack.seams[0], 3.0, false).spreads[0];
+        let found = spread(&stack, &stack.seams[0], false).spreads[0];
         let tolerance = row.number("tolerance");
         assert!((to_mm(found.worst) - row.number("worst")).abs() < tolerance, "{row}: {found:?}");
         assert!((to_mm(found.squares) - row.number("squares")).abs() < tolerance, "{row}: {found:?}");

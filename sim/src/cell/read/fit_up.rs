@@ -28,6 +28,7 @@ pub(super) struct BodyDraft {
     pub(super) locators: Vec<Locator>,
     pub(super) clamps: Vec<Clamp>,
     pub(super) mass: Option<(f64, Point3<f64>)>,
+    pub(super) other_hand: bool,
 }
 
 /// The place of a clamp in the closing order, whom it presses, and how.
@@ -125,6 +126,8 @@ pub(super) fn bodies(
             None => {}
         }
     }
+    let other_hand = table.opt_flag("other_hand").unwrap_or(true);
+    bodies.iter_mut().for_each(|body| body.other_hand = other_hand);
     let mut taken: Vec<usize> = bodies.iter().flat_map(|body| body.shapes.clone()).collect();
     taken.sort_unstable();
     if let Some(body) = bodies.iter_mut().find(|body| body.name == name) {
@@ -157,6 +160,7 @@ fn body_of(bodies: &mut Vec<BodyDraft>, name: &str, fixture: &Fixture, row: &Tab
             locators: Vec::new(),
             clamps: Vec::new(),
             mass: None,
+            other_hand: true,
         });
         bodies.len() - 1
     }))

@@ -21,6 +21,8 @@ pub(super) struct Fixture {
     pub(super) clamping: f64,
     /// Clamps that open between welds.
     pub(super) openings: Vec<OpeningDraft>,
+    /// Clamps that air closes.
+    pub(super) air_clamps: Vec<String>,
     /// In file order.
     pub(super) seams: Vec<SeamDraft>,
     /// What moves as one body, and what holds it; none without locators.
@@ -76,6 +78,7 @@ fn read(reading: &Reading<'_>, table: &Table<'_>, name: &str) -> Fixture {
         shapes: Vec::new(),
         clamping: 0.0,
         openings: Vec::new(),
+        air_clamps: Vec::new(),
         seams: Vec::new(),
         bodies: Vec::new(),
         unsound: Vec::new(),
@@ -115,6 +118,7 @@ fn read(reading: &Reading<'_>, table: &Table<'_>, name: &str) -> Fixture {
         let close = clamp.opt_number("close_s", place::DURATIONS_S).unwrap_or(0.0);
         let open = clamp.opt_number("open_s", place::DURATIONS_S).unwrap_or(0.0);
         let by_air = clamp.opt_choice("by", &[("hand", false), ("air", true)]);
+        fixture.air_clamps.extend(name.clone().filter(|_| by_air == Some(true)));
         presses.extend(fit_up::press(&clamp, name.as_deref(), by_air == Some(true)));
         let closed = place::pose(&clamp);
         let opened = fit_up::open_place(&clamp, &closed);

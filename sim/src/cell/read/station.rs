@@ -21,7 +21,7 @@ use super::shapes::ShapeRow;
 use crate::cell::frames::{AxisKind, AxisUse, Frame, FrameId};
 use crate::cell::{
     Band, Body, Clamp, Drawn, DrawnPiece, Form, Loading, Locator, LocatorKind, Pass, Piece, Placing,
-    Procedure, Seam, SeamPath, Shape, ShapeId, Solid, Station, StationId, StationMass, TouchSearch,
+    Procedure, Seam, SeamPath, Shape, ShapeId, Solid, Station, StationId, StationMass,
 };
 use crate::units;
 
@@ -129,6 +129,7 @@ pub(super) fn read_all(
             axis_uses,
             weld_order: None,
             openings: Vec::new(),
+            air_clamps: fixture.air_clamps.clone(),
             parts_per_load: parts_per_load.unwrap_or(copies.len() as u32),
             masses: copies
                 .iter()
@@ -299,7 +300,7 @@ impl Placed {
                     sequence: draft.sequence.clone(),
                     taught: draft.taught.clone(),
                     searches: draft.searches.clone(),
-                    searched: faces(&draft.searches),
+                    searched: draft.searches.iter().map(|search| (search.face, search.at)).collect(),
                     tacks: draft.tacking.as_ref().map(|tacking| tacking.tacks.clone()),
                 };
                 if let Some(tacking) = &draft.tacking
@@ -348,18 +349,10 @@ fn tacked(seam: &Seam, tacking: &Tacking, procedure: Procedure) -> Seam {
         runs: tacking.tacks.places.clone(),
         tacks: None,
         searches: Vec::new(),
-        searched: 0,
+        searched: Vec::new(),
         pass: 0,
         ..seam.clone()
     }
-}
-
-/// How many different faces are searched.
-fn faces(searches: &[TouchSearch]) -> u8 {
-    let mut faces: Vec<_> = searches.iter().map(|search| search.face).collect();
-    faces.sort_unstable();
-    faces.dedup();
-    faces.len() as u8
 }
 
 /// The passes of a seam, each a seam of its own; the seam itself where it has but one.
@@ -505,6 +498,7 @@ impl Copy {
             locators: locators.collect(),
             clamps: clamps.collect(),
             mass: draft.mass.map(|(mass, centre)| (mass, self.point(&centre))),
+            other_hand: draft.other_hand,
         }
     }
 

@@ -1,0 +1,68 @@
+//! Decides which touch searches are offered before a seam, and when a seam comes out often enough without more.
+
+use super::scheme::Touch;
+use crate::cell::{Cell, Seam, SeamId, SearchedFace};
+
+/// What is searched before a seam, in places that a cell file can state.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Searching {
+    /// One face, half way along the welds.
+    One(SearchedFace),
+    /// Both faces, half way along.
+    Both,
+    /// Both faces at both ends: a turn of the joint is found as well, and round a corner what lies behind it.
+    BothEnds,
+}
+
+impl Searching {
+    /// The searches before this seam; none where they cannot be: its place is not known, or it is tacks.
+    #[must_use]
+    pub fn touches(self, seam: &Seam) -> Vec<Touch> {
+        let (Some(first), Some(last)) = (seam.runs.first(), seam.runs.last()) else { return Vec::new() };
+        if seam.path.is_none() || seam.pass == 0 {
+            return Vec::new();
+        }
+        let both = |at: f64| [(SearchedFace::Reference, at), (SearchedFace::Other, at)];
+        let middle = 0.5 * (first.start + last.end);
+        match self {
+            Self::One(face) => vec![(face, middle)],
+            Self::Both => both(middle).to_vec(),
+            Self::BothEnds => [both(first.start), both(last.end)].concat(),
+        }
+    }
+
+    /// Which these searches are; none where a file states others.
+    #[must_use]
+    pub fn of(touches: &[Touch]) -> Option<Self> {
+        match touches {
+            [(face, _)] => Some(Self::One(*face)),
+            [_, _] => Some(Self::Both),
+            [_, _, _, _] => Some(Self::BothEnds),
+            _ => None,
+        }
+    }
+}
+
+/// Whether two seams are passes of one joint.
+#[must_use]
+pub fn is_one_joint(a: &Seam, b: &Seam) -> bool {
+    (a.station, a.copy, a.row) == (b.station, b.copy, b.row)
+}
+
+/// What is searched before every pass of each joint that needs it, where that is more than is searched already.
+#[must_use]
+pub fn before_needy(
+    cell: &Cell,
+    needy: &[bool],
+    searching: &dyn Fn(SeamId) -> Searching,
+) -> Vec<(SeamId, Vec<Touch>)> {
+    let needs = |seam: &Seam| {
+        let joint = cell.seams.iter().zip(needy);
+        joint.into_iter().any(|(other, needy)| *needy && other.pass > 0 && is_one_joint(seam, other))
+    };
+    let all = cell.seams.iter().enumerate().filter(|(_, seam)| needs(seam)).map(|(index, seam)| {
+        let first = cell.seams.iter().position(|other| other.pass > 0 && is_one_joint(seam, other));
+        (SeamId(index), searching(SeamId(first.unwrap_or(index))).touches(seam))
+    });
+    all.filter(|(seam, touches)| touches.len() > cell.seams[seam.0].searched.len()).collect()
+}
