@@ -13,6 +13,7 @@ use super::grid::{Try, tries};
 use super::together::{Together, together};
 use crate::cell::frames::AxisUse;
 use crate::cell::{Cell, SeamId};
+use crate::order;
 use crate::plan::{Plan, Searched, Verdict, may_hold};
 
 /// Seams that a change is looked for, at most: the first of the cell.
@@ -301,7 +302,7 @@ impl Asking<'_> {
                 }
             })
             .collect();
-        let plan = self.searched_again(change, &changed, &again).plan(&changed);
+        let plan = order::plan(&changed, &self.searched_again(change, &changed, &again));
         let after = After::of(&plan);
         self.known.push((change.clone(), after.clone()));
         after

@@ -5,6 +5,7 @@ use rayon::prelude::*;
 use super::change::Change;
 use super::freeing::{After, SeamAdvice};
 use crate::cell::{Cell, SeamId};
+use crate::order;
 use crate::plan::{Searched, may_hold};
 
 /// Changes made together, planned again.
@@ -61,7 +62,7 @@ pub(super) fn together(
             .map(SeamId)
             .filter(|seam| changes.iter().any(|change| change.concerns(cell).contains(seam)))
             .collect();
-        After::of(&searched.again(&changed, &touched).plan(&changed))
+        After::of(&order::plan(&changed, &searched.again(&changed, &touched)))
     });
     Some(Together {
         changes,
