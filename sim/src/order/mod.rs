@@ -26,14 +26,26 @@ pub fn plan(cell: &Cell, searched: &Searched) -> Plan {
     if cell.stations.iter().all(|station| station.weld_order.is_none()) {
         return searched.plan(cell);
     }
-    plan_by(cell, searched, &searched.passages(cell))
+    plan_by(cell, searched, &searched.passages(cell), &|_| None)
 }
 
-/// The same by what leads from seam to seam; `passages` may be those of a cell that differs in order and directions alone.
-fn plan_by(cell: &Cell, searched: &Searched, passages: &Passages<'_>) -> Plan {
+/// Seams and which of their ways, in their order.
+type Ways = Vec<(SeamId, usize)>;
+
+/// The same by what leads from seam to seam; `passages` may be those of a cell that differs in order and directions alone. `known`: the
+/// quickest ways over a station in its order, where they are.
+fn plan_by(
+    cell: &Cell,
+    searched: &Searched,
+    passages: &Passages<'_>,
+    known: &(dyn Fn(StationId) -> Option<Ways> + Sync),
+) -> Plan {
     let by_station = (0..cell.stations.len()).into_par_iter().map(|index| {
         cell.stations[index].weld_order.as_ref()?;
         let station = StationId(index);
+        if let Some(ways) = known(station) {
+            return Some(ways);
+        }
         let holding: Vec<SeamId> = cell
             .weld_order(station)
             .into_iter()

@@ -1,5 +1,6 @@
 //! Decides what faster order and directions are offered: what they save by the schedule itself, and what they rest on.
 
+use super::Ways;
 use super::round::Round;
 use crate::cell::{Before, Cell, SeamId, StationId};
 use crate::plan::{Passages, Plan, Searched};
@@ -24,6 +25,8 @@ pub struct Offered {
     pub station: StationId,
     /// All its seams in the order that is offered; those that are not welded come last.
     pub order: Vec<SeamId>,
+    /// Those that are welded, each with its way.
+    ways_over: Ways,
     /// Those of them that are welded the other way round.
     pub turned: Vec<SeamId>,
     /// The arm's time as the file has it, with that of the external axes to the next station, s.
@@ -32,7 +35,7 @@ pub struct Offered {
     pub by_ways: f64,
     /// The same in the order offered, s.
     pub after: f64,
-    /// What no order can beat by the ways that were kept, s.
+    /// What no order can beat by the ways that were kept, and by simple moves through the air where these lead through, s.
     pub bound: f64,
     /// Seams that are welded, and ways over them that were to choose from.
     pub seams: usize,
@@ -85,7 +88,10 @@ impl Quickest<'_> {
         }
         turned.iter().for_each(|seam| changed.seams[seam.0].turn());
         let searched = searched.with_turned(&self.turned, &turned);
-        let plan = super::plan_by(&changed, &searched, &self.passages);
+        let known = |station: StationId| {
+            saving().find(|offered| offered.station == station).map(|offered| offered.ways_over.clone())
+        };
+        let plan = super::plan_by(&changed, &searched, &self.passages, &known);
         (changed, searched, plan)
     }
 }
@@ -114,12 +120,13 @@ pub fn quickest<'c>(
             continue;
         }
         let round = Round::new(cell, &passages, station, &welded, &[searched, &turned]);
-        let Some(best) = round.quickest(seed) else { continue };
+        let as_filed: Vec<(SeamId, usize)> = welded.iter().map(|seam| (*seam, 0)).collect();
+        let (best, filed) = rayon::join(|| round.quickest(seed), || round.in_order(&as_filed));
+        let Some(best) = best else { continue };
         // Once more in that order and directions alone, as the file would have it.
         let order: Vec<(SeamId, usize)> =
             best.stops.iter().map(|(seam, (search, _))| (*seam, *search)).collect();
         let Some(found) = round.in_order(&order) else { continue };
-        let as_filed: Vec<(SeamId, usize)> = welded.iter().map(|seam| (*seam, 0)).collect();
         let before = arm_time(schedule, station);
         // What no order changes.
         let always = schedule::time_without_moves(cell, station);
@@ -128,9 +135,10 @@ pub fn quickest<'c>(
         stations.push(Offered {
             station,
             order: with_others(cell, seams, &others),
+            ways_over: found.stops.into_iter().map(|(seam, (_, way))| (seam, way)).collect(),
             turned: turned_round.map(|(seam, _)| *seam).collect(),
             before,
-            by_ways: round.in_order(&as_filed).map_or(before, |found| always + found.time),
+            by_ways: filed.map_or(before, |found| always + found.time),
             after: always + found.time,
             bound: always + best.bound.min(found.time),
             seams: welded.len(),

@@ -3,11 +3,13 @@
 //!
 //! Before a move is planned, it is known to take no less than the straight way: each profile from rest to rest is quicker than any two that
 //! make the same way by way of another place (its time is the least over u of u + y/u, u no less than x, or has one more such term for the
-//! jerk, x and y being norms of the way; and norms of a sum are no more than the sums of norms).
+//! jerk, x and y being norms of the way; and norms of a sum are no more than the sums of norms). Where the straight way is blocked, it takes
+//! no less than the quickest of the simple ways round, of which most are blocked too.
 
 use rayon::prelude::*;
+use seamwright_kinematics::AxisValues;
 
-use super::tour::{Asked, Choice, Effort, MOST_EXACT, Passage, Problem, Rules, Tour, standing};
+use super::tour::{Asked, Choice, Effort, MOST_EXACT, Moves, Passage, Problem, Rules, Tour, standing};
 use crate::cell::{Cell, SeamId, StationId};
 use crate::motion::{AxisMove, ExternalMove};
 use crate::plan::{Move, Passages, Searched, Stop};
@@ -137,52 +139,33 @@ impl<'a, 'c> Round<'a, 'c> {
             }
         });
         let is_open = matches!(asked, Asked::Quickest(..));
-        let most_planned =
-            if is_open && seams.len() > MOST_EXACT { MOST_PLANNED } else { MOST_PLANNED_OF_FEW };
-        let mut plan = |passages: &[Passage]| -> Vec<f64> {
-            passages.par_iter().map(|passage| self.planned(*passage, &waiting, &ways, searching)).collect()
-        };
-        let found = standing(&mut problem, asked, Effort { most_planned, bound: is_open }, &mut plan);
+        let are_many = is_open && seams.len() > MOST_EXACT;
+        let most_planned = if are_many { MOST_PLANNED } else { MOST_PLANNED_OF_FEW };
+        let moves = OfRound { round: self, waiting, ways: &ways, searching };
+        let effort = Effort { nearer: !are_many, most_planned, bound: is_open };
+        let found = standing(&mut problem, asked, effort, &moves);
         let Tour { stops, time } = found.tour?;
         let stops = stops.iter().map(|stop| (ways[*stop].0, ways[*stop].1.from)).collect();
         Some(Order { stops, time, bound: found.bound, planned: found.planned })
     }
 
-    /// How long a move takes as planned, s; infinite where no way is clear.
-    fn planned(&self, passage: Passage, waiting: &Stop, ways: &[(SeamId, &Over)], searching: bool) -> f64 {
-        let to = |seam: SeamId, from: &Stop, to: &Stop| match searching {
-            true => self.passages.to(seam, from, to),
-            false => self.passages.simply_to(seam, from, to),
-        };
-        let (found, more) = match passage {
-            Passage::First(next) => (to(ways[next].0, waiting, &ways[next].1.start), 0.0),
-            Passage::Between(last, next) => (to(ways[next].0, &ways[last].1.end, &ways[next].1.start), 0.0),
-            Passage::Last(last) => {
-                let (seam, Over { end, .. }) = ways[last];
-                let home = match searching {
-                    true => self.passages.home(seam, end),
-                    false => self.passages.simply_home(seam, end),
-                };
-                (home, self.changeover(end))
-            }
-        };
-        found.map_or(f64::INFINITY, |found| duration_of(self.cell, &found.moves) + more)
-    }
-
     /// The least that a move may take, s.
     fn straight(&self, from: &Stop, to: &Stop) -> f64 {
-        let arm = &self.cell.arm;
         let turning = if from.external == to.external {
             0.0
         } else {
             ExternalMove::new(&self.cell.frames.axes, &from.external, &to.external).duration()
         };
-        if (to.axes - from.axes).amax() < STAYS {
-            return turning;
+        turning + self.air(&from.axes, &to.axes)
+    }
+
+    /// A straight move of the arm alone, s.
+    fn air(&self, from: &AxisValues, to: &AxisValues) -> f64 {
+        if (to - from).amax() < STAYS {
+            return 0.0;
         }
-        turning
-            + AxisMove::new(&arm.arm, from.axes, to.axes, arm.air_move_share.value).duration()
-            + arm.settle
+        let arm = &self.cell.arm;
+        AxisMove::new(&arm.arm, *from, *to, arm.air_move_share.value).duration() + arm.settle
     }
 
     /// What the external axes take to where the next visit begins, s.
@@ -209,6 +192,79 @@ impl<'a, 'c> Round<'a, 'c> {
             }
         }
         rules
+    }
+}
+
+/// The moves of a round.
+struct OfRound<'r, 'a, 'c> {
+    round: &'r Round<'a, 'c>,
+    waiting: Stop,
+    ways: &'r [(SeamId, &'r Over)],
+    /// Whether ways are searched for where no simple one is clear.
+    searching: bool,
+}
+
+impl OfRound<'_, '_, '_> {
+    /// The seam that a move serves, where it begins, and where it ends; none for home.
+    fn ends(&self, passage: Passage) -> (SeamId, &Stop, Option<&Stop>) {
+        let way = |index: usize| (self.ways[index].0, self.ways[index].1);
+        match passage {
+            Passage::First(to) => (way(to).0, &self.waiting, Some(&way(to).1.start)),
+            Passage::Between(from, to) => (way(to).0, &way(from).1.end, Some(&way(to).1.start)),
+            Passage::Last(from) => (way(from).0, &way(from).1.end, None),
+        }
+    }
+
+    /// What follows it, s.
+    fn after(&self, (_, from, to): (SeamId, &Stop, Option<&Stop>)) -> f64 {
+        if to.is_some() { 0.0 } else { self.round.changeover(from) }
+    }
+
+    fn nearer(&self, passage: Passage) -> f64 {
+        let ends @ (seam, from, to) = self.ends(passage);
+        let ways_out = if self.searching { None } else { self.round.passages.ways_out(seam, from, to) };
+        let Some([out, into]) = ways_out else { return 0.0 };
+        let round = self.round;
+        let time =
+            |way: &[AxisValues]| -> f64 { way.windows(2).map(|pair| round.air(&pair[0], &pair[1])).sum() };
+        let timed = |ways: Vec<Vec<AxisValues>>| -> Vec<(f64, AxisValues, bool)> {
+            let timed = |way: Vec<AxisValues>| Some((time(&way), *way.last()?, way.len() == 1));
+            ways.into_iter().filter_map(timed).collect()
+        };
+        let (out, into, home) = (timed(out), timed(into), round.cell.arm.home);
+        let to_home = |ways: &[(f64, AxisValues, bool)]| {
+            ways.iter().map(|(time, end, _)| time + round.air(end, &home)).fold(f64::INFINITY, f64::min)
+        };
+        let mut least = to_home(&out) + to_home(&into);
+        for (time, end, stays) in &out {
+            for (other_time, other, other_stays) in &into {
+                if time + other_time < least && !(*stays && *other_stays) {
+                    least = least.min(time + round.air(end, other) + other_time);
+                }
+            }
+        }
+        least + self.after(ends)
+    }
+
+    fn planned(&self, passage: Passage) -> f64 {
+        let (passages, ends) = (self.round.passages, self.ends(passage));
+        let found = match (ends, self.searching) {
+            ((seam, from, Some(to)), true) => passages.to(seam, from, to),
+            ((seam, from, Some(to)), false) => passages.simply_to(seam, from, to),
+            ((seam, from, None), true) => passages.home(seam, from),
+            ((seam, from, None), false) => passages.simply_home(seam, from),
+        };
+        found.map_or(f64::INFINITY, |found| duration_of(self.round.cell, &found.moves) + self.after(ends))
+    }
+}
+
+impl Moves for OfRound<'_, '_, '_> {
+    fn nearer(&self, passages: &[Passage]) -> Vec<f64> {
+        passages.par_iter().map(|passage| self.nearer(*passage)).collect()
+    }
+
+    fn planned(&self, passages: &[Passage]) -> Vec<f64> {
+        passages.par_iter().map(|passage| self.planned(*passage)).collect()
     }
 }
 

@@ -32,6 +32,9 @@ const MOST_BLOCKED_SAMPLES: usize = 60;
 /// Straight moves between ways out that are tried for one air move, besides those by way of home.
 const MOST_CONNECTIONS: usize = 60;
 
+/// Places where moves were blocked that are looked at first in the next one.
+const MOST_REMEMBERED: usize = 6;
+
 /// Lengths of the ways out that are tried where the straight way is blocked.
 fn distances_out() -> [f64; 4] {
     [units::mm(80.0), units::mm(170.0), units::mm(300.0), units::mm(500.0)]
@@ -65,13 +68,16 @@ struct Detour {
 
 /// Asks air moves in one setup.
 pub(super) struct AirMoves<'a, 'c> {
-    setup: &'a Setup<'c>,
+    pub setup: &'a Setup<'c>,
     pub clearance_queries: u64,
     /// Ways out that were found before, where many moves from and to the same places are asked.
     pub known_ways_out: Option<&'a KnownWaysOut>,
+    /// Pairs that were too near in moves that were blocked, and at which share of the move, the last first: often the next one is
+    /// blocked there too.
+    blocked_by: Vec<(PairId, f64)>,
 }
 
-/// Ways out that were found, by station, external axes and the place they lead from.
+/// Ways out that were found, by station, openings of its clamps, external axes and the place they lead from.
 #[derive(Debug, Default)]
 pub(super) struct KnownWaysOut(Mutex<HashMap<Vec<u64>, WaysOut>>);
 
@@ -85,7 +91,7 @@ pub(super) fn bits<'v>(values: impl IntoIterator<Item = &'v f64>) -> Vec<u64> {
 
 impl<'a, 'c> AirMoves<'a, 'c> {
     pub fn new(setup: &'a Setup<'c>) -> Self {
-        Self { setup, clearance_queries: 0, known_ways_out: None }
+        Self { setup, clearance_queries: 0, known_ways_out: None, blocked_by: Vec::new() }
     }
 
     /// Places to go through from `from` to `to`, both included, such that every straight move between them is clear; else
@@ -94,9 +100,13 @@ impl<'a, 'c> AirMoves<'a, 'c> {
     /// Where the straight way is blocked each end is first left (or come to) by a way out: back along the torch, up, or both. Of
     /// all pairs of ways out the quickest whose connection is clear is taken, by way of home if need be.
     pub fn between(&mut self, from: &AxisValues, to: &AxisValues) -> Result<Vec<AxisValues>, Blocked> {
-        if self.is_clear(from, to) {
-            return Ok(vec![*from, *to]);
-        }
+        if self.is_clear(from, to) { Ok(vec![*from, *to]) } else { self.round(from, to) }
+    }
+
+    /// The same where the straight way is known to be blocked.
+    pub fn round(&mut self, from: &AxisValues, to: &AxisValues) -> Result<Vec<AxisValues>, Blocked> {
+        // What blocked other moves before must not decide how many looks this one takes.
+        self.blocked_by.clear();
         let (out, into) = (self.ways_out(from), self.ways_out(to));
         let home = self.setup.cell.arm.home;
         let mut detours: Vec<Detour> = Vec::new();
@@ -181,17 +191,15 @@ impl<'a, 'c> AirMoves<'a, 'c> {
         }
     }
 
-    /// Clear ways from a place to somewhere freer, found before or now.
-    fn ways_out(&mut self, at: &AxisValues) -> Vec<Vec<AxisValues>> {
+    /// Clear ways from a place to somewhere freer, found before or now: the place itself first.
+    pub fn ways_out(&mut self, at: &AxisValues) -> Vec<Vec<AxisValues>> {
         let Some(KnownWaysOut(known)) = self.known_ways_out else { return self.find_ways_out(at) };
         let mut key = bits(self.setup.external.iter().chain(at.iter()));
-        key.push(self.setup.station.0 as u64);
+        key.extend([self.setup.station.0, self.setup.openings].map(|number| number as u64));
         let found = known.lock().ok().and_then(|known| known.get(&key).cloned());
         let (ways, queries) = found.unwrap_or_else(|| {
-            let before = self.clearance_queries;
-            let ways = self.find_ways_out(at);
-            let found = (ways, self.clearance_queries - before);
-            self.clearance_queries = before;
+            let mut anew = AirMoves::new(self.setup);
+            let found = (anew.find_ways_out(at), anew.clearance_queries);
             if let Ok(mut known) = known.lock() {
                 known.insert(key, found.clone());
             }
@@ -222,9 +230,13 @@ impl<'a, 'c> AirMoves<'a, 'c> {
         let backed: Vec<AxisValues> =
             distances_out().iter().filter_map(|distance| self.moved(at, &back, *distance)).collect();
         for end in backed {
-            for distance in distances_out() {
-                let Some(top) = self.moved(&end, &up, distance) else { continue };
-                if self.is_clear(at, &end) && self.is_clear(&end, &top) {
+            let tops: Vec<AxisValues> =
+                distances_out().iter().filter_map(|distance| self.moved(&end, &up, *distance)).collect();
+            if tops.is_empty() || !self.is_clear(at, &end) {
+                continue;
+            }
+            for top in tops {
+                if self.is_clear(&end, &top) {
                     ways.push(vec![*at, end, top]);
                 }
             }
@@ -280,8 +292,20 @@ impl Air for AirMoves<'_, '_> {
         if arm.arm.range_excess_between(from, to).is_some() || hose_torn(from) || hose_torn(to) {
             return false;
         }
+        let again = self.blocked_by.iter().position(|(pair, at)| {
+            self.setup.scene.is_too_near(&arm.arm.forward(&from.lerp(to, *at)), *pair)
+        });
+        if let Some(again) = again {
+            self.blocked_by[..=again].rotate_right(1);
+            return false;
+        }
         let (shown, looks) = proof::axis_move(self.setup, from, to);
         self.clearance_queries += looks;
+        let blocked = shown.err().filter(|refuted| matches!(refuted.doubt, proof::Doubt::TooNear(_)));
+        if let Some((pair, at)) = blocked.and_then(|refuted| Some((refuted.pair()?, refuted.at))) {
+            self.blocked_by.insert(0, (pair, at));
+            self.blocked_by.truncate(MOST_REMEMBERED);
+        }
         shown.is_ok()
     }
 

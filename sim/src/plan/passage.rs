@@ -5,11 +5,13 @@
 use std::collections::HashMap;
 use std::sync::Mutex;
 
+use seamwright_kinematics::AxisValues;
+
 use super::Move;
 use super::air_move::{Blocked, bits};
 use super::known_air::KnownAir;
 use super::searched::Setups;
-use super::visit::{Stop, Walk};
+use super::visit::{SAME_PLACE, Stop, Walk};
 use crate::cell::{Cell, SeamId, StationId};
 
 /// What leads from seam to seam.
@@ -54,6 +56,26 @@ impl<'c> Passages<'c> {
     /// The same where only simple ways count.
     pub(crate) fn simply_home(&self, seam: SeamId, from: &Stop) -> Option<Passage> {
         self.known_or_found(false, seam, from, None)
+    }
+
+    /// Where something blocks the straight way, the ways out from both ends (`to`: none for home), each with the end itself first: a simple
+    /// way goes from one of the first over to one of the second, straight or by home, but not straight from end to end.
+    pub(crate) fn ways_out(
+        &self,
+        seam: SeamId,
+        from: &Stop,
+        to: Option<&Stop>,
+    ) -> Option<[Vec<Vec<AxisValues>>; 2]> {
+        let home = &self.cell.arm.home;
+        let goal = to.map_or(home, |to| &to.axes);
+        let taught = self.cell.seams[seam.0].taught.as_ref();
+        let is_taught = to.is_some() && taught.is_some_and(|taught| taught.taught_air().is_some());
+        let is_turned = to.is_some_and(|to| to.external != from.external);
+        if is_taught || is_turned || (goal - from.axes).amax() < SAME_PLACE {
+            return None;
+        }
+        let setup = self.setups.of_seam(self.cell, seam).at(&from.external);
+        self.air.ways_out(&setup, (&from.axes, goal))
     }
 
     /// All moves over a seam by the groups of one of its ways, with those through the air between them; `None` where one is not clear.

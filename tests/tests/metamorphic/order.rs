@@ -184,7 +184,8 @@ fn forty_seams_of_a_station_come_within_a_twentieth_of_what_no_order_beats() {
     let (reordered, applied) = check_order(&cell, true, &options());
     let station = offered(&applied);
     assert_eq!(station.seams, 40);
-    assert!(station.gap_percent < 5.0, "{}", station.sentence);
+    // Five are asked for; what is left is what moves may be quicker that were not planned.
+    assert!(station.gap_percent < 3.0, "{}", station.sentence);
     assert_near("by the schedule", station.after_s, arm_time(&applied));
     let in_file = check(&reordered, &options());
     assert_near("in that order", arm_time(&in_file), arm_time(&applied));

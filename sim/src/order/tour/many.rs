@@ -18,11 +18,13 @@ const LONGEST_MOVED: usize = 3;
 struct Search<'p> {
     problem: &'p Problem,
     orders: usize,
+    /// Room for [`Search::chosen`].
+    times: [Vec<f64>; 2],
 }
 
 /// A good tour; its bound is left at 0, see `bound`. `shakes`: how often the order is shaken; `round`: how often was asked before.
 pub(super) fn solved(problem: &Problem, near: &[usize], seed: u64, shakes: usize, round: u64) -> Solved {
-    let mut search = Search { problem, orders: 0 };
+    let mut search = Search { problem, orders: 0, times: Default::default() };
     let start = if problem.keeps_rules(near) { near.to_vec() } else { search.any_order() };
     let Some(mut best) = in_order::quick(problem, &start) else { return Solved { tour: None, bound: 0.0 } };
     best = search.improved(best);
@@ -124,15 +126,9 @@ impl Search<'_> {
     }
 
     /// Whether it is quicker while all other tasks keep their choices, those of the stretch being chosen anew.
-    fn gains(&self, stops: &[usize], stretch: &Range<usize>, place: usize, turned: bool) -> bool {
-        let problem = self.problem;
+    fn gains(&mut self, stops: &[usize], stretch: &Range<usize>, place: usize, turned: bool) -> bool {
         let before = stretch.start.checked_sub(1).map(|at| stops[at]);
         let after = stops.get(stretch.end).copied();
-        let tasks = stops[stretch.clone()].iter().map(|stop| problem.task_of[*stop]);
-        let mut moved: Vec<usize> = tasks.collect();
-        if turned {
-            moved.reverse();
-        }
         let mut gone = self.through(before, &stops[stretch.clone()], after);
         let mut come = 0.0;
         let (left, right) = if place == stretch.start {
@@ -146,7 +142,7 @@ impl Search<'_> {
             come += self.through(before, &[], after);
             (left, right)
         };
-        come + self.chosen(left, &moved, right) < gone - ROUNDING
+        come + self.chosen(left, (&stops[stretch.clone()], turned), right) < gone - ROUNDING
     }
 
     /// The time from one choice by way of others to another; none is home.
@@ -160,18 +156,30 @@ impl Search<'_> {
         time + self.between(last, to)
     }
 
-    /// The least time from one choice over tasks to another; none is home.
-    fn chosen(&self, from: Option<usize>, tasks: &[usize], to: Option<usize>) -> f64 {
+    /// The least time from one choice over the tasks of others, turned round or not, to another; none is home.
+    fn chosen(&mut self, from: Option<usize>, (stops, turned): (&[usize], bool), to: Option<usize>) -> f64 {
         let problem = self.problem;
-        let mut times: Vec<(Option<usize>, f64)> = vec![(from, 0.0)];
-        for task in tasks {
-            let next = problem.of_task(*task).map(|stop| {
-                let least = times.iter().map(|(last, time)| time + self.between(*last, Some(stop)));
-                (Some(stop), least.fold(f64::INFINITY, f64::min) + problem.choices[stop].own())
-            });
-            times = next.collect();
+        let [mut times, mut next] = std::mem::take(&mut self.times);
+        let mut last = 0..0;
+        for place in 0..stops.len() {
+            let stop = stops[if turned { stops.len() - 1 - place } else { place }];
+            let here = problem.of_task(problem.task_of[stop]);
+            next.clear();
+            next.extend(here.clone().map(|stop| {
+                let so_far = last
+                    .clone()
+                    .zip(&times)
+                    .map(|(from, time)| time + problem.between[from * problem.choices.len() + stop]);
+                let first = if place == 0 { self.between(from, Some(stop)) } else { f64::INFINITY };
+                so_far.fold(first, f64::min) + problem.choices[stop].own()
+            }));
+            std::mem::swap(&mut times, &mut next);
+            last = here;
         }
-        times.iter().map(|(last, time)| time + self.between(*last, to)).fold(f64::INFINITY, f64::min)
+        let ends = last.zip(&times).map(|(stop, time)| time + self.between(Some(stop), to));
+        let least = ends.fold(f64::INFINITY, f64::min);
+        self.times = [times, next];
+        least
     }
 
     fn between(&self, from: Option<usize>, to: Option<usize>) -> f64 {

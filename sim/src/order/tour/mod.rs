@@ -18,7 +18,7 @@ mod standing;
 #[cfg(test)]
 mod tests;
 
-pub(crate) use standing::{Asked, Effort, standing};
+pub(crate) use standing::{Asked, Effort, Moves, standing};
 
 /// More tasks than this are not solved exactly.
 pub(crate) const MOST_EXACT: usize = 12;
@@ -157,7 +157,7 @@ impl Problem {
         (task, choice - self.first_of[task])
     }
 
-    /// Says how long a move really takes.
+    /// Says how long a move takes, as far as that is known.
     pub fn set(&mut self, passage: Passage, duration: f64) {
         match passage {
             Passage::First(to) => self.leave[to] = duration,

@@ -95,9 +95,24 @@ impl Drawn {
 
 /// All that there is to know is known from the start.
 fn found(problem: &mut Problem, drawn: &Drawn, near: &[usize]) -> Found {
-    let effort = Effort { most_planned: usize::MAX, bound: true };
-    let mut plan = |passages: &[Passage]| passages.iter().map(|passage| drawn.duration(*passage)).collect();
-    standing(problem, Asked::Quickest(near, 1), effort, &mut plan)
+    let effort = Effort { nearer: true, most_planned: usize::MAX, bound: true };
+    standing(problem, Asked::Quickest(near, 1), effort, drawn)
+}
+
+/// Of a move's duration something between nothing and all is learnt before it is planned.
+impl Moves for Drawn {
+    fn nearer(&self, passages: &[Passage]) -> Vec<f64> {
+        let share = |passage: &Passage| match passage {
+            Passage::First(stop) | Passage::Last(stop) => 0.1 * (stop % 11) as f64,
+            Passage::Between(from, to) => 0.1 * ((from + 3 * to) % 11) as f64,
+        };
+        let least = |passage: &Passage| (share(passage) * self.duration(*passage)).min(1e6);
+        passages.iter().map(least).collect()
+    }
+
+    fn planned(&self, passages: &[Passage]) -> Vec<f64> {
+        passages.iter().map(|passage| self.duration(*passage)).collect()
+    }
 }
 
 /// Rules of all kinds at once: the order of two, one beside another, rests that only waiting can keep.
@@ -263,7 +278,7 @@ fn forty_seams_come_within_a_twentieth_of_the_bound() {
         let found = found(&mut drawn.problem(), &drawn, &near);
         let time = found.tour.unwrap().time;
         assert!(
-            found.bound > 360.0 && time <= 1.05 * found.bound,
+            found.bound > 360.0 && time <= 1.02 * found.bound,
             "seed {seed}: {time} s, the bound {} s",
             found.bound
         );

@@ -182,6 +182,12 @@ impl<'c> Scene<'c> {
         search.found.is_none()
     }
 
+    /// Whether one pair does not keep what is asked, the torch serving no seam.
+    #[must_use]
+    pub fn is_too_near(&self, forward: &Forward, pair: PairId) -> bool {
+        self.scan_one(forward, None, pair, &mut TooNear).is_break()
+    }
+
     /// Whether the torch by itself keeps what is asked from everything that stands, as [`Self::clears`]: where it does not, no stance
     /// of the arm that holds it there does.
     #[must_use]
@@ -513,6 +519,22 @@ impl Search for Blocking {
             return ControlFlow::Break(());
         }
         ControlFlow::Continue(())
+    }
+}
+
+/// As a proof asks it.
+struct TooNear;
+
+impl Search for TooNear {
+    fn reach(&self, asked: f64) -> f64 {
+        asked
+    }
+
+    fn look(&mut self, pair: &Pair<'_>) -> ControlFlow<()> {
+        match pair.first.distance(&pair.second, pair.asked) {
+            Some(distance) if distance < pair.asked || distance <= 0.0 => ControlFlow::Break(()),
+            _ => ControlFlow::Continue(()),
+        }
     }
 }
 
