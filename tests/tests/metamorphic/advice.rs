@@ -64,10 +64,7 @@ fn with(text: &str, edit: &Edit) -> String {
 
 /// The cell that the file describes once all edits are written.
 fn repaired(file: &Path, edits: &[Edit]) -> Cell {
-    repaired_text(file, std::fs::read_to_string(file).unwrap(), edits)
-}
-
-fn repaired_text(file: &Path, text: String, edits: &[Edit]) -> Cell {
+    let text = std::fs::read_to_string(file).unwrap();
     let text = edits.iter().fold(text, |text, edit| with(&text, edit));
     read_cell_with(file, &Rewritten { file, text: &text })
         .unwrap_or_else(|problems| panic!("{edits:?} makes no sound cell: {problems:?}"))
@@ -269,35 +266,6 @@ fn smaller_work_angles(won: &Change) -> Vec<Change> {
         .flat_map(|step| [now + step, now - step])
         .map(|to| Change::Aim { row: *row, angle: *angle, to })
         .collect()
-}
-
-/// A station with an order of its own, of which a rule is part: what is told of a change is what the check of the changed file finds, of the
-/// seam, of the other one, and of the ways between.
-#[test]
-fn what_is_told_of_a_change_is_true_of_a_station_with_an_order_of_its_own() {
-    let file = tables("moved-shape");
-    let text = std::fs::read_to_string(&file)
-        .unwrap()
-        .replace("name = \"bench\"\n", "name = \"bench\"\nweld_order = [\"far side\", \"rib\"]\n")
-        + "after = [\"far side\"]\n\n[[seam]]\nname = \"far side\"\nprocedure = \"fillet 5\"\njoint = \"fillet\"\n\
-         points_mm = [[100, -4, 10], [-100, -4, 10]]\n";
-    let cell = repaired_text(&file, text.clone(), &[]);
-    assert!(cell.stations[0].weld_order.is_some());
-    let (advice, findings) = advice(&cell);
-    let [seam] = advice.seams.as_slice() else { panic!("{:?}", advice.seams) };
-    assert_eq!(seam.seam, SeamId(0));
-    assert!(!seam.offers.is_empty());
-    for (offer, said) in seam.offers.iter().zip(&findings.seams[0].offers) {
-        let after = checked(&repaired_text(&file, text.clone(), &said.edits));
-        assert!(after.plan.is_welded(SeamId(0)), "{}", said.sentence);
-        assert_eq!(after.plan.is_welded(SeamId(1)), !offer.breaks.contains(&SeamId(1)), "{}", said.sentence);
-        let to_no_seam =
-            after.plan.visits.iter().flat_map(|visit| &visit.blocked).any(|way| way.to.is_none());
-        assert_eq!(to_no_seam, offer.blocks_ways, "{}", said.sentence);
-    }
-    let together = findings.together.unwrap();
-    let after = checked(&repaired_text(&file, text, &together.edits));
-    assert_eq!(welded(&after.plan), together.welded, "{:#?}", together.sentences);
 }
 
 /// A reader of the first draft makes the first change that is offered for a seam, and that seam holds; so for each; and with those
