@@ -170,8 +170,8 @@ pub(super) fn usual(model: &Model, body: &BodyShift) -> Vec<(Rest, f64)> {
     let mut errors = vec![0.0; body.contacts.len()];
     for part in 0..BLOCK {
         errors.fill(0.0);
-        for (column, cause) in body.causes.clone().enumerate() {
-            let draw = drawn[cause][part];
+        for (column, cause) in drawn[body.causes.clone()].iter().enumerate() {
+            let draw = cause[part];
             errors.iter_mut().enumerate().for_each(|(j, error)| *error += body.errors[(j, column)] * draw);
         }
         let rest = body.seats.rest_for(&errors);

@@ -260,7 +260,7 @@ impl Model {
     #[must_use]
     pub fn by_cause(&self, term: &Term, rest: Option<&Rest>) -> DMatrix<f64> {
         let body = term.body.and_then(|body| self.bodies[body].as_ref());
-        let Some((body, rest)) = body.and_then(|body| Some((body, rest.unwrap_or(&body.seats.drawn)))) else {
+        let Some((body, rest)) = body.map(|body| (body, rest.unwrap_or(&body.seats.drawn))) else {
             return term.rows.clone();
         };
         let mut all = term.rows.columns(0, 6) * (&rest.displacement * &body.errors);
