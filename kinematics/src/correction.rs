@@ -71,6 +71,10 @@ impl Lines {
             return false;
         }
         let middle = one + way / 2.0;
+        // There the pose is met as well as anywhere: nothing parts them.
+        if self.at(&middle).left_to(base_from_flange).amax() < REACHED * 1e-2 {
+            return true;
+        }
         let met = self.polished(middle, base_from_flange);
         met.is_some_and(|met| (met - middle).map(wrapped).amax() < IN_THE_MIDDLE * apart)
     }

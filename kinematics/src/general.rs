@@ -134,9 +134,8 @@ impl General {
         for (cut, found) in arm.cuts.iter().zip(&mut found) {
             for wanted in &samples {
                 let mut of_cut = Found::default();
-                let roots = arm.search(cut, wanted, &mut of_cut);
+                let roots = arm.roots(&Equations::new(cut, &arm.lines, &wanted.base_from_flange));
                 arm.search_carefully(cut, &roots, wanted, &mut of_cut);
-                arm.add_twins(0, wanted, &mut of_cut);
                 let doubts = arm.doubts(cut, &roots, &wanted.base_from_flange, &of_cut);
                 found.0 += of_cut.all.len();
                 found.1 += doubts.touches + doubts.unexplained;
@@ -162,6 +161,8 @@ impl General {
             }
             roots_of_cuts.push(roots);
         }
+        // Where the pose all but leaves an axis free each cut finds other places of what is one: they would take the room of others.
+        found.all.clear();
         self.solve_carefully(&wanted, roots_of_cuts, &mut found);
         found
     }
@@ -169,14 +170,11 @@ impl General {
     /// Adds what hides beside solutions and in further cuts, where the first ones (whose zeros are `roots_of_cuts`) leave doubts.
     fn solve_carefully(&self, wanted: &Wanted, mut roots_of_cuts: ArrayVec<Roots, 6>, found: &mut Found) {
         found.unresolved = usize::MAX;
-        let mut asked = 0;
         for (i, cut) in self.cuts.iter().enumerate() {
             if i == roots_of_cuts.len() {
-                roots_of_cuts.push(self.search(cut, wanted, found));
+                roots_of_cuts.push(self.roots(&Equations::new(cut, &self.lines, &wanted.base_from_flange)));
             }
             self.search_carefully(cut, &roots_of_cuts[i], wanted, found);
-            self.add_twins(asked, wanted, found);
-            asked = found.all.len();
             let doubts = self.doubts(cut, &roots_of_cuts[i], &wanted.base_from_flange, found);
             found.unresolved = doubts.unexplained.min(found.unresolved);
             // Solutions come and go in pairs. Where some seem to touch, they may be more: in another cut they are apart.
@@ -220,47 +218,38 @@ impl General {
     /// Adds what one cut finds quickly where its zeros are well apart, and gives these.
     fn search(&self, cut: &Cut, wanted: &Wanted, found: &mut Found) -> Roots {
         let equations = Equations::new(cut, &self.lines, &wanted.base_from_flange);
-        let values = determinants(&equations.parts, &self.samples);
-        let roots = self.circle.roots(&self.circle.polynomial(&values, 0.0));
+        let roots = self.roots(&equations);
         for roots in roots.chunks(LANES) {
             let turns: ArrayVec<Turn, LANES> = roots.iter().map(|root| Turn::of(root.at())).collect();
             let vectors = null_vectors(&equations.parts, &turns);
             for (lane, turn) in turns.iter().enumerate() {
                 let vector = vectors.each_ref().map(|row| row[lane]);
-                for axes in equations.axes(*turn, &vector) {
-                    self.add_corrected(axes, wanted, found);
-                }
+                let axes = equations.axes(*turn, &vector).into_iter();
+                let solutions = axes.filter_map(|axes| self.lines.corrected(axes, &wanted.base_from_flange));
+                solutions.for_each(|solution| self.add(solution, wanted, found));
             }
         }
         roots
     }
 
-    /// Adds what belongs to the zeros of one cut, each looked at by itself.
+    /// The zeros of the determinant of a cut.
+    fn roots(&self, equations: &Equations<'_>) -> Roots {
+        let values = determinants(&equations.parts, &self.samples);
+        self.circle.roots(&self.circle.polynomial(&values, 0.0))
+    }
+
+    /// Adds what belongs to the zeros of one cut, each looked at by itself, and what lies beside it, next to a singularity.
     fn search_carefully(&self, cut: &Cut, roots: &Roots, wanted: &Wanted, found: &mut Found) {
         let equations = Equations::new(cut, &self.lines, &wanted.base_from_flange);
         for root in roots {
             let turn = Turn::of(root.at());
             let vector = null_vector(nine(&six(&equations.parts, turn)));
             for axes in equations.axes(turn, &vector) {
-                self.add_corrected(axes, wanted, found);
+                let Some(axes) = self.lines.corrected(axes, &wanted.base_from_flange) else { continue };
+                self.add(axes, wanted, found);
+                let twins = self.lines.twins(&axes, &wanted.base_from_flange);
+                twins.for_each(|twin| self.add(twin, wanted, found));
             }
-        }
-    }
-
-    /// Adds the solution next to `axes`, if there is one.
-    fn add_corrected(&self, axes: AxisValues, wanted: &Wanted, found: &mut Found) {
-        if let Some(axes) = self.lines.corrected(axes, &wanted.base_from_flange) {
-            self.add(axes, wanted, found);
-        }
-    }
-
-    /// Adds what lies beside the solutions from `first_asked` on, next to a singularity.
-    fn add_twins(&self, first_asked: usize, wanted: &Wanted, found: &mut Found) {
-        let mut asked = first_asked;
-        while let Some(solution) = found.all.get(asked).copied() {
-            let twins = self.lines.twins(&solution.axes, &wanted.base_from_flange);
-            twins.for_each(|twin| self.add(twin, wanted, found));
-            asked += 1;
         }
     }
 

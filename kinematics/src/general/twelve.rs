@@ -134,15 +134,14 @@ fn triangulate<const N: usize>(rows: &mut Rows<N>, columns: usize) -> ([f64; LAN
         for row in &mut *lower {
             exchange(k, row, above, &mut sign);
         }
-        let mut over = [0.0; LANES];
+        let mut pivots = above[k];
         for lane in 0..LANES {
-            let pivot = above[k][lane];
-            product[lane] *= pivot;
+            product[lane] *= pivots[lane];
             // Where it is 0 there is nothing to clear.
-            over[lane] = 1.0 / if pivot == 0.0 { 1.0 } else { pivot };
+            pivots[lane] = if pivots[lane] == 0.0 { 1.0 } else { pivots[lane] };
         }
         for row in lower {
-            clear(k, row, above, &over);
+            clear(k, row, above, &pivots);
         }
     }
     (product, sign)
@@ -165,12 +164,13 @@ fn exchange(k: usize, row: &mut Row, above: &mut Row, sign: &mut [f64; LANES]) {
     }
 }
 
-/// Clears column `k` of a row by the row above, `over` being one over what that has there.
+/// Clears column `k` of a row by the row above, which has `pivots` there. Divided, not multiplied by one over them: next to double zeros
+/// that rounding tells.
 #[inline(always)]
-fn clear(k: usize, row: &mut Row, above: &Row, over: &[f64; LANES]) {
+fn clear(k: usize, row: &mut Row, above: &Row, pivots: &[f64; LANES]) {
     let this = row[k];
     for lane in 0..LANES {
-        let factor = this[lane] * over[lane];
+        let factor = this[lane] / pivots[lane];
         for j in 0..9 {
             row[j][lane] -= factor * above[j][lane];
         }
