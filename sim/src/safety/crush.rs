@@ -4,8 +4,9 @@
 //! A gap counts where its middle is in the place, seen from above, or no farther from it than a whole arm reaches (850 mm), with no guard of the
 //! cell between, and no higher than 2700 mm above the floor (both ISO 13857:2019, by GT-Engineering's pages on it). Asked are the
 //! least gaps of ISO 13854, from memory: 500 mm for a body in the place, 120 mm for an arm beyond its edge; head, foot, hand and finger by themselves
-//! are not looked at. A gap that never changes is passed over, since nothing closes there; so are the arm's own links against each
-//! other. Looked at on the path, not while stopping, as everything is drawn.
+//! are not looked at. The narrowest is looked for in steps and then finely about the narrowest step: found, not proven. A gap that never
+//! changes is passed over, since nothing closes there; so are the arm's own links against each other. Looked at on the path, not while
+//! stopping, as everything is drawn.
 
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
@@ -37,6 +38,11 @@ const LOOK_MM: f64 = 5.0;
 const KEPT: usize = 3;
 /// At so many looks spread over the round it is seen whether a gap changes.
 const CHANGES: usize = 400;
+/// The narrowest is looked for at one in so many looks and, on edges, at one in so many points; then at all looks and points about it.
+const COARSE: usize = 16;
+const COARSE_POINTS: usize = 4;
+/// Points are looked at so much (m) beyond what counts: until something has gone as far, nothing else can come to count.
+const AHEAD: f64 = 0.1;
 /// A point of a body, as a ball, m.
 const POINT: f64 = 1e-6;
 /// To see on which side of a point another thing is, the point is moved by so much, m.
@@ -130,7 +136,9 @@ pub fn crush_gaps(cell: &Cell, bodies: &MovingBodies, instants: &[Instant]) -> V
 struct Thing {
     name: String,
     solid: Solid,
+    /// Corners, so many first, and points on edges.
     points: Vec<Point3<f64>>,
+    corners: usize,
     rounding: f64,
     middle: Point3<f64>,
     radius: f64,
@@ -151,6 +159,7 @@ impl Thing {
             name: name.to_owned(),
             solid: solid.clone(),
             points,
+            corners: corners.len(),
             rounding,
             middle,
             radius,
@@ -231,10 +240,32 @@ impl<'r> Room<'r> {
     }
 
     /// The narrowest that a pair's gap becomes near a place: while no device watches, and while one does.
-    fn narrowest(&self, near: &Near<'_>, [a, b]: [usize; 2]) -> Vec<CrushGap> {
-        let mut narrowest: [Option<CrushGap>; 2] = [None, None];
+    fn narrowest(&self, near: &Near<'_>, pair: [usize; 2]) -> Vec<CrushGap> {
+        let mut narrowest: [Option<(usize, CrushGap)>; 2] = [None, None];
+        let count = self.instants.len();
+        self.look_over(near, pair, (0..count).step_by(COARSE), true, &mut narrowest);
+        let about = narrowest.each_ref().map(|found| found.as_ref().map(|(look, _)| *look));
+        for look in about.into_iter().flatten() {
+            let looks = look.saturating_sub(COARSE)..(look + COARSE + 1).min(count);
+            self.look_over(near, pair, looks, false, &mut narrowest);
+        }
+        narrowest.into_iter().flatten().map(|(_, gap)| gap).collect()
+    }
+
+    /// Takes up what is narrower at some looks.
+    fn look_over(
+        &self,
+        near: &Near<'_>,
+        [a, b]: [usize; 2],
+        looks: impl Iterator<Item = usize>,
+        coarse: bool,
+        narrowest: &mut [Option<(usize, CrushGap)>; 2],
+    ) {
+        // How far the two are apart at least, and how far points near the place are, at a look.
         let mut known: Option<(f64, usize)> = None;
-        for (look, instant) in self.instants.iter().enumerate() {
+        let mut near_known: Option<(f64, usize)> = None;
+        for look in looks {
+            let instant = self.instants[look];
             let moving = [a, b].into_iter().filter_map(|thing| self.bodies.bodies.get(thing));
             let mut moving = moving.filter(|body| moves(body, instant)).peekable();
             if moving.peek().is_none() {
@@ -247,9 +278,13 @@ impl<'r> Room<'r> {
             let in_place = near.beside(&middle_a) <= radius_a || near.beside(&middle_b) <= radius_b;
             let asked = if in_place { Limb::Body } else { Limb::Arm }.least_gap();
             // Only what is narrower than this may be worse than what is known.
-            let within = kept.as_ref().map_or(units::mm(WIDEST_MM), |gap| (gap.margin() + asked).max(0.0));
-            let since = known.map(|(gap, from)| gap - self.way(a, from, look) - self.way(b, from, look));
-            if since.is_some_and(|gap| gap >= within) {
+            let within =
+                kept.as_ref().map_or(units::mm(WIDEST_MM), |(_, gap)| (gap.margin() + asked).max(0.0));
+            let way = |from: usize| self.way(a, from, look) + self.way(b, from, look);
+            if known.is_some_and(|(gap, from)| gap - way(from) >= within) {
+                continue;
+            }
+            if near_known.is_some_and(|(gap, from)| way(from) <= AHEAD && gap - way(from) >= within) {
                 continue;
             }
             let between_balls = (middle_b - middle_a).norm() - radius_a - radius_b;
@@ -266,63 +301,81 @@ impl<'r> Room<'r> {
                 continue;
             };
             known = Some((gap.max(0.0), look));
-            for (of, against, still) in [(a, b, &stills[1]), (b, a, &stills[0])] {
-                for (gap, point) in self.gaps_near(near, look, of, against, still, within) {
-                    let limb = if near.beside(&point) <= 0.0 { Limb::Body } else { Limb::Arm };
-                    let margin = gap - limb.least_gap();
-                    if kept.as_ref().is_none_or(|kept| margin < kept.margin()) {
-                        *kept = Some(CrushGap {
-                            place: near.place,
-                            moving: self.things[a].name.clone(),
-                            against: self.things[b].name.clone(),
-                            gap,
-                            limb,
-                            t: instant.t,
-                            point,
-                            is_stopped,
-                        });
-                    }
+            let mut points = self.points_near(near, look, [a, b], &stills[1], coarse, within + AHEAD);
+            points.extend(self.points_near(near, look, [b, a], &stills[0], coarse, within + AHEAD));
+            points.sort_by(|one, other| one.gap.total_cmp(&other.gap));
+            near_known = Some((points.first().map_or(within + AHEAD, |first| first.gap), look));
+            for point in points.iter().filter(|point| point.gap < within) {
+                // No wider gap is worse, whoever may be in it.
+                if kept.as_ref().is_some_and(|(_, kept)| point.gap - Limb::Body.least_gap() >= kept.margin())
+                {
+                    break;
+                }
+                let against = if point.thing == a { &stills[1] } else { &stills[0] };
+                let middle = self.middle_of_gap(point, against);
+                if !near.reaches(&middle) {
+                    continue;
+                }
+                let limb = if near.beside(&middle) <= 0.0 { Limb::Body } else { Limb::Arm };
+                if kept.as_ref().is_none_or(|(_, kept)| point.gap - limb.least_gap() < kept.margin()) {
+                    let gap = CrushGap {
+                        place: near.place,
+                        moving: self.things[a].name.clone(),
+                        against: self.things[b].name.clone(),
+                        gap: point.gap,
+                        limb,
+                        t: instant.t,
+                        point: middle,
+                        is_stopped,
+                    };
+                    *kept = Some((look, gap));
                 }
             }
         }
-        narrowest.into_iter().flatten().collect()
     }
 
-    /// How far points of a thing are from another one, m, where that is less than `within`, and the middle of each gap, where that is within
-    /// reach.
-    fn gaps_near(
+    /// Points of a thing that are nearer than `within` to another one, where they or what counts beside them may be within reach.
+    fn points_near(
         &self,
         near: &Near<'_>,
         look: usize,
-        of: usize,
-        against: usize,
+        [of, against]: [usize; 2],
         still: &Still,
+        coarse: bool,
         within: f64,
-    ) -> Vec<(f64, Point3<f64>)> {
+    ) -> Vec<NearPoint> {
         let (thing, other) = (&self.things[of], &self.things[against]);
         let (pose, middle) = (self.pose(look, of), self.pose(look, against) * other.middle);
-        let ball = Solid::Sphere { radius: thing.rounding.max(POINT) };
-        let far = |point: Point3<f64>, within: f64| {
-            let at = Pose::translation(point.x, point.y, point.z);
-            Still::new([(&ball, at)]).distance(still, within)
-        };
-        let points = thing.points.iter().map(|point| pose * point);
-        let reach = units::mm(WHOLE_ARM_MM) + within / 2.0 + thing.rounding;
+        let (corners, edges) = thing.points.split_at(thing.corners);
+        let edges = edges.iter().step_by(if coarse { COARSE_POINTS } else { 1 });
+        let points = corners.iter().chain(edges).map(|point| pose * point);
+        let reach = units::mm(WHOLE_ARM_MM) + within / 2.0 + thing.rounding + AHEAD;
         points
             .filter(|point| (point - middle).norm() - other.radius < within + thing.rounding)
             .filter(|point| near.beside(point) <= reach)
             .filter_map(|point| {
-                let gap = far(point, within)?.max(0.0);
-                // The other thing lies where the distance falls.
-                let away = Vector3::from_fn(|axis, _| {
-                    let step = Vector3::ith(axis, GRADIENT_STEP);
-                    far(point + step, within + 2.0 * GRADIENT_STEP).map_or(0.0, |there| there - gap)
-                });
-                let toward = away.try_normalize(f64::EPSILON).map_or_else(Vector3::zeros, |away| -away);
-                let in_it = point + toward * (thing.rounding + gap / 2.0);
-                near.reaches(&in_it).then_some((gap, in_it))
+                let gap = self.gap_at(of, &point, still, within)?.max(0.0);
+                Some(NearPoint { thing: of, point, gap })
             })
             .collect()
+    }
+
+    /// How far a point of a thing, rounded as that is, is from another one, m; none where that is not less than `within`.
+    fn gap_at(&self, thing: usize, point: &Point3<f64>, still: &Still, within: f64) -> Option<f64> {
+        let ball = Solid::Sphere { radius: self.things[thing].rounding.max(POINT) };
+        Still::new([(&ball, Pose::translation(point.x, point.y, point.z))]).distance(still, within)
+    }
+
+    /// The middle of the gap between a point and another thing, which lies where the distance falls.
+    fn middle_of_gap(&self, near: &NearPoint, still: &Still) -> Point3<f64> {
+        let NearPoint { thing, point, gap } = near;
+        let away = Vector3::from_fn(|axis, _| {
+            let aside = point + Vector3::ith(axis, GRADIENT_STEP);
+            let there = self.gap_at(*thing, &aside, still, gap + 3.0 * GRADIENT_STEP);
+            there.map_or(0.0, |there| there - gap)
+        });
+        let toward = away.try_normalize(f64::EPSILON).map_or_else(Vector3::zeros, |away| -away);
+        point + toward * (self.things[*thing].rounding + gap / 2.0)
     }
 
     /// Whether the gap of a pair is at some look another than at `t`.
@@ -362,7 +415,7 @@ fn standing(cell: &Cell) -> Vec<Thing> {
     let floor = Solid::Box { half: Vector3::new(FLOOR[0], FLOOR[0], FLOOR[1]) };
     let top = Pose::translation(0.0, 0.0, cell.safeguarding.floor - FLOOR[1]);
     // Only what comes down to the floor is looked at, not the floor's own edges.
-    let floor = Thing { points: Vec::new(), ..Thing::new("the floor", &floor, false, Some(top)) };
+    let floor = Thing { points: Vec::new(), corners: 0, ..Thing::new("the floor", &floor, false, Some(top)) };
     shapes.chain(foot).chain(guards).chain([floor]).collect()
 }
 
@@ -397,6 +450,14 @@ fn apart(instants: &[Instant]) -> Vec<&Instant> {
         }
     }
     kept
+}
+
+/// A point of a thing near another one.
+struct NearPoint {
+    thing: usize,
+    point: Point3<f64>,
+    /// m; 0 where it is inside.
+    gap: f64,
 }
 
 /// What somebody at a place reaches.
