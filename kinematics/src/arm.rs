@@ -201,7 +201,7 @@ impl Arm {
     /// let stances: Vec<_> = (0..20).map(raised).collect();
     /// let mut lowest = f64::INFINITY;
     /// arm.forward_each(&stances, |_, stands| {
-    ///     for link in 1..=6 {
+    ///     for link in 2..=6 {
     ///         lowest = lowest.min(stands.base_from_link(link).translation.z);
     ///     }
     /// });
