@@ -21,7 +21,6 @@ use std::time::Instant;
 use ik_geo::nalgebra as ik_geo_maths;
 use ik_geo::robot::{IKSolver, Robot, spherical, spherical_two_parallel, three_parallel_two_intersecting};
 use k::nalgebra as k_maths;
-use multiversion::multiversion;
 use nalgebra::{Point3, Vector3};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
@@ -93,7 +92,10 @@ fn operation_ns() -> f64 {
     const LANES: usize = 8;
     const CHAINS: usize = 12;
     const ROUNDS: usize = 2000;
-    #[multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))]
+    #[cfg_attr(
+        not(feature = "static-instructions"),
+        multiversion::multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))
+    )]
     fn work(numbers: &mut [[f64; LANES]; CHAINS], by: f64, more: f64) {
         let [a, b, c, d, e, f, g, h, i, j, k, l] = numbers;
         for _ in 0..ROUNDS {
@@ -280,14 +282,17 @@ fn forward_rows(arm: &Arm) {
     row("forward with Jacobian", ours, &[("k", theirs)]);
 }
 
-/// The widest instructions the processor has; a plain build uses them only where it is asked at run time.
+/// The widest instructions that are used. A plain build asks the processor; one with the feature `static-instructions` uses those that it
+/// was made for (`RUSTFLAGS="-C target-feature=+avx2,+fma"`).
 fn instruction_level() -> &'static str {
     #[cfg(target_arch = "x86_64")]
     {
-        if std::is_x86_feature_detected!("avx512f") {
+        let is_asked = cfg!(not(feature = "static-instructions"));
+        if cfg!(target_feature = "avx512f") || is_asked && std::is_x86_feature_detected!("avx512f") {
             return "AVX-512";
         }
-        if std::is_x86_feature_detected!("avx2") && std::is_x86_feature_detected!("fma") {
+        let has_fma = std::is_x86_feature_detected!("avx2") && std::is_x86_feature_detected!("fma");
+        if cfg!(all(target_feature = "avx2", target_feature = "fma")) || is_asked && has_fma {
             return "AVX2 with FMA";
         }
     }
@@ -295,7 +300,7 @@ fn instruction_level() -> &'static str {
 }
 
 fn main() {
-    println!("processor: {}, built for: {}", instruction_level(), std::env::consts::ARCH);
+    println!("instructions: {}, built for: {}", instruction_level(), std::env::consts::ARCH);
     println!("{:<52} {:>9} {:>7}", "one thread, best of 25 repetitions", "ns a pose", "times");
     let usual = arm("usual-offset");
     let axes = any_axes(1000);

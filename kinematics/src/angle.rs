@@ -10,7 +10,6 @@
 use std::f64::consts::{FRAC_2_PI, FRAC_PI_2, FRAC_PI_4, FRAC_PI_8, PI};
 
 use arrayvec::ArrayVec;
-use multiversion::multiversion;
 
 use crate::AxisValues;
 use crate::inverse::Solution;
@@ -55,7 +54,10 @@ pub(crate) fn can_turn_plainly(angles: &[f64; LANES]) -> bool {
     angles.iter().fold(true, |plain, angle| plain & (angle.abs() < MOST))
 }
 
-#[multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))]
+#[cfg_attr(
+    not(feature = "static-instructions"),
+    multiversion::multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))
+)]
 fn cosines_and_sines(angles: &[f64; LANES], cosines: &mut [f64; LANES], sines: &mut [f64; LANES]) {
     for i in 0..LANES {
         (cosines[i], sines[i]) = cosine_and_sine(angles[i]);
@@ -121,7 +123,10 @@ fn series(x: f64, terms: &[f64; 8]) -> f64 {
 }
 
 /// The angle of each turn, in (−π, π]; as many rows of each.
-#[multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))]
+#[cfg_attr(
+    not(feature = "static-instructions"),
+    multiversion::multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))
+)]
 fn angles_of(cosines: &[[f64; LANES]], sines: &[[f64; LANES]], angles: &mut [[f64; LANES]]) {
     for ((cosines, sines), angles) in cosines.iter().zip(sines).zip(angles) {
         for i in 0..LANES {

@@ -3,7 +3,6 @@
 //! Frames: `base` is the robot foot, link 0 is fixed to it; link `i` (1–6) turns with axis `i`; `flange` is fixed
 //! to link 6. At axis value 0 the frame of link `i` stands at `origin` in the frame of link `i − 1`.
 
-use multiversion::multiversion;
 use nalgebra::{Isometry3, Matrix6, Point3, Quaternion, UnitQuaternion, UnitVector3, Vector3, Vector6};
 
 use crate::angle::{LANES, can_turn_plainly, cosine_and_sine, half_turns};
@@ -373,7 +372,10 @@ impl Rows {
 ///
 /// All of an arm stands in one turn of the loop, with no loop in it: so the compiler takes eight arms in one step, each number in a
 /// register.
-#[multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))]
+#[cfg_attr(
+    not(feature = "static-instructions"),
+    multiversion::multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))
+)]
 fn forward_eight(
     chain: &[Link; 6],
     link6_from_flange: &Pose,

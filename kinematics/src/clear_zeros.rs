@@ -5,7 +5,6 @@
 //! too near to zero for its sign, or zeros lie too close together, nothing is decided.
 
 use arrayvec::ArrayVec;
-use multiversion::multiversion;
 
 use crate::angle::LANES;
 use crate::circle_roots::{ARC_END, ARCS, CircleRoots, Piece, halves, sign_changes};
@@ -136,7 +135,10 @@ impl Brackets {
 }
 
 /// Newton's steps to the zero in each bracket, halving where one would leave it; whether all are found.
-#[multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))]
+#[cfg_attr(
+    not(feature = "static-instructions"),
+    multiversion::multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))
+)]
 fn narrow(brackets: &mut Brackets) -> bool {
     let Brackets { low, high, at, sense, powers: [c0, c1, c2, c3, c4] } = brackets;
     let mut steps = [0.0; LANES];
@@ -162,7 +164,10 @@ fn narrow(brackets: &mut Brackets) -> bool {
     false
 }
 
-#[multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))]
+#[cfg_attr(
+    not(feature = "static-instructions"),
+    multiversion::multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))
+)]
 fn look(bernstein: &[[[f64; ARCS]; 5]; 5], &[c0, c1, c2, c3, c4]: &[f64; 5], arcs: &mut Arcs) {
     let Arcs { coefficients: [r0, r1, r2, r3, r4], changes, least } = arcs;
     let [of0, of1, of2, of3, of4] = bernstein;

@@ -7,7 +7,6 @@
 //! Next to a singularity or to the edge of reach, and where nothing is reached, nothing is decided here: `skew_shoulder` looks at each case
 //! by itself.
 
-use multiversion::multiversion;
 use nalgebra::{Matrix2, Vector2, Vector3};
 
 use crate::angle::{LANES, angle_of};
@@ -228,7 +227,10 @@ impl SkewWays {
     }
 }
 
-#[multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))]
+#[cfg_attr(
+    not(feature = "static-instructions"),
+    multiversion::multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))
+)]
 fn fill(arm: &SkewWays, asked: &Asked, ways: &mut Ways) {
     arm.fill(asked, ways);
 }

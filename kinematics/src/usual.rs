@@ -14,7 +14,6 @@
 
 use std::f64::consts::{PI, TAU};
 
-use multiversion::multiversion;
 use nalgebra::{Matrix3, Vector2, Vector3};
 
 use crate::angle::{LANES, angle_of};
@@ -342,13 +341,19 @@ impl Usual {
     }
 }
 
-#[multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))]
+#[cfg_attr(
+    not(feature = "static-instructions"),
+    multiversion::multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))
+)]
 fn fill(arm: &Usual, asked: &Asked, ways: &mut Ways) {
     arm.fill(asked, ways);
 }
 
 /// All ways to each of eight poses, and the room that axis 1 leaves.
-#[multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))]
+#[cfg_attr(
+    not(feature = "static-instructions"),
+    multiversion::multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))
+)]
 fn fill_eight(
     arm: &Usual,
     poses: &[Pose; LANES],

@@ -4,8 +4,6 @@
 //! Six equations in the products of (t², t, 1) of two axes stand for twelve: the same six once more times the tangent of half `second`.
 //! With the squares of `second` cleared from three of the six, its cubes drop out of the twelve, and nine are left.
 
-use multiversion::multiversion;
-
 use crate::angle::LANES;
 use crate::turn::Turn;
 
@@ -46,7 +44,10 @@ fn lanes_of(turns: &[Turn]) -> ([f64; LANES], [f64; LANES]) {
     (std::array::from_fn(|i| lane(i).cos), std::array::from_fn(|i| lane(i).sin))
 }
 
-#[multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))]
+#[cfg_attr(
+    not(feature = "static-instructions"),
+    multiversion::multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))
+)]
 fn determinants_of_eight(
     parts: &[Six; 3],
     cos: &[f64; LANES],
@@ -62,7 +63,10 @@ fn determinants_of_eight(
 }
 
 /// By one step of inverse iteration: what the triangle turns into ones is longest along what it turns into nothing.
-#[multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))]
+#[cfg_attr(
+    not(feature = "static-instructions"),
+    multiversion::multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))
+)]
 fn null_vectors_of_eight(
     parts: &[Six; 3],
     cos: &[f64; LANES],

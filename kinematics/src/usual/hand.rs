@@ -4,7 +4,6 @@
 //! the hand over, and so where the hand needs axis 4. Then the triangle of upper arm, forearm and the way there gives axes 2 and 3 from
 //! three angles, the elbow to either side, and axis 4 is what is left of the sum.
 
-use multiversion::multiversion;
 use nalgebra::Vector2;
 
 use super::{Asked, Usual, Wanted, half_a_turn_on, has_room, within_a_turn};
@@ -173,7 +172,10 @@ struct One {
 const SIGNS: [f64; 2] = [1.0, -1.0];
 
 /// All ways to one pose, each in a lane.
-#[multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))]
+#[cfg_attr(
+    not(feature = "static-instructions"),
+    multiversion::multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))
+)]
 fn fill_one(arm: &Usual, hand: &Hand, wanted: &Wanted, turns: &[Turn; 2], ways: &mut One) {
     let (mut cosines, mut sines) = ([[0.0; LANES]; 7], [[0.0; LANES]; 7]);
     let mut angles = [[0.0; LANES]; 7];
@@ -216,7 +218,10 @@ fn fill_one(arm: &Usual, hand: &Hand, wanted: &Wanted, turns: &[Turn; 2], ways: 
 }
 
 /// All ways to each of eight poses, the poses in lanes.
-#[multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))]
+#[cfg_attr(
+    not(feature = "static-instructions"),
+    multiversion::multiversion(targets("x86_64+avx512f", "x86_64+avx2+fma", "aarch64+neon"))
+)]
 fn fill_eight(arm: &Usual, hand: &Hand, poses: &[Pose; LANES], ways: &mut Ways) {
     let mut asked = Asked::default();
     let (mut cosines1, mut sines1) = ([[0.0; LANES]; 2], [[0.0; LANES]; 2]);
