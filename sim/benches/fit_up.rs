@@ -6,11 +6,13 @@ use std::path::Path;
 use std::time::Instant;
 
 use seamwright_sim::cell::read::read_cell;
-use seamwright_sim::fitup::fit_up;
 use seamwright_sim::fitup::sampling::sample;
 use seamwright_sim::fitup::scheme::Scheme;
 use seamwright_sim::fitup::shift::Model;
-use seamwright_sim::plan::{Options, plan};
+use seamwright_sim::fitup::{Planned, fit_up};
+use seamwright_sim::order;
+use seamwright_sim::plan::{Options, Searched};
+use seamwright_sim::schedule::schedule;
 
 const RUNS: usize = 7;
 const SEAMS: usize = 24;
@@ -22,13 +24,19 @@ fn main() {
         eprintln!("the hinge plate cannot be read");
         return;
     };
-    let ways = plan(&cell, &Options::default());
+    let searched = Searched::new(&cell, &Options::default());
+    let ways = order::plan(&cell, &searched);
+    let schedule = schedule(&cell, &ways);
+    let planned = Planned { searched: &searched, plan: &ways, schedule: &schedule };
     let seams = cell.seams.clone();
     let print = |what: &str, mut seconds: Vec<f64>| {
         seconds.sort_by(f64::total_cmp);
         println!("{what}: least {:.3} s, median {:.3} s", seconds[0], seconds[RUNS / 2]);
     };
-    print("the whole fit-up of the four seams, remedies included", timed(|| drop(fit_up(&cell, &ways, 0))));
+    print(
+        "the whole fit-up of the four seams, remedies included",
+        timed(|| drop(fit_up(&cell, &planned, 0))),
+    );
     // The four pads leave more than one way to rest, so this is the slower kind.
     cell.seams = seams.iter().cycle().take(SEAMS).cloned().collect();
     let model = Model::new(&cell, &ways, &Scheme::of(&cell));

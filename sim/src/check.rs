@@ -160,7 +160,8 @@ fn check_planned(cell: &Cell, searched: Searched, plan: Plan, options: &Options<
     let turns =
         cycle.as_ref().map_or_else(|_| Vec::new(), |cycle| production::beside_turns(cell, cycle, &path));
     watch.begins(Stage::FitUp);
-    let fit_up = fitup::fit_up(cell, &plan, options.seed);
+    let planned = fitup::Planned { searched: &searched, plan: &plan, schedule: &schedule };
+    let fit_up = fitup::fit_up(cell, &planned, options.seed);
     watch.begins(Stage::Safety);
     let safety = safety::safety(cell, &plan, &schedule, &path, options.seed);
     watch.begins(Stage::Findings);

@@ -2,6 +2,7 @@
 
 pub mod arms;
 pub mod bench;
+pub mod fitted;
 pub mod planted;
 pub mod shifts;
 

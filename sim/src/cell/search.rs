@@ -44,6 +44,12 @@ pub struct TouchSearch {
 }
 
 impl TouchSearch {
+    /// Whether the face goes on as far as is asked.
+    #[must_use]
+    pub fn meets_its_face(&self) -> bool {
+        self.edge - self.edge_found <= 1e-9
+    }
+
     /// Where the wire touches a part that lies as drawn.
     #[must_use]
     pub fn touches_at(&self, path: &SeamPath) -> Point3<f64> {

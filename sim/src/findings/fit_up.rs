@@ -7,8 +7,8 @@ use serde::{Deserialize, Serialize};
 use super::held::BodyFindings;
 use super::remedy::RemedyFindings;
 use super::words::{LengthUnit, fixed, rounded};
-use crate::cell::Cell;
 use crate::cell::frames::AxisKind;
+use crate::cell::{Cell, SeamId};
 use crate::fitup::cause::What;
 use crate::fitup::{self, FitUp, Needs, SeamFitUp};
 
@@ -129,9 +129,11 @@ impl FitUpFindings {
             .collect();
         let counts = if variation.downloaded { fit_up.downloaded } else { fit_up.touched_up };
         let drawn = fit_up.parts * fit_up.places;
-        let enough = counts.is_some_and(|good| good >= variation.asked);
+        let enough = counts.is_none_or(|good| good >= variation.asked);
+        // A seam that is not drawn yet is not checked for anything, which is no fault of the fixture.
+        let is_missed = |(seam, _): &(SeamId, String)| cell.seams[seam.0].path.is_some();
         Self {
-            holds: enough && fit_up.left_out.is_empty() && bodies.iter().all(BodyFindings::holds),
+            holds: enough && !fit_up.left_out.iter().any(is_missed) && bodies.iter().all(BodyFindings::holds),
             programs: if variation.downloaded { Programs::Downloaded } else { Programs::TouchedUp },
             asked_percent: percent(variation.asked),
             good_touched_up_percent: fit_up.touched_up.map(percent),
@@ -183,12 +185,19 @@ impl FitUpFindings {
     /// Everything that is wrong with the way parts are held, a sentence each.
     #[must_use]
     pub fn wrong(&self) -> Vec<String> {
-        self.bodies.iter().flat_map(BodyFindings::wrong).collect()
+        let mut all: Vec<String> = Vec::new();
+        for wrong in self.bodies.iter().flat_map(BodyFindings::wrong) {
+            // What is welded together is told by each of its bodies.
+            if !all.contains(&wrong) {
+                all.push(wrong);
+            }
+        }
+        all
     }
 }
 
 fn seams(cell: &Cell, fit_up: &FitUp) -> Vec<SeamFitUpFindings> {
-    let row = |seam: crate::cell::SeamId, not_checked: Option<String>| SeamFitUpFindings {
+    let row = |seam: SeamId, not_checked: Option<String>| SeamFitUpFindings {
         number: seam.0 + 1,
         station: cell.stations[cell.seams[seam.0].station.0].name.clone(),
         seam: cell.seams[seam.0].name.clone(),
@@ -285,9 +294,17 @@ fn rests_on(cell: &Cell) -> Vec<String> {
         "a touch search takes away what moves the joint along its direction where it is searched; searches of one face at both ends take \
          away the turn between them too"
             .to_owned(),
-        "wrong ways: turns and mirror images that bring faces, rounds and holes of the part to the locators that others meet now"
+        "tracking through the arc finds the joint from tracking_reach_mm on, but not where a weld begins: there the wire must be as near as is \
+         allowed; tacks are not tracked"
             .to_owned(),
-        format!("ways out are straight and looked at every {step}; clamps without an open place count as out of the way"),
+        "wrong ways: turns and mirror images that bring faces, rounds and holes of the part to the locators that others meet now; pins count \
+         as equally thick, and holes that are not drawn are known only where a pin stands"
+            .to_owned(),
+        "how far the faces of a butt stand off each other is not looked at".to_owned(),
+        format!(
+            "ways out are straight and looked at every {step}, against the fixture and what stands still beside it; clamps without an open \
+             place count as out of the way"
+        ),
         format!("not counted: bending of parts and fixture, heat distortion while welding{slides}"),
     ]
 }

@@ -5,13 +5,16 @@ use seamwright_kinematics::units::to_mm;
 use serde::{Deserialize, Serialize};
 
 use super::caution;
+use super::clamping::{self, ForceFindings};
 use super::words::{fixed, rounded};
 use crate::cell::{Body, Cell};
 use crate::fitup::displacement::Seating;
 use crate::fitup::locating::FreeMotion;
-use crate::fitup::pressing::Pressing;
-use crate::fitup::{BodyFitUp, InTheAir, WrongWay};
+use crate::fitup::{Askew, BodyFitUp, InTheAir, WrongWay};
 use crate::units;
+
+/// Of more wrong ways only one is told as an example.
+const WAYS_TOLD: usize = 4;
 
 /// What was learnt about a body and what holds it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -34,15 +37,23 @@ pub struct BodyFindings {
     pub clamps: usize,
     /// What is wrong with the way clamps press, one sentence each.
     pub clamps_wrong: Vec<String>,
+    /// What of that statics leave open, one sentence each.
+    pub clamps_open: Vec<String>,
     /// Force on each locator with all clamps closed, by its name; empty where no clamp states a force.
     pub forces_n: Vec<ForceFindings>,
     /// First order against the exact rigid place, every locator error at its limit.
     pub first_order_within_mm: Option<f64>,
-    /// Ways in which it comes out, unit vectors in the station frame.
+    /// Other bodies that become one weldment with it.
+    pub welded_with: Vec<String>,
+    /// Ways in which it comes out, welded together with these, unit vectors in the station frame.
     pub ways_out: Vec<[f64; 3]>,
     /// What hooks it, where no way is open.
     pub hooked_by: Vec<String>,
-    /// Locators and clamps that touch nothing of it as drawn, one sentence each.
+    /// Ways in which it comes out, or goes in, before anything is welded.
+    pub ways_alone: Vec<[f64; 3]>,
+    /// What is in the way of that, where none is open.
+    pub hooked_alone_by: Vec<String>,
+    /// Locators and clamps that touch nothing of it as drawn, or stand askew to the face they touch, one sentence each.
     pub in_the_air: Vec<String>,
     /// Wrong ways in which it fits, one sentence each; none where that was not looked at.
     pub wrong_ways: Option<Vec<String>>,
@@ -64,20 +75,12 @@ pub enum SeatingName {
     LeastSquares,
 }
 
-/// Force on one direction of a locator.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct ForceFindings {
-    /// The locator.
-    pub locator: String,
-    /// Force along the direction in which it holds; a pin's may be negative.
-    pub force_n: f64,
-}
-
 impl BodyFindings {
     pub(super) fn new(cell: &Cell, body: &Body, found: &BodyFitUp) -> Self {
         let name = |contact: usize| body.locators[found.contacts[contact].locator].name.clone();
-        let all_closed = found.pressing.last();
-        let forces = all_closed.and_then(|press| press.forces.as_ref());
+        let beside = cell.bodies.iter().filter(|other| {
+            (other.station, other.copy) == (body.station, body.copy) && other.name != body.name
+        });
         let by_air = &cell.stations[body.station.0].air_clamps;
         Self {
             station: cell.stations[body.station.0].name.clone(),
@@ -101,16 +104,21 @@ impl BodyFindings {
                 Seating::LeastSquares => SeatingName::LeastSquares,
             }),
             clamps: body.clamps.len(),
-            clamps_wrong: clamps_wrong(body, found),
-            forces_n: forces
-                .iter()
-                .flat_map(|forces| forces.iter().enumerate())
-                .map(|(contact, force)| ForceFindings { locator: name(contact), force_n: rounded(*force, 3) })
-                .collect(),
+            clamps_wrong: clamping::wrong(body, found),
+            clamps_open: clamping::open(body, found),
+            forces_n: clamping::forces(body, found),
             first_order_within_mm: found.first_order.map(|differs| rounded(to_mm(differs), 6)),
-            ways_out: found.loading.ways_out.iter().map(|way| (*way).into()).map(|way: [f64; 3]| way.map(|part| rounded(part, 9))).collect(),
+            welded_with: beside.map(|other| other.name.clone()).collect(),
+            ways_out: found.loading.ways_out.iter().map(way_out).collect(),
             hooked_by: found.loading.hooked_by.clone(),
-            in_the_air: found.in_the_air.iter().map(in_the_air_sentence).collect(),
+            ways_alone: found.alone.ways_out.iter().map(way_out).collect(),
+            hooked_alone_by: found.alone.hooked_by.clone(),
+            in_the_air: found
+                .in_the_air
+                .iter()
+                .map(in_the_air_sentence)
+                .chain(found.askew.iter().map(askew_sentence))
+                .collect(),
             wrong_ways: found.wrong_ways.as_ref().map(|ways| ways.fit.iter().map(wrong_way_sentence).collect()),
             ways_tried: found.wrong_ways.as_ref().map_or(0, |ways| ways.tried),
             cautions: by_air
@@ -133,6 +141,7 @@ impl BodyFindings {
         self.freedoms_taken == 6
             && self.clamps_wrong.is_empty()
             && self.hooked_by.is_empty()
+            && self.hooked_alone_by.is_empty()
             && self.in_the_air.is_empty()
             && self.wrong_ways.as_ref().is_some_and(Vec::is_empty)
     }
@@ -154,57 +163,62 @@ impl BodyFindings {
         all.extend(self.fighting.iter().map(|group| {
             format!("{whom}: {} hold the same freedom, one too many: they fight", group.join(", "))
         }));
-        all.extend(self.clamps_wrong.iter().map(|wrong| format!("{whom}: {wrong}")));
-        if !self.hooked_by.is_empty() {
+        all.extend(self.clamps_wrong.iter().chain(&self.clamps_open).map(|wrong| format!("{whom}: {wrong}")));
+        if !self.hooked_by.is_empty() && self.welded_with.is_empty() {
             all.push(format!(
                 "{whom}: no straight way out was found: {} in the way",
                 self.hooked_by.join(", ")
             ));
+        } else {
+            if !self.hooked_by.is_empty() {
+                all.push(format!(
+                    "{}: no straight way out was found for what is welded together: upward {} in the way",
+                    self.station,
+                    self.hooked_by.join(", ")
+                ));
+            }
+            if !self.hooked_alone_by.is_empty() {
+                all.push(format!(
+                    "{whom}: no straight way in was found for it alone: {} in the way",
+                    self.hooked_alone_by.join(", ")
+                ));
+            }
         }
-        let wrong_ways = self.wrong_ways.iter().flatten();
-        all.extend(wrong_ways.map(|way| format!("{whom}: it can be loaded wrongly: {way}")));
+        let ways: Vec<&String> = self.wrong_ways.iter().flatten().collect();
+        if let [first, .., _] = ways.as_slice()
+            && ways.len() > WAYS_TOLD
+        {
+            all.push(format!(
+                "{whom}: it can be loaded wrongly in {} of {} ways tried (findings.json has all), such as {first}",
+                ways.len(),
+                self.ways_tried
+            ));
+        } else {
+            all.extend(ways.iter().map(|way| format!("{whom}: it can be loaded wrongly: {way}")));
+        }
         all
     }
 }
 
-fn clamps_wrong(body: &Body, found: &BodyFitUp) -> Vec<String> {
-    let name = |contact: &usize| body.locators[found.contacts[*contact].locator].name.clone();
-    let closed = |press: &Pressing| -> String {
-        let names: Vec<&str> = press.closed.iter().map(|clamp| body.clamps[*clamp].name.as_str()).collect();
-        if names.len() == 1 { format!("{} alone", names[0]) } else { names.join(" and ") }
-    };
-    let closed = |press: &Pressing| {
-        if press.closed.is_empty() { "its weight alone".to_owned() } else { closed(press) }
-    };
-    if found.locating.taken < 6 {
-        return Vec::new();
-    }
-    let mut all: Vec<String> = found
-        .pressing
-        .iter()
-        .filter(|press| press.moves)
-        .map(|press| {
-            let mut lifted: Vec<String> = press.lifted.iter().map(name).collect();
-            lifted.dedup();
-            format!("{} lifts the part off {}", closed(press), lifted.join(" and "))
+impl BodyFindings {
+    /// What was looked at and found sound, in one sentence; none where something is wrong.
+    #[must_use]
+    pub fn sound(&self) -> Option<String> {
+        let tried = self.ways_tried;
+        let ways: Vec<String> = self.ways_out.iter().take(2).map(direction).collect();
+        let first_order = self
+            .first_order_within_mm
+            .map_or_else(String::new, |within| format!(", first order right within {} mm", fixed(within, 3)));
+        self.holds().then(|| {
+            format!(
+                "{} / {}: fully located, clamps and weight press it against every locator as far as statics can tell, it comes out along {}, \
+                 none of {tried} wrong ways tried fits{first_order}",
+                self.station,
+                self.body,
+                ways.join(" or ")
+            )
         })
-        .collect();
-    let all_closed = found.pressing.last().filter(|_| !body.clamps.is_empty());
-    if let Some(forces) = all_closed.and_then(|press| press.forces.as_ref()) {
-        let most = forces.iter().fold(0.0_f64, |most, force| most.max(force.abs()));
-        let idle =
-            |(contact, force): &(usize, &f64)| found.contacts[*contact].one_sided && **force <= 1e-6 * most;
-        let mut names: Vec<String> =
-            forces.iter().enumerate().filter(idle).map(|(contact, _)| name(&contact)).collect();
-        names.dedup();
-        if !names.is_empty() {
-            all.push(format!(
-                "with all clamps closed nothing pushes the part against {}",
-                names.join(" and ")
-            ));
-        }
     }
-    all
 }
 
 fn free_sentence(motion: &FreeMotion) -> String {
@@ -220,6 +234,10 @@ fn free_sentence(motion: &FreeMotion) -> String {
             format!("turn about {} through ({at}) mm{along}", direction(&(*about).into()))
         }
     }
+}
+
+fn way_out(way: &nalgebra::Vector3<f64>) -> [f64; 3] {
+    <[f64; 3]>::from(*way).map(|part| rounded(part, 9))
 }
 
 /// A unit vector in words: an axis of the station where it is one.
@@ -238,6 +256,14 @@ fn in_the_air_sentence(found: &InTheAir) -> String {
         None => "no part lies there".to_owned(),
     };
     format!("{} touches no face of the part as drawn: {how}", found.name)
+}
+
+fn askew_sentence(found: &Askew) -> String {
+    format!(
+        "{} is not square to the face that it touches: that is pushed along {}",
+        found.name,
+        direction(&found.into.into())
+    )
 }
 
 fn wrong_way_sentence(way: &WrongWay) -> String {

@@ -12,6 +12,7 @@ mod calibration;
 mod caution;
 mod change;
 mod clamp;
+mod clamping;
 mod comfort;
 mod edit;
 mod estimate;
@@ -60,6 +61,7 @@ pub use calibration::{
 };
 pub use change::changes;
 pub use clamp::BlockedClamp;
+pub use clamping::ForceFindings;
 pub use comfort::{ComfortFindings, SeamComfort, StationComfort, Stray};
 pub use edit::Edit;
 pub use estimate::{
@@ -68,7 +70,7 @@ pub use estimate::{
 };
 pub use first_visit::{FirstVisitFindings, FirstVisitRow};
 pub use fit_up::{ContributionFindings, FitUpFindings, OffsetFindings, Programs, SeamFitUpFindings};
-pub use held::{BodyFindings, ForceFindings, SeatingName};
+pub use held::{BodyFindings, SeatingName};
 pub use job::{JobFindings, JobsFindings, SizedBy, YearFindings};
 pub use loads::{LoadFindings, LoadsFindings};
 pub use margin::{Margin, Room, Yardstick};

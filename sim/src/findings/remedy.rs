@@ -6,9 +6,10 @@ use serde::{Deserialize, Serialize};
 
 use super::words::{counted, fixed, rounded};
 use crate::cell::{Cell, Locator, LocatorKind, SeamId};
+use crate::fitup::offered_search::touch_search;
 use crate::fitup::remedies::{Change, Remedy, Which};
 use crate::fitup::scheme::Touch;
-use crate::fitup::searching::Searching;
+use crate::fitup::searching::{FROM_END_MM, Searching};
 
 /// A change with what it is worth.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -23,6 +24,8 @@ pub struct RemedyFindings {
     pub gain_percent: f64,
     /// Arm time that it adds for a load from every station.
     pub adds_s: f64,
+    /// How much of that is not scheduled but assumed (`search_s` for each direction), since no way over the seam is known.
+    pub assumed_s: f64,
 }
 
 impl RemedyFindings {
@@ -32,20 +35,25 @@ impl RemedyFindings {
             of_fixture: remedy.change.is_of_fixture(),
             good_percent: rounded(to_percent(remedy.good), 4),
             gain_percent: rounded(to_percent(remedy.gain), 4),
-            adds_s: rounded(remedy.time, 3),
+            adds_s: rounded(remedy.time.total(), 3),
+            assumed_s: rounded(remedy.time.assumed, 3),
         }
     }
 
     /// The change and what it is worth.
     #[must_use]
     pub fn sentence(&self) -> String {
-        let time = if self.adds_s > 0.0 {
-            format!(
-                ", {} s more arm time for a load from every station (search_s for each)",
-                fixed(self.adds_s, 1)
-            )
-        } else {
+        let seconds = fixed(self.adds_s, 1);
+        let time = if self.adds_s == 0.0 {
             String::new()
+        } else if self.assumed_s == 0.0 {
+            format!(", {seconds} s more arm time for a load from every station, as scheduled")
+        } else {
+            let assumed = fixed(self.assumed_s, 1);
+            format!(
+                ", {seconds} s more arm time for a load from every station, {assumed} s of them an estimate by search_s for each \
+                 direction: no way over the seam is known"
+            )
         };
         format!(
             "{}: {} % good, {} more{time}",
@@ -137,7 +145,9 @@ fn search_sentence(cell: &Cell, searches: &[(SeamId, Vec<Touch>)]) -> String {
         let what = match Searching::of(touches) {
             Some(Searching::One(face)) => format!("the {} face half way along", face.name()),
             Some(Searching::Both) => "both faces half way along".to_owned(),
-            Some(Searching::BothEnds) => "both faces at both ends of".to_owned(),
+            Some(Searching::BothEnds) => {
+                format!("both faces {} mm (or a quarter) from both ends of", fixed(FROM_END_MM, 0))
+            }
             None => counted(touches.len() as u64, "face"),
         };
         let name = cell.seams[seam.0].drawn_as.as_str();
@@ -154,5 +164,17 @@ fn search_sentence(cell: &Cell, searches: &[(SeamId, Vec<Touch>)]) -> String {
     }
     let told: Vec<String> =
         groups.iter().map(|(what, seams)| format!("{what} {}", seams.join(", "))).collect();
-    format!("touch search {}", told.join("; "))
+    let mut ways: Vec<String> = Vec::new();
+    for (seam, touches) in searches {
+        for search in touches.iter().filter_map(|touch| touch_search(cell, &cell.seams[seam.0], *touch)) {
+            let [off, before, speed] =
+                [search.off, search.distance, search.speed].map(|value| fixed(to_mm(value), 1));
+            let way = format!("off_mm = {off}, distance_mm = {before}, speed_mm_s = {speed}");
+            if !ways.contains(&way) {
+                ways.push(way);
+            }
+        }
+    }
+    let how = format!(" ({})", ways.join("; or "));
+    format!("touch search {}{how}", told.join("; "))
 }

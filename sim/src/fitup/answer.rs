@@ -1,20 +1,21 @@
 //! Decides what is answered about a cell's fixtures: body by body, seam by seam, and what would be worth doing.
 
+use super::carrying::{Carried, carried};
 use super::contact::{Contact, contacts};
 use super::displacement::{Seating, exact};
-use super::loading::{Loading, loading};
+use super::loading::{Loading, one_by_one, welded};
 use super::locating::{Locating, locating};
+use super::needs::{Helps, Needs};
+use super::offered_search::Planned;
 use super::poka_yoke::{WrongWays, wrong_ways};
 use super::pressing::{Pressing, pressing};
-use super::remedies::{Needy, Question, Remedy};
+use super::remedies::{Question, Remedy};
 use super::sampling::{Tally, sample};
 use super::scheme::Scheme;
-use super::searching::{Searching, before_needy};
 use super::shift::{Model, down};
 use super::spread::{SeamSpread, spread};
-use super::touching::{InTheAir, in_the_air};
-use crate::cell::{Cell, SeamId, SearchedFace};
-use crate::plan::Plan;
+use super::touching::{Askew, InTheAir, askew, in_the_air};
+use crate::cell::{Body, Cell, SeamId};
 
 /// Everything that is answered.
 #[derive(Debug)]
@@ -46,14 +47,20 @@ pub struct BodyFitUp {
     pub locating: Locating,
     /// What its clamps do: each alone, then more and more of them in closing order.
     pub pressing: Vec<Pressing>,
+    /// What each contact carries with all clamps closed; none where neither a clamp's force nor a weight is known, or the part does not stay.
+    pub carried: Option<Vec<Carried>>,
     /// How it finds its place; none where its locators do not fix it.
     pub seating: Option<Seating>,
     /// By how much first order and the exact rigid place differ at any seam with every locator error at its limit, m.
     pub first_order: Option<f64>,
-    /// How it comes out.
+    /// How it comes out, welded together with the other bodies of its weldment.
     pub loading: Loading,
+    /// How it comes out, or goes in, before anything is welded.
+    pub alone: Loading,
     /// Locators and clamps that touch nothing of it.
     pub in_the_air: Vec<InTheAir>,
+    /// Pads and stops that do not stand square to the face that they touch.
+    pub askew: Vec<Askew>,
     /// Wrong ways in which it fits; none where that could not be tried.
     pub wrong_ways: Option<WrongWays>,
 }
@@ -75,45 +82,10 @@ pub struct SeamFitUp {
     pub needs: Needs,
 }
 
-/// What a seam needs after download for the share of hits that is asked.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize, schemars::JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum Needs {
-    /// It runs as downloaded.
-    Neither,
-    /// Touching up on a middling part.
-    TouchUp,
-    /// A touch search of the reference face on every part.
-    SearchReference,
-    /// Of the other face.
-    SearchOther,
-    /// Of both.
-    SearchBoth,
-    /// Of both at both ends.
-    SearchBothEnds,
-    /// None of these is enough.
-    More,
-}
-
-impl Needs {
-    /// As it is said.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Neither => "neither",
-            Self::TouchUp => "touch up",
-            Self::SearchReference => "search reference",
-            Self::SearchOther => "search other",
-            Self::SearchBoth => "search both",
-            Self::SearchBothEnds => "search both at both ends",
-            Self::More => "more",
-        }
-    }
-}
-
 /// Answers for every fixture with locators; none where the cell has none.
 #[must_use]
-pub fn fit_up(cell: &Cell, plan: &Plan, seed: u64) -> Option<FitUp> {
+pub fn fit_up(cell: &Cell, planned: &Planned<'_>, seed: u64) -> Option<FitUp> {
+    let plan = planned.plan;
     let scheme = Scheme::of(cell);
     if scheme.bodies.is_empty() {
         return None;
@@ -125,74 +97,33 @@ pub fn fit_up(cell: &Cell, plan: &Plan, seed: u64) -> Option<FitUp> {
     let touched_up = sample(&model, seed, parts, false);
     let downloaded = sample(&model, seed, parts, true);
     let in_use = if model.downloaded { &downloaded } else { &touched_up };
-    let searchings = [
-        Searching::One(SearchedFace::Reference),
-        Searching::One(SearchedFace::Other),
-        Searching::Both,
-        Searching::BothEnds,
-    ];
-    let searched = searchings.map(|searching| {
-        let mut searched = scheme.clone();
-        let all = vec![true; cell.seams.len()];
-        for (seam, touches) in before_needy(cell, &all, &|_| searching) {
-            searched.treatments[seam.0].touches = touches;
-        }
-        sample(&Model::new(cell, plan, &searched), seed, parts, true)
-    });
+    // A seam is enough where its share of what may miss is, or where weldments come out as often as is asked as it is.
     let asked = scheme.variation.asked;
     let share = |tally: &Tally, seam: usize| tally.hits[seam] as f64 / tally.parts as f64;
-    // A seam is enough where its share of what may miss is, or where weldments come out as often as is asked as it is.
     let is_enough = |tally: &Tally, seam: usize| {
         let beside = model.weldments.iter().find(|weldment| weldment.seams.contains(&seam));
         let seams = beside.map_or(1, |weldment| weldment.seams.len()) as f64;
         let hit = share(tally, seam);
         hit >= 1.0 - (1.0 - asked) / seams || (hit >= asked && tally.good_share(&model) >= asked)
     };
-    let [reference, other, both, both_ends] = &searched;
-    let faces: Vec<SearchedFace> = (0..model.seams.len())
-        .map(|seam| {
-            let is_better = other.hits[seam] > reference.hits[seam];
-            if is_better { SearchedFace::Other } else { SearchedFace::Reference }
-        })
-        .collect();
+    let needy: Vec<usize> = (0..model.seams.len()).filter(|seam| !is_enough(in_use, *seam)).collect();
+    let helps = Helps::new(&question, planned, &model, &needy);
     let seams: Vec<SeamFitUp> = model
         .seams
         .iter()
         .enumerate()
-        .map(|(index, shift)| {
-            let one = match faces[index] {
-                SearchedFace::Reference => (Needs::SearchReference, reference),
-                SearchedFace::Other => (Needs::SearchOther, other),
-            };
-            let after = [
-                (Needs::Neither, &downloaded),
-                (Needs::TouchUp, &touched_up),
-                one,
-                (Needs::SearchBoth, both),
-                (Needs::SearchBothEnds, both_ends),
-            ];
-            let enough = after.iter().find(|(_, tally)| is_enough(tally, index));
-            SeamFitUp {
-                seam: shift.seam,
-                allowed: shift.allowed,
-                spread: spread(&model, shift, model.downloaded),
-                touched_up: share(&touched_up, index),
-                downloaded: share(&downloaded, index),
-                needs: enough.map_or(Needs::More, |(needs, _)| *needs),
-            }
+        .map(|(index, shift)| SeamFitUp {
+            seam: shift.seam,
+            allowed: shift.allowed,
+            spread: spread(&model, shift, model.downloaded),
+            touched_up: share(&touched_up, index),
+            downloaded: share(&downloaded, index),
+            needs: helps.needs(index, [&downloaded, &touched_up], &is_enough),
         })
         .collect();
-    let mut needy = Needy {
-        seams: vec![false; cell.seams.len()],
-        faces: vec![SearchedFace::Reference; cell.seams.len()],
-    };
-    for (index, seam) in model.seams.iter().enumerate() {
-        needy.seams[seam.seam.0] = !is_enough(in_use, index);
-        needy.faces[seam.seam.0] = faces[index];
-    }
     let is_answered = !seams.is_empty();
     let remedies =
-        if is_answered { question.remedies(in_use.good_share(&model), &needy) } else { Vec::new() };
+        if is_answered { question.remedies(in_use.good_share(&model), &helps.needy) } else { Vec::new() };
     Some(FitUp {
         bodies,
         seams,
@@ -206,16 +137,28 @@ pub fn fit_up(cell: &Cell, plan: &Plan, seed: u64) -> Option<FitUp> {
 }
 
 fn bodies(cell: &Cell, scheme: &Scheme, model: &Model) -> Vec<BodyFitUp> {
+    let weldment = |body: &Body| -> Vec<&Body> {
+        let beside = scheme.bodies.iter();
+        beside.filter(|other| (other.station, other.copy) == (body.station, body.copy)).collect()
+    };
+    let alone = |body: &Body| {
+        let beside = weldment(body);
+        let own = beside.iter().position(|other| other.name == body.name).unwrap_or(0);
+        one_by_one(cell, &beside).swap_remove(own)
+    };
     let all = scheme.bodies.iter().zip(&model.bodies);
     all.map(|(body, shift)| {
         let contacts = contacts(body);
         BodyFitUp {
             locating: locating(&contacts),
             pressing: pressing(body, &contacts, &down(cell, body.station)),
+            carried: carried(body, &contacts, &down(cell, body.station)),
             seating: shift.as_ref().map(|shift| shift.seats.seating),
             first_order: shift.as_ref().and_then(|shift| first_order(cell, body, shift)),
-            loading: loading(cell, body, &contacts),
+            loading: welded(cell, &weldment(body)),
+            alone: alone(body),
             in_the_air: in_the_air(cell, body),
+            askew: askew(cell, body),
             wrong_ways: wrong_ways(cell, body),
             contacts,
         }
@@ -225,7 +168,7 @@ fn bodies(cell: &Cell, scheme: &Scheme, model: &Model) -> Vec<BodyFitUp> {
 
 /// Difference between first order and the exact rigid place, at the ends of the seams that the body takes part in, every contact
 /// off by all its limits in the way that moves the worst end most along X, Y or Z, or along two or three of them; m.
-fn first_order(cell: &Cell, body: &crate::cell::Body, shift: &super::shift::BodyShift) -> Option<f64> {
+fn first_order(cell: &Cell, body: &Body, shift: &super::shift::BodyShift) -> Option<f64> {
     let rest = &shift.seats.drawn;
     let limits: Vec<f64> = (0..shift.contacts.len())
         .map(|j| {

@@ -38,6 +38,13 @@ pub(super) fn wrench(at: &Point3<f64>, direction: &Vector3<f64>) -> Vector6<f64>
     Vector6::new(direction.x, direction.y, direction.z, moment.x, moment.y, moment.z)
 }
 
+/// A row of the contact matrix or a load about `centre`, turns as motion at the distance `size`.
+pub(super) fn about(of: &Vector6<f64>, centre: &Point3<f64>, size: f64) -> Vector6<f64> {
+    let force = Vector3::new(of[0], of[1], of[2]);
+    let moment = (Vector3::new(of[3], of[4], of[5]) - centre.coords.cross(&force)) / size;
+    Vector6::new(force.x, force.y, force.z, moment.x, moment.y, moment.z)
+}
+
 /// All contacts of a body, locator by locator.
 #[must_use]
 pub fn contacts(body: &Body) -> Vec<Contact> {

@@ -1,25 +1,33 @@
 //! Decides whether the wire will still hit the joint when another person loads the part.
 //!
-//! - `contact`, `locating`, `pressing`: what locators take, what is left free, what fights, whether clamps seat the part
-//! - `displacement`, `resting`: how a part comes to lie when locators and faces are off
-//! - `cause`: everything that shifts the wire, and by which law
+//! - `contact`, `locating`: what locators take, what is left free, what fights
+//! - `pressing`, `carrying`, `friction`: whether clamps seat the part, with which forces, and what only friction could hold
+//! - `displacement`, `resting`, `tendency`: how a part comes to lie when locators and faces are off
+//! - `cause`: everything that shifts the wire, and by which law; `gap`: which way a joint opens
 //! - `scheme`, `shift`, `correction`, `spread`: what each error does at each seam, what searches take away, and what is left
 //! - `sampling`: how many weldments come out with every seam hit
-//! - `remedies`, `searching`: what each change is worth
+//! - `remedies`, `moving`, `searching`, `offered_search`: what could be changed, what that is worth, and what time it takes
 //! - `touching`: what touches no part
 //! - `loading`, `poka_yoke`, `turns`, `vee`: how parts come out, and wrong ways in
+//! - `needs`: what a seam needs after download
 //! - `answer`: all of it for a cell
 //!
 //! Parts and fixture are rigid, contacts have no friction and faces are plane where locators touch them.
 
 mod answer;
+pub mod carrying;
 pub mod cause;
 mod common_cause;
 pub mod contact;
 mod correction;
 pub mod displacement;
+mod friction;
+pub mod gap;
 mod loading;
 pub mod locating;
+mod moving;
+mod needs;
+pub mod offered_search;
 mod poka_yoke;
 pub mod pressing;
 pub mod remedies;
@@ -30,11 +38,14 @@ mod seam_frame;
 pub mod searching;
 pub mod shift;
 pub mod spread;
+mod tendency;
 mod touching;
 mod turns;
 mod vee;
 
-pub use answer::{BodyFitUp, FitUp, Needs, SeamFitUp, fit_up};
+pub use answer::{BodyFitUp, FitUp, SeamFitUp, fit_up};
 pub use loading::{Loading, STEP_MM};
+pub use needs::Needs;
+pub use offered_search::Planned;
 pub use poka_yoke::{WrongWay, WrongWays};
-pub use touching::InTheAir;
+pub use touching::{Askew, InTheAir};

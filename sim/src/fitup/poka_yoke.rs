@@ -2,18 +2,22 @@
 //!
 //! Tried are the turns and mirror images that `turns` finds in the part's own shape. The part is
 //! laid with its outer faces where the right way has them, something round of it in each vee, and then slid straight onto each pad and stop
-//! in turn. It fits where every pad and stop touches it then, each pin finds a hole where the right way has one, something round lies in
-//! each vee, and no shape of the fixture is in the way. A way that puts every solid of the part where an equal one was is no wrong way.
-//! Holes are known from the pins that the right way fills, since solids have none drawn; a pin that would stand in no hole stops the part.
+//! in turn. It fits where every pad and stop touches a face of it then that looks against it, all of them hold it as they hold it the right
+//! way, each pin finds a hole where the right way has one, something round lies in
+//! each vee, and no shape of the fixture and no other part of the weldment is in the way. A way that puts every solid of the part where an equal one was is no wrong way.
+//! Holes are known from the pins that the right way fills, since solids have none drawn, and from meshes; a pin that would stand in no hole
+//! stops the part. All pins count as equally thick.
 //! What lies in a vee is a cylinder, capsule or ball of the part. Not tried: parts whose locators do not touch any drawn
 //! shape, and the other hand where the file says that there is none.
 
 use std::sync::Arc;
 
-use nalgebra::{Matrix3, Unit, Vector3};
+use nalgebra::{Matrix3, Point3, Unit, Vector3};
 
+use super::contact::{Contact, contacts};
 use super::loading::farthest_along;
-use super::touching::{TOUCHES_MM, distance, touches};
+use super::locating::locating;
+use super::touching::{TOUCHES_MM, distance, pushed, touches};
 use super::turns::turns;
 use super::vee;
 use crate::cell::{Body, Cell, Locator, LocatorKind, Mesh, Presence, Role, Shape, Solid};
@@ -143,7 +147,11 @@ impl Turned {
 
     /// Whether it rests on every locator where it was moved to, and passes through nothing of the fixture but what the `right` way does.
     fn fits(&self, cell: &Cell, body: &Body, right: &Right<'_>, moved: &Vector3<f64>) -> bool {
-        let in_the_way = cell.shapes.iter().filter(|shape| {
+        let beside = cell.bodies.iter().filter(|other| {
+            (other.station, other.copy) == (body.station, body.copy) && other.name != body.name
+        });
+        let parts = beside.flat_map(|other| &other.shapes).map(|shape| &cell.shapes[shape.0]);
+        let fixture = cell.shapes.iter().filter(|shape| {
             shape.station == Some(body.station)
                 && shape.role == Role::Fixture
                 && shape.presence != Presence::Empty
@@ -156,26 +164,46 @@ impl Turned {
         let blocks = |shape: &Shape| {
             overlaps(&self.solid, shape, moved) && !overlaps(&right.solid, shape, &Vector3::zeros())
         };
-        if in_the_way.into_iter().any(blocks) {
+        if fixture.chain(parts).any(blocks) {
             return false;
         }
-        body.locators.iter().all(|locator| match &locator.kind {
-            LocatorKind::Pad | LocatorKind::Stop => touches(&self.solid, &(locator.at - moved)),
+        let pushed = |locator: &Locator| pushed(&self.solid, &(locator.at - moved), &locator.direction);
+        let rests = body.locators.iter().all(|locator| match &locator.kind {
+            LocatorKind::Pad | LocatorKind::Stop => pushed(locator).is_some(),
             LocatorKind::Vee { along, opening } => {
                 vee::lies(&self.shapes, right.shapes, (locator, along, *opening), moved, mm(TOUCHES_MM))
             }
             LocatorKind::Pin | LocatorKind::SlotPin => {
-                // A hole of the right way must come to lie here, round for round, slot for slot.
+                // A hole must come to lie here: one that a mesh has drawn, as free as that of the right way, or one in which the right way
+                // has a pin. Pins are as thick as each other as far as anybody says, so that one goes into the hole of another.
+                let free = |part: &Still, at: Point3<f64>| {
+                    distance(part, &at, mm(FARTHEST_MM)).unwrap_or(mm(FARTHEST_MM))
+                };
+                let as_drawn = free(&right.solid, locator.at);
+                let is_as_free = (free(&self.solid, locator.at - moved) - as_drawn).abs() < mm(SAME_MM);
                 let pins = body.locators.iter().filter(|other| is_pin(&other.kind));
-                pins.into_iter().any(|hole| {
-                    let at = self.turned * hole.at.coords + moved;
-                    let same_kind = hole.kind == locator.kind;
-                    let turned = self.turned * hole.direction.into_inner();
-                    let along = turned.dot(&locator.direction).abs() > 1.0 - 1e-6;
-                    same_kind && along && (at - locator.at.coords).norm() < mm(SAME_MM)
-                })
+                (as_drawn > mm(SAME_MM) && is_as_free)
+                    || pins.into_iter().any(|hole| {
+                        let at = self.turned * hole.at.coords + moved;
+                        let is_same_kind = hole.kind == locator.kind;
+                        let turned = self.turned * hole.direction.into_inner();
+                        let along = turned.dot(&locator.direction).abs() > 1.0 - 1e-6;
+                        (along || !is_same_kind) && (at - locator.at.coords).norm() < mm(SAME_MM)
+                    })
             }
-        })
+        });
+        // Faces that stand askew may let the part go that those of the right way hold.
+        let as_drawn = contacts(body);
+        let truly = as_drawn.iter().map(|contact| {
+            let locator = &body.locators[contact.locator];
+            match locator.kind {
+                LocatorKind::Pad | LocatorKind::Stop => {
+                    Contact { direction: pushed(locator).unwrap_or(contact.direction), ..contact.clone() }
+                }
+                _ => contact.clone(),
+            }
+        });
+        rests && locating(&truly.collect::<Vec<Contact>>()).taken >= locating(&as_drawn).taken
     }
 }
 
@@ -207,28 +235,44 @@ fn laid(body: &Body, right: &[Shape], part: &Turned) -> Vec<Vector3<f64>> {
                 let by = face(right, &out) - face(&part.shapes, &out);
                 starts.iter_mut().for_each(|rows| rows.push((out, by)));
             }
-            // Which hole goes on which pin is tried by `fits`; the first pin stands in the hole that comes nearest.
-            LocatorKind::Pin => {
-                let hole = part.turned * locator.at.coords;
-                for way in super::contact::square_to(&locator.direction) {
-                    let by = way.dot(&(locator.at.coords - hole));
-                    starts.iter_mut().for_each(|rows| rows.push((way, by)));
-                }
+            // Any hole may go on the first pin, one that nobody has told included: then outer faces lie as they did. What goes on the
+            // others is for `fits` to say.
+            LocatorKind::Pin
+                if body
+                    .locators
+                    .iter()
+                    .find(|l| l.kind == LocatorKind::Pin)
+                    .is_some_and(|l| l.at == locator.at) =>
+            {
+                let ways = super::contact::square_to(&locator.direction);
+                let holes = body.locators.iter().filter(|other| is_pin(&other.kind));
+                let mut choices: Vec<[(Vector3<f64>, f64); 2]> = holes
+                    .map(|hole| {
+                        ways.map(|way| (way, way.dot(&(locator.at.coords - part.turned * hole.at.coords))))
+                    })
+                    .collect();
+                choices.push(ways.map(|way| (way, face(right, &way) - face(&part.shapes, &way))));
+                starts = crossed(&starts, &choices);
             }
             LocatorKind::Vee { along, opening } => {
                 let choices = vee::choices(&part.shapes, right, (locator, along, *opening), mm(SAME_MM));
-                starts = starts
-                    .iter()
-                    .flat_map(|rows| {
-                        choices.iter().map(move |choice| rows.iter().chain(choice).copied().collect())
-                    })
-                    .take(MOST_CHOICES)
-                    .collect();
+                starts = crossed(&starts, &choices);
             }
-            LocatorKind::SlotPin => {}
+            LocatorKind::Pin | LocatorKind::SlotPin => {}
         }
     }
     starts.iter().filter_map(|rows| solved(rows)).collect()
+}
+
+/// Every start with every choice, the first of them.
+fn crossed(
+    starts: &[Vec<(Vector3<f64>, f64)>],
+    choices: &[[(Vector3<f64>, f64); 2]],
+) -> Vec<Vec<(Vector3<f64>, f64)>> {
+    let all = starts
+        .iter()
+        .flat_map(|rows| choices.iter().map(move |choice| rows.iter().chain(choice).copied().collect()));
+    all.take(MOST_CHOICES).collect()
 }
 
 /// The least motion that goes by as much as each row says along its direction, all at once as well as can be.
@@ -298,8 +342,6 @@ fn skin(mesh: &Mesh, pose: &Pose) -> (Vector3<f64>, Matrix3<f64>) {
 #[cfg(test)]
 mod tests {
     use std::path::Path;
-
-    use nalgebra::Point3;
 
     use super::*;
     use crate::cell::read::{Bundled, read_cell_with};

@@ -1,14 +1,15 @@
-//! Decides whether clamps press a part against its locators, without friction and with a rigid part.
+//! Decides whether clamps press a part against its locators, with a rigid part, and which clamp lifts it off which locator.
 //!
 //! Clamps that lift the part off a locator are found by the motion that follows them most while no locator is passed: a linear
 //! programme over small motions. By its dual, no such motion exists exactly where locators can answer the clamps with forces that
-//! only push (pins may pull as well). Friction, which holds back small pushes in practice, is left out: it cannot be relied on
-//! to seat a part.
+//! only push (pins may pull as well): `carrying` finds these. Friction, which holds back small pushes in practice, cannot be relied on to
+//! seat a part; `friction` says from which coefficient on it could.
 
 use microlp::{ComparisonOp, OptimizationDirection, Problem, Variable};
 use nalgebra::{Point3, Vector3, Vector6};
 
-use super::contact::{Contact, wrench};
+use super::contact::{Contact, about, wrench};
+use super::friction::held_from;
 use super::locating::spread;
 use crate::cell::Body;
 
@@ -18,16 +19,25 @@ const LIFTS_FROM: f64 = 1e-6;
 const GRAVITY: f64 = 9.806_65;
 
 /// What some clamps do.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Pressing {
     /// Indices of the clamps that are closed.
     pub closed: Vec<usize>,
-    /// Contacts that the part must leave when they close; empty where it stays.
+    /// How they move the part without friction; none where it stays.
+    pub moved: Option<Moved>,
+}
+
+/// How a part goes off its locators.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Moved {
+    /// Contacts that it leaves.
     pub lifted: Vec<usize>,
-    /// Whether they move the part, along its locators or off them.
-    pub moves: bool,
-    /// Force on each contact, N: the most even one where several are possible. None where the part moves.
-    pub forces: Option<Vec<f64>>,
+    /// Whether it must leave all of these; else one or another of them.
+    pub surely: bool,
+    /// Indices of the clamps that push that way.
+    pub by: Vec<usize>,
+    /// From which coefficient of friction on the part could stay; none where bare steel is not rough enough.
+    pub friction: Option<f64>,
 }
 
 /// Each clamp alone, then all up to each in closing order, the last being all of them; without clamps the part's weight by itself.
@@ -35,72 +45,89 @@ pub struct Pressing {
 /// `down`: the way weight pulls, unit vector in the station frame. A part without a mass has no weight.
 #[must_use]
 pub fn pressing(body: &Body, contacts: &[Contact], down: &Vector3<f64>) -> Vec<Pressing> {
+    let press = |closed: Vec<usize>| {
+        let load = load(body, &closed, down);
+        let moved = follows(contacts, &load).map(|motion| moved(body, contacts, &closed, &load, &motion));
+        Pressing { closed, moved }
+    };
+    turns(body).into_iter().map(press).collect()
+}
+
+/// The same, but only whether the part moves.
+pub(super) fn moves(body: &Body, contacts: &[Contact], down: &Vector3<f64>) -> Vec<bool> {
+    turns(body).iter().map(|closed| follows(contacts, &load(body, closed, down)).is_some()).collect()
+}
+
+/// Which clamps are closed together.
+fn turns(body: &Body) -> Vec<Vec<usize>> {
     let count = body.clamps.len();
     // Without a clamp only its weight holds it.
     let by_weight = (count == 0 && body.mass.is_some()).then(Vec::new);
     let alone = by_weight.into_iter().chain((0..count).map(|clamp| vec![clamp]));
     let in_order = (2..=count).map(|upto| (0..upto).collect());
-    alone.chain(in_order).map(|closed| press(body, contacts, closed, down)).collect()
+    alone.chain(in_order).collect()
 }
 
 /// All that presses a body when these clamps are closed: force and moment about the station's origin.
 pub(super) fn load(body: &Body, closed: &[usize], down: &Vector3<f64>) -> Vector6<f64> {
-    let clamps = closed.iter().map(|clamp| {
-        let clamp = &body.clamps[*clamp];
-        wrench(&clamp.at, &clamp.direction) * clamp.force
-    });
+    /// Share of what is added up below which a sum is what rounding left of clamps that hold each other.
+    const DUST: f64 = 1e-12;
+    let clamps = closed.iter().map(|clamp| push(body, *clamp));
     let weight = body.mass.iter().map(|(mass, centre)| wrench(centre, down) * (mass * GRAVITY));
-    clamps.chain(weight).sum()
+    let all: Vec<Vector6<f64>> = clamps.chain(weight).collect();
+    let sum: Vector6<f64> = all.iter().sum();
+    let added: Vector6<f64> = all.iter().map(|part| part.abs()).sum();
+    sum.zip_map(&added, |sum, added| if sum.abs() < DUST * added { 0.0 } else { sum })
 }
 
-fn press(body: &Body, contacts: &[Contact], closed: Vec<usize>, down: &Vector3<f64>) -> Pressing {
-    let load = load(body, &closed, down);
-    let moved = follows(contacts, &load);
-    let lifted = moved.as_ref().map_or_else(Vec::new, |motion| lifted(contacts, &load, motion));
-    let forces = if moved.is_none() { answer(contacts, &load) } else { None };
-    Pressing { closed, lifted, moves: moved.is_some(), forces }
+fn push(body: &Body, clamp: usize) -> Vector6<f64> {
+    let clamp = &body.clamps[clamp];
+    wrench(&clamp.at, &clamp.direction) * clamp.force
 }
 
-/// Contacts and load about the middle of the scheme, moments in units of force at its size, so that a programme over them is
-/// even.
-struct Balanced {
-    rows: Vec<Vector6<f64>>,
-    /// Divided by `greatest`.
-    load: Vector6<f64>,
-    greatest: f64,
-    centre: Point3<f64>,
-    size: f64,
-}
-
-impl Balanced {
-    fn new(contacts: &[Contact], load: &Vector6<f64>) -> Self {
-        let (centre, size) = spread(contacts);
-        let shift = |of: &Vector6<f64>| {
-            let force = Vector3::new(of[0], of[1], of[2]);
-            let moment = (Vector3::new(of[3], of[4], of[5]) - centre.coords.cross(&force)) / size;
-            Vector6::new(force.x, force.y, force.z, moment.x, moment.y, moment.z)
-        };
-        let rows = contacts.iter().map(|contact| shift(&contact.row())).collect();
-        let load = shift(load);
-        let greatest = load.amax().max(f64::MIN_POSITIVE);
-        Self { rows, load: load / greatest, greatest, centre, size }
-    }
-}
-
-/// The contacts that the part must leave to follow the load: held on any of them, it could not. Where one or another may open,
-/// those that open in `motion`.
-fn lifted(contacts: &[Contact], load: &Vector6<f64>, motion: &Vector6<f64>) -> Vec<usize> {
+/// What follows from the motion that follows the load.
+fn moved(
+    body: &Body,
+    contacts: &[Contact],
+    closed: &[usize],
+    load: &Vector6<f64>,
+    motion: &Vector6<f64>,
+) -> Moved {
     let pushing = || (0..contacts.len()).filter(|j| contacts[*j].one_sided);
+    // Held on any of these, the part could not go.
     let must_open = |j: &usize| {
         let mut held = contacts.to_vec();
         held[*j].one_sided = false;
         follows(&held, load).is_none()
     };
     let must: Vec<usize> = pushing().filter(must_open).collect();
-    if must.is_empty() {
-        pushing().filter(|j| contacts[*j].row().dot(motion) > LIFTS_FROM * motion.norm()).collect()
-    } else {
-        must
+    let surely = !must.is_empty();
+    let opens = |j: &usize| contacts[*j].row().dot(motion) > LIFTS_FROM * motion.norm();
+    let lifted = if surely { must } else { pushing().filter(opens).collect() };
+    let work = |clamp: &usize| push(body, *clamp).dot(motion);
+    let most = closed.iter().map(work).fold(0.0, f64::max);
+    let by = closed.iter().copied().filter(|clamp| work(clamp) > LIFTS_FROM * most).collect();
+    Moved { lifted, surely, by, friction: held_from(contacts, load) }
+}
+
+/// Contacts and load about the middle of the scheme, moments in units of force at its size, so that a programme over them is
+/// even.
+pub(super) struct Balanced {
+    pub(super) rows: Vec<Vector6<f64>>,
+    /// Divided by `greatest`.
+    pub(super) load: Vector6<f64>,
+    pub(super) greatest: f64,
+    pub(super) centre: Point3<f64>,
+    pub(super) size: f64,
+}
+
+impl Balanced {
+    pub(super) fn new(contacts: &[Contact], load: &Vector6<f64>) -> Self {
+        let (centre, size) = spread(contacts);
+        let rows = contacts.iter().map(|contact| about(&contact.row(), &centre, size)).collect();
+        let load = about(load, &centre, size);
+        let greatest = load.amax().max(f64::MIN_POSITIVE);
+        Self { rows, load: load / greatest, greatest, centre, size }
     }
 }
 
@@ -124,71 +151,13 @@ fn follows(contacts: &[Contact], load: &Vector6<f64>) -> Option<Vector6<f64>> {
     Some(Vector6::new(slide.x, slide.y, slide.z, turn.x, turn.y, turn.z))
 }
 
-/// Forces of the contacts that hold `load`, N: the least of those that can only push as great as can be. Where some cannot be
-/// pressed at all, every other one is: as many as can be carry at least a small share.
-fn answer(contacts: &[Contact], load: &Vector6<f64>) -> Option<Vec<f64>> {
-    /// Share of the load that a contact carries at least where it can, once some cannot.
-    const SMALL: f64 = 1e-3;
-    let evenly = forces(contacts, load, Aim::Evenly)?;
-    let pressed = |forces: &[f64]| {
-        let pushes = forces.iter().zip(contacts).filter(|(_, contact)| contact.one_sided);
-        pushes.fold(f64::INFINITY, |least, (force, _)| least.min(*force))
-    };
-    let most = evenly.iter().fold(0.0_f64, |most, force| most.max(force.abs()));
-    if pressed(&evenly) > LIFTS_FROM * most {
-        return Some(evenly);
-    }
-    forces(contacts, load, Aim::AsManyAsCan { share: SMALL })
-}
-
-/// Which of many possible answers is wanted.
-#[derive(Clone, Copy)]
-enum Aim {
-    /// The least force as great as can be.
-    Evenly,
-    /// As many contacts as can be carry this share of the load.
-    AsManyAsCan { share: f64 },
-}
-
-fn forces(contacts: &[Contact], load: &Vector6<f64>, aim: Aim) -> Option<Vec<f64>> {
-    /// No contact carries more than so many times the load; without a bound opposed pins could press each other at will.
-    const MOST: f64 = 1e6;
-    /// What a pin's force is charged: little against what any contact is worth.
-    const PIN: f64 = 1e-5;
-    let balanced = Balanced::new(contacts, load);
-    let mut problem = Problem::new(OptimizationDirection::Maximize);
-    let forces: Vec<Variable> = contacts
-        .iter()
-        .map(|contact| problem.add_var(0.0, (if contact.one_sided { 0.0 } else { -MOST }, MOST)))
-        .collect();
-    for component in 0..6 {
-        let terms = forces.iter().zip(&balanced.rows).map(|(force, row)| (*force, row[component]));
-        problem.add_constraint(terms, ComparisonOp::Eq, -balanced.load[component]);
-    }
-    let all = problem.add_var(if matches!(aim, Aim::Evenly) { 1.0 } else { 0.0 }, (0.0, MOST));
-    for (force, _) in forces.iter().zip(contacts).filter(|(_, contact)| !contact.one_sided) {
-        // Pins that press each other for nothing are no answer.
-        let strength = problem.add_var(-PIN, (0.0, MOST));
-        problem.add_constraint([(strength, 1.0), (*force, -1.0)], ComparisonOp::Ge, 0.0);
-        problem.add_constraint([(strength, 1.0), (*force, 1.0)], ComparisonOp::Ge, 0.0);
-    }
-    for (force, _) in forces.iter().zip(contacts).filter(|(_, contact)| contact.one_sided) {
-        let least = match aim {
-            Aim::Evenly => all,
-            Aim::AsManyAsCan { share } => problem.add_var(1.0, (0.0, share)),
-        };
-        problem.add_constraint([(*force, 1.0), (least, -1.0)], ComparisonOp::Ge, 0.0);
-    }
-    let solution = problem.solve().ok()?.into_solution().ok()?;
-    Some(forces.iter().map(|force| solution[*force] * balanced.greatest).collect())
-}
-
 #[cfg(test)]
 mod tests {
     use nalgebra::Unit;
 
     use super::*;
     use crate::cell::{Clamp, Locator, LocatorKind, StationId};
+    use crate::fitup::carrying::{Pressed, carried};
     use crate::fitup::contact::contacts;
     use crate::units::mm;
 
@@ -241,6 +210,11 @@ mod tests {
         pressing(body, &contacts(body), &-Vector3::z()).pop().unwrap()
     }
 
+    fn forces(body: &Body) -> Vec<f64> {
+        let all = carried(body, &contacts(body), &-Vector3::z()).unwrap();
+        all.iter().map(|carried| carried.even).collect()
+    }
+
     /// 600 N down at (100, 50): moments about the pads give 600·100/300 on the second, 600·50/200 on the third, the rest on the
     /// first. 100 N against the end stop at its height turns nothing; 200 N against the side stops at x = 100: 3/4 and 1/4.
     #[test]
@@ -250,7 +224,7 @@ mod tests {
             ([320.0, 100.0, 0.0], [-1.0, 0.0, 0.0], 100.0),
             ([100.0, 220.0, 0.0], [0.0, -1.0, 0.0], 200.0),
         ]);
-        let forces = all_closed(&body).forces.unwrap();
+        let forces = forces(&body);
         for (force, expected) in forces.iter().zip([250.0, 200.0, 150.0, 150.0, 50.0, 100.0]) {
             assert!((force - expected).abs() < 1e-6, "{forces:?}");
         }
@@ -259,14 +233,16 @@ mod tests {
     #[test]
     fn a_push_beyond_the_pads_lifts_the_pad_behind() {
         let found = all_closed(&plate(&[([-30.0, 50.0, 10.0], [0.0, 0.0, -1.0], 600.0)]));
-        assert!(found.moves && found.lifted.contains(&1) && !found.lifted.contains(&0), "{found:?}");
+        let moved = found.moved.unwrap();
+        assert!(moved.lifted.contains(&1) && !moved.lifted.contains(&0), "{moved:?}");
+        assert_eq!((moved.surely, moved.by.as_slice()), (true, [0].as_slice()));
     }
 
     #[test]
     fn the_weight_of_the_part_can_hold_down_what_a_clamp_would_lift() {
         let mut body = plate(&[([-30.0, 50.0, 10.0], [0.0, 0.0, -1.0], 10.0)]);
         body.mass = Some((20.0, Point3::from([100.0, 60.0, 5.0].map(mm))));
-        assert!(!all_closed(&body).moves);
+        assert_eq!(all_closed(&body).moved, None);
     }
 
     /// Two round pins fight: they could press each other with any force. The pads carry the clamp all the same, and no pin more than
@@ -280,7 +256,7 @@ mod tests {
             let pin = Locator { at, kind: LocatorKind::Pin, ..body.locators[0].clone() };
             body.locators.push(pin);
         }
-        let forces = all_closed(&body).forces.unwrap();
+        let forces = forces(&body);
         assert!(forces[..3].iter().all(|force| *force > 1.0), "{forces:?}");
         assert!(forces[3..].iter().all(|force| force.abs() < 1e-6), "{forces:?}");
     }
@@ -291,15 +267,18 @@ mod tests {
         let mut body = plate(&[]);
         body.mass = Some((5.0, Point3::from([-30.0, 50.0, 10.0].map(mm))));
         let found = all_closed(&body);
-        assert!(found.moves && found.lifted.contains(&1), "{found:?}");
+        let moved = found.moved.unwrap();
+        assert!(moved.lifted.contains(&1) && moved.by.is_empty(), "{moved:?}");
         body.mass = Some((5.0, Point3::from([100.0, 60.0, 10.0].map(mm))));
-        assert!(!all_closed(&body).moves);
+        assert_eq!(all_closed(&body).moved, None);
     }
 
     #[test]
     fn a_pull_off_a_stop_is_told_by_the_stop_that_it_leaves() {
         let found = all_closed(&plate(&[([0.0, 100.0, 0.0], [1.0, 0.0, 0.0], 50.0)]));
-        assert!(found.moves && found.lifted == [5], "{found:?}");
+        let moved = found.moved.unwrap();
+        // 50 N along the pads with nothing that presses: no friction holds that.
+        assert_eq!((moved.lifted.as_slice(), moved.friction), ([5].as_slice(), None));
     }
 
     /// Four pads and one clamp in their middle: nothing pushes against the stops, but every pad is pressed.
@@ -309,8 +288,66 @@ mod tests {
         let mut fourth = body.locators[0].clone();
         fourth.at = Point3::from([300.0, 200.0, 0.0].map(mm));
         body.locators.push(fourth);
-        let forces = all_closed(&body).forces.unwrap();
+        let forces = forces(&body);
         let pressed: Vec<bool> = forces.iter().map(|force| *force > 1e-9).collect();
         assert_eq!(pressed, [true, true, true, false, false, false, true], "{forces:?}");
+    }
+
+    /// The same four pads: by moments about the clamp each diagonal's pads carry alike, and both diagonals together 400 N. So a pad may
+    /// carry anything from nothing to 200 N, and whether it is pressed is not for statics to say. That no stop is pressed is.
+    #[test]
+    fn where_statics_allow_many_answers_only_the_bounds_are_certain() {
+        let mut body = plate(&[([150.0, 100.0, 10.0], [0.0, 0.0, -1.0], 400.0)]);
+        let mut fourth = body.locators[0].clone();
+        fourth.at = Point3::from([300.0, 200.0, 0.0].map(mm));
+        body.locators.push(fourth);
+        let all = carried(&body, &contacts(&body), &-Vector3::z()).unwrap();
+        for (j, carried) in all.iter().enumerate() {
+            let stop = (3..6).contains(&j);
+            let most = carried.most.unwrap();
+            assert!(carried.least.abs() < 1e-6, "{carried:?}");
+            assert!((most - if stop { 0.0 } else { 200.0 }).abs() < 1e-6, "{carried:?}");
+            let pressed = if stop { Pressed::Not } else { Pressed::Perhaps };
+            assert_eq!((carried.pressed(400.0), carried.is_open(400.0)), (pressed, !stop));
+        }
+        // Three pads leave one answer, 600 N as in `forces_are_those_of_statics`.
+        let one = plate(&[([100.0, 50.0, 10.0], [0.0, 0.0, -1.0], 600.0)]);
+        for carried in &carried(&one, &contacts(&one), &-Vector3::z()).unwrap()[..3] {
+            assert_eq!((carried.pressed(600.0), carried.is_open(600.0)), (Pressed::Surely, false));
+        }
+    }
+
+    /// A clamp that leans by an angle a off the end stop, at the height of the pads, goes along its friction cone: friction holds it from
+    /// tan a on (school physics). The pyramid has a side along X, so that it is exact here; to 1 in 1024 by halving.
+    #[test]
+    fn a_leaning_clamp_is_held_by_friction_from_its_tangent_on() {
+        for tangent in [0.1, 0.4] {
+            let found = all_closed(&plate(&[([100.0, 100.0, 0.0], [tangent, 0.0, -1.0], 600.0)]));
+            let moved = found.moved.unwrap();
+            assert_eq!(moved.lifted, [5]);
+            assert!((moved.friction.unwrap() - tangent).abs() < 2e-3, "{moved:?}");
+        }
+    }
+
+    /// The second clamp lifts what the first one pressed: it is told, the first is not blamed.
+    #[test]
+    fn the_clamp_that_lifts_is_named() {
+        let body = plate(&[
+            ([100.0, 60.0, 10.0], [0.0, 0.0, -1.0], 100.0),
+            ([-30.0, 50.0, 10.0], [0.0, 0.0, -1.0], 600.0),
+        ]);
+        let moved = all_closed(&body).moved.unwrap();
+        assert_eq!((moved.lifted.as_slice(), moved.by.as_slice()), ([1].as_slice(), [1].as_slice()));
+    }
+
+    /// Two clamps that press against each other on one line add up to nothing, whatever rounding leaves of them.
+    #[test]
+    fn clamps_that_hold_each_other_lift_nothing() {
+        let way = [0.31, 0.77, 0.55];
+        let body = plate(&[
+            ([110.0, 63.0, 7.0], way, 500.0),
+            ([110.0 + 310.0, 63.0 + 770.0, 7.0 + 550.0], way.map(|part| -part), 500.0),
+        ]);
+        assert_eq!(all_closed(&body).moved, None);
     }
 }

@@ -1,36 +1,28 @@
 //! Decides what each change of the fixture or of the way to weld is worth, in good parts: by making it and drawing again.
 //!
 //! Each change is weighed alone, against the scheme as it is, on the same drawn errors. All are first drawn on few parts; those
-//! that buy most are drawn on all of them.
+//! that buy most are drawn on all of them. A change after which a clamp lifts a part that none lifts now, a part does not come out any
+//! more or fits in one more wrong way is none.
 
-use nalgebra::{Point3, Vector3};
+use nalgebra::Point3;
 use rayon::prelude::*;
 
-use super::contact::{contacts, square_to};
-use super::pressing::pressing;
+use super::contact::contacts;
+use super::loading::welded;
+use super::moving::places;
+use super::offered_search::{AddedTime, Offered, Searches};
+use super::poka_yoke::wrong_ways;
+use super::pressing::moves;
 use super::sampling::{Tally, sample};
-use super::scheme::{Scheme, Touch};
-use super::searching::{Searching, before_needy};
+use super::scheme::Scheme;
 use super::shift::{Model, down};
-use super::touching::distance;
-use super::vee;
-use crate::cell::{Body, Cell, Joint, LocatorKind, SeamId, SearchedFace, Shape};
+use crate::cell::{Body, Cell, Joint};
 use crate::plan::Plan;
-use crate::plan::clearance::Still;
-use crate::units::mm;
 
 /// Share of the parts on which every change is tried.
 const TRIED_ON: u32 = 10;
 /// Changes that are drawn on all parts.
 const DRAWN_FULLY: usize = 12;
-/// Step in which a new place for a locator is sought, mm.
-const STEP_MM: f64 = 10.0;
-/// So far a locator is moved at most, mm.
-const FARTHEST_MM: f64 = 600.0;
-/// A locator touches a part that is no farther off, mm.
-const TOUCHES_MM: f64 = 0.5;
-/// A locator must have so much of the face around it, mm.
-const EDGE_MM: f64 = 10.0;
 
 /// Changes that buy a smaller share of good parts are none.
 const LEAST_GAIN: f64 = 0.0005;
@@ -70,7 +62,7 @@ pub enum Change {
     /// Halve how far the tool centre point may be off.
     HalveToolCentre,
     /// Search by touch before these seams.
-    Search(Vec<(SeamId, Vec<Touch>)>),
+    Search(Searches),
     /// Track the arc on every fillet and lap that needs it.
     Track,
     /// Touch up the programs on a middling part.
@@ -97,8 +89,8 @@ pub struct Remedy {
     pub good: f64,
     /// That less the share without it.
     pub gain: f64,
-    /// Arm time that it adds for a load from every station, s.
-    pub time: f64,
+    /// Arm time that it adds for a load from every station.
+    pub time: AddedTime,
 }
 
 /// What misses too often, by the seams of the cell.
@@ -106,8 +98,8 @@ pub struct Remedy {
 pub struct Needy {
     /// Whether a seam does.
     pub seams: Vec<bool>,
-    /// The face of which one search buys most.
-    pub faces: Vec<SearchedFace>,
+    /// Touch searches that can be made before them.
+    pub searches: Vec<Offered>,
 }
 
 /// What is asked when a change is weighed.
@@ -178,6 +170,15 @@ impl Change {
     }
 }
 
+impl Needy {
+    /// Time that a change adds: only searches take any.
+    fn time(&self, change: &Change) -> AddedTime {
+        let Change::Search(searches) = change else { return AddedTime::default() };
+        let known = self.searches.iter().find(|offered| offered.searches == *searches);
+        known.map_or_else(AddedTime::default, |offered| offered.time)
+    }
+}
+
 impl Question<'_> {
     /// Draws `parts` weldments of a scheme.
     #[must_use]
@@ -196,6 +197,10 @@ impl Question<'_> {
     /// too often.
     #[must_use]
     pub fn remedies(&self, good: f64, needy: &Needy) -> Vec<Remedy> {
+        // No change can buy more than what is missing.
+        if 1.0 - good < LEAST_GAIN {
+            return Vec::new();
+        }
         let parts = self.scheme.variation.parts;
         let few = (parts / TRIED_ON).max(1000);
         let plainly = self.good(self.scheme, few);
@@ -212,16 +217,19 @@ impl Question<'_> {
                 (Change::Move(a, _), Change::Move(b, _)) => a == b,
                 _ => false,
             };
-            if gain > 0.0 && !kept.iter().any(moves_it_too) {
+            if kept.len() < DRAWN_FULLY
+                && gain > 0.0
+                && !kept.iter().any(moves_it_too)
+                && self.loads_no_worse(&change.made(self.scheme, needy))
+            {
                 kept.push(change);
             }
         }
-        kept.truncate(DRAWN_FULLY);
         let mut remedies: Vec<Remedy> = kept
             .into_iter()
             .map(|change| {
                 let with = self.good(&change.made(self.scheme, needy), parts);
-                Remedy { good: with, gain: with - good, time: self.time(&change), change }
+                Remedy { good: with, gain: with - good, time: needy.time(&change), change }
             })
             .filter(|remedy| remedy.gain >= LEAST_GAIN)
             .collect();
@@ -229,25 +237,17 @@ impl Question<'_> {
         let searches: Vec<(f64, f64)> = remedies
             .iter()
             .filter(|remedy| matches!(remedy.change, Change::Search(_)))
-            .map(|remedy| (remedy.time, remedy.gain))
+            .map(|remedy| (remedy.time.total(), remedy.gain))
             .collect();
         // Searches more that buy nothing are not worth their time.
         remedies.retain(|remedy| {
             let is_search = matches!(remedy.change, Change::Search(_));
-            let is_beaten =
-                |(time, gain): &(f64, f64)| *time < remedy.time && *gain > remedy.gain - WORTH_A_DIRECTION;
+            let is_beaten = |(time, gain): &(f64, f64)| {
+                *time < remedy.time.total() && *gain > remedy.gain - WORTH_A_DIRECTION
+            };
             !is_search || !searches.iter().any(is_beaten)
         });
         remedies
-    }
-
-    /// Arm time that a change adds, s: a joint is searched before its first pass.
-    fn time(&self, change: &Change) -> f64 {
-        let Change::Search(searches) = change else { return 0.0 };
-        let first = searches.iter().filter(|(seam, _)| self.cell.seams[seam.0].pass == 1);
-        let added: usize =
-            first.map(|(seam, touches)| touches.len() - self.cell.seams[seam.0].searched.len()).sum();
-        added as f64 * self.scheme.variation.search_time
     }
 
     /// Every change that could be made.
@@ -278,7 +278,9 @@ impl Question<'_> {
                 if locator.wear > 0.0 {
                     all.push(Change::HalveWear(which.clone()));
                 }
-                all.extend(self.moves(index, number).into_iter().map(|to| Change::Move(which.clone(), to)));
+                let places = places(self.cell, body, number).into_iter();
+                let moved = places.map(|at| Change::Move(which.clone(), body.in_fixture(&at)));
+                all.extend(moved.filter(|moved| self.seats_no_worse(&moved.made(self.scheme, needy), index)));
                 let removed = Change::Remove(which);
                 if self.seats_no_worse(&removed.made(self.scheme, needy), index) {
                     all.push(removed);
@@ -297,10 +299,8 @@ impl Question<'_> {
             (Change::TouchUp, f64::from(u8::from(variation.downloaded))),
         ];
         all.extend(general.into_iter().filter(|(_, is_there)| *is_there > 0.0).map(|(change, _)| change));
-        let searches: [&dyn Fn(SeamId) -> Searching; 3] =
-            [&|seam| Searching::One(needy.faces[seam.0]), &|_| Searching::Both, &|_| Searching::BothEnds];
-        let searches = searches.map(|searching| before_needy(self.cell, &needy.seams, searching));
-        all.extend(searches.into_iter().filter(|searches| !searches.is_empty()).map(Change::Search));
+        let searches = needy.searches.iter().map(|offered| &offered.searches);
+        all.extend(searches.filter(|searches| !searches.is_empty()).cloned().map(Change::Search));
         let can_be_tracked = |(seam, needy): (&crate::cell::Seam, &bool)| {
             *needy && matches!(seam.joint, Joint::Fillet | Joint::Lap)
         };
@@ -310,78 +310,31 @@ impl Question<'_> {
         all
     }
 
+    /// Whether parts come out that come out as it is, and none fits in more wrong ways.
+    fn loads_no_worse(&self, scheme: &Scheme) -> bool {
+        let is_alike = |(now, body): &(&Body, &Body)| {
+            let places = |body: &Body| -> Vec<Point3<f64>> { body.locators.iter().map(|l| l.at).collect() };
+            places(now) == places(body)
+        };
+        let comes_out = |body: &Body| !welded(self.cell, &[body]).ways_out.is_empty();
+        let wrong = |body: &Body| wrong_ways(self.cell, body).map(|ways| ways.fit.len());
+        let bodies = self.scheme.bodies.iter().zip(&scheme.bodies);
+        bodies.filter(|both| !is_alike(both)).all(|(now, body)| {
+            let is_no_worse = match (wrong(now), wrong(body)) {
+                (Some(now), Some(then)) => then <= now,
+                (now, _) => now.is_none(),
+            };
+            is_no_worse && (comes_out(body) || !comes_out(now))
+        })
+    }
+
     /// Whether the body is fixed, and no clamp moves it that does not as it is.
     fn seats_no_worse(&self, scheme: &Scheme, body: usize) -> bool {
         let moves = |scheme: &Scheme| -> Vec<bool> {
             let body = &scheme.bodies[body];
-            let pressed = pressing(body, &contacts(body), &down(self.cell, body.station));
-            pressed.iter().map(|press| press.moves).collect()
+            moves(body, &contacts(body), &down(self.cell, body.station))
         };
         let is_fixed = super::locating::locating(&contacts(&scheme.bodies[body])).taken == 6;
         is_fixed && moves(scheme).iter().zip(moves(self.scheme)).all(|(moves, moved)| !moves || moved)
-    }
-
-    /// Other places for a locator: for a pad or stop on the face that it touches, for a vee along its groove, for a pin with its hole
-    /// away from or toward the other pins; as far as the part goes each way, and half as far.
-    fn moves(&self, body: usize, number: usize) -> Vec<Point3<f64>> {
-        let body_now = &self.scheme.bodies[body];
-        let locator = &body_now.locators[number];
-        let shapes: Vec<Shape> =
-            body_now.shapes.iter().map(|shape| self.cell.shapes[shape.0].clone()).collect();
-        let part = Still::new(shapes.iter().map(|shape| (&shape.solid, shape.frame_from_shape)));
-        let off = |at: &Point3<f64>| distance(&part, at, mm(TOUCHES_MM));
-        let serves = |at: &Point3<f64>| match &locator.kind {
-            LocatorKind::Pad | LocatorKind::Stop => off(at).is_some_and(|off| off > -mm(TOUCHES_MM)),
-            LocatorKind::Pin | LocatorKind::SlotPin => off(at).is_some(),
-            LocatorKind::Vee { along, .. } => vee::lying(&shapes, at, along, mm(TOUCHES_MM)).is_some(),
-        };
-        if !serves(&locator.at) {
-            return Vec::new();
-        }
-        let mut found = Vec::new();
-        for way in self.ways(body_now, number).into_iter().flat_map(|way| [way, -way]) {
-            let steps = (FARTHEST_MM / STEP_MM) as usize;
-            let fits = |step: &usize| {
-                let at = |millimetres: f64| locator.at + way * mm(millimetres);
-                let here = *step as f64 * STEP_MM;
-                serves(&at(here)) && serves(&at(here + EDGE_MM))
-            };
-            let farthest = (1..=steps).take_while(fits).count();
-            let mut far = vec![farthest, farthest / 2];
-            far.dedup();
-            for step in far.into_iter().filter(|step| *step > 0) {
-                let to = body_now.in_fixture(&(locator.at + way * mm(step as f64 * STEP_MM)));
-                let which = Which {
-                    fixture: body_now.fixture.clone(),
-                    body: body_now.drawn_as.clone(),
-                    locator: locator.name.clone(),
-                };
-                if self.seats_no_worse(&Change::Move(which, to).made(self.scheme, &Needy::default()), body) {
-                    found.push(to);
-                }
-            }
-        }
-        found
-    }
-
-    /// The lines along which a locator may be moved, unit vectors.
-    fn ways(&self, body: &Body, number: usize) -> Vec<Vector3<f64>> {
-        let locator = &body.locators[number];
-        match &locator.kind {
-            LocatorKind::Pad | LocatorKind::Stop => square_to(&locator.direction).to_vec(),
-            LocatorKind::Vee { along, .. } => vec![along.into_inner()],
-            LocatorKind::Pin | LocatorKind::SlotPin => {
-                let is_other_pin = |(index, other): &(usize, &crate::cell::Locator)| {
-                    *index != number && matches!(other.kind, LocatorKind::Pin | LocatorKind::SlotPin)
-                };
-                let others = body.locators.iter().enumerate().filter(is_other_pin);
-                // A pin goes square to its axis, a pin in a slot along its slot.
-                let way = others.map(|(_, other)| {
-                    let apart = locator.at - other.at;
-                    apart - locator.direction.into_inner() * locator.direction.dot(&apart)
-                });
-                way.filter_map(|way| way.try_normalize(mm(1.0))).take(1).collect()
-            }
-        }
     }
 }

@@ -8,9 +8,9 @@
 
 use std::collections::BTreeSet;
 
-use nalgebra::{Matrix6, Point3, Vector3, Vector6};
+use nalgebra::{Matrix6, Vector6};
 
-use super::contact::Contact;
+use super::contact::{Contact, about};
 use super::locating::spread;
 
 /// The light push against every contact, as a share of the load.
@@ -179,13 +179,6 @@ impl Walls {
         }
         (found, true)
     }
-}
-
-/// A row or a load about `centre`, turns as motion at the distance `size`.
-fn about(of: &Vector6<f64>, centre: &Point3<f64>, size: f64) -> Vector6<f64> {
-    let force = Vector3::new(of[0], of[1], of[2]);
-    let moment = (Vector3::new(of[3], of[4], of[5]) - centre.coords.cross(&force)) / size;
-    Vector6::new(force.x, force.y, force.z, moment.x, moment.y, moment.z)
 }
 
 /// Numbers from 0 to 1 without a pattern: multiples of the golden section.

@@ -6,12 +6,11 @@
 
 use std::f64::consts::TAU;
 
-use nalgebra::Vector6;
+use nalgebra::{DMatrix, Vector6};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
 use super::cause::{Cause, Law, whole};
-use super::displacement::Rest;
 use super::shift::{BodyShift, Local, Model, SeamShift};
 use crate::streams::{even, normal, stream};
 
@@ -163,25 +162,17 @@ pub(super) fn middling(model: &Model, body: &BodyShift) -> Vector6<f64> {
     body.seats.place(&errors)
 }
 
-/// The rests on which a body lies with the share of parts that lie on each, the most usual first: from a thousand parts.
-pub(super) fn usual(model: &Model, body: &BodyShift) -> Vec<(Rest, f64)> {
-    let drawn = drawn(model, &Key { seed: 0, block: 0 }, true);
-    let mut found: Vec<(Rest, f64)> = Vec::new();
-    let mut errors = vec![0.0; body.contacts.len()];
+/// A thousand parts of a body: the errors of each, a row a part and a column a cause of the body, and where it lies, a row a part.
+pub(super) fn thousand(model: &Model, body: &BodyShift) -> [DMatrix<f64>; 2] {
+    let drawn = &drawn(model, &Key { seed: 0, block: 0 }, true)[body.causes.clone()];
+    let errors = DMatrix::from_fn(BLOCK, drawn.len(), |part, cause| drawn[cause][part]);
+    let of_contacts = &errors * body.errors.transpose();
+    let mut places = DMatrix::zeros(BLOCK, 6);
     for part in 0..BLOCK {
-        errors.fill(0.0);
-        for (column, cause) in drawn[body.causes.clone()].iter().enumerate() {
-            let draw = cause[part];
-            errors.iter_mut().enumerate().for_each(|(j, error)| *error += body.errors[(j, column)] * draw);
-        }
-        let rest = body.seats.rest_for(&errors);
-        match found.iter_mut().find(|(known, _)| known.on == rest.on) {
-            Some((_, share)) => *share += 1.0 / BLOCK as f64,
-            None => found.push((rest, 1.0 / BLOCK as f64)),
-        }
+        let own: Vec<f64> = of_contacts.row(part).iter().copied().collect();
+        places.set_row(part, &body.seats.place(&own).transpose());
     }
-    found.sort_by(|a, b| b.1.total_cmp(&a.1));
-    found
+    [errors, places]
 }
 
 /// Clears `hit` for every weldment of the block on which the wire misses this seam.
@@ -215,7 +206,13 @@ fn mark(
         for point in 0..points {
             let (u, v) = (offsets(0, point), offsets(1, point));
             for part in 0..BLOCK {
-                found[part] &= u[part].abs() <= reach && v[part].abs() <= reach;
+                // The arc begins where the program says.
+                let [across, along_wire] = if seam.starts.contains(&point) {
+                    [seam.allowed.across.min(reach), seam.allowed.along_wire.min(reach)]
+                } else {
+                    [reach; 2]
+                };
+                found[part] &= u[part].abs() <= across && v[part].abs() <= along_wire;
             }
         }
         for part in 0..BLOCK {

@@ -2,7 +2,9 @@
 //!
 //! A scheme is taken from a cell and may be changed before the question is asked again: that is how remedies are weighed.
 
-use crate::cell::{Body, Cell, SearchedFace, Variation};
+use super::gap::Opens;
+use super::searching::is_one_joint;
+use crate::cell::{Body, Cell, Seam, SearchedFace, Variation};
 
 /// How parts are held and what varies.
 #[derive(Clone, Debug)]
@@ -18,13 +20,15 @@ pub struct Scheme {
 /// A touch search of a face at an arc length, m.
 pub type Touch = (SearchedFace, f64);
 
-/// How a seam finds its joint.
-#[derive(Clone, Debug, Default, PartialEq)]
+/// How a seam finds its joint, and how that opens.
+#[derive(Clone, Debug, PartialEq)]
 pub struct Treatment {
     /// Touch searches before the weld: which face, at which arc length (m).
     pub touches: Vec<Touch>,
     /// Whether the arc is tracked.
     pub tracked: bool,
+    /// Along which direction its gap opens.
+    pub opens: Opens,
 }
 
 impl Scheme {
@@ -38,10 +42,21 @@ impl Scheme {
                 .seams
                 .iter()
                 .map(|seam| Treatment {
-                    touches: seam.searched.clone(),
+                    touches: touches(cell, seam),
                     tracked: seam.procedure.tracked.is_some(),
+                    opens: Opens::of(cell, seam),
                 })
                 .collect(),
         }
     }
+}
+
+/// The searches before a seam that meet their faces: no other finds anything.
+fn touches(cell: &Cell, seam: &Seam) -> Vec<Touch> {
+    let misses = |touch: &Touch| {
+        let joint = cell.seams.iter().filter(|other| is_one_joint(seam, other));
+        let known = joint.flat_map(|other| &other.searches);
+        known.into_iter().any(|search| (search.face, search.at) == *touch && !search.meets_its_face())
+    };
+    seam.searched.iter().copied().filter(|touch| !misses(touch)).collect()
 }

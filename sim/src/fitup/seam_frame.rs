@@ -42,7 +42,9 @@ pub(super) fn frames(seam: &Seam, plan: &Plan, id: SeamId) -> Result<(Vec<f64>, 
     let path = seam.path.as_ref().ok_or("only its length is known")?;
     let (from, to) =
         (seam.runs.first().map_or(0.0, |run| run.start), seam.runs.last().map_or(0.0, |run| run.end));
-    let mut marks = vec![from];
+    // Every weld of a stitched seam begins anew.
+    let mut marks: Vec<f64> = seam.runs.iter().map(|run| run.start).collect();
+    marks.push(from);
     let mut start = 0.0;
     for piece in &path.pieces {
         let length = piece.length();

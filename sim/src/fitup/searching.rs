@@ -2,6 +2,10 @@
 
 use super::scheme::Touch;
 use crate::cell::{Cell, Seam, SeamId, SearchedFace};
+use crate::units::mm;
+
+/// Searches at both ends stand so far from them, so that the wire does not pass by the end of a face, mm: common practice, no source.
+pub const FROM_END_MM: f64 = 10.0;
 
 /// What is searched before a seam, in places that a cell file can state.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -10,7 +14,7 @@ pub enum Searching {
     One(SearchedFace),
     /// Both faces, half way along.
     Both,
-    /// Both faces at both ends: a turn of the joint is found as well, and round a corner what lies behind it.
+    /// Both faces near both ends: a turn of the joint is found as well, and round a corner what lies behind it.
     BothEnds,
 }
 
@@ -27,7 +31,11 @@ impl Searching {
         match self {
             Self::One(face) => vec![(face, middle)],
             Self::Both => both(middle).to_vec(),
-            Self::BothEnds => [both(first.start), both(last.end)].concat(),
+            Self::BothEnds => {
+                // Half of a short weld lies between them.
+                let from_end = mm(FROM_END_MM).min(0.25 * (last.end - first.start));
+                [both(first.start + from_end), both(last.end - from_end)].concat()
+            }
         }
     }
 

@@ -19,10 +19,12 @@ use super::cause::{Cause, Law, What};
 use super::common_cause::Common;
 use super::contact::{Contact, contacts};
 use super::correction::Correction;
-use super::displacement::{Rest, Seats, at_point, seats};
+use super::displacement::{Seating, Seats, at_point, seats};
+use super::gap::Opens;
 use super::pressing;
 use super::scheme::{Scheme, Touch};
 use super::seam_frame::{Frame, frame, frames};
+use super::tendency::Tendency;
 use crate::cell::{Body, Cell, Joint, Seam, SeamId, StationId, Variation};
 use crate::plan::Plan;
 
@@ -70,8 +72,8 @@ pub struct BodyShift {
     /// The point that growth spreads from.
     middle: Vector3<f64>,
     expansion: f64,
-    /// Found when it is asked for: rests with the share of parts that lie on them.
-    pub(super) usual: OnceLock<Vec<(Rest, f64)>>,
+    /// Found when it is asked for: how it goes with its errors, where it rests on some of too many contacts.
+    pub(super) tendency: OnceLock<Tendency>,
 }
 
 /// What errors do at one seam.
@@ -97,6 +99,8 @@ pub struct SeamShift {
     pub touches: Vec<Touch>,
     /// Whether the arc is tracked: how closely (standard deviation), from how far off, m.
     pub tracked: Option<(f64, f64)>,
+    /// Points at which a weld begins: there tracking has found nothing yet.
+    pub starts: Vec<usize>,
 }
 
 /// An error that strikes one seam, or one joint.
@@ -195,7 +199,7 @@ impl Model {
         let (s, frames) = frames(seam, plan, id)?;
         let limits = limits(cell, seam);
         let variation = &scheme.variation;
-        let treatment = scheme.treatments.get(id.0).cloned().unwrap_or_default();
+        let treatment = scheme.treatments[id.0].clone();
         let searched: Result<Vec<Frame>, String> =
             treatment.touches.iter().map(|(_, at)| frame(seam, plan, id, *at)).collect();
         let searched = searched?;
@@ -223,7 +227,8 @@ impl Model {
         {
             if let Some(shift) = &self.bodies[body] {
                 let sign = if which == 0 { -1.0 } else { 1.0 };
-                raw.push(shift.term(body, &ends, &|frame| weights(frame)[which], sign, reference != other));
+                let opens = (reference != other).then_some((sign, treatment.opens));
+                raw.push(shift.term(body, &ends, &|frame| weights(frame)[which], opens));
             }
         }
         let terms = raw.into_iter().map(|term| term.seen(&frames, &directions, &correction)).collect();
@@ -240,11 +245,15 @@ impl Model {
             by: frames.iter().map(|frame| frame.looks() * correction.at(&frame.at).column(column)).collect(),
         }));
         all.retain(|own| own.cause.law.sigma() > 0.0 && own.by.iter().any(|by| by.norm() > 0.0));
-        let tracked = treatment.tracked && matches!(seam.joint, Joint::Fillet | Joint::Lap);
+        // No sensor follows a tack.
+        let tracked = treatment.tracked && seam.pass > 0 && matches!(seam.joint, Joint::Fillet | Joint::Lap);
+        let begins = |at: &f64| seam.runs.iter().any(|run| (run.start - at).abs() < 1e-6);
+        let starts = (0..s.len()).filter(|point| begins(&s[*point])).collect();
         let shift = SeamShift {
             seam: id,
             points: frames.len(),
             s,
+            starts,
             terms,
             local: all,
             joint: format!("{} {} {}", seam.station.0, seam.copy, seam.row),
@@ -256,17 +265,24 @@ impl Model {
         Ok((shift, scheme.bodies[reference].copy))
     }
 
-    /// What each error of a term does: a column an error, for a body that lies on `rest`.
+    /// What each error of a term does: a column an error; of a body that rests on some of too many contacts, on the whole.
     #[must_use]
-    pub fn by_cause(&self, term: &Term, rest: Option<&Rest>) -> DMatrix<f64> {
-        let body = term.body.and_then(|body| self.bodies[body].as_ref());
-        let Some((body, rest)) = body.map(|body| (body, rest.unwrap_or(&body.seats.drawn))) else {
+    pub fn by_cause(&self, term: &Term) -> DMatrix<f64> {
+        let Some(body) = term.body.and_then(|body| self.bodies[body].as_ref()) else {
             return term.rows.clone();
         };
-        let mut all = term.rows.columns(0, 6) * (&rest.displacement * &body.errors);
+        let lying = match body.seats.seating {
+            Seating::Pushed => self.tendency(body).by_cause.clone(),
+            Seating::Fixed | Seating::LeastSquares => &body.seats.drawn.displacement * &body.errors,
+        };
+        let mut all = term.rows.columns(0, 6) * lying;
         let mut growth = all.column_mut(body.growth - body.causes.start);
         growth += term.rows.column(6);
         all
+    }
+
+    pub(super) fn tendency<'b>(&self, body: &'b BodyShift) -> &'b Tendency {
+        body.tendency.get_or_init(|| Tendency::of(self, body))
     }
 }
 
@@ -482,7 +498,7 @@ impl BodyShift {
             growth,
             middle: middle.coords,
             expansion: variation.expansion,
-            usual: OnceLock::new(),
+            tendency: OnceLock::new(),
         })
     }
 
@@ -492,8 +508,7 @@ impl BodyShift {
         body: usize,
         points: &[&Frame],
         weight: &dyn Fn(&Frame) -> Matrix3<f64>,
-        sign: f64,
-        opens_gap: bool,
+        opens: Option<(f64, Opens)>,
     ) -> Raw {
         let mut rows = DMatrix::zeros(3 * points.len(), 7);
         let mut gaps = DMatrix::zeros(points.len(), 7);
@@ -501,8 +516,8 @@ impl BodyShift {
             let mut moved = at_point(&frame.at).insert_column(6, 0.0);
             let grown = (frame.at.coords - self.middle) * self.expansion;
             moved.column_mut(6).copy_from(&grown);
-            if opens_gap {
-                gaps.set_row(point, &RowDVector::from((frame.n1.transpose() * &moved * sign).row(0)));
+            if let Some((sign, opens)) = opens {
+                gaps.set_row(point, &RowDVector::from((opens.way(frame).transpose() * &moved * sign).row(0)));
             }
             rows.rows_mut(3 * point, 3).copy_from(&(weight(frame) * moved));
         }

@@ -3,7 +3,7 @@
 //! Worst case: every error at its limit the unkind way (a normal error at its tolerance). Root of squares: the limits added as squares.
 //! Both take in the means that are left where programs are used as they are, so that errors of one side count from zero, and both are
 //! those of the worst point. A part that clamps seat on too many contacts is taken on each rest in turn for the worst case, with no
-//! contact passed; for squares and shares on its usual rests, each as often as parts lie on it.
+//! contact passed; for squares and shares it goes with its errors as `tendency` says.
 
 use std::borrow::Cow;
 
@@ -11,8 +11,12 @@ use nalgebra::{DMatrix, Vector6};
 
 use super::cause::{Cause, Law, What, whole};
 use super::displacement::Seating;
-use super::sampling::{middling, usual};
+use super::sampling::middling;
 use super::shift::{BodyShift, Model, SeamShift, Term};
+
+/// What is left over where a part goes with its errors counts with so many standard deviations: those of a tolerance where a file says
+/// nothing else.
+const LIMIT_OF_REST: f64 = 3.0;
 
 /// How far off one seam may be, in one direction.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -77,7 +81,7 @@ pub fn spread(model: &Model, seam: &SeamShift, with_fixed: bool) -> SeamSpread {
             mean_taught: false,
         };
         for term in &terms {
-            effects.extend(term.typical([at(0), at(1), at(3)]));
+            effects.extend(term.effects([at(0), at(1), at(3)]));
         }
         effects.push(Effect { cause: Cow::Owned(gap), by: [0.0, 0.0, 1.0] });
         let opened: f64 = terms.iter().map(|term| term.span(at(3)).high).sum();
@@ -182,8 +186,8 @@ struct Effects<'m> {
     model: &'m Model,
     term: &'m Term,
     with_fixed: bool,
-    /// For each usual rest what each error does, with the share of parts that lie on it.
-    usual: Vec<(DMatrix<f64>, f64)>,
+    /// What each error does.
+    by_cause: DMatrix<f64>,
     pushed: Option<Pushed<'m>>,
 }
 
@@ -202,11 +206,8 @@ impl<'m> Effects<'m> {
         let body = term.body.and_then(|body| model.bodies[body].as_ref());
         let body = body.filter(|body| body.seats.seating == Seating::Pushed);
         let Some(body) = body else {
-            let usual = vec![(model.by_cause(term, None), 1.0)];
-            return Self { model, term, with_fixed, usual, pushed: None };
+            return Self { model, term, with_fixed, by_cause: model.by_cause(term), pushed: None };
         };
-        let usual = body.usual.get_or_init(|| usual(model, body)).iter();
-        let usual = usual.map(|(rest, share)| (model.by_cause(term, Some(rest)), *share)).collect();
         let contacts = 0..body.contacts.len();
         let spans: Vec<Span> = contacts
             .map(|j| {
@@ -227,7 +228,8 @@ impl<'m> Effects<'m> {
         let middling = if with_fixed { Vector6::zeros() } else { middling(model, body) };
         let [low, high] =
             [spans.iter().map(|span| span.low).collect(), spans.iter().map(|span| span.high).collect()];
-        Self { model, term, with_fixed, usual, pushed: Some(Pushed { body, low, high, middling }) }
+        let by_cause = model.by_cause(term);
+        Self { model, term, with_fixed, by_cause, pushed: Some(Pushed { body, low, high, middling }) }
     }
 
     /// The errors that count with what each does in one row.
@@ -238,34 +240,31 @@ impl<'m> Effects<'m> {
     }
 
     fn span(&self, row: usize) -> Span {
-        let of_row = |by_cause: &DMatrix<f64>| by_cause.row(row).iter().copied().collect::<Vec<f64>>();
-        let Some(pushed) = &self.pushed else {
-            return Span::of(self.counted(&of_row(&self.usual[0].0)).into_iter(), !self.with_fixed);
-        };
-        let mut span = Span::default();
-        for (by_cause, share) in &self.usual {
-            let on_it = Span::of(self.counted(&of_row(by_cause)).into_iter(), false);
-            span.mean += share * on_it.mean;
-            span.squares += share * on_it.squares;
+        let effects: Vec<f64> = self.by_cause.row(row).iter().copied().collect();
+        let on_the_whole = Span::of(self.counted(&effects).into_iter(), !self.with_fixed);
+        let Some(pushed) = &self.pushed else { return on_the_whole };
+        let way = Vector6::from_fn(|column, _| self.term.rows[(row, column)]);
+        let tendency = self.model.tendency(pushed.body);
+        let growth = &self.model.causes[pushed.body.growth()];
+        let mean = way.dot(&tendency.mean) + self.term.rows[(row, 6)] * growth.law.mean();
+        let left = LIMIT_OF_REST.powi(2) * way.dot(&(tendency.left * way));
+        let (low, high) = pushed.reach(self, row);
+        let taught = way.dot(&pushed.middling);
+        Span {
+            low: low - taught,
+            high: high - taught,
+            mean: mean - taught,
+            squares: on_the_whole.squares + left,
         }
-        (span.low, span.high) = pushed.reach(self, row);
-        let taught = Vector6::from_fn(|column, _| self.term.rows[(row, column)]).dot(&pushed.middling);
-        Span { low: span.low - taught, high: span.high - taught, mean: span.mean - taught, ..span }
     }
 
-    /// Each error with what it does on the usual rests: root of the mean of squares.
-    fn typical(&self, rows: [usize; 3]) -> Vec<Effect<'m>> {
-        let of = |column: usize, row: usize| {
-            let squares: f64 = self.usual.iter().map(|(all, share)| share * all[(row, column)].powi(2)).sum();
-            squares.sqrt()
-        };
-        self.term
-            .causes
-            .clone()
-            .enumerate()
+    /// Each error with what it does.
+    fn effects(&self, rows: [usize; 3]) -> Vec<Effect<'m>> {
+        let causes = self.term.causes.clone().enumerate();
+        causes
             .map(|(column, cause)| Effect {
                 cause: Cow::Borrowed(&self.model.causes[cause]),
-                by: rows.map(|row| of(column, row)),
+                by: rows.map(|row| self.by_cause[(row, column)]),
             })
             .collect()
     }

@@ -3,7 +3,7 @@
 use super::page::Page;
 use super::tables;
 use crate::findings::words::fixed;
-use crate::findings::{FitUpFindings, RemedyFindings, SeamFitUpFindings};
+use crate::findings::{BodyFindings, FitUpFindings, RemedyFindings, SeamFitUpFindings};
 
 /// Changes of fixture or parts that are told; findings.json has all.
 const CHANGES: usize = 3;
@@ -13,8 +13,8 @@ const PROGRAM_CHANGES: usize = 3;
 impl Page {
     pub(super) fn fit_up(&mut self, fit_up: &FitUpFindings) {
         self.heading("Fit-up: will the wire hit when another person loads another part?");
-        for wrong in fit_up.wrong() {
-            self.item(&wrong);
+        for told in fit_up.wrong().into_iter().chain(fit_up.bodies.iter().filter_map(BodyFindings::sound)) {
+            self.item(&told);
         }
         let seen: Vec<&SeamFitUpFindings> =
             fit_up.seams.iter().filter(|seam| seam.not_checked.is_none()).collect();

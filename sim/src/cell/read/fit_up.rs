@@ -2,7 +2,7 @@
 
 use nalgebra::{Point3, Unit, UnitQuaternion, Vector3};
 use seamwright_kinematics::Pose;
-use seamwright_kinematics::document::Table;
+use seamwright_kinematics::document::{Problem, Table};
 
 use super::Reading;
 use super::fixture::Fixture;
@@ -36,6 +36,8 @@ pub(super) struct Press {
     order: u32,
     part: Option<String>,
     clamp: Clamp,
+    /// Where the file says whom it presses, for a problem with that.
+    whom: Problem,
 }
 
 /// How a clamp presses; `None` where the file states no force.
@@ -60,7 +62,15 @@ pub(super) fn press(table: &Table<'_>, name: Option<&str>, by_air: bool) -> Opti
     }
     let (at, direction) = (at?, direction?);
     let clamp = Clamp { name: name?.to_owned(), at, direction, force: force?, by_air };
-    Some(Press { order: order.unwrap_or(1), part, clamp })
+    let whom = Problem {
+        file: table.file().to_owned(),
+        line: table.line("part"),
+        key: table.full_key(if part.is_some() { "part" } else { "" }),
+        value: part.as_ref().map(|part| format!("{part:?}")),
+        wrong: String::new(),
+        right: Some("write [[fixture.locator]], or part = the name of a part that has some".to_owned()),
+    };
+    Some(Press { order: order.unwrap_or(1), part, clamp, whom })
 }
 
 /// Where a clamp stands open; `None` where the file does not say.
@@ -118,11 +128,10 @@ pub(super) fn bodies(
         let whom = press.part.as_deref().unwrap_or(name);
         match bodies.iter_mut().find(|body| body.name == whom) {
             Some(body) => body.clamps.push(press.clamp),
-            None if !fixture.unsound.iter().any(|unsound| unsound == whom) => table.problem(
-                "clamp",
-                format!("`{}` presses `{whom}`, which rests on no locator", press.clamp.name),
-                "write [[fixture.locator]], or part = the name of a part that has some".to_owned(),
-            ),
+            None if !fixture.unsound.iter().any(|unsound| unsound == whom) => {
+                let wrong = format!("`{}` presses `{whom}`, which rests on no locator", press.clamp.name);
+                table.problems().add(Problem { wrong, ..press.whom });
+            }
             None => {}
         }
     }

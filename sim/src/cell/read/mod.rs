@@ -59,6 +59,8 @@ use std::path::Path;
 use seamwright_kinematics::document::{Document, Problem, Problems, Table};
 
 pub use files::{Bundled, Disk, Files, reason};
+pub use search::face_goes_on;
+pub use section::part_at;
 pub use urdf_shapes::looks_of;
 
 use super::{

@@ -5,7 +5,7 @@ use seamwright_kinematics::document::Table;
 
 use super::place;
 use super::section::Parts;
-use crate::cell::{SeamPath, SearchedFace, TouchSearch};
+use crate::cell::{Cell, Seam, SeamPath, SearchedFace, TouchSearch};
 use crate::units;
 
 /// How far inside a face it is looked whether there is metal, mm.
@@ -48,6 +48,12 @@ pub(super) fn read_all(
         }
     }
     searches
+}
+
+/// How far from the root the face of a search goes on that a cell which was read does not have, m, up to its `edge`; `path`: of the seam.
+#[must_use]
+pub fn face_goes_on(cell: &Cell, seam: &Seam, path: &SeamPath, search: &TouchSearch) -> f64 {
+    goes_on(&Parts::on_station(cell, seam.station), path, search)
 }
 
 /// How far from the root the searched face goes on, m, up to its `edge`: there is metal behind it and none before it.

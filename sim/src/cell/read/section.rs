@@ -11,7 +11,7 @@ use nalgebra::{Point2, Point3, Vector2, Vector3};
 use seamwright_kinematics::Pose;
 
 use super::shapes::ShapeDraft;
-use crate::cell::{Mesh, Role, Solid, mesh};
+use crate::cell::{Cell, Mesh, Role, Shape, ShapeId, Solid, StationId, mesh};
 use crate::units;
 
 /// Triangles that are passed over together where the plane does not come near them.
@@ -72,6 +72,14 @@ impl Parts {
         Self(parts.map(|(shape, draft)| Part::new(shape, draft.pose, &draft.solid)).collect())
     }
 
+    /// All parts that lie on a station, in its frame; indices are those of the cell's shapes.
+    pub(super) fn on_station(cell: &Cell, station: StationId) -> Self {
+        let is_part =
+            |(_, shape): &(usize, &Shape)| shape.station == Some(station) && shape.role == Role::Part;
+        let parts = cell.shapes.iter().enumerate().filter(is_part);
+        Self(parts.map(|(index, shape)| Part::new(index, shape.frame_from_shape, &shape.solid)).collect())
+    }
+
     /// Cuts every part that comes within `reach` of `point` square to `t`; only those of `among`, where that names any.
     pub(super) fn cut(&self, point: &Point3<f64>, t: &Vector3<f64>, reach: f64, among: &[usize]) -> Section {
         let across = if t.x.abs() < 0.7 { Vector3::x() } else { Vector3::y() };
@@ -81,6 +89,13 @@ impl Parts {
         let outlines = wanted.filter_map(|part| part.cut(point, t, &u, &v, reach)).collect();
         Section { u, v, outlines }
     }
+}
+
+/// The part shape of a station that has metal at a point, looked at in the plane square to `t` there.
+#[must_use]
+pub fn part_at(cell: &Cell, station: StationId, point: &Point3<f64>, t: &Vector3<f64>) -> Option<ShapeId> {
+    let section = Parts::on_station(cell, station).cut(point, t, units::mm(1.0), &[]);
+    section.holder(&Point2::origin()).map(ShapeId)
 }
 
 impl Section {

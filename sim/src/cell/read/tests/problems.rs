@@ -428,7 +428,7 @@ part = "rbi"
         "`fixture[1].centre_of_mass_mm`: this key is missing; write mass_kg and centre_of_mass_mm, or neither",
         "`fixture[1].clamp[1].order` = 2: without a force this clamp does not press; write force_n, or leave this out",
         "`fixture[1].clamp[1].open_at_mm`: this key is missing; write where the clamp stands open",
-        "`fixture[1].clamp`: `pusher` presses `rib`, which rests on no locator; write [[fixture.locator]], or part = the name of a part that has some",
+        "`fixture[1].clamp[2].part` = \"rib\": `pusher` presses `rib`, which rests on no locator; write [[fixture.locator]], or part = the name of a part that has some",
         "`fixture[1].locator[1].at_mm`: this key is missing; write 3 numbers in brackets",
         "`fixture[1].locator[2].groove` = [0, 0.1, 1]: the groove is not square to direction; write the way along the groove, square to direction",
         "`fixture[1].locator[3].name` = \"pad\": another locator of this fixture has this name already; write a name of its own",
