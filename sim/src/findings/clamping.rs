@@ -118,6 +118,10 @@ fn pressed(body: &Body, found: &BodyFitUp, wanted: Pressed) -> Vec<String> {
 fn lifts(body: &Body, found: &BodyFitUp, index: usize) -> Option<String> {
     let press = &found.pressing[index];
     let moved = press.moved.as_ref()?;
+    if press.welding {
+        let off = off(body, found, moved);
+        return Some(format!("as it stands while it is welded {} lifts the part off {off}", by(body, moved)));
+    }
     let clamp = |index: &usize| body.clamps[*index].name.clone();
     let when = match press.closed.as_slice() {
         [] => "its weight alone".to_owned(),
@@ -133,6 +137,11 @@ fn lifts(body: &Body, found: &BodyFitUp, index: usize) -> Option<String> {
             }
         }
     };
+    Some(format!("{when} lifts the part off {}", off(body, found, moved)))
+}
+
+/// Which locators it leaves, and what friction could do.
+fn off(body: &Body, found: &BodyFitUp, moved: &Moved) -> String {
     let mut names: Vec<String> = moved.lifted.iter().map(|contact| name(body, found, *contact)).collect();
     names.dedup();
     let off = if moved.surely || names.len() == 1 {
@@ -146,11 +155,11 @@ fn lifts(body: &Body, found: &BodyFitUp, index: usize) -> Option<String> {
             fixed(coefficient, 2)
         )
     });
-    Some(format!("{when} lifts the part off {off}{friction}"))
+    format!("{off}{friction}")
 }
 
 fn is_last(found: &BodyFitUp, press: &Pressing) -> bool {
-    found.pressing.last().is_some_and(|last| last.closed == press.closed)
+    found.pressing.iter().all(|other| other.closed.len() <= press.closed.len())
 }
 
 fn by(body: &Body, moved: &Moved) -> String {

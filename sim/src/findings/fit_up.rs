@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::held::BodyFindings;
 use super::remedy::RemedyFindings;
-use super::words::{LengthUnit, fixed, rounded};
+use super::words::{LengthUnit, fixed, rounded, share};
 use crate::cell::frames::AxisKind;
 use crate::cell::{Cell, SeamId};
 use crate::fitup::cause::What;
@@ -130,10 +130,8 @@ impl FitUpFindings {
         let counts = if variation.downloaded { fit_up.downloaded } else { fit_up.touched_up };
         let drawn = fit_up.parts * fit_up.places;
         let enough = counts.is_none_or(|good| good >= variation.asked);
-        // A seam that is not drawn yet is not checked for anything, which is no fault of the fixture.
-        let is_missed = |(seam, _): &(SeamId, String)| cell.seams[seam.0].path.is_some();
         Self {
-            holds: enough && !fit_up.left_out.iter().any(is_missed) && bodies.iter().all(BodyFindings::holds),
+            holds: enough && bodies.iter().all(BodyFindings::holds),
             programs: if variation.downloaded { Programs::Downloaded } else { Programs::TouchedUp },
             asked_percent: percent(variation.asked),
             good_touched_up_percent: fit_up.touched_up.map(percent),
@@ -159,6 +157,21 @@ impl FitUpFindings {
         }
     }
 
+    /// What does not hold, in a few words; nothing where all does.
+    #[must_use]
+    pub fn not_holding(&self) -> Vec<String> {
+        let lie = (!self.bodies.iter().all(BodyFindings::holds))
+            .then(|| "parts do not lie or come out as they should, see fit-up below".to_owned());
+        let few = self.good_percent().filter(|good| *good < self.asked_percent).map(|good| {
+            format!(
+                "the wire hits every seam on {} % of parts, {} % are asked",
+                share(good),
+                share(self.asked_percent)
+            )
+        });
+        lie.into_iter().chain(few).collect()
+    }
+
     /// The answer in one sentence.
     #[must_use]
     pub fn sentence(&self) -> String {
@@ -166,17 +179,18 @@ impl FitUpFindings {
         match (self.good_touched_up_percent, self.good_downloaded_percent) {
             (Some(touched_up), Some(downloaded)) => format!(
                 "the wire hits every seam on {} % of parts once programs are touched up, {} % as downloaded; {} % are \
-                 asked with programs {} ({} of {} seams looked at, {} parts drawn)",
-                fixed(touched_up, 1),
-                fixed(downloaded, 1),
-                fixed(self.asked_percent, 1),
+                 asked with programs {} ({} of {} seams looked at, {} parts drawn: right within {} %)",
+                share(touched_up),
+                share(downloaded),
+                share(self.asked_percent),
                 match self.programs {
                     Programs::TouchedUp => "touched up",
                     Programs::Downloaded => "as downloaded",
                 },
                 looked_at,
                 self.seams.len(),
-                self.parts_drawn
+                self.parts_drawn,
+                fixed(self.drawn_to_percent.unwrap_or_default(), 3)
             ),
             _ => "not known whether the wire hits: no seam could be looked at".to_owned(),
         }
@@ -284,7 +298,9 @@ fn rests_on(cell: &Cell) -> Vec<String> {
     };
     vec![
         "parts and fixture are rigid, contacts without friction, faces plane where locators touch them".to_owned(),
-        "parts without a locator of their own move with the fixture's other parts as one body".to_owned(),
+        "parts without a locator of their own move with the fixture's other parts as one body; parts located apart are taken not to push \
+         one another"
+            .to_owned(),
         format!(
             "a tolerance is {sigmas} standard deviations of a normal error; play, wear and parts left off locators are spread evenly; \
              repeatability and accuracy of the arm are radii as in ISO 9283, mean plus 3 standard deviations"

@@ -1,7 +1,7 @@
 //! Decides what is said of the way a part is held: what is free, what fights, what clamps do, how it goes in and out.
 
 use schemars::JsonSchema;
-use seamwright_kinematics::units::to_mm;
+use seamwright_kinematics::units::{to_mm, to_percent};
 use serde::{Deserialize, Serialize};
 
 use super::caution;
@@ -43,6 +43,8 @@ pub struct BodyFindings {
     pub forces_n: Vec<ForceFindings>,
     /// First order against the exact rigid place, every locator error at its limit.
     pub first_order_within_mm: Option<f64>,
+    /// Parts that do not go onto all of its locators at once, and count as not good, drawn over fixtures and parts.
+    pub left_off_percent: Option<f64>,
     /// Other bodies that become one weldment with it.
     pub welded_with: Vec<String>,
     /// Ways in which it comes out, welded together with these, unit vectors in the station frame.
@@ -108,6 +110,7 @@ impl BodyFindings {
             clamps_open: clamping::open(body, found),
             forces_n: clamping::forces(body, found),
             first_order_within_mm: found.first_order.map(|differs| rounded(to_mm(differs), 6)),
+            left_off_percent: found.left_off.map(|share| rounded(to_percent(share), 4)),
             welded_with: beside.map(|other| other.name.clone()).collect(),
             ways_out: found.loading.ways_out.iter().map(way_out).collect(),
             hooked_by: found.loading.hooked_by.clone(),
@@ -163,6 +166,13 @@ impl BodyFindings {
         all.extend(self.fighting.iter().map(|group| {
             format!("{whom}: {} hold the same freedom, one too many: they fight", group.join(", "))
         }));
+        if let Some(percent) = self.left_off_percent.filter(|percent| *percent > 0.0) {
+            all.push(format!(
+                "{whom}: {} % of parts do not go onto all of its locators at once, since these contradict each other by more than play \
+                 gives: they count as not good",
+                fixed(percent, 2)
+            ));
+        }
         all.extend(self.clamps_wrong.iter().chain(&self.clamps_open).map(|wrong| format!("{whom}: {wrong}")));
         if !self.hooked_by.is_empty() && self.welded_with.is_empty() {
             all.push(format!(
@@ -231,7 +241,10 @@ fn free_sentence(motion: &FreeMotion) -> String {
             } else {
                 format!(", sliding {} mm along it for each degree", fixed(to_mm(pitch * units::deg(1.0)), 2))
             };
-            format!("turn about {} through ({at}) mm{along}", direction(&(*about).into()))
+            format!(
+                "turn about {} through ({at}) mm of the station's frame{along}",
+                direction(&(*about).into())
+            )
         }
     }
 }

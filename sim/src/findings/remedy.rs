@@ -4,7 +4,8 @@ use schemars::JsonSchema;
 use seamwright_kinematics::units::{to_deg, to_mm, to_percent};
 use serde::{Deserialize, Serialize};
 
-use super::words::{counted, fixed, rounded};
+use super::words::{counted, fixed, rounded, share};
+use crate::cell::frames::AxisKind;
 use crate::cell::{Cell, Locator, LocatorKind, SeamId};
 use crate::fitup::offered_search::touch_search;
 use crate::fitup::remedies::{Change, Remedy, Which};
@@ -58,8 +59,8 @@ impl RemedyFindings {
         format!(
             "{}: {} % good, {} more{time}",
             self.change,
-            fixed(self.good_percent, 1),
-            fixed(self.gain_percent, 1)
+            share(self.good_percent),
+            fixed(self.gain_percent, if self.gain_percent < 0.05 { 3 } else { 1 })
         )
     }
 }
@@ -116,6 +117,16 @@ fn change_sentence(cell: &Cell, change: &Change) -> String {
             "halve where indexed axes may stop (index_deg) to {}°",
             fixed(to_deg(variation.index / 2.0), 4)
         ),
+        Change::HalveAxis(axis) => {
+            let axis = &cell.frames.axes[*axis];
+            let half = axis.repeatability.unwrap_or_default() / 2.0;
+            match axis.kind {
+                AxisKind::Turn => {
+                    format!("halve where {} stops (repeatability_deg) to {}°", axis.name, fixed(to_deg(half), 4))
+                }
+                AxisKind::Slide => format!("halve where {} stops (repeatability_mm) to {}", axis.name, mm(half)),
+            }
+        }
         Change::HalveWarmth => {
             format!("halve how much warmer parts are (warmer_k) to {} K", fixed(variation.warmer / 2.0, 1))
         }
@@ -125,7 +136,9 @@ fn change_sentence(cell: &Cell, change: &Change) -> String {
         ),
         Change::Search(searches) => search_sentence(cell, searches),
         Change::Track => {
-            "track the arc on every fillet and lap that misses too often (it needs a weave)".to_owned()
+            "track the arc on every fillet and lap that misses too often on any station (it needs a weave; give them a procedure of their own \
+             where others share it)"
+                .to_owned()
         }
         Change::TouchUp => "touch up the programs on a middling part".to_owned(),
     }
@@ -144,6 +157,13 @@ fn search_sentence(cell: &Cell, searches: &[(SeamId, Vec<Touch>)]) -> String {
     for (seam, touches) in searches {
         let what = match Searching::of(touches) {
             Some(Searching::One(face)) => format!("the {} face half way along", face.name()),
+            Some(Searching::OneAtEnds(face)) => {
+                format!(
+                    "the {} face {} mm (or a quarter) from both ends of",
+                    face.name(),
+                    fixed(FROM_END_MM, 0)
+                )
+            }
             Some(Searching::Both) => "both faces half way along".to_owned(),
             Some(Searching::BothEnds) => {
                 format!("both faces {} mm (or a quarter) from both ends of", fixed(FROM_END_MM, 0))

@@ -86,6 +86,14 @@ pub fn counted(count: u64, noun: &str) -> String {
     if count == 1 { format!("1 {noun}") } else { format!("{count} {noun}s") }
 }
 
+/// A percentage to one decimal, and to more where all but so few hit that it would read as all.
+#[must_use]
+pub fn share(percent: f64) -> String {
+    let decimals =
+        (1..=4).find(|decimals| percent >= 100.0 || fixed(percent, *decimals) != fixed(100.0, *decimals));
+    fixed(percent, decimals.unwrap_or(4))
+}
+
 /// `value` with that many decimals, never `-0`.
 #[must_use]
 pub fn fixed(value: f64, decimals: usize) -> String {

@@ -12,7 +12,7 @@ use super::pressing::{Pressing, pressing};
 use super::remedies::{Question, Remedy};
 use super::sampling::{Tally, sample};
 use super::scheme::Scheme;
-use super::shift::{Model, down};
+use super::shift::{Model, downs};
 use super::spread::{SeamSpread, spread};
 use super::touching::{Askew, InTheAir, askew, in_the_air};
 use crate::cell::{Body, Cell, SeamId};
@@ -53,6 +53,8 @@ pub struct BodyFitUp {
     pub seating: Option<Seating>,
     /// By how much first order and the exact rigid place differ at any seam with every locator error at its limit, m.
     pub first_order: Option<f64>,
+    /// Share of parts that do not go onto all of its locators at once; none where its locators do not fix it.
+    pub left_off: Option<f64>,
     /// How it comes out, welded together with the other bodies of its weldment.
     pub loading: Loading,
     /// How it comes out, or goes in, before anything is welded.
@@ -93,9 +95,9 @@ pub fn fit_up(cell: &Cell, planned: &Planned<'_>, seed: u64) -> Option<FitUp> {
     let question = Question { cell, plan, scheme: &scheme, seed };
     let parts = scheme.variation.parts;
     let model = Model::new(cell, plan, &scheme);
-    let bodies = bodies(cell, &scheme, &model);
     let touched_up = sample(&model, seed, parts, false);
     let downloaded = sample(&model, seed, parts, true);
+    let bodies = bodies(cell, &scheme, &model, &downloaded);
     let in_use = if model.downloaded { &downloaded } else { &touched_up };
     // A seam is enough where its share of what may miss is, or where weldments come out as often as is asked as it is.
     let asked = scheme.variation.asked;
@@ -136,7 +138,7 @@ pub fn fit_up(cell: &Cell, planned: &Planned<'_>, seed: u64) -> Option<FitUp> {
     })
 }
 
-fn bodies(cell: &Cell, scheme: &Scheme, model: &Model) -> Vec<BodyFitUp> {
+fn bodies(cell: &Cell, scheme: &Scheme, model: &Model, downloaded: &Tally) -> Vec<BodyFitUp> {
     let weldment = |body: &Body| -> Vec<&Body> {
         let beside = scheme.bodies.iter();
         beside.filter(|other| (other.station, other.copy) == (body.station, body.copy)).collect()
@@ -146,15 +148,16 @@ fn bodies(cell: &Cell, scheme: &Scheme, model: &Model) -> Vec<BodyFitUp> {
         let own = beside.iter().position(|other| other.name == body.name).unwrap_or(0);
         one_by_one(cell, &beside).swap_remove(own)
     };
-    let all = scheme.bodies.iter().zip(&model.bodies);
-    all.map(|(body, shift)| {
+    let all = scheme.bodies.iter().zip(&model.bodies).zip(&downloaded.left_off);
+    all.map(|((body, shift), left_off)| {
         let contacts = contacts(body);
         BodyFitUp {
             locating: locating(&contacts),
-            pressing: pressing(body, &contacts, &down(cell, body.station)),
-            carried: carried(body, &contacts, &down(cell, body.station)),
+            pressing: pressing(body, &contacts, &downs(cell, body.station)),
+            carried: carried(body, &contacts, &downs(cell, body.station).loading),
             seating: shift.as_ref().map(|shift| shift.seats.seating),
             first_order: shift.as_ref().and_then(|shift| first_order(cell, body, shift)),
+            left_off: shift.as_ref().map(|_| *left_off as f64 / downloaded.parts as f64),
             loading: welded(cell, &weldment(body)),
             alone: alone(body),
             in_the_air: in_the_air(cell, body),

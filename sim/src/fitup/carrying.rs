@@ -19,7 +19,7 @@ const MOST: f64 = 1e4;
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Carried {
     /// Of the most even answer: the least of those that only push is as great as can be. Where some cannot be pressed at all, as many
-    /// others as can be are.
+    /// others as can be are. Where contacts face each other, of the answer with the least forces.
     pub even: f64,
     /// Least that statics allow.
     pub least: f64,
@@ -47,10 +47,13 @@ pub fn carried(body: &Body, contacts: &[Contact], down: &Vector3<f64>) -> Option
     }
     let all: Vec<usize> = (0..body.clamps.len()).collect();
     let load = load(body, &all, down);
-    let evenly = evenly(contacts, &load)?;
     let bounds: Option<Vec<(f64, Option<f64>)>> =
         (0..contacts.len()).map(|j| bounds(contacts, &load, j)).collect();
-    let both = evenly.into_iter().zip(bounds?);
+    let bounds = bounds?;
+    // What contacts that face each other may press for nothing is no answer to the load.
+    let press_at_will = bounds.iter().any(|(_, most)| most.is_none());
+    let even = if press_at_will { answer(contacts, &load, Aim::Least)? } else { evenly(contacts, &load)? };
+    let both = even.into_iter().zip(bounds);
     Some(both.map(|(even, (least, most))| Carried { even, least, most }).collect())
 }
 
@@ -61,7 +64,7 @@ impl Carried {
         let some = |force: f64| force > NOTHING * greatest;
         if some(self.least) {
             Pressed::Surely
-        } else if self.most.is_none_or(some) {
+        } else if self.most.map_or_else(|| some(self.even), some) {
             Pressed::Perhaps
         } else {
             Pressed::Not
@@ -97,18 +100,22 @@ enum Aim {
     Evenly,
     /// As many contacts as can be carry this share of the load.
     AsManyAsCan { share: f64 },
+    /// All forces together as small as can be.
+    Least,
 }
 
 fn answer(contacts: &[Contact], load: &Vector6<f64>, aim: Aim) -> Option<Vec<f64>> {
     /// What a pin's force is charged: little against what any contact is worth.
     const PIN: f64 = 1e-5;
     let balanced = Balanced::new(contacts, load);
-    let (mut problem, forces) = balance(contacts, &balanced, &|_| 0.0);
+    let worth = |_| if matches!(aim, Aim::Least) { -1.0 } else { 0.0 };
+    let (mut problem, forces) =
+        balance(contacts, &balanced, &|j| if contacts[j].one_sided { worth(j) } else { 0.0 });
     let all = problem.add_var(if matches!(aim, Aim::Evenly) { 1.0 } else { 0.0 }, (0.0, MOST));
     for (force, contact) in forces.iter().zip(contacts) {
         if contact.one_sided {
             let least = match aim {
-                Aim::Evenly => all,
+                Aim::Evenly | Aim::Least => all,
                 Aim::AsManyAsCan { share } => problem.add_var(1.0, (0.0, share)),
             };
             problem.add_constraint([(*force, 1.0), (least, -1.0)], ComparisonOp::Ge, 0.0);

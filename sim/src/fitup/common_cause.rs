@@ -45,7 +45,7 @@ impl Common {
             };
             // A slide of which nothing is stated is told as not counted: tracks differ too much for an assumption.
             let assumed = (axis.kind == AxisKind::Turn).then_some(variation.index);
-            let Some(off) = axis.repeatability.or(assumed) else { continue };
+            let Some(off) = scheme.axes[index].or(assumed) else { continue };
             if scheme.bodies.iter().any(carries) {
                 common.axes.push((index, causes.len()));
                 causes.push(own(What::Index, &axis.name, tolerance(off), false));

@@ -2,7 +2,8 @@
 //!
 //! - `contact`, `locating`: what locators take, what is left free, what fights
 //! - `pressing`, `carrying`, `friction`: whether clamps seat the part, with which forces, and what only friction could hold
-//! - `displacement`, `resting`, `tendency`: how a part comes to lie when locators and faces are off
+//! - `displacement`, `resting`, `tendency`, `going_on`: how a part comes to lie when locators and faces are off, and whether it goes on at
+//!   all
 //! - `cause`: everything that shifts the wire, and by which law; `gap`: which way a joint opens
 //! - `scheme`, `shift`, `correction`, `spread`: what each error does at each seam, what searches take away, and what is left
 //! - `sampling`: how many weldments come out with every seam hit
@@ -23,6 +24,7 @@ mod correction;
 pub mod displacement;
 mod friction;
 pub mod gap;
+mod going_on;
 mod loading;
 pub mod locating;
 mod moving;

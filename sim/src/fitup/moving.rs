@@ -34,11 +34,12 @@ pub fn places(cell: &Cell, body: &Body, number: usize) -> Vec<Point3<f64>> {
     let locator = &body.locators[number];
     let shapes: Vec<Shape> = body.shapes.iter().map(|shape| cell.shapes[shape.0].clone()).collect();
     let part = Still::new(shapes.iter().map(|shape| (&shape.solid, shape.frame_from_shape)));
+    let rounds: Vec<Shape> = shapes.iter().cloned().chain(vee::rounds_of_meshes(body, &shapes)).collect();
     let off = |at: &Point3<f64>| distance(&part, at, mm(TOUCHES_MM));
     let serves = |at: &Point3<f64>| match &locator.kind {
         LocatorKind::Pad | LocatorKind::Stop => off(at).is_some_and(|off| off > -mm(TOUCHES_MM)),
         LocatorKind::Pin | LocatorKind::SlotPin => off(at).is_some(),
-        LocatorKind::Vee { along, .. } => vee::lying(&shapes, at, along, mm(TOUCHES_MM)).is_some(),
+        LocatorKind::Vee { along, .. } => vee::lying(&rounds, at, along, mm(TOUCHES_MM)).is_some(),
     };
     if !serves(&locator.at) {
         return Vec::new();

@@ -21,6 +21,10 @@ pub enum Needs {
     SearchReference,
     /// Of the other face.
     SearchOther,
+    /// Of the reference face at both ends.
+    SearchReferenceAtEnds,
+    /// Of the other face at both ends.
+    SearchOtherAtEnds,
     /// Of both.
     SearchBoth,
     /// Of both at both ends.
@@ -29,6 +33,10 @@ pub enum Needs {
     TouchUpAndSearchReference,
     /// Of the other face.
     TouchUpAndSearchOther,
+    /// Of the reference face at both ends.
+    TouchUpAndSearchReferenceAtEnds,
+    /// Of the other face at both ends.
+    TouchUpAndSearchOtherAtEnds,
     /// Of both.
     TouchUpAndSearchBoth,
     /// Of both at both ends.
@@ -46,10 +54,14 @@ impl Needs {
             Self::TouchUp => "touch up",
             Self::SearchReference => "search reference",
             Self::SearchOther => "search other",
+            Self::SearchReferenceAtEnds => "search reference at both ends",
+            Self::SearchOtherAtEnds => "search other at both ends",
             Self::SearchBoth => "search both",
             Self::SearchBothEnds => "search both at both ends",
             Self::TouchUpAndSearchReference => "touch up, search reference",
             Self::TouchUpAndSearchOther => "touch up, search other",
+            Self::TouchUpAndSearchReferenceAtEnds => "touch up, search reference at both ends",
+            Self::TouchUpAndSearchOtherAtEnds => "touch up, search other at both ends",
             Self::TouchUpAndSearchBoth => "touch up, search both",
             Self::TouchUpAndSearchBothEnds => "touch up, search both at both ends",
             Self::More => "more",
@@ -57,24 +69,15 @@ impl Needs {
     }
 }
 
-/// What could be searched, in the order in which it is asked.
-const SEARCHINGS: [Searching; 4] = [
-    Searching::One(SearchedFace::Reference),
-    Searching::One(SearchedFace::Other),
-    Searching::Both,
-    Searching::BothEnds,
-];
-
 /// What searches do for seams that miss too often as programs are used.
 pub(super) struct Helps<'q> {
     question: &'q Question<'q>,
     /// Of the model's seams.
     ids: Vec<SeamId>,
-    /// By the model's seams: the face of which one search finds more.
-    faces: Vec<SearchedFace>,
-    /// With each of the searches before every seam, programs as downloaded and touched up: drawn when they are asked for.
-    downloaded: OnceLock<[Tally; 4]>,
-    touched_up: OnceLock<[Tally; 4]>,
+    /// By the cell's seams: the face of which one search finds more, half way along and at both ends.
+    faces: [Vec<SearchedFace>; 2],
+    /// For each kind of search what can be made of it, with what comes of it as downloaded and touched up, drawn when it is asked for.
+    kinds: [Option<(Offered, [OnceLock<Tally>; 2])>; 4],
     /// By the cell's seams, with the searches that can be made.
     pub(super) needy: Needy,
 }
@@ -87,51 +90,48 @@ impl<'q> Helps<'q> {
         model: &Model,
         needy: &[usize],
     ) -> Self {
-        let seams = question.cell.seams.len();
-        let mut helps = Self {
-            question,
-            ids: model.seams.iter().map(|seam| seam.seam).collect(),
-            faces: vec![SearchedFace::Reference; model.seams.len()],
-            downloaded: OnceLock::new(),
-            touched_up: OnceLock::new(),
-            needy: Needy { seams: vec![false; seams], searches: vec![Offered::default(); 3] },
-        };
-        if needy.is_empty() {
-            return helps;
-        }
-        let mut faces = vec![SearchedFace::Reference; seams];
-        for index in needy {
-            let seam = model.seams[*index].seam.0;
-            helps.needy.seams[seam] = true;
-            let finds_more = {
-                let [reference, other, ..] = helps.drawn(!model.downloaded);
-                other.hits[*index] > reference.hits[*index]
-            };
-            if finds_more {
-                helps.faces[*index] = SearchedFace::Other;
-                faces[seam] = SearchedFace::Other;
-            }
-        }
-        let kinds: [&dyn Fn(SeamId) -> Searching; 3] =
-            [&|seam| Searching::One(faces[seam.0]), &|_| Searching::Both, &|_| Searching::BothEnds];
-        helps.needy.searches =
-            kinds.map(|searching| offered(question.cell, planned, &helps.needy.seams, searching)).into();
-        helps
-    }
-
-    fn drawn(&self, touched_up: bool) -> &[Tally; 4] {
-        let drawn = if touched_up { &self.touched_up } else { &self.downloaded };
-        drawn.get_or_init(|| {
-            SEARCHINGS.map(|searching| {
-                let Question { cell, plan, scheme, seed } = *self.question;
-                let mut searched = scheme.clone();
-                let all = vec![true; cell.seams.len()];
-                for (seam, touches) in before_needy(cell, &all, &|_| searching) {
-                    searched.treatments[seam.0].touches = touches;
+        let cell = question.cell;
+        let ids: Vec<SeamId> = model.seams.iter().map(|seam| seam.seam).collect();
+        // What is written of a seam counts on every station and copy.
+        let row = |seam: SeamId| cell.seams[seam.0].row;
+        let rows: Vec<usize> = needy.iter().map(|index| row(ids[*index])).collect();
+        let seams: Vec<bool> = cell.seams.iter().map(|seam| rows.contains(&seam.row)).collect();
+        let mut faces =
+            [vec![SearchedFace::Reference; seams.len()], vec![SearchedFace::Reference; seams.len()]];
+        let mut kinds = [None, None, None, None];
+        if !needy.is_empty() {
+            let ways: [fn(SearchedFace) -> Searching; 2] = [Searching::One, Searching::OneAtEnds];
+            for (faces, way) in faces.iter_mut().zip(ways) {
+                let [reference, other] = [SearchedFace::Reference, SearchedFace::Other].map(|face| {
+                    let mut searched = question.scheme.clone();
+                    for (seam, touches) in before_needy(cell, &seams, &|_| way(face)) {
+                        searched.treatments[seam.0].touches = touches;
+                    }
+                    question.drawn(&searched, question.scheme.variation.parts).1
+                });
+                let hits = |tally: &Tally, of: usize| -> u64 {
+                    let all = ids.iter().zip(&tally.hits);
+                    all.filter(|(seam, _)| row(**seam) == of).map(|(_, hits)| hits).sum()
+                };
+                for (face, seam) in faces.iter_mut().zip(&cell.seams) {
+                    if hits(&other, seam.row) > hits(&reference, seam.row) {
+                        *face = SearchedFace::Other;
+                    }
                 }
-                sample(&Model::new(cell, plan, &searched), seed, scheme.variation.parts, !touched_up)
-            })
-        })
+            }
+            let searchings: [&dyn Fn(SeamId) -> Searching; 4] = [
+                &|seam| Searching::One(faces[0][seam.0]),
+                &|seam| Searching::OneAtEnds(faces[1][seam.0]),
+                &|_| Searching::Both,
+                &|_| Searching::BothEnds,
+            ];
+            kinds = searchings.map(|searching| {
+                let offered = offered(cell, planned, &seams, searching)?;
+                Some((offered, Default::default()))
+            });
+        }
+        let searches = kinds.iter().flatten().map(|(offered, _)| offered.clone()).collect();
+        Self { question, ids, faces, kinds, needy: Needy { seams, searches } }
     }
 
     /// What one of the model's seams needs; `plainly`: without searches, programs as downloaded, and touched up.
@@ -148,24 +148,38 @@ impl<'q> Helps<'q> {
         if is_enough(touched_up, seam) {
             return Needs::TouchUp;
         }
-        let (one, alone, with_touch_up) = match self.faces[seam] {
-            SearchedFace::Reference => (0, Needs::SearchReference, Needs::TouchUpAndSearchReference),
-            SearchedFace::Other => (1, Needs::SearchOther, Needs::TouchUpAndSearchOther),
-        };
-        let kinds = [
-            (0, one, [alone, with_touch_up]),
-            (1, 2, [Needs::SearchBoth, Needs::TouchUpAndSearchBoth]),
-            (2, 3, [Needs::SearchBothEnds, Needs::TouchUpAndSearchBothEnds]),
-        ];
         let id = self.ids[seam];
-        for (way, with_touch_up) in [false, true].into_iter().enumerate() {
-            for (kind, tally, needs) in &kinds {
+        let one = match self.faces[0][id.0] {
+            SearchedFace::Reference => [Needs::SearchReference, Needs::TouchUpAndSearchReference],
+            SearchedFace::Other => [Needs::SearchOther, Needs::TouchUpAndSearchOther],
+        };
+        let at_ends = match self.faces[1][id.0] {
+            SearchedFace::Reference => [Needs::SearchReferenceAtEnds, Needs::TouchUpAndSearchReferenceAtEnds],
+            SearchedFace::Other => [Needs::SearchOtherAtEnds, Needs::TouchUpAndSearchOtherAtEnds],
+        };
+        let both = [Needs::SearchBoth, Needs::TouchUpAndSearchBoth];
+        let both_ends = [Needs::SearchBothEnds, Needs::TouchUpAndSearchBothEnds];
+        for (way, touched_up) in [false, true].into_iter().enumerate() {
+            for (kind, needs) in self.kinds.iter().zip([one, at_ends, both, both_ends]) {
                 // What cannot be made is no help.
-                if self.needy.searches[*kind].has(id) && is_enough(&self.drawn(with_touch_up)[*tally], seam) {
+                let Some((offered, drawn)) = kind.as_ref().filter(|(offered, _)| offered.has(id)) else {
+                    continue;
+                };
+                let tally = drawn[way].get_or_init(|| self.drawn(offered, touched_up));
+                if is_enough(tally, seam) {
                     return needs[way];
                 }
             }
         }
         Needs::More
+    }
+
+    fn drawn(&self, offered: &Offered, touched_up: bool) -> Tally {
+        let Question { cell, scheme, seed, .. } = *self.question;
+        let mut searched = scheme.clone();
+        for (seam, touches) in &offered.searches {
+            searched.treatments[seam.0].touches.clone_from(touches);
+        }
+        sample(&Model::new(cell, &offered.plan, &searched), seed, scheme.variation.parts, !touched_up)
     }
 }

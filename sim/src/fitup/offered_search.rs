@@ -35,10 +35,12 @@ pub struct Planned<'p> {
 pub type Searches = Vec<(SeamId, Vec<Touch>)>;
 
 /// Searches that can be made.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug)]
 pub struct Offered {
     /// Which.
     pub searches: Searches,
+    /// How the arm goes then: it may hold the torch otherwise.
+    pub plan: Plan,
     /// Arm time that they add for a load from every station.
     pub time: AddedTime,
 }
@@ -68,14 +70,14 @@ impl Offered {
     }
 }
 
-/// The searches of one kind before all joints that need them and can be searched so.
+/// The searches of one kind before all joints that need them and can be searched so; none where none can.
 #[must_use]
 pub fn offered(
     cell: &Cell,
     planned: &Planned<'_>,
     needy: &[bool],
     searching: &dyn Fn(SeamId) -> Searching,
-) -> Offered {
+) -> Option<Offered> {
     let mut searches = before_needy(cell, needy, searching);
     while !searches.is_empty() {
         let with_searches = with_searches(cell, &searches);
@@ -93,17 +95,17 @@ pub fn offered(
             let unknown = searches.iter().filter(|(seam, _)| {
                 cell.seams[seam.0].pass == 1 && (!anew.contains(seam) || !plan.is_welded(*seam))
             });
-            let added: usize =
-                unknown.map(|(seam, touches)| touches.len() - cell.seams[seam.0].searches.len()).sum();
-            let assumed = added as f64 * cell.variation.search_time;
-            return Offered { searches, time: AddedTime { scheduled, assumed } };
+            let added = unknown
+                .map(|(seam, touches)| touches.len() as f64 - cell.seams[seam.0].searches.len() as f64);
+            let assumed = added.sum::<f64>() * cell.variation.search_time;
+            return Some(Offered { searches, plan, time: AddedTime { scheduled, assumed } });
         }
         let is_of = |seam: &SeamId| {
             failed.iter().any(|failed| is_one_joint(&cell.seams[seam.0], &cell.seams[failed.0]))
         };
         searches.retain(|(seam, _)| !is_of(seam));
     }
-    Offered::default()
+    None
 }
 
 /// The cell with these searches in place of those that it has before the same seams.

@@ -59,11 +59,14 @@ pub struct WrongWays {
 pub fn wrong_ways(cell: &Cell, body: &Body) -> Option<WrongWays> {
     let shapes: Vec<Shape> = body.shapes.iter().map(|shape| cell.shapes[shape.0].clone()).collect();
     let solid = Still::new(shapes.iter().map(|shape| (&shape.solid, shape.frame_from_shape)));
-    let right = Right { shapes: &shapes, solid };
+    // What of a mesh lies in a vee is told like any other round.
+    let drawn_round = vee::rounds_of_meshes(body, &shapes);
+    let rounds: Vec<Shape> = shapes.iter().chain(&drawn_round).cloned().collect();
+    let right = Right { shapes: &shapes, rounds: &rounds, solid };
     // What the right way does not touch as drawn cannot tell.
     let tells = |locator: &Locator| match &locator.kind {
         LocatorKind::Pad | LocatorKind::Stop => touches(&right.solid, &locator.at),
-        LocatorKind::Vee { along, .. } => vee::lying(&shapes, &locator.at, along, mm(SAME_MM)).is_some(),
+        LocatorKind::Vee { along, .. } => vee::lying(&rounds, &locator.at, along, mm(SAME_MM)).is_some(),
         LocatorKind::Pin | LocatorKind::SlotPin => true,
     };
     let lays = |locator: &Locator| !matches!(locator.kind, LocatorKind::SlotPin);
@@ -72,23 +75,30 @@ pub fn wrong_ways(cell: &Cell, body: &Body) -> Option<WrongWays> {
     }
     let mirrored: Vec<Shape> = shapes.iter().map(mirrored).collect();
     let mut found = WrongWays::default();
-    for turned in turns(body, &shapes) {
+    for turned in turns(body, &rounds) {
         let other_hand = turned.determinant() < 0.0;
-        if other_hand && !body.other_hand {
+        if other_hand && !is_made_both_ways(cell, body) {
             continue;
         }
         found.tried += 1;
         let as_made = if other_hand { &mirrored } else { &shapes };
-        let part = Turned::new(as_made, turned);
+        let part = Turned::new(as_made, &drawn_round, turned);
         let fits = |start: Vector3<f64>| {
             let moved = part.slid(body, start);
             part.fits(cell, body, &right, &moved) && !is_same(&shapes, &part.shapes, &moved)
         };
-        if laid(body, &shapes, &part).into_iter().any(fits) {
+        if laid(body, &right, &part).into_iter().any(fits) {
             found.fit.push(WrongWay { turned, other_hand });
         }
     }
     Some(found)
+}
+
+/// Whether the other-hand part is made: as the file says, or because the cell itself welds both on mirrored stations.
+fn is_made_both_ways(cell: &Cell, body: &Body) -> bool {
+    let hand = |body: &Body| body.station_from_fixture.determinant();
+    let same = cell.bodies.iter().filter(|other| other.fixture == body.fixture);
+    body.other_hand || same.into_iter().any(|other| hand(other) * hand(body) < 0.0)
 }
 
 /// The mirror image of a shape in the plane x = 0 of its own frame: every solid but a mesh is its own.
@@ -103,6 +113,8 @@ fn mirrored(shape: &Shape) -> Shape {
 /// The part as it should lie.
 struct Right<'s> {
     shapes: &'s [Shape],
+    /// The same with what is round of its meshes.
+    rounds: &'s [Shape],
     solid: Still,
 }
 
@@ -110,15 +122,18 @@ struct Right<'s> {
 struct Turned {
     turned: Matrix3<f64>,
     shapes: Vec<Shape>,
+    rounds: Vec<Shape>,
     solid: Still,
 }
 
 impl Turned {
     /// `as_made`: the shapes of the part, mirrored in themselves where `turned` mirrors.
-    fn new(as_made: &[Shape], turned: Matrix3<f64>) -> Self {
+    fn new(as_made: &[Shape], drawn_round: &[Shape], turned: Matrix3<f64>) -> Self {
         let shapes: Vec<Shape> = as_made.iter().map(|shape| turned_shape(shape, &turned)).collect();
         let solid = Still::new(shapes.iter().map(|shape| (&shape.solid, shape.frame_from_shape)));
-        Self { turned, shapes, solid }
+        let drawn_round = drawn_round.iter().map(|shape| turned_shape(shape, &turned));
+        let rounds = shapes.iter().cloned().chain(drawn_round).collect();
+        Self { turned, shapes, rounds, solid }
     }
 
     /// Slides the part straight onto each pad and stop in turn: by what it is away from it, until it touches, or comes no nearer.
@@ -171,7 +186,7 @@ impl Turned {
         let rests = body.locators.iter().all(|locator| match &locator.kind {
             LocatorKind::Pad | LocatorKind::Stop => pushed(locator).is_some(),
             LocatorKind::Vee { along, opening } => {
-                vee::lies(&self.shapes, right.shapes, (locator, along, *opening), moved, mm(TOUCHES_MM))
+                vee::lies(&self.rounds, right.rounds, (locator, along, *opening), moved, mm(TOUCHES_MM))
             }
             LocatorKind::Pin | LocatorKind::SlotPin => {
                 // A hole must come to lie here: one that a mesh has drawn, as free as that of the right way, or one in which the right way
@@ -223,7 +238,7 @@ fn turned_shape(shape: &Shape, turned: &Matrix3<f64>) -> Shape {
 
 /// How far the turned part is moved so that its outer faces lie where the right way has them, and something round in each vee: one way
 /// for each choice of what lies in which; none where locators do not say.
-fn laid(body: &Body, right: &[Shape], part: &Turned) -> Vec<Vector3<f64>> {
+fn laid(body: &Body, right: &Right<'_>, part: &Turned) -> Vec<Vector3<f64>> {
     let face = |shapes: &[Shape], out: &Vector3<f64>| {
         shapes.iter().map(|shape| farthest_along(shape, out)).fold(f64::NEG_INFINITY, f64::max)
     };
@@ -232,7 +247,7 @@ fn laid(body: &Body, right: &[Shape], part: &Turned) -> Vec<Vector3<f64>> {
         match &locator.kind {
             LocatorKind::Pad | LocatorKind::Stop => {
                 let out = -locator.direction.into_inner();
-                let by = face(right, &out) - face(&part.shapes, &out);
+                let by = face(right.shapes, &out) - face(&part.shapes, &out);
                 starts.iter_mut().for_each(|rows| rows.push((out, by)));
             }
             // Any hole may go on the first pin, one that nobody has told included: then outer faces lie as they did. What goes on the
@@ -251,11 +266,12 @@ fn laid(body: &Body, right: &[Shape], part: &Turned) -> Vec<Vector3<f64>> {
                         ways.map(|way| (way, way.dot(&(locator.at.coords - part.turned * hole.at.coords))))
                     })
                     .collect();
-                choices.push(ways.map(|way| (way, face(right, &way) - face(&part.shapes, &way))));
+                choices.push(ways.map(|way| (way, face(right.shapes, &way) - face(&part.shapes, &way))));
                 starts = crossed(&starts, &choices);
             }
             LocatorKind::Vee { along, opening } => {
-                let choices = vee::choices(&part.shapes, right, (locator, along, *opening), mm(SAME_MM));
+                let choices =
+                    vee::choices(&part.rounds, right.rounds, (locator, along, *opening), mm(SAME_MM));
                 starts = crossed(&starts, &choices);
             }
             LocatorKind::Pin | LocatorKind::SlotPin => {}

@@ -23,6 +23,8 @@ const GRAVITY: f64 = 9.806_65;
 pub struct Pressing {
     /// Indices of the clamps that are closed.
     pub closed: Vec<usize>,
+    /// Whether the part is welded so; else it is being loaded.
+    pub welding: bool,
     /// How they move the part without friction; none where it stays.
     pub moved: Option<Moved>,
 }
@@ -40,22 +42,39 @@ pub struct Moved {
     pub friction: Option<f64>,
 }
 
-/// Each clamp alone, then all up to each in closing order, the last being all of them; without clamps the part's weight by itself.
-///
-/// `down`: the way weight pulls, unit vector in the station frame. A part without a mass has no weight.
+/// Which way weight pulls, unit vectors in the station frame.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Downs {
+    /// While the part is loaded.
+    pub loading: Vector3<f64>,
+    /// While it is welded, in every place in which it is.
+    pub welding: Vec<Vector3<f64>>,
+}
+
+/// While it is loaded each clamp alone, then all up to each in closing order, without clamps the part's weight by itself; then all of it
+/// while it is welded, in the first place where that moves the part, where it does in any. A part without a mass has no weight.
 #[must_use]
-pub fn pressing(body: &Body, contacts: &[Contact], down: &Vector3<f64>) -> Vec<Pressing> {
-    let press = |closed: Vec<usize>| {
+pub fn pressing(body: &Body, contacts: &[Contact], downs: &Downs) -> Vec<Pressing> {
+    let press = |closed: Vec<usize>, down: &Vector3<f64>, welding: bool| {
         let load = load(body, &closed, down);
         let moved = follows(contacts, &load).map(|motion| moved(body, contacts, &closed, &load, &motion));
-        Pressing { closed, moved }
+        Pressing { closed, welding, moved }
     };
-    turns(body).into_iter().map(press).collect()
+    let loading = turns(body).into_iter().map(|closed| press(closed, &downs.loading, false));
+    let all: Vec<usize> = (0..body.clamps.len()).collect();
+    let tilted = downs.welding.iter().filter(|_| body.mass.is_some());
+    let welding = tilted.map(|down| press(all.clone(), down, true)).find(|press| press.moved.is_some());
+    loading.chain(welding).collect()
 }
 
 /// The same, but only whether the part moves.
-pub(super) fn moves(body: &Body, contacts: &[Contact], down: &Vector3<f64>) -> Vec<bool> {
-    turns(body).iter().map(|closed| follows(contacts, &load(body, closed, down)).is_some()).collect()
+pub(super) fn moves(body: &Body, contacts: &[Contact], downs: &Downs) -> Vec<bool> {
+    let moves =
+        |closed: &[usize], down: &Vector3<f64>| follows(contacts, &load(body, closed, down)).is_some();
+    let loading: Vec<bool> = turns(body).iter().map(|closed| moves(closed, &downs.loading)).collect();
+    let all: Vec<usize> = (0..body.clamps.len()).collect();
+    let tilted = downs.welding.iter().filter(|_| body.mass.is_some());
+    loading.into_iter().chain(tilted.map(|down| moves(&all, down))).collect()
 }
 
 /// Which clamps are closed together.
@@ -206,8 +225,27 @@ mod tests {
         }
     }
 
+    /// Weight pulls along -z, while it is welded too.
+    fn level() -> Downs {
+        Downs { loading: -Vector3::z(), welding: vec![-Vector3::z()] }
+    }
+
+    /// A plate that is loaded flat and welded tilted so that it slides off its end stop, and the other way round: each is told where it happens.
+    #[test]
+    fn weight_pulls_as_the_part_stands_while_it_is_loaded_and_while_it_is_welded() {
+        let mut body = plate(&[([100.0, 60.0, 10.0], [0.0, 0.0, -1.0], 100.0)]);
+        body.mass = Some((20.0, Point3::from([100.0, 60.0, 5.0].map(mm))));
+        let (flat, tilted) = (-Vector3::z(), Vector3::new(0.6, 0.0, -0.8));
+        for (loading, welding, expected) in [(flat, tilted, true), (tilted, flat, false)] {
+            let found = pressing(&body, &contacts(&body), &Downs { loading, welding: vec![welding] });
+            let moved: Vec<bool> =
+                found.iter().filter(|press| press.moved.is_some()).map(|press| press.welding).collect();
+            assert_eq!(moved, [expected], "{found:?}");
+        }
+    }
+
     fn all_closed(body: &Body) -> Pressing {
-        pressing(body, &contacts(body), &-Vector3::z()).pop().unwrap()
+        pressing(body, &contacts(body), &level()).pop().unwrap()
     }
 
     fn forces(body: &Body) -> Vec<f64> {

@@ -15,17 +15,25 @@ use super::poka_yoke::wrong_ways;
 use super::pressing::moves;
 use super::sampling::{Tally, sample};
 use super::scheme::Scheme;
-use super::shift::{Model, down};
+use super::shift::{Model, downs};
 use crate::cell::{Body, Cell, Joint};
 use crate::plan::Plan;
 
 /// Share of the parts on which every change is tried.
 const TRIED_ON: u32 = 10;
+/// Of many changes all are tried on one part in so many first,
+const TRIED_FIRST_ON: u32 = 50;
+/// and so many of them go on from there.
+const TRIED: usize = 60;
 /// Changes that are drawn on all parts.
 const DRAWN_FULLY: usize = 12;
 
-/// Changes that buy a smaller share of good parts are none.
+/// Changes that buy a smaller share of good parts are none,
 const LEAST_GAIN: f64 = 0.0005;
+/// but for those that save at least this share of the parts that miss,
+const LEAST_SAVED: f64 = 0.1;
+/// and no fewer of those that were drawn than this: fewer may be chance.
+const LEAST_PARTS: f64 = 10.0;
 
 /// Share of good parts that one more direction of search must buy.
 const WORTH_A_DIRECTION: f64 = 0.0005;
@@ -57,6 +65,8 @@ pub enum Change {
     HalveFixture,
     /// Halve where axes may stop.
     HalveIndex,
+    /// Halve where an axis may stop that has a repeatability of its own: index among the cell's.
+    HalveAxis(usize),
     /// Halve how much warmer parts may be.
     HalveWarmth,
     /// Halve how far the tool centre point may be off.
@@ -153,6 +163,7 @@ impl Change {
             Self::HalveWire => changed.variation.wire /= 2.0,
             Self::HalveFixture => changed.variation.fixture /= 2.0,
             Self::HalveIndex => changed.variation.index /= 2.0,
+            Self::HalveAxis(axis) => changed.axes[*axis] = changed.axes[*axis].map(|stops| stops / 2.0),
             Self::HalveWarmth => changed.variation.warmer /= 2.0,
             Self::HalveToolCentre => changed.variation.tool_centre /= 2.0,
             Self::Search(searches) => {
@@ -171,11 +182,14 @@ impl Change {
 }
 
 impl Needy {
+    fn offer(&self, change: &Change) -> Option<&Offered> {
+        let Change::Search(searches) = change else { return None };
+        self.searches.iter().find(|offered| offered.searches == *searches)
+    }
+
     /// Time that a change adds: only searches take any.
     fn time(&self, change: &Change) -> AddedTime {
-        let Change::Search(searches) = change else { return AddedTime::default() };
-        let known = self.searches.iter().find(|offered| offered.searches == *searches);
-        known.map_or_else(AddedTime::default, |offered| offered.time)
+        self.offer(change).map_or_else(AddedTime::default, |offered| offered.time)
     }
 }
 
@@ -188,6 +202,12 @@ impl Question<'_> {
         (model, tally)
     }
 
+    /// Share of good parts with a change; searches are drawn as they are planned.
+    fn with(&self, change: &Change, needy: &Needy, parts: u32) -> f64 {
+        let plan = needy.offer(change).map_or(self.plan, |offered| &offered.plan);
+        Question { plan, ..*self }.good(&change.made(self.scheme, needy), parts)
+    }
+
     fn good(&self, scheme: &Scheme, parts: u32) -> f64 {
         let (model, tally) = self.drawn(scheme, parts);
         tally.good_share(&model)
@@ -197,18 +217,26 @@ impl Question<'_> {
     /// too often.
     #[must_use]
     pub fn remedies(&self, good: f64, needy: &Needy) -> Vec<Remedy> {
-        // No change can buy more than what is missing.
-        if 1.0 - good < LEAST_GAIN {
+        let parts = self.scheme.variation.parts;
+        let missing = 1.0 - good;
+        let least = LEAST_GAIN.min(LEAST_SAVED * missing).max(LEAST_PARTS / f64::from(parts));
+        // No change can buy more than what is missing; what is asked needs none that buys next to nothing.
+        if missing < least || (missing < LEAST_GAIN && good >= self.scheme.variation.asked) {
             return Vec::new();
         }
-        let parts = self.scheme.variation.parts;
-        let few = (parts / TRIED_ON).max(1000);
-        let plainly = self.good(self.scheme, few);
-        let tried = self.changes(needy);
-        let mut tried: Vec<(f64, Change)> = tried
-            .into_par_iter()
-            .map(|change| (self.good(&change.made(self.scheme, needy), few) - plainly, change))
-            .collect();
+        let weighed = |tried: Vec<Change>, on: u32| -> Vec<(f64, Change)> {
+            let plainly = self.good(self.scheme, on);
+            let weighed =
+                tried.into_par_iter().map(|change| (self.with(&change, needy, on) - plainly, change));
+            weighed.collect()
+        };
+        let mut tried = self.changes(needy);
+        if tried.len() > TRIED {
+            let mut first = weighed(tried, (parts / TRIED_FIRST_ON).max(1000));
+            first.sort_by(|a, b| b.0.total_cmp(&a.0));
+            tried = first.into_iter().take(TRIED).map(|(_, change)| change).collect();
+        }
+        let mut tried = weighed(tried, (parts / TRIED_ON).max(1000));
         // A stable sort: of equals the first stays first.
         tried.sort_by(|a, b| b.0.total_cmp(&a.0));
         let mut kept: Vec<Change> = Vec::new();
@@ -228,10 +256,10 @@ impl Question<'_> {
         let mut remedies: Vec<Remedy> = kept
             .into_iter()
             .map(|change| {
-                let with = self.good(&change.made(self.scheme, needy), parts);
+                let with = self.with(&change, needy, parts);
                 Remedy { good: with, gain: with - good, time: needy.time(&change), change }
             })
-            .filter(|remedy| remedy.gain >= LEAST_GAIN)
+            .filter(|remedy| remedy.gain >= least)
             .collect();
         remedies.sort_by(|a, b| b.gain.total_cmp(&a.gain));
         let searches: Vec<(f64, f64)> = remedies
@@ -299,6 +327,11 @@ impl Question<'_> {
             (Change::TouchUp, f64::from(u8::from(variation.downloaded))),
         ];
         all.extend(general.into_iter().filter(|(_, is_there)| *is_there > 0.0).map(|(change, _)| change));
+        let axes = self.scheme.axes.iter().enumerate();
+        all.extend(
+            axes.filter(|(_, stops)| stops.is_some_and(|stops| stops > 0.0))
+                .map(|(axis, _)| Change::HalveAxis(axis)),
+        );
         let searches = needy.searches.iter().map(|offered| &offered.searches);
         all.extend(searches.filter(|searches| !searches.is_empty()).cloned().map(Change::Search));
         let can_be_tracked = |(seam, needy): (&crate::cell::Seam, &bool)| {
@@ -332,7 +365,7 @@ impl Question<'_> {
     fn seats_no_worse(&self, scheme: &Scheme, body: usize) -> bool {
         let moves = |scheme: &Scheme| -> Vec<bool> {
             let body = &scheme.bodies[body];
-            moves(body, &contacts(body), &down(self.cell, body.station))
+            moves(body, &contacts(body), &downs(self.cell, body.station))
         };
         let is_fixed = super::locating::locating(&contacts(&scheme.bodies[body])).taken == 6;
         is_fixed && moves(scheme).iter().zip(moves(self.scheme)).all(|(moves, moved)| !moves || moved)

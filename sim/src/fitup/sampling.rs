@@ -10,7 +10,7 @@ use nalgebra::{DMatrix, Vector6};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
-use super::cause::{Cause, Law, whole};
+use super::cause::{Cause, Law, What, whole};
 use super::shift::{BodyShift, Local, Model, SeamShift};
 use crate::streams::{even, normal, stream};
 
@@ -26,6 +26,8 @@ pub struct Tally {
     pub hits: Vec<u64>,
     /// For each weldment of the model: how many had every seam hit.
     pub good: Vec<u64>,
+    /// For each body of the model: how many did not go onto all of its locators. On these no seam is hit.
+    pub left_off: Vec<u64>,
 }
 
 impl Tally {
@@ -53,12 +55,19 @@ pub fn sample(model: &Model, seed: u64, parts: u32, with_fixed: bool) -> Tally {
         .into_par_iter()
         .map(|block| draw(model, &Key { seed, block: block as u64 }, with_fixed))
         .collect();
-    let mut all = Tally { parts: 0, hits: vec![0; model.seams.len()], good: vec![0; model.weldments.len()] };
+    let mut all = Tally {
+        parts: 0,
+        hits: vec![0; model.seams.len()],
+        good: vec![0; model.weldments.len()],
+        left_off: vec![0; model.bodies.len()],
+    };
+    let add =
+        |sums: &mut [u64], parts: &[u64]| sums.iter_mut().zip(parts).for_each(|(sum, part)| *sum += part);
     for tally in tallies {
         all.parts += tally.parts;
-        for (sum, part) in all.hits.iter_mut().zip(tally.hits).chain(all.good.iter_mut().zip(tally.good)) {
-            *sum += part;
-        }
+        add(&mut all.hits, &tally.hits);
+        add(&mut all.good, &tally.good);
+        add(&mut all.left_off, &tally.left_off);
     }
     all
 }
@@ -111,7 +120,7 @@ fn draw(model: &Model, key: &Key, with_fixed: bool) -> Tally {
     let lying: Vec<Lying> = model
         .bodies
         .iter()
-        .map(|body| body.as_ref().map_or_else(Vec::new, |body| lying(model, body, &drawn, !with_fixed)))
+        .map(|body| body.as_ref().map_or_else(Lying::default, |body| lying(model, body, &drawn, !with_fixed)))
         .collect();
     let mut good = vec![[true; BLOCK]; model.weldments.len()];
     let mut hits = vec![0; model.seams.len()];
@@ -126,11 +135,18 @@ fn draw(model: &Model, key: &Key, with_fixed: bool) -> Tally {
         }
     }
     let good = good.iter().map(|good| good.iter().filter(|good| **good).count() as u64).collect();
-    Tally { parts: BLOCK as u64, hits, good }
+    let left_off = lying.iter().map(|lying| lying.left_off.len() as u64).collect();
+    Tally { parts: BLOCK as u64, hits, good, left_off }
 }
 
-/// How a body lies on each weldment of a block, in the columns of its terms: displacement, then growth.
-type Lying = Vec<Vec<f64>>;
+/// How a body lies on each weldment of a block.
+#[derive(Default)]
+struct Lying {
+    /// In the columns of its terms: displacement, then growth.
+    columns: Vec<Vec<f64>>,
+    /// Weldments for which it does not go onto its locators.
+    left_off: Vec<usize>,
+}
 
 /// `taught`: against the middling part on which the program was touched up.
 fn lying(model: &Model, body: &BodyShift, drawn: &[Vec<f64>], taught: bool) -> Lying {
@@ -148,7 +164,23 @@ fn lying(model: &Model, body: &BodyShift, drawn: &[Vec<f64>], taught: bool) -> L
         (0..6).for_each(|row| all[row][part] = place[row]);
     }
     all[6].copy_from_slice(&drawn[body.growth()]);
-    all
+    Lying { columns: all, left_off: left_off(model, body, drawn, errors) }
+}
+
+/// Weldments for which a body does not go onto its locators; `errors`: of its contacts, play included.
+fn left_off(model: &Model, body: &BodyShift, drawn: &[Vec<f64>], mut errors: Vec<Vec<f64>>) -> Vec<usize> {
+    if body.groups.is_empty() {
+        return Vec::new();
+    }
+    // Where a pin stands in its play is for the part to choose, and so is how far a part stays off a pad.
+    let chosen = |cause: &usize| matches!(model.causes[*cause].what, What::PinPlay | What::Loading);
+    for (column, cause) in body.causes.clone().enumerate().filter(|(_, cause)| chosen(cause)) {
+        for j in (0..body.contacts.len()).filter(|j| body.errors[(*j, column)] != 0.0) {
+            let effect = body.errors[(j, column)];
+            errors.iter_mut().zip(&drawn[cause]).for_each(|(errors, draw)| errors[j] -= effect * draw);
+        }
+    }
+    (0..BLOCK).filter(|part| !body.groups.go_on(&errors[*part])).collect()
 }
 
 /// Where a body lies whose errors are the means that touching up takes out.
@@ -228,6 +260,9 @@ fn mark(
             }
         }
     }
+    for body in seam.terms.iter().filter_map(|term| term.body) {
+        lying[body].left_off.iter().for_each(|part| hit[*part] = false);
+    }
     let gap = Law::Even { low: 0.0, high: seam.gap };
     let mut stream = key.stream(&format!("gap{joint}"));
     let gaps: [f64; BLOCK] = std::array::from_fn(|_| one(&gap, &mut stream));
@@ -241,7 +276,7 @@ fn mark(
 /// Adds what shared errors do in one row, for every weldment of the block.
 fn shared(seam: &SeamShift, row: usize, drawn: &[Vec<f64>], lying: &[Lying], sum: &mut [f64; BLOCK]) {
     for term in &seam.terms {
-        let columns = term.body.map_or(&drawn[term.causes.clone()], |body| lying[body].as_slice());
+        let columns = term.body.map_or(&drawn[term.causes.clone()], |body| lying[body].columns.as_slice());
         for (column, draws) in columns.iter().enumerate() {
             add(term.rows[(row, column)], draws, sum);
         }

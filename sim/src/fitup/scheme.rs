@@ -13,6 +13,8 @@ pub struct Scheme {
     pub bodies: Vec<Body>,
     /// What varies.
     pub variation: Variation,
+    /// How closely each external axis stops, rad or m, where the file says so of the axis.
+    pub axes: Vec<Option<f64>>,
     /// What each seam of the cell is given.
     pub treatments: Vec<Treatment>,
 }
@@ -38,6 +40,7 @@ impl Scheme {
         Self {
             bodies: cell.bodies.clone(),
             variation: cell.variation,
+            axes: cell.frames.axes.iter().map(|axis| axis.repeatability).collect(),
             treatments: cell
                 .seams
                 .iter()

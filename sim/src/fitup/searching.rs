@@ -12,6 +12,8 @@ pub const FROM_END_MM: f64 = 10.0;
 pub enum Searching {
     /// One face, half way along the welds.
     One(SearchedFace),
+    /// One face near both ends: a turn of the joint is found as well.
+    OneAtEnds(SearchedFace),
     /// Both faces, half way along.
     Both,
     /// Both faces near both ends: a turn of the joint is found as well, and round a corner what lies behind it.
@@ -28,14 +30,14 @@ impl Searching {
         }
         let both = |at: f64| [(SearchedFace::Reference, at), (SearchedFace::Other, at)];
         let middle = 0.5 * (first.start + last.end);
+        // Half of a short weld lies between searches at its ends.
+        let from_end = mm(FROM_END_MM).min(0.25 * (last.end - first.start));
+        let ends = [first.start + from_end, last.end - from_end];
         match self {
             Self::One(face) => vec![(face, middle)],
-            Self::Both => both(middle).to_vec(),
-            Self::BothEnds => {
-                // Half of a short weld lies between them.
-                let from_end = mm(FROM_END_MM).min(0.25 * (last.end - first.start));
-                [both(first.start + from_end), both(last.end - from_end)].concat()
-            }
+            Self::OneAtEnds(face) => ends.map(|at| (face, at)).into(),
+            Self::Both => both(middle).into(),
+            Self::BothEnds => ends.map(both).concat(),
         }
     }
 
@@ -44,6 +46,7 @@ impl Searching {
     pub fn of(touches: &[Touch]) -> Option<Self> {
         match touches {
             [(face, _)] => Some(Self::One(*face)),
+            [(one, _), (other, _)] if one == other => Some(Self::OneAtEnds(*one)),
             [_, _] => Some(Self::Both),
             [_, _, _, _] => Some(Self::BothEnds),
             _ => None,
@@ -57,7 +60,7 @@ pub fn is_one_joint(a: &Seam, b: &Seam) -> bool {
     (a.station, a.copy, a.row) == (b.station, b.copy, b.row)
 }
 
-/// What is searched before every pass of each joint that needs it, where that is more than is searched already.
+/// What is searched before every pass of each joint that needs it, where that is not what is searched already.
 #[must_use]
 pub fn before_needy(
     cell: &Cell,
@@ -72,5 +75,5 @@ pub fn before_needy(
         let first = cell.seams.iter().position(|other| other.pass > 0 && is_one_joint(seam, other));
         (SeamId(index), searching(SeamId(first.unwrap_or(index))).touches(seam))
     });
-    all.filter(|(seam, touches)| touches.len() > cell.seams[seam.0].searched.len()).collect()
+    all.filter(|(seam, touches)| !touches.is_empty() && *touches != cell.seams[seam.0].searched).collect()
 }

@@ -21,7 +21,8 @@ use super::contact::{Contact, contacts};
 use super::correction::Correction;
 use super::displacement::{Seating, Seats, at_point, seats};
 use super::gap::Opens;
-use super::pressing;
+use super::going_on::Groups;
+use super::pressing::{self, Downs};
 use super::scheme::{Scheme, Touch};
 use super::seam_frame::{Frame, frame, frames};
 use super::tendency::Tendency;
@@ -72,6 +73,8 @@ pub struct BodyShift {
     /// The point that growth spreads from.
     middle: Vector3<f64>,
     expansion: f64,
+    /// Which contacts no part may meet at once.
+    pub(super) groups: Groups,
     /// Found when it is asked for: how it goes with its errors, where it rests on some of too many contacts.
     pub(super) tendency: OnceLock<Tendency>,
 }
@@ -441,7 +444,7 @@ impl BodyShift {
     fn new(cell: &Cell, body: &Body, variation: &Variation, causes: &mut Vec<Cause>) -> Option<Self> {
         let contacts = contacts(body);
         let everything: Vec<usize> = (0..body.clamps.len()).collect();
-        let seats = seats(&contacts, &pressing::load(body, &everything, &down(cell, body.station)))?;
+        let seats = seats(&contacts, &pressing::load(body, &everything, &downs(cell, body.station).loading))?;
         let first = causes.len();
         let mut columns: Vec<DVector<f64>> = Vec::new();
         let whom = format!("{} / {}", cell.stations[body.station.0].name, body.name);
@@ -492,6 +495,7 @@ impl BodyShift {
         ));
         Some(Self {
             errors: DMatrix::from_columns(&columns),
+            groups: Groups::new(body, &contacts),
             contacts,
             seats,
             causes: first..causes.len(),
@@ -530,8 +534,18 @@ impl BodyShift {
     }
 }
 
-/// The way weight pulls on a station while it is welded, in its own frame.
-pub(super) fn down(cell: &Cell, station: StationId) -> Vector3<f64> {
-    let station = &cell.stations[station.0];
-    cell.frames.world_from(station.frame, &station.external).rotation.inverse() * -Vector3::z()
+/// The way weight pulls on a station, in its own frame: while it is loaded external axes are at rest, while a seam is welded where it has
+/// them.
+pub(super) fn downs(cell: &Cell, station: StationId) -> Downs {
+    let of = &cell.stations[station.0];
+    let down =
+        |external: &[f64]| cell.frames.world_from(of.frame, external).rotation.inverse() * -Vector3::z();
+    let seams = cell.seams.iter().filter(|seam| seam.station == station).map(|seam| &seam.external);
+    let mut welding: Vec<Vector3<f64>> = Vec::new();
+    for way in [&of.external].into_iter().chain(seams).map(|external| down(external)) {
+        if welding.iter().all(|known| (known - way).amax() > 1e-9) {
+            welding.push(way);
+        }
+    }
+    Downs { loading: down(&cell.frames.rest()), welding }
 }

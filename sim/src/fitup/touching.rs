@@ -37,6 +37,7 @@ pub fn in_the_air(cell: &Cell, body: &Body) -> Vec<InTheAir> {
     if shapes.is_empty() {
         return Vec::new();
     }
+    let rounds: Vec<Shape> = shapes.iter().cloned().chain(vee::rounds_of_meshes(body, &shapes)).collect();
     let part = Still::new(shapes.iter().map(|shape| (&shape.solid, shape.frame_from_shape)));
     let off = |at: &Point3<f64>| distance(&part, at, mm(FARTHEST_MM));
     let outside = |off: Option<f64>, within: f64| off.is_none_or(|off| off > mm(within));
@@ -52,7 +53,7 @@ pub fn in_the_air(cell: &Cell, body: &Body) -> Vec<InTheAir> {
                 (outside(found, hole), found)
             }
             LocatorKind::Vee { along, .. } => {
-                (vee::lying(&shapes, &locator.at, along, mm(IN_VEE_MM)).is_none(), None)
+                (vee::lying(&rounds, &locator.at, along, mm(IN_VEE_MM)).is_none(), None)
             }
         };
         is_off.then(|| InTheAir { name: locator.name.clone(), off })

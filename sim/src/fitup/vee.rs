@@ -3,9 +3,13 @@
 //! Something round of radius r touches both flanks of a vee of opening α with its axis r / sin(α/2) from where the flanks meet, so that
 //! one of radius r' lies (r' − r) / sin(α/2) farther out.
 
-use nalgebra::{Point3, Unit, Vector3};
+use std::f64::consts::PI;
 
-use crate::cell::{Locator, Shape, Solid};
+use nalgebra::{Point3, Unit, UnitQuaternion, Vector3};
+use seamwright_kinematics::Pose;
+
+use crate::cell::{Body, Locator, LocatorKind, Shape, Solid};
+use crate::units::mm;
 
 /// Cosine of the angle that an axis may be off a groove: half a degree.
 const ALONG: f64 = 1.0 - 4e-5;
@@ -47,6 +51,61 @@ impl Round {
             && (off - groove * along).norm() < within
             && along.abs() <= self.half_length + within
     }
+}
+
+/// What of a body's meshes, drawn as they should lie, lies in its vees, as cylinders: as far along each groove as both flanks would meet a
+/// skin equally far from the axis.
+pub(super) fn rounds_of_meshes(body: &Body, shapes: &[Shape]) -> Vec<Shape> {
+    let meshes = || shapes.iter().filter(|shape| matches!(shape.solid, Solid::Mesh(_)));
+    let in_vee = |locator: &Locator| {
+        let LocatorKind::Vee { along, opening } = locator.kind else { return None };
+        meshes().find_map(|mesh| round_of_mesh(mesh, (locator, &along, opening)))
+    };
+    body.locators.iter().filter_map(in_vee).collect()
+}
+
+fn round_of_mesh(shape: &Shape, (locator, groove, opening): Vee<'_>) -> Option<Shape> {
+    /// Skins cut into flats are round to within so much, mm.
+    const ROUND_MM: f64 = 0.3;
+    /// Between two places along the groove that are looked at, mm, and how many on each side at most.
+    const STEP_MM: f64 = 10.0;
+    const STEPS: i32 = 60;
+    let side = groove.cross(&locator.direction);
+    let (sin, cos) = (0.5 * opening).sin_cos();
+    // From the axis toward the two flanks.
+    let toward = [1.0, -1.0].map(|way| side * (cos * way) - locator.direction.into_inner() * sin);
+    let radius = |step: i32| -> Option<f64> {
+        let at = locator.at + groove.into_inner() * mm(STEP_MM * f64::from(step));
+        let [one, other] = [skin_along(shape, &at, &toward[0])?, skin_along(shape, &at, &toward[1])?];
+        ((one - other).abs() < mm(ROUND_MM)).then_some(0.5 * (one + other))
+    };
+    let here = radius(0)?;
+    let is_same = |step: &i32| radius(*step).is_some_and(|radius| (radius - here).abs() < mm(ROUND_MM));
+    let ahead = (1..=STEPS).take_while(is_same).count() as f64;
+    let back = (1..=STEPS).take_while(|step| is_same(&-step)).count() as f64;
+    let middle = locator.at + groove.into_inner() * mm(STEP_MM * 0.5 * (ahead - back));
+    let half_height = mm(STEP_MM * 0.5 * (ahead + back)).max(mm(1.0));
+    let turn = UnitQuaternion::rotation_between(&Vector3::z(), groove)
+        .unwrap_or_else(|| UnitQuaternion::from_axis_angle(&Vector3::x_axis(), PI));
+    Some(Shape {
+        solid: Solid::Cylinder { radius: here, half_height },
+        frame_from_shape: Pose::from_parts(middle.coords.into(), turn),
+        ..shape.clone()
+    })
+}
+
+/// How far from `at` a ray leaves a mesh for good, m: the farthest triangle that it meets (crossings by Cramer's rule).
+fn skin_along(shape: &Shape, at: &Point3<f64>, way: &Vector3<f64>) -> Option<f64> {
+    let Solid::Mesh(mesh) = &shape.solid else { return None };
+    let shape_from_frame = shape.frame_from_shape.inverse();
+    let (at, way) = (shape_from_frame * at, shape_from_frame * way);
+    let crossing = |triangle: &[u32; 3]| {
+        let [a, b, c] = triangle.map(|corner| mesh.vertices[corner as usize]);
+        let columns = nalgebra::Matrix3::from_columns(&[b - a, c - a, -way]);
+        let [u, v, far] = <[f64; 3]>::from(columns.try_inverse()? * (at - a));
+        (u >= 0.0 && v >= 0.0 && u + v <= 1.0 && far > 0.0).then_some(far)
+    };
+    mesh.triangles.iter().filter_map(crossing).reduce(f64::max)
 }
 
 /// Radius of what of a part, drawn as it should lie, lies in a vee whose axis of the round passes `at`, m.

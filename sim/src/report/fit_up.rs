@@ -2,7 +2,7 @@
 
 use super::page::Page;
 use super::tables;
-use crate::findings::words::fixed;
+use crate::findings::words::{fixed, share};
 use crate::findings::{BodyFindings, FitUpFindings, RemedyFindings, SeamFitUpFindings};
 
 /// Changes of fixture or parts that are told; findings.json has all.
@@ -61,9 +61,8 @@ impl Page {
         if changes.peek().is_none() {
             return;
         }
-        let good = fit_up
-            .good_percent()
-            .map_or_else(String::new, |good| format!(" (now {} % good)", fixed(good, 1)));
+        let good =
+            fit_up.good_percent().map_or_else(String::new, |good| format!(" (now {} % good)", share(good)));
         self.item(&format!("{what}{good}:"));
         for (number, change) in changes.enumerate() {
             self.sub_item(&format!("{}. {}", number + 1, change.sentence()));

@@ -9,7 +9,8 @@ use super::page::{COLUMNS, Page, STRONG};
 use super::tables;
 use crate::findings::words::{LengthUnit, counted, fixed};
 use crate::findings::{
-    Findings, JobFindings, Limit, LoadsFindings, SeamFindings, YearFindings, by_limit, positions_sentence,
+    Findings, FitUpFindings, JobFindings, Limit, LoadsFindings, SeamFindings, YearFindings, by_limit,
+    positions_sentence,
 };
 use crate::plan::Verdict;
 
@@ -365,9 +366,7 @@ fn what_does_not(findings: &Findings, unit: LengthUnit) -> String {
             fixed(findings.load.rated_kg.unwrap_or_default(), 1)
         ));
     }
-    if findings.fit_up.as_ref().is_some_and(|fit_up| !fit_up.holds) {
-        parts.push("parts do not lie or come out as asked, see fit-up below".to_owned());
-    }
+    parts.extend(findings.fit_up.iter().flat_map(FitUpFindings::not_holding));
     if let Some(safety) = findings.safety.as_ref().filter(|safety| !safety.holds) {
         parts.push(safety.wrong(unit).join("; "));
     }
