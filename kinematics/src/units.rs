@@ -70,6 +70,12 @@ pub fn to_percent(fraction: f64) -> f64 {
     fraction * 100.0
 }
 
+/// For an inch from for a millimetre.
+#[must_use]
+pub fn per_mm_to_per_inch(for_a_millimetre: f64) -> f64 {
+    for_a_millimetre * 25.4
+}
+
 /// Metres from inches.
 #[must_use]
 pub fn inch(inches: f64) -> f64 {

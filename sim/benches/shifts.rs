@@ -60,7 +60,7 @@ fn model() -> ShiftModel {
             Break { start: 14_400.0, duration: 1800.0, arm_works_on: false },
         ],
         start: Start::Empty,
-        services: vec![Service { duration: 12.0, every_loads: 10 }],
+        services: vec![Service { after: vec![12.0], every_loads: 10 }],
         stoppages: vec![
             stoppage("no arc", Stopped::Arm, Clock::Arc, 3600.0, 240.0),
             stoppage("fault", Stopped::Arm, Clock::Shift, 7200.0, 300.0),

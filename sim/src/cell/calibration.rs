@@ -61,6 +61,9 @@ pub struct Calibration {
     pub stations_residual: Option<f64>,
     /// Measurements less factors fitted.
     pub freedom: u32,
+    /// Degrees of freedom that moves, welds and whole stations have by themselves, where known: the measurements of the kind less what the
+    /// fit takes of them.
+    pub kind_freedom: [Option<f64>; 3],
     /// Pace of air moves, as a share of what the axes allow.
     pub air_move_share: Option<f64>,
     /// Power of the pace with which accelerations fall.
@@ -76,6 +79,14 @@ pub struct Calibration {
 }
 
 impl Calibration {
+    /// Residual (a share) and degrees of freedom of moves (0), welds (1) or whole stations (2), see [`Measured::kind`]; none where none was
+    /// measured.
+    #[must_use]
+    pub fn of_kind(&self, kind: usize) -> Option<(f64, f64)> {
+        let residual = [self.moves_residual, self.welds_residual, self.stations_residual][kind]?;
+        Some((residual, self.kind_freedom[kind].unwrap_or(f64::from(self.freedom))))
+    }
+
     /// Puts what was fitted in the place of what `cell` has.
     pub fn apply(&self, cell: &mut Cell) {
         self.apply_to_arm(&mut cell.arm);

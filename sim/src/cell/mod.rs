@@ -118,6 +118,12 @@ pub struct Cell {
 }
 
 impl Cell {
+    /// Share of the parts made that are good: all, where no scrap is stated.
+    #[must_use]
+    pub fn good_share(&self) -> f64 {
+        1.0 - self.shift_play.as_ref().map_or(0.0, |play| play.scrap)
+    }
+
     /// The seams of a station in the order in which they are welded.
     #[must_use]
     pub fn weld_order(&self, station: StationId) -> Vec<SeamId> {

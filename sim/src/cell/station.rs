@@ -1,6 +1,6 @@
 //! Decides where a fixture is loaded and welded, by whom, and what else takes time in a shift.
 
-use seamwright_kinematics::Based;
+use seamwright_kinematics::{Based, Basis};
 
 use super::Signals;
 use super::frames::{AxisUse, ExternalValues, FrameId};
@@ -101,6 +101,18 @@ pub struct Loading {
 }
 
 impl Loading {
+    /// Standard deviation (s) if all of the person's time were `total`: as the file states it, or the share of the handling that is assumed
+    /// where it does not.
+    #[must_use]
+    pub fn spread_at(&self, total: f64) -> f64 {
+        let handling = self.unload + self.load;
+        let changed = (handling + total - self.total()).max(0.0);
+        match self.spread.basis {
+            Basis::Assumed if handling > 0.0 => self.spread.value * changed / handling,
+            _ => self.spread.value,
+        }
+    }
+
     /// All of the person's time for one load, s.
     #[must_use]
     pub fn total(&self) -> f64 {

@@ -68,7 +68,6 @@ pub fn run(arguments: &CalibrateArguments) -> Result<ExitCode, Refusal> {
     })?;
     let findings = CalibrationFindings::new(&cell, &measured, &calibrated);
     if let Some(off) = calibrated.contradiction() {
-        print(&report::text(&findings))?;
         return Err(Refusal(format!(
             "{}: with the best fit these times are still off by {:.0} %: they are of another arm or cell, or not in s; nothing \
              was written",

@@ -113,7 +113,11 @@ impl CalibrationFindings {
                 .map(|(quantity, found)| QuantityFindings::new(*quantity, found, &calibrated.found))
                 .collect(),
             measurements: all.collect(),
-            rests_on: RESTS_ON.map(str::to_owned).to_vec(),
+            rests_on: RESTS_ON
+                .into_iter()
+                .chain(calibrated.too_alike.then_some(TOO_ALIKE))
+                .map(str::to_owned)
+                .collect(),
         }
     }
 
@@ -137,21 +141,28 @@ const RESTS_ON: [&str; 4] = [
     "residuals count as shares of the measured time, and each kind of measurement weighs by how well it comes out",
     "that the trajectory mathematics agrees with a library says that the mathematics is right; only measured times say how \
      this controller drives",
-    "the fit holds for the arm, load and program speeds that were measured",
+    "the fit holds for the arm, load and program speeds that were measured, and for moves of the same axes and about as long",
 ];
+
+const TOO_ALIKE: &str = "the moves measured are too few different ones to say how far others are off: air moves are promised as if \
+                         none had been measured";
 
 impl CalibrationQuality {
     pub(super) fn new(calibration: &Calibration) -> Self {
-        let of = |residual| ResidualFindings {
-            residual_percent: rounded(to_percent(residual), 6),
-            promised_percent: rounded(to_percent(promised_share(calibration, residual)), 6),
+        let of = |kind: usize| {
+            let (residual, _) = calibration.of_kind(kind)?;
+            let promised = promised_share(calibration, kind)?;
+            Some(ResidualFindings {
+                residual_percent: rounded(to_percent(residual), 6),
+                promised_percent: rounded(to_percent(promised), 6),
+            })
         };
         Self {
             measurements: calibration.measurements,
             degrees_of_freedom: calibration.freedom,
-            moves: calibration.moves_residual.map(of),
-            welds: calibration.welds_residual.map(of),
-            stations: calibration.stations_residual.map(of),
+            moves: of(0),
+            welds: of(1),
+            stations: of(2),
         }
     }
 
@@ -168,7 +179,10 @@ impl CalibrationQuality {
             })
             .collect();
         let measurements = counted(u64::from(self.measurements), "measurement");
-        format!("calibrated from {measurements}, residual {}", kinds.join(", "))
+        match kinds.as_slice() {
+            [] => format!("calibrated from {measurements}"),
+            _ => format!("calibrated from {measurements}, residual {}", kinds.join(", ")),
+        }
     }
 }
 

@@ -268,7 +268,6 @@ fn cycle() -> CycleFindings {
         }],
         long_run_s: 106.5,
         counts_spread: true,
-        stops_in_whole: false,
         promised_low_s: 90.525,
         promised_high_s: 122.475,
         calibration: None,

@@ -32,7 +32,7 @@ pub struct JobFindings {
     pub rough: bool,
     /// Finished parts in a year.
     pub yearly_quantity: f64,
-    /// Seams of it; none without geometry.
+    /// Seams of it that were checked; none without geometry.
     pub seams: Option<usize>,
     /// Seams of it that hold and that the arm comes to.
     pub holding: Option<usize>,
@@ -131,6 +131,7 @@ impl JobFindings {
     #[must_use]
     pub fn sentence(&self) -> String {
         let what = match (self.seams, self.holding) {
+            (Some(0), _) => "no seam with a place, none checked".to_owned(),
             (Some(seams), Some(holding)) if seams == holding => {
                 format!("all of {} hold", counted(seams as u64, "seam"))
             }

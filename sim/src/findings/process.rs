@@ -1,7 +1,9 @@
 //! Decides what is shown of the power source settings: energy into the seam, wire melted, size of the weld.
 
 use schemars::JsonSchema;
-use seamwright_kinematics::units::{to_kj_mm, to_mm, to_mm2, to_per_hour, to_per_minute, to_percent};
+use seamwright_kinematics::units::{
+    per_mm_to_per_inch, to_kj_mm, to_mm, to_mm2, to_per_hour, to_per_minute, to_percent,
+};
 use serde::{Deserialize, Serialize};
 
 use super::words::{fixed, rounded};
@@ -58,20 +60,30 @@ pub struct AskedFindings {
 /// Every procedure with settings that a seam uses, once for each travel speed, in the order of first use.
 pub(super) fn all(cell: &Cell) -> Vec<ProcedureFindings> {
     let mut all: Vec<ProcedureFindings> = Vec::new();
-    for found in cell.seams.iter().filter_map(|seam| ProcedureFindings::new(cell, &seam.procedure)) {
-        if !all.contains(&found) {
+    for at in 0..cell.seams.len() {
+        if let Some(found) = ProcedureFindings::new(cell, at).filter(|found| !all.contains(found)) {
             all.push(found);
         }
     }
     all
 }
 
+/// Travel speeds (m/s) of all passes of the weld that the seam `at` is a pass of; each pass is a seam, right after the one before.
+fn speeds_of_passes(cell: &Cell, at: usize) -> Vec<f64> {
+    let seam = &cell.seams[at];
+    let first = (at + 1).saturating_sub(seam.pass as usize);
+    let of_weld = cell.seams[first..].iter().take(seam.procedure.passes.len().max(1));
+    of_weld.map(|pass| pass.procedure.travel_speed).collect()
+}
+
 impl ProcedureFindings {
-    fn new(cell: &Cell, procedure: &Procedure) -> Option<Self> {
+    fn new(cell: &Cell, at: usize) -> Option<Self> {
+        let procedure = &cell.seams[at].procedure;
+        let passes = speeds_of_passes(cell, at);
         let fills_corner = |seam: &Seam| {
             seam.procedure.name == procedure.name && matches!(seam.joint, Joint::Fillet | Joint::Lap)
         };
-        let figures = procedure_figures(procedure)?;
+        let figures = procedure_figures(procedure, &passes)?;
         let settings = procedure.settings?;
         Some(Self {
             procedure: procedure.name.clone(),
@@ -85,7 +97,11 @@ impl ProcedureFindings {
             section_mm2: rounded(to_mm2(figures.section), 6),
             fillet_leg_mm: rounded(to_mm(figures.fillet_leg), 6),
             fills_corners: cell.seams.iter().any(fills_corner),
-            asked: figures.asked.map(|asked| AskedFindings::new(procedure, &asked)),
+            // Said once of a weld, with its first pass.
+            asked: figures
+                .asked
+                .filter(|_| cell.seams[at].pass <= 1)
+                .map(|asked| AskedFindings::new(procedure, &passes, &asked)),
         })
     }
 
@@ -98,12 +114,13 @@ impl ProcedureFindings {
             String::new()
         };
         format!(
-            "{} at {} mm/s: heat input {} kJ/mm (arc energy {} × {}), {} kg/h laid down, section {} mm²{filled}",
+            "{} at {} mm/s: heat input {} kJ/mm by EN 1011-1 (arc energy × {}), {} kJ/mm or {} kJ/in by AWS D1.1 (arc energy); {} kg/h laid down, section {} mm²{filled}",
             self.procedure,
             fixed(self.travel_speed_mm_s, 1),
             fixed(self.heat_input_kj_mm, 2),
-            fixed(self.arc_energy_kj_mm, 2),
             fixed(self.heat_input_factor, 1),
+            fixed(self.arc_energy_kj_mm, 2),
+            fixed(per_mm_to_per_inch(self.arc_energy_kj_mm), 1),
             fixed(self.deposition_kg_h, 2),
             fixed(self.section_mm2, 1)
         )
@@ -111,7 +128,7 @@ impl ProcedureFindings {
 }
 
 impl AskedFindings {
-    fn new(procedure: &Procedure, asked: &Asked) -> Self {
+    fn new(procedure: &Procedure, passes: &[f64], asked: &Asked) -> Self {
         let wrong = if asked.filled < LEAST_FILLED {
             Some("the wire cannot fill")
         } else if asked.filled > MOST_FILLED {
@@ -119,13 +136,21 @@ impl AskedFindings {
         } else {
             None
         };
-        let (leg, speed) = (to_mm(asked.leg), to_mm(procedure.travel_speed));
+        let leg = to_mm(asked.leg);
+        let speeds: Vec<String> = passes.iter().map(|speed| fixed(to_mm(*speed), 1)).collect();
+        let (of_passes, change) = match passes {
+            [] | [_] => (String::new(), String::new()),
+            _ => (
+                format!(" in {} passes", passes.len()),
+                format!(" for the first pass and the others changed alike"),
+            ),
+        };
         let contradiction = wrong.map(|wrong| {
             format!(
-                "{}: {wrong} a leg of {} mm at {} mm/s: {} % of its section is laid down; it takes {} mm/s, or {} m/min of wire",
+                "{}: {wrong} a leg of {} mm{of_passes} at {} mm/s: {} % of its section is laid down; it takes {} mm/s{change}, or {} m/min of wire",
                 procedure.name,
                 fixed(leg, 1),
-                fixed(speed, 1),
+                speeds.join(" and "),
                 fixed(to_percent(asked.filled), 0),
                 fixed(to_mm(asked.speed_to_fill), 1),
                 fixed(to_per_minute(asked.feed_to_fill), 1)

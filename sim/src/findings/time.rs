@@ -31,8 +31,6 @@ pub struct CycleFindings {
     pub long_run_s: f64,
     /// Whether that counts the waits that varying load times cause.
     pub counts_spread: bool,
-    /// Whether regular stops are added in whole though the arm would in part have waited anyway.
-    pub stops_in_whole: bool,
     /// Shortest mean period that is promised.
     pub promised_low_s: f64,
     /// Longest mean period that is promised.
@@ -225,7 +223,6 @@ impl CycleFindings {
             stations: cycle.stations.iter().enumerate().map(station).collect(),
             long_run_s: s(cycle.long_run.period),
             counts_spread: cycle.long_run.counts_spread,
-            stops_in_whole: cycle.long_run.stops_in_whole,
             promised_low_s: s(cycle.promise.low),
             promised_high_s: s(cycle.promise.high),
             calibration: cell.calibration.as_ref().map(CalibrationQuality::new),
@@ -382,9 +379,8 @@ impl CycleFindings {
     #[must_use]
     pub fn long_run_sentence(&self) -> String {
         let spread = if self.counts_spread { "varying load times" } else { "load times that do not vary" };
-        let stops = if self.stops_in_whole { "regular stops in whole" } else { "regular stops" };
         format!(
-            "with {spread} and {stops} the mean cycle is {} s; what is promised makes room for this:",
+            "with {spread} and regular stops the mean cycle is {} s; what is promised makes room for this:",
             fixed(self.long_run_s, 1)
         )
     }

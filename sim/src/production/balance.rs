@@ -53,11 +53,12 @@ pub fn expected_wait(arm: f64, mean: f64, spread: f64) -> f64 {
 /// The mean load time (s) for which the arm waits [`SMALL_WAIT_SHARE`] of the time on average.
 ///
 /// The arm works for `arm` seconds while the load goes on, and `index` seconds pass before it can start again; the wait
-/// counts into the time it is a share of. `None` where the spread alone makes the arm wait more.
+/// counts into the time it is a share of. `spread` has the standard deviation (s) at a mean, which does not fall with it. `None` where
+/// the spread alone makes the arm wait more.
 #[must_use]
-pub fn load_for_small_wait(arm: f64, index: f64, spread: f64) -> Option<f64> {
+pub fn load_for_small_wait(arm: f64, index: f64, spread: impl Fn(f64) -> f64) -> Option<f64> {
     let allowed = SMALL_WAIT_SHARE / (1.0 - SMALL_WAIT_SHARE) * (arm + index);
-    if expected_wait(arm, 0.0, spread) > allowed {
+    if expected_wait(arm, 0.0, spread(0.0)) > allowed {
         return None;
     }
     // The wait rises with the mean, and a mean longer by what is allowed makes at least that wait.
@@ -65,7 +66,7 @@ pub fn load_for_small_wait(arm: f64, index: f64, spread: f64) -> Option<f64> {
     // Halving a time of hours sixty times is far below a microsecond.
     for _ in 0..60 {
         let middle = (low + high) / 2.0;
-        if expected_wait(arm, middle, spread) > allowed {
+        if expected_wait(arm, middle, spread(middle)) > allowed {
             high = middle;
         } else {
             low = middle;

@@ -2,10 +2,11 @@
 
 use seamwright_kinematics::{Basis, units};
 
-use super::balance::{Balance, expected_wait, load_for_small_wait, longest_unnoticed};
+use super::balance::{Balance, load_for_small_wait, longest_unnoticed};
 use super::layout::{CycleNotChecked, Layout, LayoutKind};
+use super::long_run::{LongRun, long_run};
 use super::output::ShiftOutput;
-use super::promise::promised;
+use super::promise::{TimesOff, at_ends, promised};
 use super::rhythm::Bound;
 use super::round::{self, PaceStep, Round, round};
 use super::service::{StopTimes, stops};
@@ -16,9 +17,6 @@ use crate::schedule::{ASSUMED_AIR_TIME, Coverage, EventKind, Schedule, Times};
 /// Half the width of the promised range while nothing was calibrated against measured moves, as a share. A welding engineers'
 /// page (robotwelding.co.uk, "Estimating robot cycle times") says that estimates come within a tenth of the real times at best.
 pub const UNCALIBRATED_SHARE: f64 = 0.15;
-
-/// Long-run means look at no more loads than this; regular stops rarely need more until they repeat.
-const MOST_LOADS: u64 = 1_000_000;
 
 /// One cycle of the cell: a load from every station. Times in s.
 #[derive(Clone, Debug)]
@@ -79,18 +77,6 @@ pub struct StationTimes {
     pub coverage: Coverage,
 }
 
-/// A mean over many cycles.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct LongRun {
-    /// Mean period, s.
-    pub period: f64,
-    /// Whether it counts the waits that varying load times cause. With more than two stations it does not; for one fixture
-    /// there are none.
-    pub counts_spread: bool,
-    /// Whether regular stops are added in whole, though the arm would in part have waited anyway: then it is an upper bound.
-    pub stops_in_whole: bool,
-}
-
 /// A range, and what it rests on.
 #[derive(Clone, Debug)]
 pub struct Promise {
@@ -98,6 +84,8 @@ pub struct Promise {
     pub low: f64,
     /// Longest mean period, s.
     pub high: f64,
+    /// The times of each.
+    pub(super) at_ends: [TimesOff; 2],
     /// What makes it a range, one sentence each.
     pub rests_on: Vec<String>,
 }
@@ -177,32 +165,29 @@ pub fn cycle(cell: &Cell, schedule: &Schedule) -> Result<Cycle, CycleNotChecked>
     let plain = round(&layout, &stations, |station| station.arm);
     let least = round(&layout, &stations, |station| station.least_possible);
     let mut services = stops(cell, schedule, &layout);
-    let all: Vec<&StopTimes> = services.iter().collect();
-    let in_long_run = |stops: &[&StopTimes]| long_run(cell, &layout, &stations, stops, plain.period);
-    let long_run = in_long_run(&all);
-    let mean_of = |stations: &[StationTimes]| {
+    let in_long_run = |stations: &[StationTimes], stops: &[StopTimes]| {
         let plain = round(&layout, stations, |station| station.arm);
-        self::long_run(cell, &layout, stations, &all, plain.period).period
+        long_run(cell, &layout, stations, stops, plain.period)
     };
-    let [low, high] = promised(cell.calibration.as_ref(), &stations, long_run.period, mean_of);
+    let long_run = in_long_run(&stations, &services);
+    let at_ends = at_ends(cell.calibration.as_ref(), &stations, &services);
+    let [low, high] = promised(cell.calibration.as_ref(), long_run.period, &at_ends, |times| {
+        in_long_run(&times.stations, &times.stops).period
+    });
     // Loads of a cycle are few: the numbers are exact.
     let loads = stations.len() as f64;
     let costs: Vec<f64> = (0..services.len())
         .map(|index| {
-            let others: Vec<&StopTimes> = services
-                .iter()
-                .enumerate()
-                .filter(|(other, _)| *other != index)
-                .map(|(_, stop)| stop)
-                .collect();
+            let mut others = services.clone();
+            others.remove(index);
             let in_a_cycle = loads / f64::from(services[index].every_loads);
-            ((long_run.period - in_long_run(&others).period) / in_a_cycle).max(0.0)
+            ((long_run.period - in_long_run(&stations, &others).period) / in_a_cycle).max(0.0)
         })
         .collect();
     for (stop, costs) in services.iter_mut().zip(costs) {
         stop.costs = costs;
     }
-    let promise = Promise { low, high, rests_on: rests_on(cell, schedule, &coverage) };
+    let promise = Promise { low, high, at_ends, rests_on: rests_on(cell, schedule, &coverage) };
     let sum = |of: fn(&StationTimes) -> f64| stations.iter().map(of).sum::<f64>();
     let index = sum(|station| station.index);
     // Sums in another order than the period's own: what is not above 0 but for rounding is no wait.
@@ -285,10 +270,11 @@ fn station_times(cell: &Cell, schedule: &Schedule, layout: &Layout) -> Vec<Stati
             }
             LayoutKind::Several => (None, Some(round::longest_unnoticed(layout, &times, at))),
         };
-        let spread = cell.stations[times[at].station.0].loading.spread.value;
+        let loading = &cell.stations[times[at].station.0].loading;
         times[at].balance.balanced = balanced;
-        times[at].balance.small_wait =
-            welded.and_then(|(welded, index)| load_for_small_wait(arm[welded], index, spread));
+        times[at].balance.small_wait = welded.and_then(|(welded, index)| {
+            load_for_small_wait(arm[welded], index, |total| loading.spread_at(total))
+        });
     }
     times
 }
@@ -308,60 +294,6 @@ fn index_and_way(cell: &Cell, schedule: &Schedule, layout: &Layout, at: usize) -
     let mut to = on.from().clone();
     to[table.axis] = cell.stations[next].external[table.axis];
     (ExternalMove::new(axes, on.from(), &to).duration(), way)
-}
-
-/// The mean period with regular stops and varying load times.
-///
-/// A stop comes when the arm has finished the load that makes its number full. One fixture: stops are shared out over the
-/// loads. A table, or two fixtures and one person: in each step the longer of arm (with the stop, if one is due) and person counts, in
-/// the mean over normally distributed load times. More, or two fixed ones with a person each: stops are added in whole, which is exact
-/// where the arm sets the period.
-fn long_run(
-    cell: &Cell,
-    layout: &Layout,
-    stations: &[StationTimes],
-    stops: &[&StopTimes],
-    period: f64,
-) -> LongRun {
-    let table = layout.only_table();
-    let changes_together = table.is_some() || (stations.len() == 2 && people(stations) == 1.0);
-    if !changes_together || layout.kind() == LayoutKind::Several {
-        let share = |stop: &&StopTimes| {
-            stop.after.iter().map(|after| after.arm()).sum::<f64>() / f64::from(stop.every_loads)
-        };
-        return LongRun {
-            period: period + stops.iter().map(share).sum::<f64>(),
-            counts_spread: stations.len() == 1,
-            stops_in_whole: stations.len() > 1,
-        };
-    }
-    let until_repeated = stops
-        .iter()
-        .fold(stations.len() as u64, |loads, stop| least_common_multiple(loads, u64::from(stop.every_loads)));
-    let loads = until_repeated.min(MOST_LOADS);
-    let mut total = 0.0;
-    let sides = (0..stations.len()).cycle();
-    for (load, at) in (1..=loads).zip(sides) {
-        let (welded, loaded) = (&stations[at], &stations[layout.loaded_beside(at)]);
-        let due = stops.iter().filter(|stop| load.is_multiple_of(u64::from(stop.every_loads)));
-        let due: f64 = due.map(|stop| stop.after[at].arm()).sum();
-        let (arm, index) =
-            if table.is_some() { (welded.arm, welded.index) } else { (welded.arm + welded.index, 0.0) };
-        let spread = cell.stations[loaded.station.0].loading.spread.value;
-        total += arm + due + expected_wait(arm + due, loaded.balance.person, spread) + index;
-    }
-    // Stations are few: the number is exact.
-    let sides = stations.len() as f64;
-    LongRun { period: sides * total / loads as f64, counts_spread: true, stops_in_whole: false }
-}
-
-/// Saturates where the product is out of range.
-fn least_common_multiple(a: u64, b: u64) -> u64 {
-    let (mut divisor, mut rest) = (a, b);
-    while rest != 0 {
-        (divisor, rest) = (rest, divisor % rest);
-    }
-    (a / divisor).saturating_mul(b)
 }
 
 /// What the promised range has to make room for.

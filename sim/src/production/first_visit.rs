@@ -3,7 +3,7 @@
 //! What is drawn counts as the schedule times it; what is not counts as the table does. So rows are replaced one after the other, and the
 //! range narrows. Regular stops (cleaning) are the cell's own and not asked of the rows.
 
-use super::cycle::Cycle;
+use super::cycle::{Cycle, UNCALIBRATED_SHARE};
 use super::estimate::{arm_time, estimate};
 use super::range::Range;
 use crate::cell::{Cell, FirstVisit, RoughJob, RoughSeam, SeamId};
@@ -91,8 +91,10 @@ pub fn beside_table(cell: &Cell, schedule: &Schedule, cycle: &Cycle) -> Option<B
         cycle.period_of(&stations) - cycle.period
     };
     let (promise, mean, expected) = (&cycle.promise, cycle.long_run.period, longer(added.expected));
+    // What is not drawn yet is not calibrated: an estimate of it misses as the table does, and in the same direction as the rest.
+    let misses = UNCALIBRATED_SHARE * expected;
     let effects = [
-        [promise.low - mean, promise.high - mean],
+        [promise.low - mean - misses, promise.high - mean + misses],
         [longer(added.low) - expected, longer(added.high) - expected],
     ];
     Some(BesideTable {

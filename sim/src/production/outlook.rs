@@ -2,12 +2,13 @@
 
 use super::consumption::{Consumption, consumption};
 use super::cycle::Cycle;
-use super::layout::{LayoutKind, Site};
+use super::layout::LayoutKind;
+use super::promise::TimesOff;
 use super::returns::{Returns, returns};
 use super::seam_moves::{SeamMove, seam_moves};
-use super::service::StopTimes;
-use super::shift::{Effect, Place, Service, ShiftModel, Shifts, Side, effects, many};
+use super::shift::{Effect, ShiftModel, Shifts, effects, many};
 use super::takt::{self, Takt};
+use super::undisturbed::undisturbed;
 use crate::cell::{Cell, Shift, ShiftPlay};
 use crate::plan::Plan;
 use crate::schedule::Schedule;
@@ -32,9 +33,9 @@ pub struct Outlook {
 pub struct PlayedShifts {
     /// At the expected times.
     pub expected: Shifts,
-    /// If the arm's times were longer by the promised range.
+    /// If every time of arm, people and tables were at the long end of the promised range.
     pub slow: Shifts,
-    /// If they were shorter by it.
+    /// If they were at its short end.
     pub fast: Shifts,
     /// What each thing that can be changed is worth.
     pub effects: Vec<Effect>,
@@ -56,14 +57,15 @@ pub struct DemandMet {
 pub fn outlook(cell: &Cell, plan: &Plan, schedule: &Schedule, cycle: &Cycle, seed: u64) -> Outlook {
     let played = cell.shift.zip(cell.shift_play.as_ref()).map(|(shift, play)| {
         let ideal = cycle.period / parts(cycle);
-        let of =
-            |factor: f64| many(&shift_model(cell, &shift, play, cycle, factor), seed, play.shifts, ideal);
-        let middle = cycle.long_run.period;
+        let model = |times: &TimesOff| shift_model(cell, &shift, play, cycle, times);
+        let of = |model: &ShiftModel| many(model, seed, play.shifts, ideal);
+        let expected = model(&TimesOff { stations: cycle.stations.clone(), stops: cycle.services.clone() });
+        let [fast, slow] = cycle.promise.at_ends.each_ref().map(model);
         PlayedShifts {
-            expected: of(1.0),
-            slow: of(cycle.promise.high / middle),
-            fast: of(cycle.promise.low / middle),
-            effects: effects(&shift_model(cell, &shift, play, cycle, 1.0), seed, play.shifts),
+            slow: of(&slow),
+            fast: of(&fast),
+            effects: effects(&expected, seed, play.shifts),
+            expected: of(&expected),
         }
     });
     let demand = cell.shift.zip(cell.demand).map(|(shift, wanted)| {
@@ -71,7 +73,7 @@ pub fn outlook(cell: &Cell, plan: &Plan, schedule: &Schedule, cycle: &Cycle, see
             yearly_quantity: wanted.yearly_quantity,
             planned: (shift.length - shift.breaks) * wanted.yearly_shifts,
             availability: shift.availability.value,
-            good_share: 1.0 - cell.shift_play.as_ref().map_or(0.0, |play| play.scrap),
+            good_share: cell.good_share(),
         };
         let of = |period: f64| demand.met_by(period / parts(cycle));
         let loads = cycle.stations.len() as f64;
@@ -105,45 +107,15 @@ fn parts(cycle: &Cycle) -> f64 {
     cycle.parts_per_cycle() as f64
 }
 
-/// The cell's shift for playing it through, the arm's times (arc and all) longer by `factor`.
-fn shift_model(cell: &Cell, shift: &Shift, play: &ShiftPlay, cycle: &Cycle, factor: f64) -> ShiftModel {
-    let side = |at: &usize| {
-        let station = &cycle.stations[*at];
-        let loading = &cell.stations[station.station.0].loading;
-        let turns = cycle.layout.next_side(*at).is_some();
-        Side {
-            arm: factor * (station.arm + station.way),
-            arc: factor * station.times.arc,
-            turn: if turns { station.index } else { 0.0 },
-            person: station.who,
-            unload: loading.unload,
-            load: loading.load,
-            spread: loading.spread.value,
-            clamp: loading.total() - loading.unload - loading.load,
-            parts: station.parts_per_load,
-        }
-    };
-    let place = |site: &Site| Place {
-        sides: site.stations.iter().map(side).collect(),
-        ahead: site.table.map_or(1, |table| table.ahead),
-    };
-    // The shift has one time for a stop, whatever station it follows: the mean.
-    let mean =
-        |stop: &StopTimes| stop.after.iter().map(|after| after.arm()).sum::<f64>() / stop.after.len() as f64;
+/// The cell's shift for playing it through, with these times.
+fn shift_model(cell: &Cell, shift: &Shift, play: &ShiftPlay, cycle: &Cycle, times: &TimesOff) -> ShiftModel {
     ShiftModel {
-        places: cycle.layout.places.iter().map(place).collect(),
-        order: (0..cycle.stations.len()).map(|station| cycle.layout.place_of(station).0).collect(),
-        people: cycle.people(),
         length: shift.length - play.untimed_breaks,
         breaks: play.breaks.clone(),
         start: play.start,
-        services: cycle
-            .services
-            .iter()
-            .map(|stop| Service { duration: mean(stop), every_loads: stop.every_loads })
-            .collect(),
         stoppages: play.stoppages.clone(),
         curtain: play.curtain,
         scrap: play.scrap,
+        ..undisturbed(cell, &cycle.layout, &times.stations, &times.stops)
     }
 }

@@ -3,9 +3,7 @@
 //! The formulas are those of `heat` and `weld_metal`. A solid round wire is assumed, and steel.
 
 use super::heat::{arc_energy, thermal_efficiency};
-use super::weld_metal::{
-    STEEL_DENSITY, feed_to_fill, fillet_leg, fillet_section, leg_of_throat, melt_off, speed_to_fill,
-};
+use super::weld_metal::{STEEL_DENSITY, fillet_leg, fillet_section, leg_of_throat, melt_off};
 use crate::cell::{FilletSize, Procedure};
 
 /// What a procedure's settings come to.
@@ -32,11 +30,11 @@ pub struct ProcedureFigures {
 pub struct Asked {
     /// Leg of the flat fillet with equal legs, m.
     pub leg: f64,
-    /// Section laid down over section needed.
+    /// Section that all passes lay down over section needed.
     pub filled: f64,
-    /// Travel speed at which the wire just fills it, m/s.
+    /// Travel speed at which the wire just fills it, that of other passes changing as much, m/s.
     pub speed_to_fill: f64,
-    /// Wire feed that just fills it at the travel speed, m/s.
+    /// Wire feed that just fills it at the travel speeds, m/s.
     pub feed_to_fill: f64,
 }
 
@@ -47,14 +45,17 @@ pub const LEAST_FILLED: f64 = 0.97;
 /// More than this share is overwelding: a shop's allowance for a convex face and a gap, from memory 1.1, and rounding.
 pub const MOST_FILLED: f64 = 1.25;
 
-/// The figures of `procedure` at its travel speed; `None` where it states no settings.
+/// The figures of `procedure` at its travel speed; `None` where it states no settings. `passes` has the travel speed (m/s) of every pass
+/// of the weld that it is a pass of: together they fill what is asked for.
 #[must_use]
-pub fn procedure_figures(procedure: &Procedure) -> Option<ProcedureFigures> {
+pub fn procedure_figures(procedure: &Procedure, passes: &[f64]) -> Option<ProcedureFigures> {
     let settings = procedure.settings?;
     let arc_energy = arc_energy(settings.voltage, settings.current, procedure.travel_speed);
     let melt_off = melt_off(settings.wire_diameter, settings.wire_feed, STEEL_DENSITY);
     let deposition = melt_off * settings.efficiency.value;
-    let section = deposition / (STEEL_DENSITY * procedure.travel_speed);
+    let section_at = |speed: f64| deposition / (STEEL_DENSITY * speed);
+    let section = section_at(procedure.travel_speed);
+    let laid_down: f64 = passes.iter().map(|speed| section_at(*speed)).sum();
     Some(ProcedureFigures {
         arc_energy,
         heat_input: thermal_efficiency(settings.process) * arc_energy,
@@ -67,13 +68,13 @@ pub fn procedure_figures(procedure: &Procedure) -> Option<ProcedureFigures> {
                 FilletSize::Leg(leg) => leg,
                 FilletSize::Throat(throat) => leg_of_throat(throat),
             };
-            let needed = fillet_section(leg);
-            let (diameter, efficiency) = (settings.wire_diameter, settings.efficiency.value);
+            // The section rises with the feed and falls with the speed.
+            let filled = laid_down / fillet_section(leg);
             Asked {
                 leg,
-                filled: section / needed,
-                speed_to_fill: speed_to_fill(needed, diameter, settings.wire_feed, efficiency),
-                feed_to_fill: feed_to_fill(needed, diameter, procedure.travel_speed, efficiency),
+                filled,
+                speed_to_fill: procedure.travel_speed * filled,
+                feed_to_fill: settings.wire_feed / filled,
             }
         }),
     })

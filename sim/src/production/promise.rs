@@ -2,47 +2,75 @@
 //!
 //! Nothing calibrated: [`UNCALIBRATED_SHARE`] of everything. With measured times each part of the arm's time is promised by how well
 //! its kind was fitted: air moves by moves, arcs by welds, all of it by whole stations. What was not measured keeps the wide
-//! share: the person and external axes always. A residual that is wide makes a promise that is wide, wider than without
+//! share: the person, external axes and regular stops always. A residual that is wide makes a promise that is wide, wider than without
 //! one if need be.
 
 use super::calibration::promised_share;
 use super::cycle::{StationTimes, UNCALIBRATED_SHARE};
+use super::service::{StopTime, StopTimes};
 use crate::cell::Calibration;
 
-/// Shortest and longest mean period, s, of a cell whose mean period with times as worked out is `period`; `period_of` gives it for
-/// other times of its stations.
-pub(super) fn promised(
+/// What stations and regular stops may take.
+#[derive(Clone, Debug)]
+pub(super) struct TimesOff {
+    pub(super) stations: Vec<StationTimes>,
+    pub(super) stops: Vec<StopTimes>,
+}
+
+/// At the short end of what is promised and at the long one.
+pub(super) fn at_ends(
     calibration: Option<&Calibration>,
     stations: &[StationTimes],
-    period: f64,
-    period_of: impl Fn(&[StationTimes]) -> f64,
-) -> [f64; 2] {
-    let Some(calibration) = calibration else {
-        return [-1.0, 1.0].map(|sign| period * (1.0 + sign * UNCALIBRATED_SHARE));
-    };
-    [-1.0, 1.0].map(|sign| {
-        let at_end = stations.iter().map(|station| off(station, calibration, sign));
-        period_of(&at_end.collect::<Vec<_>>())
+    stops: &[StopTimes],
+) -> [TimesOff; 2] {
+    [-1.0, 1.0].map(|sign| TimesOff {
+        stations: stations.iter().map(|station| off(station, calibration, sign)).collect(),
+        stops: stops.iter().map(|stop| stop_off(stop, sign)).collect(),
     })
 }
 
+/// Shortest and longest mean period, s, of a cell whose mean period with times as worked out is `period`; `period_of` gives it with
+/// the times `at_ends`.
+pub(super) fn promised(
+    calibration: Option<&Calibration>,
+    period: f64,
+    at_ends: &[TimesOff; 2],
+    period_of: impl Fn(&TimesOff) -> f64,
+) -> [f64; 2] {
+    match calibration {
+        // All of it is off alike, the spread of load times too.
+        None => [-1.0, 1.0].map(|sign| period * (1.0 + sign * UNCALIBRATED_SHARE)),
+        Some(_) => at_ends.each_ref().map(period_of),
+    }
+}
+
+fn stop_off(stop: &StopTimes, sign: f64) -> StopTimes {
+    let times = 1.0 + sign * UNCALIBRATED_SHARE;
+    let after = stop.after.iter().map(|after| StopTime {
+        work: times * after.work,
+        ways: times * after.ways,
+        in_turn: times * after.in_turn,
+    });
+    StopTimes { after: after.collect(), ..stop.clone() }
+}
+
 /// The station with each of its times off by its share, all in the direction of `sign`.
-fn off(station: &StationTimes, calibration: &Calibration, sign: f64) -> StationTimes {
-    let share = |residual: Option<f64>| {
-        residual.map_or(UNCALIBRATED_SHARE, |residual| promised_share(calibration, residual))
-    };
+fn off(station: &StationTimes, calibration: Option<&Calibration>, sign: f64) -> StationTimes {
+    let known = |kind: usize| calibration.and_then(|all| promised_share(all, kind));
+    let share = |kind: usize| known(kind).unwrap_or(UNCALIBRATED_SHARE);
     // No time is less than none.
     let times = |time: f64, share: f64| time * (1.0 + sign * share).max(0.0);
     let (all, air) = (station.arm, station.times.air);
     let arcs = station.times.arc + station.times.arc_ends;
     let mut station = station.clone();
-    station.arm = if calibration.stations_residual.is_some() {
-        times(all, share(calibration.stations_residual))
+    if let Some(share) = known(2) {
+        station.arm = times(all, share);
+        station.times.arc = times(station.times.arc, share);
     } else {
-        times(air, share(calibration.moves_residual))
-            + times(arcs, share(calibration.welds_residual))
-            + times(all - air - arcs, UNCALIBRATED_SHARE)
-    };
+        station.arm =
+            times(air, share(0)) + times(arcs, share(1)) + times(all - air - arcs, UNCALIBRATED_SHARE);
+        station.times.arc = times(station.times.arc, share(1));
+    }
     station.index = times(station.index, UNCALIBRATED_SHARE);
     station.way = times(station.way, UNCALIBRATED_SHARE);
     station.balance.person = times(station.balance.person, UNCALIBRATED_SHARE);
@@ -72,12 +100,13 @@ mod tests {
     }
 
     /// One fixture: arm and person in turn.
-    fn period_of(stations: &[StationTimes]) -> f64 {
-        stations.iter().map(|station| station.arm + station.balance.person).sum()
+    fn period_of(times: &TimesOff) -> f64 {
+        times.stations.iter().map(|station| station.arm + station.balance.person).sum()
     }
 
     fn promised_by(calibration: Option<&Calibration>) -> [f64; 2] {
-        promised(calibration, &[station()], 140.0, period_of).map(|time| (time * 1e6).round() / 1e6)
+        let at_ends = at_ends(calibration, &[station()], &[]);
+        promised(calibration, 140.0, &at_ends, period_of).map(|time| (time * 1e6).round() / 1e6)
     }
 
     #[test]

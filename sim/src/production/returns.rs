@@ -65,6 +65,8 @@ pub struct HandReturns {
     pub yearly: Option<Three<f64>>,
     /// Payback at that quantity: with the least saving, the expected one, the most; none where nothing is spent once.
     pub payback: Option<Three<Payback>>,
+    /// The same if people and cell earn nothing in what those parts leave of the year's shifts; none where they leave nothing.
+    pub payback_alone: Option<Three<Payback>>,
     /// Parts a year that pay it back in the years asked, for the same three; none where nothing is saved.
     pub break_even: Option<Three<Option<f64>>>,
 }
@@ -100,7 +102,7 @@ pub(super) fn returns(
     if good_parts.iter().any(|parts| *parts <= 0.0) {
         return None;
     }
-    let good_share = 1.0 - cell.shift_play.as_ref().map_or(0.0, |play| play.scrap);
+    let good_share = cell.good_share();
     let material = PartNeeds {
         wire: used.wire / in_cycle / good_share,
         gas: used.gas / in_cycle / good_share,
@@ -121,8 +123,17 @@ pub(super) fn returns(
     let part = [0, 1, 2].map(|case| PartCost::of(&needs(case), &rates(money, case)));
     let once = [0, 1, 2].map(|case| once(money, taught_points, case));
     let by_hand = money.by_hand.as_ref().map(|hand| {
-        let against = Against { part: &part, once: &once, good_parts: &good_parts };
-        hand_returns(cell, money, hand, used.weld / in_cycle, paid, &material, &against)
+        // What a part of the year costs where people and cell have nothing else to do.
+        let alone = |case: usize, shifts: f64, parts: f64| {
+            let needs = PartNeeds {
+                labour: people * shift.length * money.attendance * shifts / parts + rework(case),
+                cell: (shift.length - shift.breaks) * shifts / parts,
+                ..material
+            };
+            PartCost::of(&needs, &rates(money, case)).total()
+        };
+        let against = Against { part: &part, once: &once, good_parts: &good_parts, alone: &alone };
+        hand_returns(cell, money, hand, used, in_cycle, paid, &against)
     });
     Some(Returns {
         good_parts,
@@ -141,25 +152,38 @@ struct Against<'a> {
     part: &'a Three<PartCost>,
     once: &'a Three<OnceCost>,
     good_parts: &'a Three<f64>,
+    /// What one of so many parts a year costs if all of so many shifts are paid for them.
+    alone: &'a dyn Fn(usize, f64, f64) -> f64,
 }
 
-/// A person welds `weld` m for each part; each second of work is paid `paid` times, breaks included.
+/// A person welds what one of `parts` takes of what is `used` for all; each second of work is paid `paid` times, breaks included. The
+/// wire goes into the same weld; gas, power and tips are used as long as the person's arc is on.
 fn hand_returns(
     cell: &Cell,
     money: &Money,
     hand: &ByHand,
-    weld: f64,
+    used: &Consumption,
+    parts: f64,
     paid: f64,
-    material: &PartNeeds,
     against: &Against<'_>,
 ) -> HandReturns {
+    let weld = used.weld / parts;
     // The fastest person is the cheapest.
     let time = [0, 1, 2].map(|case| {
         welding_by_hand(weld, hand.travel_speed.0[2 - case], hand.arc_share.0[2 - case])
             + hand.handling.0[case]
     });
     let cost = [0, 1, 2].map(|case| {
-        let needs = PartNeeds { labour: paid * time[case], cell: 0.0, ..*material };
+        let arc = weld / hand.travel_speed.0[2 - case];
+        let as_long = if used.arc > 0.0 { arc / used.arc } else { 0.0 };
+        let needs = PartNeeds {
+            labour: paid * time[case],
+            cell: 0.0,
+            wire: used.wire / parts,
+            gas: used.gas * as_long,
+            energy: used.arc_energy / money.source_efficiency.value * as_long,
+            arc,
+        };
         PartCost::of(&needs, &rates(money, case))
     });
     let saving = [0, 1, 2].map(|case| cost[case].total() - against.part[2 - case].total());
@@ -177,13 +201,22 @@ fn hand_returns(
             payback(once, saving[case], yearly[case], running)
         })
     });
+    let shifts = cell.demand.map_or(0.0, |demand| demand.yearly_shifts);
+    let idle = yearly.zip(capacity).filter(|(yearly, capacity)| spends && yearly[1] < capacity[1]);
+    let payback_alone = idle.map(|(yearly, _)| {
+        [0, 1, 2].map(|case| {
+            let (once, running) = spent(case);
+            let saving = cost[case].total() - (against.alone)(2 - case, shifts, yearly[case]);
+            self::payback(once, saving, yearly[case], running)
+        })
+    });
     let break_even = money.payback_years.filter(|_| spends).map(|years| {
         [0, 1, 2].map(|case| {
             let (once, running) = spent(case);
             break_even_quantity(once, saving[case], years, running)
         })
     });
-    HandReturns { time, part: cost, saving, capacity, yearly, payback, break_even }
+    HandReturns { time, part: cost, saving, capacity, yearly, payback, payback_alone, break_even }
 }
 
 fn at(guess: Option<Guess>, case: usize) -> f64 {

@@ -57,13 +57,11 @@ pub fn file(calibration: &Calibration, findings: &CalibrationFindings) -> String
     line(&format!("name = {}", quoted(&format!("calibration of {}", findings.cell))));
     line(&format!("arm = {}", quoted(&calibration.arm)));
     line(&format!("measurements = {}", calibration.measurements));
-    let residuals = [
-        ("moves", calibration.moves_residual),
-        ("welds", calibration.welds_residual),
-        ("stations", calibration.stations_residual),
-    ];
-    for (kind, residual) in residuals.iter().filter_map(|(kind, residual)| Some((kind, (*residual)?))) {
-        line(&format!("{kind}_residual_percent = {}", to_percent(residual)));
+    for (at, kind) in ["moves", "welds", "stations"].into_iter().enumerate() {
+        if let Some((residual, freedom)) = calibration.of_kind(at) {
+            line(&format!("{kind}_residual_percent = {}", to_percent(residual)));
+            line(&format!("{kind}_freedom = {freedom}"));
+        }
     }
     line(&format!("degrees_of_freedom = {}", calibration.freedom));
     line("");

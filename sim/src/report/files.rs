@@ -58,7 +58,7 @@ pub fn all(cell: &Cell, checked: &Checked, json: String) -> Result<Vec<(&'static
         ("seams.csv", seams(findings)?),
         ("points.csv", points(cell, findings)?),
         ("timeline.csv", timeline(cell, checked)?),
-        ("path.csv", path::table(cell, &checked.path, &services)?),
+        ("path.csv", path::table(cell, checked, &services)?),
         ("plan-view.svg", drawing::plan_view(cell, findings).into_bytes()),
         ("side-view.svg", drawing::side_view(cell, findings).into_bytes()),
         (FINDINGS_FILE, json.into_bytes()),

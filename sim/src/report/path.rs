@@ -6,26 +6,33 @@ use super::csv_table::{CsvTable, Field, TableError, deg, maybe, mm, part, s};
 use super::files::POSE_AND_ANGLES;
 use crate::cell::Cell;
 use crate::cell::frames::AxisKind;
+use crate::check::Checked;
 use crate::findings::{external_column_names, quaternion_wxyz};
+use crate::production::ArmDay;
 use crate::schedule::{PathRow, ServiceRow};
 
-/// The whole file: the round, and after it the ways to devices, with a column that names them where there are any.
-pub(super) fn table(cell: &Cell, rows: &[PathRow], services: &[ServiceRow]) -> Result<Vec<u8>, TableError> {
+/// The whole file: the round, each row with the instant of the cycle at which it is; after it the ways to devices, with a column that
+/// names them where there are any.
+pub(super) fn table(cell: &Cell, checked: &Checked, services: &[ServiceRow]) -> Result<Vec<u8>, TableError> {
+    let day = ArmDay::new(cell, &checked.schedule, checked.cycle.as_ref().ok());
     let mut heads: Vec<String> =
         ["t_s", "phase", "station", "seam", "pass", "s_mm"].map(str::to_owned).to_vec();
     heads.extend((1..=6).map(|axis| format!("axis{axis}_deg")));
     heads.extend(external_column_names(cell));
     heads.extend(POSE_AND_ANGLES.map(str::to_owned));
-    heads.extend(["speed_mm_s", "clearance_mm"].map(str::to_owned));
+    heads.extend(["speed_mm_s", "clearance_mm", "cycle_s"].map(str::to_owned));
     let named = !services.is_empty();
     heads.extend(named.then(|| "service".to_owned()));
     let mut table = CsvTable::new("path.csv", heads)?;
-    for row in rows {
-        table.row(fields(cell, row, row.phase.name()).into_iter().chain(named.then_some(Field::Empty)))?;
+    for row in &checked.path {
+        let in_cycle = s(day.from_round(&checked.schedule, row.t));
+        let rest = [in_cycle].into_iter().chain(named.then_some(Field::Empty));
+        table.row(fields(cell, row, row.phase.name()).into_iter().chain(rest))?;
     }
     for service in services {
         let name = Field::Text(&cell.service[service.service].name);
-        table.row(fields(cell, &service.row, service.phase.name()).into_iter().chain([name]))?;
+        table
+            .row(fields(cell, &service.row, service.phase.name()).into_iter().chain([Field::Empty, name]))?;
     }
     table.into_bytes()
 }

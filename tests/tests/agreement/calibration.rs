@@ -48,7 +48,7 @@ fn times_that_were_not_fitted_lie_within_what_is_promised() {
         let (unseen, fitted): (Vec<_>, Vec<_>) =
             measured.iter().copied().partition(|measurement| start(measurement) == Some(left_out));
         let calibration = calibrate(&cell, None, &fitted).calibration;
-        let promised = promised_share(&calibration, calibration.moves_residual.unwrap());
+        let promised = promised_share(&calibration, 0).unwrap();
         let mut real = cell.clone();
         calibration.apply(&mut real);
         let pace_ratio = real.arm.air_move_share.value / cell.arm.air_move_share.value;

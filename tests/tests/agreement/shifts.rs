@@ -52,6 +52,8 @@ fn model(row: &Row) -> ShiftModel {
         Place { ahead: 1 + (ahead - 1) % sides.len().saturating_sub(1).max(1), sides }
     };
     let places = (0..=at.iter().copied().max().unwrap()).map(place).collect();
+    let order = if row.text("kind") == "table" { vec![0] } else { at };
+    let visits = order.len();
     let stoppage = |(index, group): (usize, &Vec<&str>)| {
         let law = if group[2] == "fixed" { Law::Fixed } else { Law::Exponential };
         Stoppage {
@@ -65,7 +67,7 @@ fn model(row: &Row) -> ShiftModel {
     let curtain = &groups(row.text("curtain"))[0];
     ShiftModel {
         places,
-        order: if row.text("kind") == "table" { vec![0] } else { at },
+        order,
         people,
         length: row.number("length_s"),
         breaks: groups(row.text("breaks"))
@@ -79,7 +81,10 @@ fn model(row: &Row) -> ShiftModel {
         start: if row.text("start") == "empty" { Start::Empty } else { Start::Loaded },
         services: groups(row.text("service"))
             .iter()
-            .map(|group| Service { duration: number(group[0]), every_loads: group[1].parse().unwrap() })
+            .map(|group| Service {
+                after: vec![number(group[0]); visits],
+                every_loads: group[1].parse().unwrap(),
+            })
             .collect(),
         stoppages: groups(row.text("stoppages")).iter().enumerate().map(stoppage).collect(),
         curtain: Some(Curtain { share: number(curtain[0]), clear: number(curtain[1]) }),

@@ -13,6 +13,7 @@ mod moment;
 mod passes;
 mod plant;
 mod reach;
+mod regular_stops;
 mod safeguards;
 mod safety;
 mod search;

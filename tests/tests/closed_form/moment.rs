@@ -7,7 +7,7 @@ use std::path::Path;
 
 use seamwright_sim::cell::read::read_cell;
 use seamwright_sim::check::{Checked, Options, check};
-use seamwright_sim::production::round_time;
+use seamwright_sim::production::{ArmDay, round_time};
 use seamwright_sim::schedule::Stance;
 
 fn checked(scene: &str) -> Checked {
@@ -87,4 +87,26 @@ fn the_round_passes_once_in_a_cycle() {
     }
     let stood = times.windows(2).filter(|pair| pair[0] == pair[1]).count() as f64 / 10_000.0 * cycle.period;
     assert!((stood - cycle.arm_waits).abs() < 0.01 * cycle.period, "{stood} of {}", cycle.arm_waits);
+}
+
+/// With people who take longer than the arm, `cycle_s` of `path.csv` is the instant of the cycle at which the row's place of the round comes:
+/// the round's own time of that instant is the row's, and the last row lies as much later as the arm has waited.
+#[test]
+fn every_row_of_path_csv_has_its_instant_of_the_cycle() {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenes/gate-bracket/cell.toml");
+    let mut cell = read_cell(&file).unwrap();
+    cell.stations.iter_mut().for_each(|station| station.loading.load = 400.0);
+    let Checked { path, schedule, cycle, .. } = check(&cell, &Options { seed: 1, watch: &() });
+    let cycle = cycle.unwrap();
+    assert!(cycle.arm_waits > 400.0, "the arm waits: {}", cycle.arm_waits);
+    let day = ArmDay::new(&cell, &schedule, Some(&cycle));
+    let mut before = 0.0;
+    for row in &path {
+        let in_cycle = day.from_round(&schedule, row.t);
+        assert!((round_time(&schedule, &cycle, in_cycle) - row.t).abs() < 1e-6, "{row:?} {in_cycle}");
+        assert!(in_cycle >= before && in_cycle >= row.t - 1e-9, "{in_cycle} after {before}");
+        before = in_cycle;
+    }
+    let last = path.last().unwrap().t;
+    assert!((before - last - cycle.arm_waits).abs() < 1e-6, "{before} {last} {}", cycle.arm_waits);
 }

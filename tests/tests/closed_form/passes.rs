@@ -162,3 +162,18 @@ fn passes_and_weaves_that_cannot_be_are_said_with_what_would_be_right() {
         assert!(found.contains(says), "{procedure}: {found}");
     }
 }
+
+/// Wire 1.2 mm at 8 m/min lays down 0.36π · 8000/60 · 0.95 = 143.26 mm³/s: 14.33 mm² at 10 mm/s and 17.91 mm² at 8 mm/s, together 32.23 of
+/// the 32 mm² of a flat fillet of leg 8: neither alone, both together fill it.
+#[test]
+fn passes_fill_the_weld_together() {
+    const SETTINGS: &str = "voltage_v = 27\ncurrent_a = 250\nwire_diameter_mm = 1.2\nwire_feed_m_min = 8\nleg_mm = 8\n\
+        [[procedure.pass]]\ntravel_speed_mm_s = 10\n\
+        [[procedure.pass]]\noffset_b_mm = 4\noffset_n1_mm = 1\n";
+    let checked = checked(&Question { procedure: SETTINGS, seam: LEFT, ..Question::default() }.cell());
+    let asked: Vec<_> = checked.findings.procedures.iter().map(|procedure| &procedure.asked).collect();
+    assert_eq!(asked.len(), 2, "one for each travel speed");
+    let weld = asked[0].as_ref().unwrap();
+    assert!((weld.filled_percent - 32.233 / 0.32).abs() < 0.01, "{weld:?}");
+    assert!(weld.contradiction.is_none() && asked[1].is_none(), "{asked:?}");
+}

@@ -96,6 +96,18 @@ fn every_figure_of_the_starter_can_be_worked_out_by_hand() {
     near("saving", hand.saving.expected, saving);
     near("capacity", hand.yearly_capacity.unwrap().expected, good * 220.0);
     near("payback", hand.payback.unwrap().expected.unwrap(), once / (saving * 24_000.0 - 5000.0));
+    // People and cell paid for all 220 shifts: 38 · 8 h and 18 · 7.25 h each, over 24 000 parts; material as before.
+    let whole = (38.0 * 8.0 + 18.0 * 7.25) * 220.0 / 24_000.0;
+    let material = money.part.total.expected - money.part.labour.expected - money.part.cell.expected;
+    let saving_alone = hand.part.total.expected - whole - material;
+    let years = once / (saving_alone * 24_000.0 - 5000.0);
+    assert_eq!(hand.payback_alone.unwrap().expected, (years > 0.0).then_some(years));
+    // The person's arc is on as long as 6 mm/s takes; wire as in the weld, without the cell's scrap.
+    let as_long = weld_mm / 6.0 / arc;
+    near("gas by hand", hand.part.gas.expected, 4.0 * seen.uses.gas_l / 1000.0 * as_long);
+    near("power by hand", hand.part.power.expected, 0.22 * seen.uses.arc_kwh / 0.85 * as_long);
+    near("tips by hand", hand.part.consumables.expected, weld_mm / 6.0 / 3600.0);
+    near("wire by hand", hand.part.wire.expected, 2.0 * seen.uses.wire_g / 1000.0);
     near("break even", hand.break_even_parts.unwrap().expected.unwrap(), (once / 3.0 + 5000.0) / saving);
     // The range holds what is expected, and its ends are the ends of everything at once.
     assert!(

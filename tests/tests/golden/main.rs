@@ -56,7 +56,7 @@ fn every_fillet_procedure_lays_down_the_fillet_that_it_is_named_after() {
             let procedure = &seam.procedure;
             let Some((kind @ ("fillet" | "lap"), leg)) = procedure.name.split_once(' ') else { continue };
             let leg = units::mm(leg.parse().unwrap());
-            let figures = procedure_figures(procedure).unwrap();
+            let figures = procedure_figures(procedure, &[procedure.travel_speed]).unwrap();
             assert_eq!(figures.asked.map(|asked| asked.leg), Some(leg), "{file}: {kind}");
             let filled = figures.section / (0.5 * leg * leg);
             assert!((1.08..1.13).contains(&filled), "{file}: {} fills {filled} of it", procedure.name);

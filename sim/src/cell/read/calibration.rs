@@ -24,6 +24,8 @@ pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>) -> Option<Calibratio
     let [moves_residual, welds_residual, stations_residual] =
         ["moves_residual_percent", "welds_residual_percent", "stations_residual_percent"].map(residual);
     let freedom = table.whole("degrees_of_freedom", 1..=1_000_000);
+    let kind_freedom =
+        ["moves_freedom", "welds_freedom", "stations_freedom"].map(|key| table.opt_number(key, 0.1..=1e6));
     let replaces = table.opt_table("replaces");
     let mut calibration = Calibration::default();
     if let Some(replaces) = replaces {
@@ -45,6 +47,7 @@ pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>) -> Option<Calibratio
         welds_residual,
         stations_residual,
         freedom: freedom?,
+        kind_freedom,
         ..calibration
     })
 }

@@ -130,7 +130,7 @@ impl UsesFindings {
         let gas =
             if self.gas_l > 0.0 { format!(", {} L of gas", fixed(self.gas_l, 1)) } else { String::new() };
         Some(format!(
-            "a part takes {} s of arc, {} g of wire{gas}, {} kWh into the arc",
+            "a part made takes {} s of arc with its craters, {} g of wire{gas}, {} kWh into the arc",
             fixed(self.arc_s, 1),
             fixed(self.wire_g, 0),
             fixed(self.arc_kwh, 3)

@@ -97,6 +97,9 @@ pub struct HandFindings {
     pub yearly_parts: Option<Range>,
     /// Years until it is paid back.
     pub payback: Option<YearsFindings>,
+    /// The same if people and cell earn nothing in what those parts leave of the year's shifts; none where they leave nothing.
+    #[serde(default)]
+    pub payback_alone: Option<YearsFindings>,
     /// Parts a year that pay it back in the years asked, for the same three.
     pub break_even_parts: Option<YearsFindings>,
 }
@@ -225,6 +228,7 @@ impl HandFindings {
             yearly_capacity: hand.capacity.map(Range::of),
             yearly_parts: hand.yearly.map(Range::of),
             payback,
+            payback_alone: hand.payback_alone.map(|one| YearsFindings::of(one.map(|one| one.years))),
             break_even_parts: hand.break_even.map(YearsFindings::of),
         }
     }
@@ -233,14 +237,15 @@ impl HandFindings {
     #[must_use]
     pub fn sentence(&self, currency: &str) -> String {
         format!(
-            "a person welding the same seams: {} min a part ({} to {}), {} {currency} ({} to {}); the cell saves {} {currency} a part ({} \
-             to {})",
+            "a person welding the same seams: {} min a part ({} to {}), {} {currency} ({} to {}), breaks paid and {} of material in it; the \
+             cell saves {} {currency} a part ({} to {})",
             fixed(self.time_min.expected, 1),
             fixed(self.time_min.low, 1),
             fixed(self.time_min.high, 1),
             fixed(self.part.total.expected, 2),
             fixed(self.part.total.low, 2),
             fixed(self.part.total.high, 2),
+            fixed(self.part.total.expected - self.part.labour.expected, 2),
             fixed(self.saving.expected, 2),
             fixed(self.saving.low, 2),
             fixed(self.saving.high, 2)
@@ -261,7 +266,15 @@ impl HandFindings {
                 one(years.at_most_saving)
             )
         };
-        let paid = self.payback.as_ref().map(|years| format!("paid back: {}", three(years, 1, " years")));
+        let paid = self.payback.as_ref().map(|years| {
+            let alone = self.payback_alone.as_ref().map(|alone| {
+                format!(
+                    ", if other work pays for people and cell in the rest of the year's shifts; if not: {}",
+                    three(alone, 1, " years")
+                )
+            });
+            format!("paid back: {}{}", three(years, 1, " years"), alone.unwrap_or_default())
+        });
         let even = self.break_even_parts.as_ref().map(|parts| {
             format!("parts a year that pay it back in the years asked: {}", three(parts, 0, ""))
         });

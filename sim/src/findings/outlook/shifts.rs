@@ -166,14 +166,16 @@ impl PlayedFindings {
         };
         let (poor, rich) = (self.parts_poor, self.parts_rich);
         // Fewer than twenty do not tell what one in twenty makes.
-        let spread = if self.shifts < 20 {
+        let spread = if poor == rich {
+            format!("nearly all made {poor}")
+        } else if self.shifts < 20 {
             format!("the poorest made {poor}, the richest {rich}")
         } else {
             format!("one shift in twenty makes fewer than {poor}, one more than {rich}")
         };
         format!(
-            "{parts} in a shift, mean of {} shifts played through ({} % sure); {spread}; {} to {} if the arm's times are those at \
-             the ends of the promised range",
+            "{parts} in a shift, mean of {} shifts played through ({} % sure); {spread}; {} to {} if every \
+             time is at an end of the promised range",
             self.shifts,
             fixed(self.parts.confidence_percent, 0),
             fixed(self.parts_if_slow, 0),

@@ -69,8 +69,12 @@ const CONFUSED: f64 = 0.8;
 const MOST_STEPS: usize = 200;
 /// Measurements that scatter by less count as scattering by this: it keeps a fit without any residual in numbers that can be inverted.
 const LEAST_SCATTER: f64 = 1e-9;
+/// A slope of the squares that is less, in what is plausible, pushes nothing.
+const FLAT: f64 = 1e-9;
 /// A factor has settled where a step changes it by less than this share of what is plausible.
 const SETTLED: f64 = 1e-10;
+/// And all of them where it changes the sum of squares by less than this share: what a time-optimal way takes is known no finer.
+const NO_GAIN: f64 = 1e-10;
 
 /// Fits `factors` to what `residuals` gives for values of all of them: model less measurement, always as many.
 ///
@@ -89,9 +93,15 @@ pub fn fit(factors: &[Factor], finest: f64, residuals: &dyn Fn(&[f64]) -> Vec<f6
         let off = residuals(&values);
         let freedom = off.len().saturating_sub(free.len());
         let residual = (sum_of_squares(&off) / freedom.max(1) as f64).sqrt();
-        let at_end = free.iter().copied().find(|index| {
-            let Factor { min, max, .. } = factors[*index];
-            values[*index] <= min || values[*index] >= max
+        let slopes = match free.as_slice() {
+            [] => DVector::zeros(0),
+            free => jacobian(factors, free, &values, residuals).tr_mul(&DVector::from_column_slice(&off)),
+        };
+        // What stands at an end because nothing moves it is not there by the fit.
+        let at_end = free.iter().copied().zip(slopes.iter()).find_map(|(index, slope)| {
+            let Factor { min, max, .. } = factors[index];
+            let pushed = values[index] <= min && *slope > FLAT || values[index] >= max && *slope < -FLAT;
+            pushed.then_some(index)
         });
         if let Some(index) = at_end {
             found[index] = Some(Found::AtEnd { value: values[index] });
@@ -99,17 +109,11 @@ pub fn fit(factors: &[Factor], finest: f64, residuals: &dyn Fn(&[f64]) -> Vec<f6
         }
         let covariance = covariance(factors, &free, &values, residuals);
         // In units of what is plausible.
-        let judged = |at: usize| {
-            // With no freedom left nothing can be told of how sure anything is.
-            if freedom == 0 {
-                f64::INFINITY
-            } else {
-                residual.max(finest) * covariance[(at, at)].max(0.0).sqrt()
-            }
-        };
+        let judged = |at: usize| residual.max(finest) * covariance[(at, at)].max(0.0).sqrt();
+        // With no freedom left nothing can be told of how sure anything is: what is told worst is set back first.
         let worst = (0..free.len())
             .map(|at| (at, judged(at)))
-            .filter(|(_, spread)| *spread > 1.0)
+            .filter(|(_, spread)| *spread > 1.0 || freedom == 0)
             .reduce(|worst, next| if next.1 >= worst.1 * (1.0 - 1e-6) { next } else { worst });
         let Some((at, _)) = worst else {
             let untold: Vec<usize> = (0..factors.len())
@@ -177,14 +181,16 @@ fn descend(factors: &[Factor], free: &[usize], values: &mut [f64], residuals: &d
             .map(|index| ((next[*index] - values[*index]) / factors[*index].plausible).abs())
             .fold(0.0, f64::max);
         let next_off = residuals(&next);
-        if sum_of_squares(&next_off) <= sum_of_squares(&off) {
+        let gained = sum_of_squares(&off) - sum_of_squares(&next_off);
+        let settled = moved < SETTLED || gained.abs() <= NO_GAIN * sum_of_squares(&off);
+        if gained >= 0.0 {
             values.copy_from_slice(&next);
             off = next_off;
             damping = (damping / 10.0).max(1e-15);
         } else {
             damping *= 10.0;
         }
-        if moved < SETTLED || damping > 1e12 {
+        if settled || damping > 1e12 {
             return;
         }
     }

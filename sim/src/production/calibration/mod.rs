@@ -76,18 +76,20 @@ pub struct Calibrated {
     pub before: Vec<f64>,
     /// The same with the best factors, s.
     pub after: Vec<f64>,
+    /// Whether the moves measured are too few different ones to tell of others.
+    pub too_alike: bool,
+    /// How far moves, welds and whole stations are off with the best factors, as a share.
+    off: [f64; 3],
 }
 
 /// Times that the best fit misses by more than this, as a share, say nothing of this arm: judgement, no source.
 const CONTRADICTS: f64 = 0.5;
 
 impl Calibrated {
-    /// The residual (a share) by which the times contradict the cell, where they do: that of the kind that fits worst.
+    /// By what share the times contradict the cell, where they do: what the kind that fits worst is off by with the best factors.
     #[must_use]
     pub fn contradiction(&self) -> Option<f64> {
-        let calibration = &self.calibration;
-        let all = [calibration.moves_residual, calibration.welds_residual, calibration.stations_residual];
-        all.into_iter().flatten().filter(|residual| *residual > CONTRADICTS).reduce(f64::max)
+        self.off.into_iter().filter(|off| *off > CONTRADICTS).reduce(f64::max)
     }
 }
 
@@ -97,8 +99,14 @@ const FINEST: f64 = 1e-3;
 const FEW: usize = 3;
 /// A measurement of which the fit leaves less than this share tells nothing of how well it fits.
 const LEAST_LEFT: f64 = 1e-6;
+/// Moves of which fewer are different say nothing of others: judgement, no source.
+const FEWEST_DIFFERENT: usize = 4;
+/// Student's t of fewer degrees of freedom is a number without meaning.
+const LEAST_FREEDOM: f64 = 1.0;
 /// How often it is fitted anew with the weights that the fit before gives.
 const ROUNDS: usize = 5;
+/// Weights that differ by less, as a share, are the same.
+const SAME_WEIGHT: f64 = 1e-3;
 
 /// Whether the times can only be told with a plan of the cell.
 #[must_use]
@@ -120,11 +128,16 @@ pub fn calibrate(cell: &Cell, plan: Option<&Plan>, measured: &[Measurement]) -> 
         _ => quantity.factor(),
     });
     let even = model.fitted(&factors, false);
-    let with_power = model.fitted(&factors, true);
     let moves = |fitted: &Fit| model.scales(&fitted.values, fitted.freedom)[0];
-    let fitted = if moves(&with_power) < CLEARLY_BETTER * moves(&even) { with_power } else { even };
+    // Without moves nothing tells the power.
+    let with_power = model.of_kind(0).next().map(|_| model.fitted(&factors, true));
+    let better = with_power.filter(|with_power| moves(with_power) < CLEARLY_BETTER * moves(&even));
+    let fitted = better.unwrap_or(even);
     let left_out = model.left_out(&fitted);
-    let residual = |kind: usize| model.of_kind(kind).next().map(|_| left_out[kind]);
+    let too_alike = model.moves_are_too_alike();
+    let is_told = |kind: usize| model.of_kind(kind).next().is_some() && !(kind == 0 && too_alike);
+    let residual = |kind: usize| is_told(kind).then(|| left_out[kind].residual);
+    let own_freedom = |kind: usize| is_told(kind).then(|| left_out[kind].freedom);
     let told = |at: usize| !matches!(fitted.found[at], Found::Untold { .. });
     let calibration = Calibration {
         arm: cell.arm.arm.name().to_owned(),
@@ -133,6 +146,7 @@ pub fn calibrate(cell: &Cell, plan: Option<&Plan>, measured: &[Measurement]) -> 
         welds_residual: residual(1),
         stations_residual: residual(2),
         freedom: fitted.freedom as u32,
+        kind_freedom: [0, 1, 2].map(own_freedom),
         ..model.calibration(&fitted.values, told)
     };
     let found = Quantity::ALL.into_iter().zip(&fitted.found).map(|(quantity, found)| {
@@ -150,24 +164,36 @@ pub fn calibrate(cell: &Cell, plan: Option<&Plan>, measured: &[Measurement]) -> 
         found: found.collect(),
         before: model.times(&starts),
         after: model.times(&fitted.values),
+        off: model.scales(&fitted.values, fitted.freedom),
+        too_alike,
     }
 }
 
-/// How far a time with this `residual` (a share) may be off, as a share: 95 of 100 lie within, by Student's t for the degrees of freedom of
-/// the calibration.
+/// How far a move (0), a weld (1) or a whole station (2) may be off, as a share of its time: 95 of 100 lie within, by Student's t for the
+/// degrees of freedom that measurements of the kind have. None where none was measured.
 ///
 /// Times of a cycle share what the model misses, so that it does not average out over a cycle.
 #[must_use]
-pub fn promised_share(calibration: &Calibration, residual: f64) -> f64 {
-    let freedom = f64::from(calibration.freedom.max(1));
+pub fn promised_share(calibration: &Calibration, kind: usize) -> Option<f64> {
+    let (residual, freedom) = calibration.of_kind(kind)?;
     // An error is a freedom that is not above 0.
-    let t = StudentsT::new(0.0, 1.0, freedom).map_or(f64::INFINITY, |t| t.inverse_cdf(0.975));
-    t * residual
+    let t =
+        StudentsT::new(0.0, 1.0, freedom.max(LEAST_FREEDOM)).map_or(f64::INFINITY, |t| t.inverse_cdf(0.975));
+    Some(t * residual)
 }
 
 /// How accelerations fall with the pace is fitted only where moves are then off by no more than this share of what they were: a factor more
 /// must earn its place.
 const CLEARLY_BETTER: f64 = 0.8;
+
+/// How far measurements of a kind are off that were left out of the fit.
+#[derive(Clone, Copy)]
+struct LeftOut {
+    /// As a share.
+    residual: f64,
+    /// Measurements less what the fit takes of them.
+    freedom: f64,
+}
 
 /// What was measured, on what.
 struct Model<'m> {
@@ -188,8 +214,14 @@ impl Model<'_> {
             values
         };
         let mut fitted = fit(&kept, FINEST, &|values| self.residuals(&all(values)));
+        let mut weights = [f64::NAN; 3];
         for _ in 0..ROUNDS {
             let scales = self.scales(&all(&fitted.values), fitted.freedom);
+            let as_before = |at: usize| (scales[at] / weights[at] - 1.0).abs() < SAME_WEIGHT;
+            if (0..3).all(as_before) {
+                break;
+            }
+            weights = scales;
             fitted = fit(&kept, 1.0, &|values| self.weighed(&all(values), &scales));
         }
         fitted.values = all(&fitted.values);
@@ -278,23 +310,37 @@ impl Model<'_> {
     /// How far a measurement of each kind is off that was left out of the fit: root of the mean square over all, each left out in turn.
     ///
     /// One that alone tells a factor cannot be left out, and has no say.
-    fn left_out(&self, fitted: &Fit) -> [f64; 3] {
+    fn left_out(&self, fitted: &Fit) -> [LeftOut; 3] {
         let off: Vec<f64> = self.residuals(&fitted.values);
         let off: Vec<Option<f64>> = off
             .into_iter()
             .zip(&fitted.leverages)
             .map(|(off, leverage)| (1.0 - leverage > LEAST_LEFT).then(|| off / (1.0 - leverage)))
             .collect();
-        let scale = |of: &mut dyn Iterator<Item = usize>| {
-            let kept: Vec<f64> = of.filter_map(|index| off[index]).collect();
+        let scale = |of: &[usize]| {
+            let kept: Vec<f64> = of.iter().filter_map(|index| off[*index]).collect();
             let mean = kept.iter().map(|off| off * off).sum::<f64>() / kept.len().max(1) as f64;
-            (kept.len(), mean.sqrt().max(FINEST))
+            let taken: f64 = of.iter().map(|index| fitted.leverages[*index]).sum();
+            let left = LeftOut { residual: mean.sqrt().max(FINEST), freedom: of.len() as f64 - taken };
+            (kept.len(), left)
         };
-        let (_, all) = scale(&mut (0..off.len()));
-        std::array::from_fn(|kind| match scale(&mut self.of_kind(kind)) {
+        let (_, all) = scale(&(0..off.len()).collect::<Vec<_>>());
+        std::array::from_fn(|kind| match scale(&self.of_kind(kind).collect::<Vec<_>>()) {
             (count, _) if count < FEW => all,
             (_, of_kind) => of_kind,
         })
+    }
+
+    /// Whether fewer moves than tell of others are different from one another.
+    fn moves_are_too_alike(&self) -> bool {
+        let mut different: Vec<&Measured> = Vec::new();
+        for index in self.of_kind(0) {
+            let what = &self.measured[index].what;
+            if !different.contains(&what) {
+                different.push(what);
+            }
+        }
+        different.len() < FEWEST_DIFFERENT && !different.is_empty()
     }
 
     /// Residuals in units of what their kind is off by.
@@ -317,7 +363,14 @@ mod tests {
     /// Student's t at 97.5 %: 2.228 for 10 degrees of freedom, 12.706 for one (any table).
     #[test]
     fn the_promise_is_wider_the_fewer_were_measured() {
-        let of = |freedom| promised_share(&Calibration { freedom, ..Calibration::default() }, 0.02);
-        assert!((of(10) - 2.228 * 0.02).abs() < 1e-5 && (of(1) - 12.706 * 0.02).abs() < 1e-5);
+        let of = |freedom, own| {
+            let kind_freedom = [own, None, None];
+            let moves_residual = Some(0.02);
+            let calibration = Calibration { freedom, kind_freedom, moves_residual, ..Calibration::default() };
+            promised_share(&calibration, 0).unwrap()
+        };
+        assert!((of(10, None) - 2.228 * 0.02).abs() < 1e-5 && (of(1, None) - 12.706 * 0.02).abs() < 1e-5);
+        // Where moves alone have three degrees of freedom, those of other kinds do not make them surer.
+        assert!((of(30, Some(3.0)) - 3.182 * 0.02).abs() < 1e-5);
     }
 }

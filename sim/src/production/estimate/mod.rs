@@ -151,7 +151,7 @@ pub fn estimate(job: &RoughJob) -> Estimate {
     let [arm, person, index] =
         [Whose::Arm, Whose::Person, Whose::Table].map(|whose| model.range(|at| model.time(whose, at)));
     let expected = model.rhythm(At::Expected);
-    let (arm_time, person_time) = (arm.expected, person.expected + index.expected);
+    let arm_time = arm.expected;
     let effects = model.effects(|at| model.period(at)).filter(|(_, change)| *change != [0.0, 0.0]);
     let mut effects: Vec<(Cause, [f64; 2])> = effects.collect();
     let width = |change: &[f64; 2]| (change[1] - change[0]).abs();
@@ -168,7 +168,7 @@ pub fn estimate(job: &RoughJob) -> Estimate {
         all_at_once: [End::Low, End::High].map(|end| model.period(At::All(end))),
         bound: expected.1,
         arm_waits: (period.expected - arm_time - index.expected).max(0.0),
-        person_waits: (period.expected - person_time).max(0.0),
+        person_waits: model.person_waits(period.expected, person.expected, index.expected),
         arc_share: arc / period.expected,
         effects,
         availability: model.availability(),
@@ -236,12 +236,27 @@ impl Model<'_> {
             [Whose::Arm, Whose::Person, Whose::Table].map(|whose| self.time(whose, at));
         let stations = self.stations();
         let count = stations as usize;
-        // Persons take the stations in turn, so that each has some of their own.
-        let persons = self.job.given.persons.unwrap_or(1) as usize;
-        let who: Vec<usize> = (0..count).map(|station| station % persons.max(1)).collect();
+        // At a table both sides change places together, whoever loads them: max(arm, person) for each, as two fixtures have it that one
+        // person loads; and nothing starts before it stands.
+        let persons = if self.has_table() { 1 } else { self.persons() as usize };
+        // Stations are dealt out to the persons, so that each has some of their own.
+        let who: Vec<usize> = (0..count).map(|station| station % persons).collect();
         let round = rhythm(&vec![arm; count], &vec![person; count], &who);
-        // At a table both sides change places together, and nothing starts before it stands: max(arm, person) + index for each.
         (round.period / f64::from(stations) + index, round.bound)
+    }
+
+    /// Persons who have a station.
+    fn persons(&self) -> u32 {
+        self.job.given.persons.unwrap_or(1).clamp(1, self.stations())
+    }
+
+    fn has_table(&self) -> bool {
+        self.job.given.two_sided_table == Some(true)
+    }
+
+    /// How long a person waits for each load of theirs, where a load comes every `period`, s.
+    fn person_waits(&self, period: f64, person: f64, index: f64) -> f64 {
+        (f64::from(self.persons()) * (period - index) - person).max(0.0)
     }
 
     fn period(&self, at: At) -> f64 {

@@ -16,6 +16,8 @@ pub struct JobFigures {
     pub arm: Option<String>,
     /// Finished parts in a year.
     pub yearly_quantity: f64,
+    /// Share of what is made that is good.
+    pub good_share: f64,
     /// Time from one finished part to the next, s; none where `unknown` says why.
     pub part_time: Option<Range>,
     /// Why there is no time.
@@ -28,7 +30,7 @@ pub struct JobFigures {
     pub flange_load: Option<f64>,
     /// What the positioner carries, kg, where stated.
     pub positioner_load: Option<f64>,
-    /// Seams of it, and those of them that hold and that the arm comes to; none without geometry.
+    /// Seams of it that were checked, and those of them that hold and that the arm comes to; none without geometry.
     pub seams: Option<(usize, usize)>,
     /// Time of its changeovers in a year, s.
     pub changeovers: f64,
@@ -54,6 +56,7 @@ impl JobFigures {
         let left_out = |seam| plan.visits.iter().any(|visit| visit.left_out.contains(&seam));
         let holding =
             plan.seams.iter().filter(|seam| seam.verdict == Verdict::Holds && !left_out(seam.seam)).count();
+        let checked = plan.seams.iter().filter(|seam| seam.verdict != Verdict::NotChecked).count();
         let (part_time, unknown) = match cycle {
             Err(reason) => (None, Some(Unknown::Cycle(reason.clone()))),
             Ok(cycle) if !cycle.coverage.is_complete() => (None, Some(Unknown::SeamsMissing)),
@@ -77,7 +80,8 @@ impl JobFigures {
             arm: Some(cell.arm.arm.name().to_owned()),
             wrist_out: wrist_out(cell, plan),
             flange_load: Some(cell.torch.mass),
-            seams: Some((cell.seams.len(), holding)),
+            seams: Some((checked, holding)),
+            good_share: cell.good_share(),
             ..Self::plain(job)
         }
     }
@@ -93,6 +97,7 @@ impl JobFigures {
             name: job.name.clone(),
             arm: None,
             yearly_quantity: job.yearly_quantity,
+            good_share: 1.0,
             part_time: None,
             unknown: None,
             rough: true,
@@ -107,7 +112,7 @@ impl JobFigures {
     /// Time that it takes of a year, changeovers included, s; none where a part's is not known.
     #[must_use]
     pub fn yearly_time(&self) -> Option<Range> {
-        let welding = self.part_time? * self.yearly_quantity;
+        let welding = self.part_time? * (self.yearly_quantity / self.good_share);
         let with = |time: f64| time + self.changeovers;
         Some(Range { low: with(welding.low), expected: with(welding.expected), high: with(welding.high) })
     }

@@ -13,11 +13,11 @@ pub struct ArmTime {
     pub turning: f64,
     /// Someone stands in the light curtain.
     pub curtain: f64,
-    /// Regular stops.
+    /// Regular stops, as far as the arm had something to do.
     pub service: f64,
     /// Stoppages, as far as the arm had something to do.
     pub stopped: f64,
-    /// Nothing is loaded.
+    /// Nothing is loaded. Regular stops that fall into it count here.
     pub waiting: f64,
     /// Breaks in which nothing is done.
     pub breaks: f64,

@@ -112,7 +112,8 @@ pub fn many(model: &ShiftModel, seed: u64, shifts: u32, ideal: f64) -> Shifts {
     let good: Vec<f64> = played.iter().map(|one| one.good as f64).collect();
     let (made, sound) = (parts.iter().sum::<f64>(), good.iter().sum::<f64>());
     let all = f64::from(shifts);
-    let planned = model.planned() * all;
+    // A load that is finished into a break takes that much of it.
+    let planned = model.length * all - arm.breaks;
     let lost = arm.stopped + arm.service + arm.curtain;
     let parts_each: Vec<u64> = played.iter().map(|one| one.parts).collect();
     let good_each = played.iter().map(|one| one.good).collect();
@@ -128,7 +129,7 @@ pub fn many(model: &ShiftModel, seed: u64, shifts: u32, ideal: f64) -> Shifts {
         parts_rich: rank(0.95),
         arm: arm.over(all),
         people: people.over(all),
-        planned: model.planned(),
+        planned: planned / all,
         ideal,
         oee: Oee::of(planned, planned - lost, ideal, made, sound),
         parts_each,

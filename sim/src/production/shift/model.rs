@@ -67,10 +67,10 @@ pub struct Side {
 }
 
 /// A regular stop: it comes when the arm has finished the load that makes its number full, never inside a load.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Service {
-    /// How long it takes.
-    pub duration: f64,
+    /// How long it takes after each load of [`ShiftModel::order`].
+    pub after: Vec<f64>,
     /// After how many loads; at least 1.
     pub every_loads: u32,
 }

@@ -49,6 +49,7 @@ pub fn play(model: &ShiftModel, seed: u64, shift: u64) -> Played {
         curtain: stream(seed, shift, "curtain"),
         scrap: stream(seed, shift, "scrap"),
         loads: 0,
+        served: None,
         played: Played::default(),
     };
     let mut first_side = 0;
@@ -74,6 +75,8 @@ struct State {
     visits: usize,
     /// When it is ready for the arm: loaded and, where it is a table, turned.
     ready: f64,
+    /// When it would have been if the arm had done no service after its last load.
+    ready_unserved: f64,
     /// The table's last turn.
     turn: Option<Turn>,
     /// Where it is a table: when the side in front of the person is loaded.
@@ -90,6 +93,8 @@ struct Run<'m> {
     curtain: ChaCha8Rng,
     scrap: ChaCha8Rng,
     loads: u64,
+    /// From when to when the arm did service after its last load.
+    served: Option<[f64; 2]>,
     played: Played,
 }
 
@@ -113,11 +118,13 @@ impl Run<'_> {
     /// A place before the arm first comes to it.
     fn begun(&mut self, place: &Place, first_side: usize) -> State {
         let begins_empty = self.model.start == Start::Empty;
-        let mut state = State { first_side, visits: 0, ready: 0.0, turn: None, loaded: 0.0 };
+        let mut state =
+            State { first_side, visits: 0, ready: 0.0, ready_unserved: 0.0, turn: None, loaded: 0.0 };
         let (sides, count) = (&place.sides, place.sides.len());
         if let [side] = sides.as_slice() {
             if begins_empty {
                 state.ready = self.loads(side, first_side, &Free { at: 0.0, delay: 0.0 }, true);
+                state.ready_unserved = state.ready;
             }
             return state;
         }
@@ -137,15 +144,22 @@ impl Run<'_> {
     fn visits(&mut self, at: usize) -> bool {
         let place = &self.model.places[at];
         let side = &place.sides[self.places[at].visits % place.sides.len()];
-        let (ready, turn) = (self.places[at].ready, self.places[at].turn);
+        let State { ready, ready_unserved, turn, .. } = self.places[at];
+        self.serves_while_waiting(ready_unserved);
         let Some(left) = self.welds(side, ready, turn) else { return false };
         self.places[at].visits += 1;
         if place.sides.len() == 1 {
-            self.places[at].ready = self.loads(side, self.places[at].first_side, &left, false);
+            let ready = self.loads(side, self.places[at].first_side, &left, false);
+            self.places[at] = State { ready, ready_unserved: ready, ..self.places[at] };
         } else {
             // A service that is due comes before the turn.
-            let turn = self.turns(self.places[at].loaded.max(self.arm.free), side);
-            self.places[at] = self.stands(self.places[at], place, turn);
+            let loaded = self.places[at].loaded;
+            let turn = self.turns(loaded.max(self.arm.free), side);
+            let stands = self.stands(self.places[at], place, turn);
+            let unserved = turn.end - turn.start + loaded.max(left.at);
+            // A table that is never loaded never turns.
+            let ready_unserved = if turn.end.is_finite() { unserved } else { turn.end };
+            self.places[at] = State { ready_unserved, ..stands };
         }
         true
     }
@@ -164,7 +178,7 @@ impl Run<'_> {
         let free = Free { at: turn.end, delay: turn.delay };
         let side = ahead % count;
         let loaded = self.loads(&place.sides[side], state.first_side + side, &free, empty);
-        State { ready: turn.end, turn: Some(turn), loaded, ..state }
+        State { ready: turn.end, ready_unserved: turn.end, turn: Some(turn), loaded, ..state }
     }
 
     /// A person loads a side; when that is done.
@@ -256,13 +270,24 @@ impl Run<'_> {
     fn serves(&mut self) {
         let loads = self.loads;
         let due = self.model.services.iter().filter(|stop| loads.is_multiple_of(u64::from(stop.every_loads)));
-        let duration: f64 = due.map(|stop| stop.duration).sum();
+        // The remainder is below a number of places.
+        let after = ((loads - 1) % self.model.order.len() as u64) as usize;
+        let duration: f64 = due.map(|stop| stop.after[after]).sum();
+        self.served = None;
         if duration > 0.0 {
             let done = self.arm.does(self.arm.free, duration, 0.0);
             self.begins(&done);
             self.played.arm.service += self.between(done.start, done.undisturbed);
             self.played.arm.stopped += self.between(done.undisturbed, done.end);
+            self.served = Some([done.start, done.undisturbed]);
         }
+    }
+
+    /// What of the last service took nothing from the arm, since what comes next would have been `ready` no sooner without it.
+    fn serves_while_waiting(&mut self, ready: f64) {
+        let Some([start, end]) = self.served.take() else { return };
+        let waiting = self.between(start, end.min(ready));
+        self.played.arm += ArmTime { service: -waiting, waiting, ..ArmTime::default() };
     }
 
     /// The arm was free and nothing was ready.
