@@ -50,7 +50,7 @@ fn two_people_load_while_the_arm_stops() {
     let stations = |load: f64| {
         let other = format!(
             "[[station]]\nname = \"there\"\nfixture = \"jig\"\nload_s = {load}\nspread_s = 0\n\
-             acknowledge_s = 0\nat_mm = [100, 900, 600]\nrotate_deg = [0, 0, 90]\nperson = 2\n"
+             acknowledge_s = 0\nat_mm = [100, 900, 600]\nrotation_zyx_deg = [90, 0, 0]\nperson = 2\n"
         );
         cycle_of("at_mm = [900, 0, 600]\nspread_s = 0\nacknowledge_s = 480", &(other + &stop(40.0, 1)))
     };
@@ -66,7 +66,7 @@ fn two_people_load_while_the_arm_stops() {
 #[test]
 fn stops_count_in_whole_where_the_arm_sets_the_pace() {
     let other = "[[station]]\nname = \"there\"\nfixture = \"jig\"\nload_s = 20\nspread_s = 0\n\
-                 acknowledge_s = 0\nat_mm = [100, 900, 600]\nrotate_deg = [0, 0, 90]\nperson = 2\n";
+                 acknowledge_s = 0\nat_mm = [100, 900, 600]\nrotation_zyx_deg = [90, 0, 0]\nperson = 2\n";
     let cycle = cycle_of(
         "at_mm = [900, 0, 600]\nspread_s = 0\nacknowledge_s = 0",
         &(other.to_owned() + &stop(40.0, 2)),

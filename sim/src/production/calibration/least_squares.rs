@@ -72,9 +72,7 @@ const LEAST_SCATTER: f64 = 1e-9;
 /// A slope of the squares that is less, in what is plausible, pushes nothing.
 const FLAT: f64 = 1e-9;
 /// A factor has settled where a step changes it by less than this share of what is plausible.
-const SETTLED: f64 = 1e-10;
-/// And all of them where it changes the sum of squares by less than this share: what a time-optimal way takes is known no finer.
-const NO_GAIN: f64 = 1e-10;
+const SETTLED: f64 = 1e-8;
 
 /// Fits `factors` to what `residuals` gives for values of all of them: model less measurement, always as many.
 ///
@@ -182,7 +180,6 @@ fn descend(factors: &[Factor], free: &[usize], values: &mut [f64], residuals: &d
             .fold(0.0, f64::max);
         let next_off = residuals(&next);
         let gained = sum_of_squares(&off) - sum_of_squares(&next_off);
-        let settled = moved < SETTLED || gained.abs() <= NO_GAIN * sum_of_squares(&off);
         if gained >= 0.0 {
             values.copy_from_slice(&next);
             off = next_off;
@@ -190,7 +187,7 @@ fn descend(factors: &[Factor], free: &[usize], values: &mut [f64], residuals: &d
         } else {
             damping *= 10.0;
         }
-        if settled || damping > 1e12 {
+        if moved < SETTLED || damping > 1e12 {
             return;
         }
     }
