@@ -5,6 +5,7 @@
 use std::path::Path;
 use std::time::Instant;
 
+use seamwright_sim::cell::Cell;
 use seamwright_sim::cell::read::read_cell;
 use seamwright_sim::fitup::sampling::sample;
 use seamwright_sim::fitup::scheme::Scheme;
@@ -39,10 +40,25 @@ fn main() {
     );
     // The four pads leave more than one way to rest, so this is the slower kind.
     cell.seams = seams.iter().cycle().take(SEAMS).cloned().collect();
-    let model = Model::new(&cell, &ways, &Scheme::of(&cell));
-    for (what, with_fixed) in [("touched up", false), ("as downloaded", true)] {
-        let what = format!("{PARTS} weldments with {SEAMS} seams, {what} (allowed: 1 s)");
-        print(&what, timed(|| drop(std::hint::black_box(sample(&model, 0, PARTS, with_fixed)))));
+    for contacts in [cell.bodies[0].locators.len(), 20, 40] {
+        with_pads(&mut cell, contacts);
+        let model = Model::new(&cell, &ways, &Scheme::of(&cell));
+        for (what, with_fixed) in [("touched up", false), ("as downloaded", true)] {
+            let what =
+                format!("{PARTS} weldments with {SEAMS} seams on {contacts} contacts, {what} (allowed: 1 s)");
+            print(&what, timed(|| drop(std::hint::black_box(sample(&model, 0, PARTS, with_fixed)))));
+        }
+    }
+}
+
+/// Adds pads without a pattern under the plate until it has so many contacts.
+fn with_pads(cell: &mut Cell, contacts: usize) {
+    let body = &mut cell.bodies[0];
+    while body.locators.len() < contacts {
+        let mut pad = body.locators[0].clone();
+        let even = |step: f64| (body.locators.len() as f64 * step).fract() - 0.5;
+        (pad.at.x, pad.at.y) = (0.34 * even(0.618_034), 0.18 * even(0.754_878));
+        body.locators.push(pad);
     }
 }
 

@@ -1,5 +1,6 @@
 //! Decides what is answered about a cell's fixtures: body by body, seam by seam, and what would be worth doing.
 
+use super::body_shift::downs;
 use super::carrying::{Carried, carried};
 use super::contact::{Contact, contacts};
 use super::displacement::{Seating, exact};
@@ -12,7 +13,7 @@ use super::pressing::{Pressing, pressing};
 use super::remedies::{Question, Remedy};
 use super::sampling::{Tally, sample};
 use super::scheme::Scheme;
-use super::shift::{Model, downs};
+use super::shift::Model;
 use super::spread::{SeamSpread, spread};
 use super::touching::{Askew, InTheAir, askew, in_the_air};
 use crate::cell::{Body, Cell, SeamId};

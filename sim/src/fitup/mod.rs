@@ -5,19 +5,21 @@
 //! - `displacement`, `resting`, `tendency`, `going_on`: how a part comes to lie when locators and faces are off, and whether it goes on at
 //!   all
 //! - `cause`: everything that shifts the wire, and by which law; `gap`: which way a joint opens
-//! - `scheme`, `shift`, `correction`, `spread`: what each error does at each seam, what searches take away, and what is left
+//! - `scheme`, `shift`, `body_shift`, `local`, `correction`, `spread`, `span`: what each error does at each seam, what searches take away, and what is left
 //! - `sampling`: how many weldments come out with every seam hit
-//! - `remedies`, `moving`, `searching`, `offered_search`: what could be changed, what that is worth, and what time it takes
+//! - `change`, `remedies`, `moving`, `searching`, `offered_search`: what could be changed, what that is worth, and what time it takes
 //! - `touching`: what touches no part
-//! - `loading`, `poka_yoke`, `turns`, `vee`: how parts come out, and wrong ways in
+//! - `loading`, `poka_yoke`, `sameness`, `turns`, `vee`: how parts come out, and wrong ways in
 //! - `needs`: what a seam needs after download
 //! - `answer`: all of it for a cell
 //!
 //! Parts and fixture are rigid, contacts have no friction and faces are plane where locators touch them.
 
 mod answer;
+mod body_shift;
 pub mod carrying;
 pub mod cause;
+mod change;
 mod common_cause;
 pub mod contact;
 mod correction;
@@ -26,6 +28,7 @@ mod friction;
 pub mod gap;
 mod going_on;
 mod loading;
+mod local;
 pub mod locating;
 mod moving;
 mod needs;
@@ -34,11 +37,13 @@ mod poka_yoke;
 pub mod pressing;
 pub mod remedies;
 mod resting;
+mod sameness;
 pub mod sampling;
 pub mod scheme;
 mod seam_frame;
 pub mod searching;
 pub mod shift;
+mod span;
 pub mod spread;
 mod tendency;
 mod touching;

@@ -11,22 +11,20 @@
 //! What touch searches find is taken away as `correction` says.
 
 use std::ops::Range;
-use std::sync::OnceLock;
 
-use nalgebra::{DMatrix, DVector, Matrix3, RowDVector, Vector3};
+use nalgebra::{DMatrix, Matrix3, RowDVector, Vector3};
 
+pub use super::body_shift::BodyShift;
 use super::cause::{Cause, Law, What};
 use super::common_cause::Common;
-use super::contact::{Contact, contacts};
 use super::correction::Correction;
-use super::displacement::{Seating, Seats, at_point, seats};
-use super::gap::Opens;
-use super::going_on::Groups;
-use super::pressing::{self, Downs};
+use super::displacement::Seating;
+pub use super::local::Local;
+use super::local::local;
 use super::scheme::{Scheme, Touch};
 use super::seam_frame::{Frame, frame, frames};
 use super::tendency::Tendency;
-use crate::cell::{Body, Cell, Joint, Seam, SeamId, StationId, Variation};
+use crate::cell::{Body, Cell, Joint, Seam, SeamId, StationId};
 use crate::plan::Plan;
 
 /// Everything that shifts the wire, and what it does.
@@ -57,28 +55,6 @@ pub struct Weldment {
     pub seams: Vec<usize>,
 }
 
-/// How the errors of a body carry it.
-#[derive(Clone, Debug)]
-pub struct BodyShift {
-    /// Its contacts.
-    pub contacts: Vec<Contact>,
-    /// How it finds where it rests.
-    pub seats: Seats,
-    /// Its own errors, among those of the model.
-    pub causes: Range<usize>,
-    /// Error of each contact (a row) for each of its causes (a column).
-    pub errors: DMatrix<f64>,
-    /// How a warm part grows: the cause.
-    growth: usize,
-    /// The point that growth spreads from.
-    middle: Vector3<f64>,
-    expansion: f64,
-    /// Which contacts no part may meet at once.
-    pub(super) groups: Groups,
-    /// Found when it is asked for: how it goes with its errors, where it rests on some of too many contacts.
-    pub(super) tendency: OnceLock<Tendency>,
-}
-
 /// What errors do at one seam.
 #[derive(Clone, Debug)]
 pub struct SeamShift {
@@ -104,17 +80,6 @@ pub struct SeamShift {
     pub tracked: Option<(f64, f64)>,
     /// Points at which a weld begins: there tracking has found nothing yet.
     pub starts: Vec<usize>,
-}
-
-/// An error that strikes one seam, or one joint.
-#[derive(Clone, Debug)]
-pub struct Local {
-    /// The error.
-    pub cause: Cause,
-    /// Whether it is the joint's, so that all its passes and tacks share it.
-    pub is_of_joint: bool,
-    /// Where one unit of it carries the joint: across, along the wire, along the weld, at every point.
-    pub by: Vec<Vector3<f64>>,
 }
 
 /// What is allowed at a joint, m.
@@ -294,85 +259,6 @@ pub(super) fn own(what: What, whose: &str, law: Law, fixed: bool) -> Cause {
     Cause { what, whose: whose.to_owned(), law, fixed, mean_taught: false }
 }
 
-/// What strikes one seam or joint alone, in x, y, z at every point and where it is searched; the first `points` are those of the seam.
-fn local(variation: &Variation, ends: &[&Frame], points: usize) -> Vec<Local> {
-    let part = Law::tolerance(variation.joint, variation.sigmas);
-    let mut all = Vec::new();
-    for (name, normal) in [
-        ("reference face", (|frame| frame.n1) as fn(&Frame) -> Vector3<f64>),
-        ("other face", |frame| frame.b),
-    ] {
-        let faces = faces(ends, points, normal);
-        let count = faces.iter().max().map_or(0, |last| last + 1);
-        all.extend((0..count).map(|face| {
-            let on =
-                |(of, frame): (&usize, &&Frame)| if *of == face { normal(frame) } else { Vector3::zeros() };
-            let whose = if count > 1 { format!("{name} ({})", face + 1) } else { name.to_owned() };
-            Local {
-                cause: own(What::PartAtJoint, &whose, part, false),
-                is_of_joint: true,
-                by: faces.iter().zip(ends).map(on).collect(),
-            }
-        }));
-    }
-    // No search finds how the wire wanders, or how the arm comes back: it does so anew.
-    let in_use = |index: usize| if index < points { 1.0 } else { 0.0 };
-    let across = |(index, frame): (usize, &&Frame)| frame.looks().row(0).transpose() * in_use(index);
-    all.push(Local {
-        cause: own(What::Wire, "", Law::tolerance(variation.wire, variation.sigmas), false),
-        is_of_joint: false,
-        by: ends.iter().enumerate().map(across).collect(),
-    });
-    for (axis, name) in [Vector3::x(), Vector3::y(), Vector3::z()].into_iter().zip(["x", "y", "z"]) {
-        let repeatability = Law::radius(variation.arm_repeatability);
-        all.push(Local {
-            cause: own(What::ArmRepeatability, name, repeatability, false),
-            is_of_joint: false,
-            by: (0..ends.len()).map(|index| axis * in_use(index)).collect(),
-        });
-        all.push(Local {
-            cause: own(What::ArmAccuracy, name, Law::radius(variation.arm_accuracy), true),
-            is_of_joint: true,
-            by: vec![axis; ends.len()],
-        });
-    }
-    all
-}
-
-/// On which face each point lies: along the seam another begins where its normal breaks off; where it is searched, the one of the
-/// points that stands most alike.
-fn faces(ends: &[&Frame], points: usize, normal: fn(&Frame) -> Vector3<f64>) -> Vec<usize> {
-    /// Cosine of the turn from which on a face is another one: more than between two points of a round one.
-    const ANOTHER: f64 = 0.9;
-    let mut faces: Vec<usize> = Vec::new();
-    for (index, frame) in ends.iter().enumerate() {
-        let here = normal(frame);
-        let alike = |other: &usize| here.dot(&normal(ends[*other]));
-        let face = if index >= points {
-            (0..points).max_by(|a, b| alike(a).total_cmp(&alike(b))).map_or(0, |nearest| faces[nearest])
-        } else {
-            faces.last().map_or(0, |last| last + usize::from(alike(&(index - 1)) < ANOTHER))
-        };
-        faces.push(face);
-    }
-    faces
-}
-
-impl Local {
-    /// From x, y, z to what the wire sees, the searches made.
-    fn see(&mut self, frames: &[Frame], directions: &[Vector3<f64>], correction: &Correction) {
-        let found = DVector::from_iterator(
-            directions.len(),
-            directions.iter().zip(&self.by[frames.len()..]).map(|(way, by)| way.dot(by)),
-        );
-        let see = |(frame, by): (&Frame, &Vector3<f64>)| {
-            let taken = correction.at(&frame.at) * &found;
-            frame.looks() * (by - Vector3::new(taken[0], taken[1], taken[2]))
-        };
-        self.by = frames.iter().zip(&self.by).map(see).collect();
-    }
-}
-
 /// The bodies whose faces meet at a seam: the reference face's first.
 fn members(seam: &Seam, bodies: &[Body]) -> Result<[usize; 2], String> {
     let of = |shapes: &[crate::cell::ShapeId]| -> Vec<usize> {
@@ -438,114 +324,4 @@ impl Raw {
         }
         Term { rows, body: self.body, causes: self.causes }
     }
-}
-
-impl BodyShift {
-    fn new(cell: &Cell, body: &Body, variation: &Variation, causes: &mut Vec<Cause>) -> Option<Self> {
-        let contacts = contacts(body);
-        let everything: Vec<usize> = (0..body.clamps.len()).collect();
-        let seats = seats(&contacts, &pressing::load(body, &everything, &downs(cell, body.station).loading))?;
-        let first = causes.len();
-        let mut columns: Vec<DVector<f64>> = Vec::new();
-        let whom = format!("{} / {}", cell.stations[body.station.0].name, body.name);
-        for (j, contact) in contacts.iter().enumerate() {
-            let locator = &body.locators[contact.locator];
-            let ways = contacts.iter().filter(|other| other.locator == contact.locator).count();
-            let before = contacts[..j].iter().filter(|other| other.locator == contact.locator).count();
-            let way = if ways > 1 { format!(" ({})", before + 1) } else { String::new() };
-            let whose = format!("{whom} / {}{way}", locator.name);
-            let tolerance = |limit| Law::tolerance(limit, variation.sigmas);
-            let mut add = |what, law: Law, fixed, mean_taught| {
-                if law.limit() > 0.0 {
-                    causes.push(Cause { what, whose: whose.clone(), law, fixed, mean_taught });
-                    let mut column = DVector::zeros(contacts.len());
-                    column[j] = 1.0;
-                    columns.push(column);
-                }
-            };
-            add(What::LocatorPlace, tolerance(locator.tolerance), true, false);
-            add(What::PartAtLocator, tolerance(locator.part_tolerance), false, false);
-            add(What::LocatorWear, Law::Even { low: -locator.wear, high: 0.0 }, false, false);
-            let radius = locator.play / 2.0;
-            let play = if ways > 1 {
-                Law::Disc { radius, second: before > 0 }
-            } else {
-                Law::Even { low: -radius, high: radius }
-            };
-            add(What::PinPlay, play, false, true);
-            if contact.one_sided {
-                add(What::Loading, Law::Even { low: 0.0, high: variation.loading }, false, true);
-            }
-        }
-        // Growth comes last: a warm part pushes itself off its contacts.
-        let (middle, _) = super::locating::spread(&contacts);
-        let growth = causes.len();
-        causes.push(Cause {
-            what: What::WarmPart,
-            whose: whom,
-            law: Law::Even { low: 0.0, high: variation.warmer },
-            fixed: false,
-            mean_taught: false,
-        });
-        columns.push(DVector::from_iterator(
-            contacts.len(),
-            contacts
-                .iter()
-                .map(|contact| -variation.expansion * contact.direction.dot(&(contact.at - middle))),
-        ));
-        Some(Self {
-            errors: DMatrix::from_columns(&columns),
-            groups: Groups::new(body, &contacts),
-            contacts,
-            seats,
-            causes: first..causes.len(),
-            growth,
-            middle: middle.coords,
-            expansion: variation.expansion,
-            tendency: OnceLock::new(),
-        })
-    }
-
-    /// What the body's displacement and growth do at these points, as far as `weight` lets the joint follow the body.
-    fn term(
-        &self,
-        body: usize,
-        points: &[&Frame],
-        weight: &dyn Fn(&Frame) -> Matrix3<f64>,
-        opens: Option<(f64, Opens)>,
-    ) -> Raw {
-        let mut rows = DMatrix::zeros(3 * points.len(), 7);
-        let mut gaps = DMatrix::zeros(points.len(), 7);
-        for (point, frame) in points.iter().enumerate() {
-            let mut moved = at_point(&frame.at).insert_column(6, 0.0);
-            let grown = (frame.at.coords - self.middle) * self.expansion;
-            moved.column_mut(6).copy_from(&grown);
-            if let Some((sign, opens)) = opens {
-                gaps.set_row(point, &RowDVector::from((opens.way(frame).transpose() * &moved * sign).row(0)));
-            }
-            rows.rows_mut(3 * point, 3).copy_from(&(weight(frame) * moved));
-        }
-        Raw { body: Some(body), causes: self.causes.clone(), rows, gaps }
-    }
-
-    /// How much it grows: which of the model's causes.
-    pub(super) fn growth(&self) -> usize {
-        self.growth
-    }
-}
-
-/// The way weight pulls on a station, in its own frame: while it is loaded external axes are at rest, while a seam is welded where it has
-/// them.
-pub(super) fn downs(cell: &Cell, station: StationId) -> Downs {
-    let of = &cell.stations[station.0];
-    let down =
-        |external: &[f64]| cell.frames.world_from(of.frame, external).rotation.inverse() * -Vector3::z();
-    let seams = cell.seams.iter().filter(|seam| seam.station == station).map(|seam| &seam.external);
-    let mut welding: Vec<Vector3<f64>> = Vec::new();
-    for way in [&of.external].into_iter().chain(seams).map(|external| down(external)) {
-        if welding.iter().all(|known| (known - way).amax() > 1e-9) {
-            welding.push(way);
-        }
-    }
-    Downs { loading: down(&cell.frames.rest()), welding }
 }

@@ -13,6 +13,7 @@ use super::cause::{Cause, Law, What, whole};
 use super::displacement::Seating;
 use super::sampling::middling;
 use super::shift::{BodyShift, Model, SeamShift, Term};
+use super::span::Span;
 
 /// What is left over where a part goes with its errors counts with so many standard deviations: those of a tolerance where a file says
 /// nothing else.
@@ -125,60 +126,6 @@ struct Effect<'m> {
 fn own_effects(seam: &SeamShift, point: usize, with_fixed: bool) -> Vec<Effect<'_>> {
     let counted = seam.local.iter().filter(|own| with_fixed || !own.cause.fixed);
     counted.map(|own| Effect { cause: Cow::Borrowed(&own.cause), by: own.by[point].into() }).collect()
-}
-
-/// From where to where something may lie.
-#[derive(Clone, Copy, Debug, Default)]
-struct Span {
-    low: f64,
-    high: f64,
-    mean: f64,
-    /// Sum of the squares of the limits.
-    squares: f64,
-}
-
-impl Span {
-    /// Errors with what each does; `taught`: means that touching up takes out are out.
-    fn of<'c>(errors: impl Iterator<Item = (&'c Cause, f64)>, taught: bool) -> Self {
-        let mut span = Self::default();
-        let mut limits = 0.0;
-        let mut first = 0.0;
-        for (cause, effect) in errors {
-            let limit = match cause.law {
-                Law::Disc { second: false, .. } => {
-                    first = effect;
-                    continue;
-                }
-                // A disc reaches as far in every direction.
-                Law::Disc { radius, second: true } => radius * std::mem::take(&mut first).hypot(effect),
-                Law::Normal { .. } | Law::Even { .. } => (effect * cause.law.limit()).abs(),
-            };
-            limits += limit;
-            span.squares += limit * limit;
-            if !(taught && cause.mean_taught) {
-                span.mean += effect * cause.law.mean();
-            }
-        }
-        span.low = span.mean - limits;
-        span.high = span.mean + limits;
-        span
-    }
-
-    fn add(&mut self, other: &Self) {
-        self.low += other.low;
-        self.high += other.high;
-        self.mean += other.mean;
-        self.squares += other.squares;
-    }
-
-    fn worst(&self) -> f64 {
-        self.low.abs().max(self.high.abs())
-    }
-
-    /// Never more than the worst case.
-    fn squares(&self) -> f64 {
-        (self.mean.abs() + self.squares.sqrt()).min(self.worst())
-    }
 }
 
 /// What the errors of a term do.

@@ -1,0 +1,154 @@
+//! Decides how the errors of a body carry it, and what that does to the joints at which it ends.
+
+use std::ops::Range;
+use std::sync::OnceLock;
+
+use nalgebra::{DMatrix, DVector, Matrix3, RowDVector, Vector3};
+
+use super::cause::{Cause, Law, What};
+use super::contact::{Contact, contacts};
+use super::displacement::{Seats, at_point, seats};
+use super::gap::Opens;
+use super::going_on::Groups;
+use super::pressing::{self, Downs};
+use super::seam_frame::Frame;
+use super::shift::Raw;
+use super::tendency::Tendency;
+use crate::cell::{Body, Cell, StationId, Variation};
+
+/// How the errors of a body carry it.
+#[derive(Clone, Debug)]
+pub struct BodyShift {
+    /// Its contacts.
+    pub contacts: Vec<Contact>,
+    /// How it finds where it rests.
+    pub seats: Seats,
+    /// Its own errors, among those of the model.
+    pub causes: Range<usize>,
+    /// Error of each contact (a row) for each of its causes (a column).
+    pub errors: DMatrix<f64>,
+    /// How a warm part grows: the cause.
+    pub(super) growth: usize,
+    /// The point that growth spreads from.
+    middle: Vector3<f64>,
+    expansion: f64,
+    /// Which contacts no part may meet at once.
+    pub(super) groups: Groups,
+    /// Found when it is asked for: how it goes with its errors, where it rests on some of too many contacts.
+    pub(super) tendency: OnceLock<Tendency>,
+}
+
+impl BodyShift {
+    pub(super) fn new(
+        cell: &Cell,
+        body: &Body,
+        variation: &Variation,
+        causes: &mut Vec<Cause>,
+    ) -> Option<Self> {
+        let contacts = contacts(body);
+        let everything: Vec<usize> = (0..body.clamps.len()).collect();
+        let seats = seats(&contacts, &pressing::load(body, &everything, &downs(cell, body.station).loading))?;
+        let first = causes.len();
+        let mut columns: Vec<DVector<f64>> = Vec::new();
+        let whom = format!("{} / {}", cell.stations[body.station.0].name, body.name);
+        for (j, contact) in contacts.iter().enumerate() {
+            let locator = &body.locators[contact.locator];
+            let ways = contacts.iter().filter(|other| other.locator == contact.locator).count();
+            let before = contacts[..j].iter().filter(|other| other.locator == contact.locator).count();
+            let way = if ways > 1 { format!(" ({})", before + 1) } else { String::new() };
+            let whose = format!("{whom} / {}{way}", locator.name);
+            let tolerance = |limit| Law::tolerance(limit, variation.sigmas);
+            let mut add = |what, law: Law, fixed, mean_taught| {
+                if law.limit() > 0.0 {
+                    causes.push(Cause { what, whose: whose.clone(), law, fixed, mean_taught });
+                    let mut column = DVector::zeros(contacts.len());
+                    column[j] = 1.0;
+                    columns.push(column);
+                }
+            };
+            add(What::LocatorPlace, tolerance(locator.tolerance), true, false);
+            add(What::PartAtLocator, tolerance(locator.part_tolerance), false, false);
+            add(What::LocatorWear, Law::Even { low: -locator.wear, high: 0.0 }, false, false);
+            let radius = locator.play / 2.0;
+            let play = if ways > 1 {
+                Law::Disc { radius, second: before > 0 }
+            } else {
+                Law::Even { low: -radius, high: radius }
+            };
+            add(What::PinPlay, play, false, true);
+            if contact.one_sided {
+                add(What::Loading, Law::Even { low: 0.0, high: variation.loading }, false, true);
+            }
+        }
+        // Growth comes last: a warm part pushes itself off its contacts.
+        let (middle, _) = super::locating::spread(&contacts);
+        let growth = causes.len();
+        causes.push(Cause {
+            what: What::WarmPart,
+            whose: whom,
+            law: Law::Even { low: 0.0, high: variation.warmer },
+            fixed: false,
+            mean_taught: false,
+        });
+        columns.push(DVector::from_iterator(
+            contacts.len(),
+            contacts
+                .iter()
+                .map(|contact| -variation.expansion * contact.direction.dot(&(contact.at - middle))),
+        ));
+        Some(Self {
+            errors: DMatrix::from_columns(&columns),
+            groups: Groups::new(body, &contacts),
+            contacts,
+            seats,
+            causes: first..causes.len(),
+            growth,
+            middle: middle.coords,
+            expansion: variation.expansion,
+            tendency: OnceLock::new(),
+        })
+    }
+
+    /// What the body's displacement and growth do at these points, as far as `weight` lets the joint follow the body.
+    pub(super) fn term(
+        &self,
+        body: usize,
+        points: &[&Frame],
+        weight: &dyn Fn(&Frame) -> Matrix3<f64>,
+        opens: Option<(f64, Opens)>,
+    ) -> Raw {
+        let mut rows = DMatrix::zeros(3 * points.len(), 7);
+        let mut gaps = DMatrix::zeros(points.len(), 7);
+        for (point, frame) in points.iter().enumerate() {
+            let mut moved = at_point(&frame.at).insert_column(6, 0.0);
+            let grown = (frame.at.coords - self.middle) * self.expansion;
+            moved.column_mut(6).copy_from(&grown);
+            if let Some((sign, opens)) = opens {
+                gaps.set_row(point, &RowDVector::from((opens.way(frame).transpose() * &moved * sign).row(0)));
+            }
+            rows.rows_mut(3 * point, 3).copy_from(&(weight(frame) * moved));
+        }
+        Raw { body: Some(body), causes: self.causes.clone(), rows, gaps }
+    }
+
+    /// How much it grows: which of the model's causes.
+    pub(super) fn growth(&self) -> usize {
+        self.growth
+    }
+}
+
+/// The way weight pulls on a station, in its own frame: while it is loaded external axes are at rest, while a seam is welded where it has
+/// them.
+pub(super) fn downs(cell: &Cell, station: StationId) -> Downs {
+    let of = &cell.stations[station.0];
+    let down =
+        |external: &[f64]| cell.frames.world_from(of.frame, external).rotation.inverse() * -Vector3::z();
+    let seams = cell.seams.iter().filter(|seam| seam.station == station).map(|seam| &seam.external);
+    let mut welding: Vec<Vector3<f64>> = Vec::new();
+    for way in [&of.external].into_iter().chain(seams).map(|external| down(external)) {
+        if welding.iter().all(|known| (known - way).amax() > 1e-9) {
+            welding.push(way);
+        }
+    }
+    Downs { loading: down(&cell.frames.rest()), welding }
+}
