@@ -14,6 +14,7 @@ use super::words::{LengthUnit, counted, rounded};
 use crate::cell::frames::AxisKind;
 use crate::cell::{Cell, StopCategory, ZoneRole};
 use crate::safety::Safety;
+use crate::safety::gather::Nearest;
 use crate::safety::spaces::{Inner, Nested};
 use crate::safety::stopping::{AxisStop, Stops};
 
@@ -90,10 +91,16 @@ pub struct SpaceFindings {
 pub struct PlaceFindings {
     /// Name in the file.
     pub place: String,
-    /// Whether nothing enters it while somebody may stand there.
-    pub holds: bool,
+    /// Whether nothing enters it while somebody may stand there; none where that was not checked.
+    pub holds: Option<bool>,
     /// What comes nearest then; none where nothing moves, or a device watches the place whenever something does.
     pub nearest: Option<NearestFindings>,
+    /// Devices that stop what enters it and behind which it lies, where nothing that is drawn closes the way around them.
+    #[serde(default)]
+    pub behind: Vec<String>,
+    /// Whether links of the arm have no shape and were not seen.
+    #[serde(default)]
+    pub arm_unseen: bool,
     /// The answer in one sentence.
     pub sentence: String,
 }
@@ -116,34 +123,38 @@ pub struct StopFindings {
     /// Whether its stated figures end at a lower speed, from which they are carried on.
     #[serde(default)]
     pub carried_on: bool,
+    /// Whether the time is the one that was measured on the machine, which is longer than its own figures, with the way of so gentle a stop.
+    #[serde(default)]
+    pub as_measured: bool,
 }
 
 impl SafetyFindings {
     pub(super) fn new(cell: &Cell, safety: &Safety) -> Self {
+        let arm_is_unseen = !safety.unseen_links.is_empty();
         let devices: Vec<DeviceFindings> = safety
             .devices
             .iter()
             .zip(&safety.intrusions)
             .filter_map(|(device, intrusions)| DeviceFindings::new(cell, device, intrusions.as_ref()))
-            .map(|device| if safety.arm_is_unseen { device.with_arm_unseen() } else { device })
+            .map(|device| if arm_is_unseen { device.with_arm_unseen() } else { device })
             .collect();
         let spaces: Vec<SpaceFindings> = safety
             .spaces
             .iter()
             .flat_map(|spaces| &spaces.nest)
-            .map(|nested| SpaceFindings::new(cell, nested, safety.arm_is_unseen))
+            .map(|nested| SpaceFindings::new(cell, nested, arm_is_unseen))
             .collect();
         let crush_gaps: Vec<CrushGapFindings> =
             safety.crush_gaps.iter().map(|gap| CrushGapFindings::new(cell, gap)).collect();
         let places = places(cell, safety);
         let guards: Vec<GuardFindings> =
-            safety.guards.iter().map(|guarded| GuardFindings::new(cell, guarded)).collect();
+            safety.guards.iter().map(|guarded| GuardFindings::new(cell, guarded, arm_is_unseen)).collect();
         Self {
             screening: SCREENING.to_owned(),
             holds: devices.iter().all(|device| device.holds != Some(false))
                 && guards.iter().all(|guard| guard.holds != Some(false))
                 && spaces.iter().all(|space| space.holds)
-                && places.iter().all(|place| place.holds)
+                && places.iter().all(|place| place.holds != Some(false))
                 && crush_gaps.iter().all(|gap| gap.holds),
             not_checked: not_checked(cell, safety, &devices, &guards),
             rests_on: rests_on(cell, safety),
@@ -174,19 +185,20 @@ impl SafetyFindings {
         let wrong = self.wrong(LengthUnit::Millimetre).len();
         let looked_at = self.devices.iter().filter(|device| device.holds.is_some()).count();
         let seen = self.guards.iter().filter(|guard| guard.holds.is_some()).count();
+        let places = self.places.iter().filter(|place| place.holds.is_some()).count();
         let guards = match self.guards.len() as u64 {
             0 => String::new(),
             all => format!("{seen} of {}, ", counted(all, "guard")),
         };
         let checked = format!(
-            "{looked_at} of {}, {guards}{} of the spaces and {} looked at{}",
+            "{looked_at} of {}, {guards}{} of the spaces and {places} of {} looked at{}",
             counted(self.devices.len() as u64, "device"),
             counted(self.spaces.len() as u64, "step"),
             counted(self.places.len() as u64, "place"),
             self.seams_missing().map_or_else(String::new, |missing| format!(", with {missing}"))
         );
         let answer = match wrong {
-            0 if looked_at + seen + self.spaces.len() + self.places.len() == 0 => {
+            0 if looked_at + seen + self.spaces.len() + places == 0 => {
                 "nothing could be looked at".to_owned()
             }
             0 => "no fault seen with these figures".to_owned(),
@@ -207,7 +219,7 @@ impl SafetyFindings {
     pub fn wrong(&self, unit: LengthUnit) -> Vec<String> {
         let devices = self.devices.iter().filter(|device| device.holds == Some(false));
         let spaces = self.spaces.iter().filter(|space| !space.holds);
-        let places = self.places.iter().filter(|place| !place.holds);
+        let places = self.places.iter().filter(|place| place.holds == Some(false));
         let guards = self.guards.iter().filter(|guard| guard.holds == Some(false));
         devices
             .map(|device| format!("{}: {}", device.device, device.sentence_in(unit)))
@@ -229,6 +241,9 @@ impl SpaceFindings {
             Inner::Sweep => "all that moves (stopping included)".to_owned(),
             Inner::Reach if arm_is_unseen => {
                 "what has a shape of what arm and torch can reach (links of the arm have NONE)".to_owned()
+            }
+            Inner::Zone(zone) if arm_is_unseen => {
+                format!("{}, where what has a shape reaches it (links of the arm have NONE),", name(zone))
             }
             Inner::Zone(zone) => name(zone),
             Inner::Reach => "what arm and torch can reach".to_owned(),
@@ -269,15 +284,29 @@ impl SpaceFindings {
 }
 
 fn places(cell: &Cell, safety: &Safety) -> Vec<PlaceFindings> {
-    let zones = cell.zones.iter().zip(&safety.gathered);
-    let places = zones.filter(|(zone, _)| zone.role == ZoneRole::OperatorPlace);
+    let arm_unseen = !safety.unseen_links.is_empty();
+    let zones = cell.zones.iter().zip(&safety.gathered).enumerate();
+    let places = zones.filter(|(_, (zone, _))| zone.role == ZoneRole::OperatorPlace);
     places
-        .map(|(zone, gathered)| {
-            let nearest = gathered.unwatched.as_ref().map(NearestFindings::new);
+        .map(|(index, (zone, gathered))| {
+            let enters = |nearest: &&Nearest| nearest.distance <= 0.0;
+            let entered = gathered.unwatched.as_ref().filter(enters);
+            let perhaps = gathered.perhaps.as_ref().filter(|_| entered.is_none()).filter(enters);
+            let both = [&gathered.unwatched, &gathered.perhaps].into_iter().flatten();
+            let least =
+                both.reduce(|least, other| if other.distance < least.distance { other } else { least });
+            let holds = match (entered, perhaps) {
+                (Some(_), _) => Some(false),
+                (None, Some(_)) => None,
+                (None, None) => (!arm_unseen).then_some(true),
+            };
+            let behind = safety.gone_around[index].iter().filter(|_| perhaps.is_some());
             let mut findings = PlaceFindings {
                 place: zone.name.clone(),
-                holds: nearest.as_ref().is_none_or(|nearest| nearest.distance_mm > 0.0),
-                nearest,
+                holds,
+                nearest: entered.or(perhaps).or(least).map(NearestFindings::new),
+                behind: behind.map(|device| cell.zones[device.0].name.clone()).collect(),
+                arm_unseen,
                 sentence: String::new(),
             };
             findings.sentence = findings.sentence_in(LengthUnit::Millimetre);
@@ -290,20 +319,32 @@ impl PlaceFindings {
     /// The answer in one sentence.
     #[must_use]
     pub fn sentence_in(&self, unit: LengthUnit) -> String {
-        match &self.nearest {
-            None => format!("{}: nothing moves there that its device does not stop", self.place),
-            Some(nearest) if self.holds => format!(
-                "{}: {} comes no nearer than {} ({})",
-                self.place,
-                nearest.body,
-                unit.distance(nearest.distance_mm),
-                nearest.when()
-            ),
-            Some(nearest) => format!(
+        let of_shape = if self.arm_unseen { "of what has a shape (links of the arm have NONE) " } else { "" };
+        match (&self.nearest, self.holds) {
+            (None, _) => {
+                format!("{}: {of_shape}nothing moves there that its device does not stop", self.place)
+            }
+            (Some(nearest), Some(false)) => format!(
                 "{}: {} comes {} into it while somebody may stand there ({})",
                 self.place,
                 nearest.body,
                 unit.distance(-nearest.distance_mm),
+                nearest.when()
+            ),
+            (Some(nearest), None) if nearest.distance_mm <= 0.0 => format!(
+                "{}: {} comes {} into it ({}); {} stops that for whoever has come through it; not checked: whether somebody gets there \
+                 around it, since nothing that is drawn closes that way",
+                self.place,
+                nearest.body,
+                unit.distance(-nearest.distance_mm),
+                nearest.when(),
+                self.behind.join(" or ")
+            ),
+            (Some(nearest), _) => format!(
+                "{}: {of_shape}{} comes no nearer than {} ({})",
+                self.place,
+                nearest.body,
+                unit.distance(nearest.distance_mm),
                 nearest.when()
             ),
         }
@@ -323,6 +364,7 @@ fn stopping(cell: &Cell) -> Vec<StopFindings> {
             slide_mm: (!is_turn).then(|| rounded(to_mm(braking.way), 6)),
             assumed: stop.basis() == Basis::Assumed,
             carried_on: stop.carried_on_from().is_some(),
+            as_measured: stop.is_as_measured(),
         }
     };
     StopCategory::ALL

@@ -9,7 +9,7 @@ use crate::cell::{Active, Cell, Detection, Device, ZoneRole};
 use crate::safety::gather::Nearest;
 use crate::safety::intrusion::Intrusions;
 use crate::safety::separation::{Branch, Distance};
-use crate::safety::watch::{Asked, Rule, StopBasis, Times, Watched};
+use crate::safety::watch::{Asked, Rule, StopBasis, Times, Unsure, Watched};
 
 /// What was learnt of a protective device.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -43,7 +43,13 @@ pub struct DeviceFindings {
     /// What comes nearer to it than is asked, or passes it, though no device stops that then.
     #[serde(default)]
     pub unstopped: Option<NearestFindings>,
-    /// Whether most of the arm has no shape and was not seen.
+    /// What comes nearest while it is off, farther away than is asked.
+    #[serde(default)]
+    pub while_off: Option<NearestFindings>,
+    /// Why its distance alone does not show that it keeps people: the height of its field.
+    #[serde(default)]
+    pub unsure: Option<String>,
+    /// Whether links of the arm have no shape and were not seen.
     #[serde(default)]
     pub arm_unseen: bool,
     /// The rule among those that count by which it may not stand so at any distance, and why; none where it may.
@@ -190,6 +196,8 @@ impl DeviceFindings {
             to_restricted_space_mm: watched.to_restricted_space.map(mm),
             passes_unwatched: passes.map(NearestFindings::new),
             unstopped: unstopped.map(NearestFindings::new),
+            while_off: watched.beyond_while_off().map(NearestFindings::new),
+            unsure: watched.unsure.map(unsure),
             arm_unseen: false,
             forbidden_by: forbidden
                 .map(|(rule, why)| format!("{}: {}", clause(rule, None, device), why.reason())),
@@ -206,6 +214,31 @@ impl DeviceFindings {
         self.holds = self.holds.filter(|holds| !holds);
         self.sentence = self.sentence_in(LengthUnit::Millimetre);
         self
+    }
+
+    /// What it stops and when it watches, in words.
+    #[must_use]
+    pub fn task(&self) -> String {
+        let when = match self.active {
+            Active::Always => "always",
+            Active::WhileAxesMove => "only while an external axis of these moves",
+            Active::WhileArmHere => "only while the arm is at its station",
+        };
+        if self.stops.is_empty() {
+            return "stops nothing".to_owned();
+        }
+        format!("stops {}, {when}", self.stops.join(" and "))
+    }
+
+    /// What moves behind it while it is off, in words.
+    pub(super) fn while_off_in_words(&self) -> Option<String> {
+        let nearest = self.while_off.as_ref()?;
+        let there = LengthUnit::Millimetre.distance(nearest.distance_mm);
+        let when = nearest.when();
+        Some(format!(
+            "what keeps somebody who has come through {} while it is off from {}, which comes to {there} behind it then ({when})",
+            self.device, nearest.body
+        ))
     }
 
     /// The answer in one sentence.
@@ -230,7 +263,7 @@ impl DeviceFindings {
         let forbidden = self.forbidden_by.as_ref().map(|rule| format!("may not stand so by {rule}"));
         let reached = self.intrusion.as_ref().and_then(|intrusion| intrusion.missing_in(unit));
         let reached = reached.filter(|_| self.present_mm >= self.asked_mm);
-        [unstopped, forbidden, Some(self.distance_in(unit)), reached]
+        [unstopped, forbidden, reached, Some(self.distance_in(unit))]
             .into_iter()
             .flatten()
             .collect::<Vec<_>>()
@@ -264,7 +297,16 @@ impl DeviceFindings {
                  nothing for what comes through before it acts"
             );
         }
-        format!("far enough for these figures: {there} to {hazard}, {needed} asked by {clause}")
+        if let Some(why) = &self.unsure {
+            return format!("not checked: {there} to {hazard}, {needed} asked by {clause}, but {why}");
+        }
+        // What is wrong with it has been said.
+        let enough = if self.holds == Some(false) {
+            "enough in distance alone"
+        } else {
+            "far enough for these figures"
+        };
+        format!("{enough}: {there} to {hazard}, {needed} asked by {clause}")
     }
 
     /// Whether of the rules that count only the way of a hand in the stopping time is known.
@@ -303,9 +345,10 @@ impl DeviceTimeFindings {
     pub fn sentence(&self) -> String {
         let of = match (self.machine_basis, &self.slowest) {
             (StopBasis::Measured, _) => "measured".to_owned(),
-            (StopBasis::Stated, Some(slowest)) if let Some(measured) = self.overruled_s => format!(
-                "{slowest} from full speed, by what the files state; the {} s measured are SHORTER and do not count: one of the two is \
+            (basis, Some(slowest)) if let Some(measured) = self.overruled_s => format!(
+                "{slowest} from full speed, {}; the {} s measured are SHORTER than the files let it be and do not count: one of the two is \
                  wrong, or it was not measured with that moving",
+                if basis == StopBasis::Assumed { "braking ASSUMED" } else { "by what the files state" },
                 fixed(measured, 3)
             ),
             (StopBasis::Stated, Some(slowest)) => format!("{slowest} from full speed, by its stated figures"),
@@ -403,6 +446,22 @@ impl IntrusionFindings {
             self.drawn,
             self.reached
         )
+    }
+}
+
+/// Why its height lets a field not keep people, whatever its distance.
+fn unsure(why: Unsure) -> String {
+    let mm = |metres: f64| LengthUnit::Millimetre.distance(to_mm(metres));
+    match why {
+        Unsure::CrawledUnder(low) => format!(
+            "it begins {} above the floor, and under more than 300 mm (the lowest of two beams: 400 mm) somebody crawls (ISO 13855:2010)",
+            mm(low)
+        ),
+        Unsure::SteppedOver(high) => format!(
+            "it ends {} above the floor, lower than the highest of any beams (900 mm, ISO 13855:2010): somebody steps over it",
+            mm(high)
+        ),
+        Unsure::OneBeam => "at which height a single beam must stand was not seen".to_owned(),
     }
 }
 

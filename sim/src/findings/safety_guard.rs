@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::safety_device::NearestFindings;
 use super::words::{LengthUnit, rounded};
 use crate::cell::{Cell, Guard, OpeningShape, Zone};
-use crate::safety::guarding::{Guarded, Reach, ReachWay};
+use crate::safety::guarding::{self, Guarded, Reach, ReachWay};
 use crate::safety::watch;
 
 /// What was learnt of a guard.
@@ -21,6 +21,9 @@ pub struct GuardFindings {
     pub nearest: Option<NearestFindings>,
     /// Every way past it.
     pub ways: Vec<ReachWayFindings>,
+    /// Whether links of the arm have no shape and were not seen.
+    #[serde(default)]
+    pub arm_unseen: bool,
     /// The answer in one sentence.
     pub sentence: String,
 }
@@ -36,23 +39,27 @@ pub struct ReachWayFindings {
     pub asked_mm: Option<f64>,
     /// From there to the nearest that moves.
     pub present_mm: Option<f64>,
+    /// From there to the restricted space, where that is nearer than is asked and what moves in the schedule is not.
+    #[serde(default)]
+    pub to_restricted_space_mm: Option<f64>,
     /// What to look up, where that was not checked.
     pub look_up: Option<String>,
 }
 
 impl GuardFindings {
-    pub(super) fn new(cell: &Cell, guarded: &Guarded) -> Self {
+    pub(super) fn new(cell: &Cell, guarded: &Guarded, arm_unseen: bool) -> Self {
         let zone = &cell.zones[guarded.zone.0];
         let ways: Vec<ReachWayFindings> =
             guarded.ways.iter().map(|reach| ReachWayFindings::new(cell, zone, reach)).collect();
         let passed = guarded.nearest.as_ref().is_some_and(|nearest| nearest.distance < 0.0);
         let fails = passed || ways.iter().any(|way| way.holds == Some(false));
-        let all_hold = !ways.is_empty() && ways.iter().all(|way| way.holds == Some(true));
+        let all_hold = !arm_unseen && !ways.is_empty() && ways.iter().all(|way| way.holds == Some(true));
         let mut findings = Self {
             guard: zone.name.clone(),
             holds: if fails { Some(false) } else { all_hold.then_some(true) },
             nearest: guarded.nearest.as_ref().map(NearestFindings::new),
             ways,
+            arm_unseen,
             sentence: String::new(),
         };
         findings.sentence = findings.sentence_in(LengthUnit::Millimetre);
@@ -83,7 +90,10 @@ impl GuardFindings {
         let ways = self.ways.iter().map(|way| way.sentence_in(unit));
         let none =
             self.ways.is_empty().then(|| "not checked: it is no flat field, so it has no front".to_owned());
-        passes.into_iter().chain(nearest).chain(ways).chain(none).collect::<Vec<_>>().join("; ")
+        let unseen = self
+            .arm_unseen
+            .then(|| "not checked: links of the arm have no shape, and this is of what has one".to_owned());
+        unseen.into_iter().chain(passes).chain(nearest).chain(ways).chain(none).collect::<Vec<_>>().join("; ")
     }
 
     /// What was not checked, a phrase each.
@@ -105,6 +115,7 @@ impl ReachWayFindings {
             holds: reach.holds(),
             asked_mm: reach.asked.filter(|_| reach.is_open).map(mm),
             present_mm: reach.present.map(mm),
+            to_restricted_space_mm: reach.to_restricted.filter(|_| reach.is_of_schedule_alone()).map(mm),
             look_up: guard.filter(|_| unknown).map(|guard| look_up(cell, zone, guard, reach)),
         }
     }
@@ -122,6 +133,12 @@ impl ReachWayFindings {
                 unit.distance(asked)
             ),
             (Some(_), ..) => format!("{way}: closed"),
+            (None, Some(present), Some(asked)) if let Some(to) = self.to_restricted_space_mm => format!(
+                "{way}: not checked: {} for the {} asked in the schedule, but {} to the restricted space, in which the arm may be anywhere",
+                unit.distance(present),
+                unit.distance(asked),
+                unit.distance(to)
+            ),
             (None, ..) => format!("{way}: not checked"),
         }
     }
@@ -133,7 +150,14 @@ fn look_up(cell: &Cell, zone: &Zone, guard: &Guard, reach: &Reach) -> String {
     if reach.present.is_none() {
         return "nothing that moves comes behind it in the schedule".to_owned();
     }
-    let (low, high) = watch::lowest_and_highest(cell, zone);
+    if let Some(to) = reach.to_restricted.filter(|_| reach.is_of_schedule_alone()) {
+        return format!(
+            "what moves in the schedule keeps the distance, but the restricted space, in which the arm may be anywhere, comes to {}",
+            mm(to)
+        );
+    }
+    let high = watch::lowest_and_highest(cell, zone).1;
+    let low = guarding::lower_edge(cell, zone);
     let floor = cell.safeguarding.floor;
     match reach.way {
         ReachWay::Over => format!(

@@ -5,13 +5,18 @@ use seamwright_kinematics::units::{to_mm, to_percent};
 use super::safety_device::DeviceFindings;
 use super::safety_guard::GuardFindings;
 use super::words::{LengthUnit, counted, fixed};
-use crate::cell::{Cell, Region, Zone, ZoneRole};
+use crate::cell::{Active, Cell, Region, Solid, StopCategory, StopPlace, Zone, ZoneRole};
+use crate::safety::extent::{corners, signed_distance};
+use crate::safety::gather::lies_behind;
 use crate::safety::stopping::{ASSUMED_BRAKE_REACTION, ASSUMED_REACTION, Stops};
 use crate::safety::{Safety, watch};
 use crate::units;
 
 /// Higher than this a field leaves room to crawl under, mm: ISO 13855:2010 as Leuze prints it.
 const CRAWLING_MM: f64 = 300.0;
+
+/// How far a whole arm reaches, mm: ISO 13857:2019, by GT-Engineering's pages on it.
+const WHOLE_ARM_MM: f64 = 850.0;
 
 /// What was not checked, a phrase each.
 pub(super) fn not_checked(
@@ -31,11 +36,12 @@ pub(super) fn not_checked(
             counted(cell.seams.len() as u64, "seam")
         ));
     }
-    if safety.arm_is_unseen {
-        all.push(
-            "where most of the arm is: its upper arm or forearm has no shape, so only what has one was looked at, whatever is said above"
-                .to_owned(),
-        );
+    if !safety.unseen_links.is_empty() {
+        let links: Vec<String> = safety.unseen_links.iter().map(usize::to_string).collect();
+        all.push(format!(
+            "where much of the arm is: nothing has a shape along link {} of it, so only what has one was looked at, whatever is said above",
+            links.join(", ")
+        ));
     }
     if cell.torch.hose.is_some() {
         all.push("where the hose is between its ends at the forearm and at the torch".to_owned());
@@ -45,6 +51,26 @@ pub(super) fn not_checked(
     }
     for device in devices.iter().filter(|device| device.holds.is_none()) {
         all.push(format!("{}: {}", device.device, device.sentence));
+    }
+    all.extend(devices.iter().filter_map(DeviceFindings::while_off_in_words));
+    for (zone, devices) in
+        cell.zones.iter().zip(&safety.gone_around).filter(|(_, devices)| !devices.is_empty())
+    {
+        let devices: Vec<&str> = devices.iter().map(|device| cell.zones[device.0].name.as_str()).collect();
+        all.push(format!(
+            "whether whoever comes to {} has come through {}: nothing that is drawn closes the way around",
+            zone.name,
+            devices.join(" or ")
+        ));
+    }
+    if let Some((depth, at)) = &safety.walked_into {
+        let mm = |metres: f64| LengthUnit::Millimetre.distance(to_mm(metres));
+        all.push(format!(
+            "whether guards and devices together close the safeguarded space: as they are drawn somebody walks {} into it, to {}, {}",
+            mm(*depth),
+            mm(at.x),
+            mm(at.y)
+        ));
     }
     for zone in &cell.zones {
         let over = zone.device.as_ref().is_some_and(|device| device.reach_over.is_none());
@@ -56,6 +82,16 @@ pub(super) fn not_checked(
         }
     }
     all.extend(cell.zones.iter().filter_map(|zone| beside_a_field(cell, zone)));
+    all.extend(cell.zones.iter().filter_map(|zone| stopped_by_loading(cell, zone)));
+    all.extend(cell.zones.iter().filter_map(|zone| stop_out_of_reach(cell, zone)));
+    if cell.safeguarding.category == StopCategory::Controlled {
+        all.push("whether standstill is monitored, which a protective stop of category 2 asks for: the drives keep their power".to_owned());
+    }
+    if safety.manual.is_some() && !cell.frames.axes.is_empty() {
+        all.push(
+            "how fast what external axes carry goes in manual mode: the time of proving has them turn and slide as planned".to_owned(),
+        );
+    }
     all.extend(guards.iter().flat_map(GuardFindings::not_checked));
     let unreached = safety.spaces.iter().flat_map(|spaces| &spaces.out_of_reach);
     all.extend(unreached.map(|[inner, outer]| {
@@ -112,7 +148,64 @@ pub(super) fn rests_on(cell: &Cell, safety: &Safety) -> Vec<String> {
         ));
     }
     all.extend(carried_on(cell));
+    let meshes = cell.shapes.iter().any(|shape| matches!(shape.solid, Solid::Mesh(_)));
+    let of_arm = cell.arm.shapes.iter().any(|shape| matches!(shape.solid, Solid::Mesh(_)));
+    if meshes || of_arm || cell.torch.shapes.iter().any(|shape| matches!(shape.solid, Solid::Mesh(_))) {
+        all.push(
+            "a shape that is a mesh counts as the box about it for fields, guards, places and spaces: it may come less near than is said"
+                .to_owned(),
+        );
+    }
     all
+}
+
+/// Whether loading stops the arm, which the times of the cycle leave out.
+fn stopped_by_loading(cell: &Cell, zone: &Zone) -> Option<String> {
+    let device = zone.device.as_ref()?;
+    if device.active != Active::Always || !device.stops_arm || cell.stations.len() < 2 {
+        return None;
+    }
+    let places = cell.zones.iter().filter(|place| place.role == ZoneRole::OperatorPlace);
+    let loaded = places.filter(|place| lies_behind(cell, place, zone)).filter_map(|place| place.station);
+    let loaded: Vec<&str> = loaded.map(|station| cell.stations[station.0].name.as_str()).collect();
+    (!loaded.is_empty()).then(|| {
+        format!(
+            "the times of the cycle with {}: it always watches and stops the arm, so whoever loads {} stops it, and the cycle that is promised \
+             does not come about",
+            zone.name,
+            loaded.join(" or ")
+        )
+    })
+}
+
+/// Whether somebody at an operator place reaches no emergency stop.
+fn stop_out_of_reach(cell: &Cell, place: &Zone) -> Option<String> {
+    if place.role != ZoneRole::OperatorPlace {
+        return None;
+    }
+    let mm = |metres: f64| LengthUnit::Millimetre.distance(to_mm(metres));
+    let stops = cell.safeguarding.emergency_stops.iter();
+    let stops: Vec<_> = stops.filter(|stop| stop.place == StopPlace::OperatorStation).collect();
+    let zone_from_world =
+        (cell.frames.world_from(place.frame, &cell.frames.rest()) * place.frame_from_zone).inverse();
+    let own = corners(&place.region);
+    let half_way = own.iter().map(|corner| corner.z).sum::<f64>() / own.len().max(1) as f64;
+    let placed = stops.iter().filter_map(|stop| {
+        let mut local = zone_from_world * stop.at?;
+        // Whatever height either is drawn at.
+        local.z = half_way;
+        Some((signed_distance(&place.region, &local).max(0.0), &stop.name))
+    });
+    let nearest = placed.reduce(|near, other| if other.0 < near.0 { other } else { near });
+    // One that is not placed may be anywhere.
+    let (distance, name) = nearest.filter(|_| stops.iter().all(|stop| stop.at.is_some()))?;
+    (distance > units::mm(WHOLE_ARM_MM)).then(|| {
+        format!(
+            "whether somebody at {} reaches an emergency stop: the nearest that is listed, {name}, is {} from it, farther than an arm reaches (850 mm)",
+            place.name,
+            mm(distance)
+        )
+    })
 }
 
 /// What was not looked at below and beside the field of a device.

@@ -12,10 +12,11 @@ impl Page {
         let mark = |holds: bool| if holds { "" } else { "WRONG: " };
         for device in &safety.devices {
             self.item(&format!(
-                "{}{}, {}: {}",
+                "{}{}, {} ({}): {}",
                 mark(device.holds != Some(false)),
                 device.device,
                 device.role.name(),
+                device.task(),
                 device.sentence_in(unit)
             ));
             if let Some(times) = &device.times {
@@ -40,7 +41,7 @@ impl Page {
             self.item(&format!("{}{}", mark(space.holds), space.sentence_in(unit)));
         }
         for place in &safety.places {
-            self.item(&format!("{}{}", mark(place.holds), place.sentence_in(unit)));
+            self.item(&format!("{}{}", mark(place.holds != Some(false)), place.sentence_in(unit)));
         }
         for gap in &safety.crush_gaps {
             self.item(&format!("{}{}", mark(gap.holds), gap.sentence_in(unit)));
@@ -97,10 +98,11 @@ impl Page {
                         (_, Some(slide)) => self.unit.distance(slide),
                         (None, None) => String::new(),
                     };
-                    let assumed = match (stop.assumed, stop.carried_on) {
-                        (true, _) => " assumed",
-                        (false, true) => " carried on from a lower speed",
-                        (false, false) => "",
+                    let assumed = match (stop.as_measured, stop.assumed, stop.carried_on) {
+                        (true, ..) => " with the time that was measured",
+                        (_, true, _) => " assumed",
+                        (_, false, true) => " carried on from a lower speed",
+                        (_, false, false) => "",
                     };
                     format!("{} {} s {way}{assumed}", stop.axis, fixed(stop.time_s, 2))
                 })

@@ -1,11 +1,13 @@
 //! Decides what in the cell moves, as points with a radius each: every solid lies in the hull of the balls about its points.
 //!
 //! Boxes, capsules and balls are given exactly. A round rim is a polygon about it, at most half a millimetre too wide up to a radius of
-//! a metre; a mesh is the box about it. So what is said to stick out may do so by a little less, never by more, and what is said to stay in does.
+//! a metre; a mesh is the box about it, however much wider that is. So what is said to stick out may do so by less, and what is said to stay in
+//! does.
 
 use nalgebra::{Point3, UnitQuaternion, Vector3};
 use seamwright_kinematics::{AxisValues, Pose};
 
+use super::unseen;
 use crate::cell::frames::FrameId;
 use crate::cell::{Cell, Solid};
 use crate::units;
@@ -57,8 +59,8 @@ impl MovingBody {
 pub struct MovingBodies {
     /// Links first, then the torch, then the hose, then shapes, each in file order.
     pub bodies: Vec<MovingBody>,
-    /// Whether upper arm or forearm has no shape, so that most of the arm is not seen.
-    pub arm_is_unseen: bool,
+    /// Links of the arm that go on for a while where nothing has a shape, so that they are not seen.
+    pub unseen_links: Vec<usize>,
 }
 
 impl MovingBodies {
@@ -75,7 +77,6 @@ impl MovingBodies {
             let (solid, carrier_from_solid) = (solid.clone(), *pose);
             MovingBody { name: name.to_owned(), carrier, solid, carrier_from_solid, points, radius, moved_by }
         };
-        let has_shape = |link: usize| cell.arm.shapes.iter().any(|shape| shape.link == link);
         let links = cell.arm.shapes.iter().filter(|shape| shape.link > 0 || !under_arm.is_empty());
         let links = links.map(|shape| {
             let carrier = Carrier::Link(shape.link);
@@ -100,7 +101,7 @@ impl MovingBodies {
             hose.map(|(carrier, (pose, solid))| body("hose", carrier, &pose, &solid, under_arm.clone()));
         Self {
             bodies: links.chain(torch).chain(hose).chain(shapes).collect(),
-            arm_is_unseen: !has_shape(2) || !(has_shape(3) || has_shape(4)),
+            unseen_links: unseen::links(cell),
         }
     }
 

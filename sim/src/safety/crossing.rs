@@ -38,7 +38,7 @@ pub fn crossings(cell: &Cell, schedule: &Schedule, path: &[PathRow]) -> Vec<Cros
             let mut gathered = Gathered::default();
             zone.look(cell, &bodies, &look, &mut gathered);
             let out = gathered.outermost.filter(|outermost| outermost.distance > ON_THE_EDGE);
-            let past = [gathered.nearest, gathered.unwatched].into_iter().flatten();
+            let past = [gathered.nearest, gathered.unwatched, gathered.while_off].into_iter().flatten();
             let past = past.filter(|nearest| nearest.distance < 0.0);
             out.into_iter().chain(past).next().map(|found| found.body)
         };

@@ -1,17 +1,22 @@
 //! Decides, over all instants and stops at once, what comes nearest to each field and guard, enters each operator place, and sticks
 //! out of each space.
 
+use std::collections::BTreeMap;
+use std::sync::{Arc, RwLock};
+
 use nalgebra::Point3;
 use seamwright_kinematics::Pose;
 
 use super::bodies::{MovingBodies, MovingBody};
 use super::extent::{corners, is_convex, signed_distance};
+use super::floor_plan::{FloorPlan, Walked};
 use super::instants::Instant;
 use super::spaces::ON_THE_EDGE;
 use super::stopping::Stops;
 use super::sweep::{Look, sweep};
+use super::upright::Counted;
 use super::watch::Front;
-use crate::cell::{Active, Cell, Device, Zone, ZoneRole};
+use crate::cell::{Active, Cell, Device, Zone, ZoneId, ZoneRole};
 use crate::units;
 
 /// What turns or slides more slowly than this stands, rad/s or m/s.
@@ -43,9 +48,15 @@ pub struct Gathered {
     pub nearest: Option<Nearest>,
     /// Of a flat guard: the nearest that anything that moves comes to either of its ends.
     pub ends: Option<Nearest>,
-    /// Of a device: the nearest of what moves that neither it stops then nor another device that whoever comes through it breaks as
-    /// well. Of an operator place: the nearest of what moves, and no device stops, while somebody may stand there.
+    /// Of a device: the nearest of what it does not stop though it watches, or though the axis that carries its station turns; where
+    /// somebody who has come through it gets to it without breaking another device that stops it. Of an operator place: the nearest of
+    /// what moves, and no device stops, while somebody may stand there.
     pub unwatched: Option<Nearest>,
+    /// Of a device: the nearest of all else that moves while it is off, and that somebody who has come through it gets to.
+    pub while_off: Option<Nearest>,
+    /// Of an operator place: what comes nearest of what a device stops behind which the place lies, though somebody may get there
+    /// around it.
+    pub perhaps: Option<Nearest>,
     /// Of a space: what sticks out farthest, or has least room in it.
     pub outermost: Option<Nearest>,
 }
@@ -66,6 +77,8 @@ pub fn gather(cell: &Cell, bodies: &MovingBodies, instants: &[Instant], stops: &
             nearer(&mut kept.nearest, new.nearest);
             nearer(&mut kept.ends, new.ends);
             nearer(&mut kept.unwatched, new.unwatched);
+            nearer(&mut kept.while_off, new.while_off);
+            nearer(&mut kept.perhaps, new.perhaps);
             farther(&mut kept.outermost, new.outermost);
         }
     }
@@ -84,40 +97,148 @@ fn farther(kept: &mut Option<Nearest>, new: Option<Nearest>) {
     }
 }
 
+/// Whether a device keeps people from what moves.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Kept {
+    /// Whoever comes there has broken a field that stops it.
+    Yes,
+    /// The way leads through such a field, but nothing that is drawn closes the way around it.
+    Perhaps,
+    /// None does.
+    No,
+}
+
 /// A zone with what is asked about it.
 pub(super) struct Seen<'c> {
+    cell: &'c Cell,
     zone: &'c Zone,
+    counted: Counted,
     front: Option<Front>,
-    /// Of an operator place: the devices through which its station is loaded. Of a device: the others that whoever comes through it
-    /// breaks as well.
-    watched_by: Vec<(&'c Device, &'c Zone)>,
+    /// Of an operator place and of a device: the other devices whose field one breaks on the way.
+    others: Vec<Other<'c>>,
+    plan: Option<FloorPlan>,
+    /// Squares of the plan in which an operator place is.
+    squares: Vec<usize>,
+    /// Where people get to while some of the others stop what moves, by their bits.
+    walked: RwLock<BTreeMap<u64, Arc<Walked>>>,
     has_notch: bool,
+}
+
+/// Another device whose times are known.
+struct Other<'c> {
+    id: ZoneId,
+    device: &'c Device,
+    zone: &'c Zone,
+    /// Of a place: whether it lies behind the field or reaches through it. Of a device: whether its field stands so near that it is always
+    /// broken as well.
+    is_before: bool,
+    /// Of an upright field.
+    field_from_world: Option<Pose>,
+}
+
+impl Other<'_> {
+    /// Whether it is before a place, and before a point in that where it stands upright.
+    fn is_before(&self, point: &Point3<f64>) -> bool {
+        self.is_before
+            && self
+                .field_from_world
+                .is_none_or(|field_from_world| (field_from_world * point).y >= -ON_THE_EDGE)
+    }
 }
 
 impl<'c> Seen<'c> {
     pub(super) fn new(cell: &'c Cell, zone: &'c Zone) -> Self {
-        let watches_here = |other: &&'c Zone| {
-            let of_station = other.station.is_some() && other.station == zone.station;
-            !std::ptr::eq(*other, zone) && (of_station || lies_in_the_way_of(cell, other, zone))
+        let is_asked = zone.role == ZoneRole::OperatorPlace || zone.device.is_some();
+        let plan = is_asked.then(|| FloorPlan::new(cell));
+        let other = |(index, other): (usize, &'c Zone)| {
+            let device = other.device.as_ref().filter(|device| device.response.is_some())?;
+            let has_field = plan.as_ref()?.has_field(ZoneId(index)) && !std::ptr::eq(other, zone);
+            let is_before = match zone.role {
+                ZoneRole::OperatorPlace => lies_behind(cell, zone, other),
+                _ => lies_in_the_way_of(cell, other, zone),
+            };
+            let is_upright = matches!(Front::of(other), Some(Front::Upright { .. }));
+            let field_from_world = is_upright.then(|| {
+                (cell.frames.world_from(other.frame, &cell.frames.rest()) * other.frame_from_zone).inverse()
+            });
+            has_field.then_some(Other { id: ZoneId(index), device, zone: other, is_before, field_from_world })
         };
         Self {
+            cell,
             zone,
+            counted: Counted::new(cell, zone),
             front: Front::of(zone),
-            watched_by: cell
-                .zones
-                .iter()
-                .filter(watches_here)
-                .filter_map(|other| Some((other.device.as_ref()?, other)))
-                .collect(),
+            others: cell.zones.iter().enumerate().filter_map(other).take(u64::BITS as usize).collect(),
+            squares: plan.as_ref().map_or_else(Vec::new, |plan| plan.of_zone(cell, zone)),
+            plan,
+            walked: RwLock::default(),
             has_notch: !is_convex(&zone.region),
         }
     }
 
-    /// Whether a device stops, at an instant, all that moves a body then.
+    /// Bits of the others that stop, at an instant, all that moves a body then.
+    fn stopping(&self, body: &MovingBody, instant: &Instant) -> u64 {
+        let others = self.others.iter().enumerate();
+        let stopping = others.filter(|(_, other)| {
+            watches(other.device, other.zone, instant) && stops(other.device, body, instant)
+        });
+        stopping.fold(0, |bits, (index, _)| bits | 1 << index)
+    }
+
+    fn of_bits(&self, bits: u64) -> impl Iterator<Item = &Other<'c>> {
+        let others = self.others.iter().enumerate();
+        others.filter(move |(index, _)| bits & 1 << index != 0).map(|(_, other)| other)
+    }
+
+    /// Where people get to who break none of the fields of some others: from outside, or through the device's own field.
+    fn walked(&self, plan: &FloorPlan, bits: u64) -> Arc<Walked> {
+        let known = || self.walked.read().ok()?.get(&bits).cloned();
+        if let Some(walked) = known() {
+            return walked;
+        }
+        let closed: Vec<ZoneId> = self.of_bits(bits).map(|other| other.id).collect();
+        let walked = Arc::new(match self.zone.role {
+            ZoneRole::OperatorPlace => plan.from_outside(&closed),
+            _ => plan.through(self.cell, self.zone, &closed),
+        });
+        if let Ok(mut all) = self.walked.write() {
+            all.insert(bits, walked.clone());
+        }
+        walked
+    }
+
+    /// Whether devices keep whoever is in an operator place from a body that moves at an instant: they have stopped it when somebody is there.
+    pub(super) fn kept_from_place(&self, body: &MovingBody, instant: &Instant) -> Kept {
+        let bits = self.stopping(body, instant);
+        let Some(plan) = self.plan.as_ref().filter(|_| bits != 0) else { return Kept::No };
+        if !self.walked(plan, bits).has_any(&self.squares) {
+            return Kept::Yes;
+        }
+        if self.of_bits(bits).any(|other| other.is_before) { Kept::Perhaps } else { Kept::No }
+    }
+
+    /// Whether a device stops, at an instant, all that moves a body then, before somebody is in the place: as far as is known.
     pub(super) fn is_watched(&self, body: &MovingBody, instant: &Instant) -> bool {
-        self.watched_by
-            .iter()
-            .any(|(device, zone)| watches(device, zone, instant) && stops(device, body, instant))
+        self.kept_from_place(body, instant) != Kept::No
+    }
+
+    /// Devices behind whose field an operator place lies, though nothing that is drawn closes the way around it.
+    fn gone_around(&self) -> Vec<ZoneId> {
+        let Some(plan) = &self.plan else { return Vec::new() };
+        let all = self.others.iter().enumerate().fold(0, |bits, (index, _)| bits | 1 << index);
+        if !self.walked(plan, all).has_any(&self.squares) {
+            return Vec::new();
+        }
+        self.others.iter().filter(|other| other.is_before).map(|other| other.id).collect()
+    }
+
+    /// Whether somebody who has come through a device's field gets to a body that moves at an instant without breaking another field that
+    /// stops it.
+    pub(super) fn is_come_to(&self, body: &MovingBody, points: &[Point3<f64>], instant: &Instant) -> bool {
+        let bits = self.stopping(body, instant);
+        let Some(plan) = &self.plan else { return true };
+        let is_before = self.of_bits(bits).any(|other| other.is_before);
+        !is_before && plan.gets_to(&self.walked(plan, bits), points, body.radius)
     }
 
     pub(super) fn look(&self, cell: &Cell, bodies: &MovingBodies, look: &Look<'_>, gathered: &mut Gathered) {
@@ -133,8 +254,18 @@ impl<'c> Seen<'c> {
                 continue;
             }
             if zone.role == ZoneRole::OperatorPlace {
-                if !self.is_watched(body, look.instant) {
-                    nearer(&mut gathered.unwatched, self.nearest_in(body, points, &zone_from_world, look));
+                let kept = self.kept_from_place(body, look.instant);
+                if kept == Kept::Yes {
+                    continue;
+                }
+                let nearest = self.nearest_in(body, points, &zone_from_world, look);
+                let bits = self.stopping(body, look.instant);
+                let is_behind =
+                    |nearest: &Nearest| self.of_bits(bits).any(|other| other.is_before(&nearest.point));
+                if kept == Kept::Perhaps && nearest.as_ref().is_some_and(is_behind) {
+                    nearer(&mut gathered.perhaps, nearest);
+                } else {
+                    nearer(&mut gathered.unwatched, nearest);
                 }
                 continue;
             }
@@ -149,20 +280,29 @@ impl<'c> Seen<'c> {
             }
             let local: Vec<Point3<f64>> = points.iter().map(|point| zone_from_world * point).collect();
             let Some(distance) = front.distance(&local, body.radius) else { continue };
-            let stopped = zone.device.as_ref().is_none_or(|device| {
+            let device = zone.device.as_ref();
+            let stopped = device.is_none_or(|device| {
                 watches(device, zone, look.instant) && stops(device, body, look.instant)
             });
             // Hands leave a two-hand control for what it stops; of all else something else keeps them.
-            let is_elsewhere = zone.role == ZoneRole::TwoHandControl && distance >= 0.0;
-            if !stopped && (is_elsewhere || self.is_watched(body, look.instant)) {
+            if !stopped && zone.role == ZoneRole::TwoHandControl && distance >= 0.0 {
                 continue;
             }
-            let kept = if stopped { &mut gathered.nearest } else { &mut gathered.unwatched };
-            if kept.as_ref().is_none_or(|kept| distance < kept.distance) {
-                let front_point = nearest_to(front, &local);
-                let point = front_point.map_or(Point3::origin(), |index| points[index]);
-                *kept = Some(found(body, look, distance, point));
+            let kept = if stopped {
+                &mut gathered.nearest
+            } else if device.is_some_and(|device| is_off_for(cell, device, zone, body, look.instant)) {
+                &mut gathered.while_off
+            } else {
+                &mut gathered.unwatched
+            };
+            if kept.as_ref().is_some_and(|kept| distance >= kept.distance) {
+                continue;
             }
+            if !stopped && !self.is_come_to(body, points, look.instant) {
+                continue;
+            }
+            let point = nearest_to(front, &local).map_or(Point3::origin(), |index| points[index]);
+            *kept = Some(found(body, look, distance, point));
         }
     }
 
@@ -174,9 +314,8 @@ impl<'c> Seen<'c> {
         zone_from_world: &Pose,
         look: &Look<'_>,
     ) -> Option<Nearest> {
-        let out = |point: &Point3<f64>| {
-            signed_distance(&self.zone.region, &(zone_from_world * point)) + body.radius
-        };
+        let out =
+            |point: &Point3<f64>| self.counted.signed_distance(&(zone_from_world * point)) + body.radius;
         let farthest = |points: &[Point3<f64>]| {
             points
                 .iter()
@@ -195,7 +334,7 @@ impl<'c> Seen<'c> {
         zone_from_world: &Pose,
         look: &Look<'_>,
     ) -> Option<Nearest> {
-        let far = |point: &Point3<f64>| signed_distance(&self.zone.region, &(zone_from_world * point));
+        let far = |point: &Point3<f64>| self.counted.signed_distance(&(zone_from_world * point));
         nearest_by(far, body, points, look)
     }
 }
@@ -276,6 +415,15 @@ fn nearest_to(front: &Front, local: &[Point3<f64>]) -> Option<usize> {
     )
 }
 
+/// Devices behind whose field an operator place lies, though nothing that is drawn closes the way around it; of other zones none.
+#[must_use]
+pub fn gone_around(cell: &Cell, zone: &Zone) -> Vec<ZoneId> {
+    if zone.role != ZoneRole::OperatorPlace {
+        return Vec::new();
+    }
+    Seen::new(cell, zone).gone_around()
+}
+
 /// Whether whoever comes through `zone` has to come through the upright field `other` too: that is as wide, and neither behind it nor so
 /// far before it that one could stand between.
 fn lies_in_the_way_of(cell: &Cell, other: &Zone, zone: &Zone) -> bool {
@@ -289,6 +437,44 @@ fn lies_in_the_way_of(cell: &Cell, other: &Zone, zone: &Zone) -> bool {
         && corners(&zone.region).into_iter().map(|corner| other_from_zone * corner).all(|corner| {
             corner.x.abs() <= half_width + ON_THE_EDGE && corner.y.abs() <= units::mm(BESIDE_MM)
         })
+}
+
+/// Whether an operator place lies behind an upright field or reaches through it, no wider than that, or lies in a field that lies; not where
+/// they are of different stations.
+#[must_use]
+pub fn lies_behind(cell: &Cell, place: &Zone, field: &Zone) -> bool {
+    if place.station.zip(field.station).is_some_and(|(one, other)| one != other) {
+        return false;
+    }
+    let rest = cell.frames.rest();
+    let world_from = |zone: &Zone| cell.frames.world_from(zone.frame, &rest) * zone.frame_from_zone;
+    let field_from_place = world_from(field).inverse() * world_from(place);
+    let mut own = corners(&place.region).into_iter().map(|corner| field_from_place * corner);
+    match Front::of(field) {
+        Some(Front::Upright { half_width }) => {
+            let own: Vec<Point3<f64>> = own.collect();
+            own.iter().all(|corner| corner.x.abs() <= half_width + ON_THE_EDGE)
+                && own.iter().any(|corner| corner.y > ON_THE_EDGE)
+        }
+        Some(Front::Edge { .. }) => own.all(|corner| {
+            let flat = corners(&field.region)
+                .first()
+                .map_or(corner, |other| Point3::new(corner.x, corner.y, other.z));
+            signed_distance(&field.region, &flat) <= ON_THE_EDGE
+        }),
+        Some(Front::Around(_)) | None => false,
+    }
+}
+
+/// Whether a device that is off lets a body move so: all but an external axis that it stops and that carries its own station, which turns
+/// while it does not watch.
+fn is_off_for(cell: &Cell, device: &Device, zone: &Zone, body: &MovingBody, instant: &Instant) -> bool {
+    let carries = |axis: usize| {
+        zone.station.is_some_and(|station| cell.frames.moves_with(cell.stations[station.0].frame, axis))
+    };
+    let mut axes = body.moved_by.iter().filter(|axis| turns(instant, **axis));
+    !watches(device, zone, instant)
+        && (body.is_of_arm() || axes.all(|&axis| !device.stops_axes.contains(&axis) || !carries(axis)))
 }
 
 /// Whether an external axis moves at an instant.

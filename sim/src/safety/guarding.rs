@@ -4,8 +4,8 @@
 //! 850 mm around an end (ISO 13857:2019, by GT-Engineering's pages on it). What is there is the straight way from the guard to the nearest
 //! that anything comes to, stopping included: no way around an edge is shorter.
 
+use super::extent::corners;
 use super::gather::{Gathered, Nearest};
-use super::watch::height_above_floor;
 use crate::cell::{Cell, Guard, Zone, ZoneId, ZoneRole};
 use crate::units;
 
@@ -39,16 +39,27 @@ pub struct Reach {
     pub is_open: bool,
     /// From there to the nearest that moves, m; none where nothing does.
     pub present: Option<f64>,
+    /// From there to the restricted space, m, in which the arm may be anywhere, where that is nearer.
+    pub to_restricted: Option<f64>,
 }
 
 impl Reach {
-    /// Whether nothing that moves is reached this way; none where that was not checked.
+    /// Whether nothing that moves is reached this way; none where that was not checked, or holds for the schedule alone and not for all of
+    /// the restricted space.
     #[must_use]
     pub fn holds(&self) -> Option<bool> {
         if !self.is_open {
             return Some(true);
         }
-        Some(self.present? >= self.asked?)
+        let holds = self.present? >= self.asked?;
+        (!holds || !self.is_of_schedule_alone()).then_some(holds)
+    }
+
+    /// Whether it holds for what moves in the schedule, but not for all of the restricted space.
+    #[must_use]
+    pub fn is_of_schedule_alone(&self) -> bool {
+        let Some((present, asked)) = self.present.zip(self.asked) else { return false };
+        self.is_open && present >= asked && self.to_restricted.is_some_and(|to| to < asked)
     }
 }
 
@@ -65,18 +76,28 @@ pub struct Guarded {
 
 /// Every guard of the cell, in the order of its zones.
 #[must_use]
-pub fn guards(cell: &Cell, gathered: &[Gathered]) -> Vec<Guarded> {
+pub fn guards(
+    cell: &Cell,
+    gathered: &[Gathered],
+    to_restricted: impl Fn(usize) -> Option<f64>,
+) -> Vec<Guarded> {
     let zones = cell.zones.iter().zip(gathered).enumerate();
     zones
         .filter(|(_, (zone, _))| zone.role == ZoneRole::Guard)
         .filter_map(|(index, (zone, gathered))| {
-            let ways = ways(cell, zone, zone.guard.as_ref()?, gathered);
+            let ways = ways(cell, zone, zone.guard.as_ref()?, gathered, to_restricted(index));
             Some(Guarded { zone: ZoneId(index), nearest: gathered.nearest.clone(), ways })
         })
         .collect()
 }
 
-fn ways(cell: &Cell, zone: &Zone, guard: &Guard, gathered: &Gathered) -> Vec<Reach> {
+fn ways(
+    cell: &Cell,
+    zone: &Zone,
+    guard: &Guard,
+    gathered: &Gathered,
+    to_restricted: Option<f64>,
+) -> Vec<Reach> {
     if super::watch::Front::of(zone).is_none() {
         return Vec::new();
     }
@@ -85,12 +106,25 @@ fn ways(cell: &Cell, zone: &Zone, guard: &Guard, gathered: &Gathered) -> Vec<Rea
     let whole_arm = units::mm(WHOLE_ARM_MM);
     let around =
         guard.reach_around.or_else(|| beside.filter(|beside| *beside >= whole_arm).map(|_| whole_arm));
-    let stands = height_above_floor(cell, zone) <= units::mm(ON_THE_FLOOR_MM);
-    let reach = |way, asked, is_open, present| Reach { way, asked, is_open, present };
+    let stands = lower_edge(cell, zone) - cell.safeguarding.floor <= units::mm(ON_THE_FLOOR_MM);
+    let reach = |way, asked, is_open, present| {
+        let of_guard = to_restricted.filter(|_| way != ReachWay::Around);
+        Reach { way, asked, is_open, present, to_restricted: of_guard }
+    };
     vec![
         reach(ReachWay::Over, guard.reach_over, true, behind),
         reach(ReachWay::Under, guard.reach_under, !stands, behind),
         reach(ReachWay::Through, guard.reach_through, guard.opening.is_some(), behind),
         reach(ReachWay::Around, around, true, beside),
     ]
+}
+
+/// The highest that the lower edge of a flat guard is, m, at rest: one that slants leaves the way under it open.
+#[must_use]
+pub fn lower_edge(cell: &Cell, zone: &Zone) -> f64 {
+    let world_from_zone = cell.frames.world_from(zone.frame, &cell.frames.rest()) * zone.frame_from_zone;
+    let own = corners(&zone.region);
+    let lowest = own.iter().map(|point| point.z).fold(f64::INFINITY, f64::min);
+    let lower = own.iter().filter(|point| point.z <= lowest);
+    lower.map(|point| (world_from_zone * point).z).fold(f64::NEG_INFINITY, f64::max)
 }

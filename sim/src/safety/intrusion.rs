@@ -2,14 +2,15 @@
 //! arrive, and how much way is left to them.
 //!
 //! From the break of the field the planned motion goes on for the times of device and controller; then each axis that the device stops
-//! brakes by itself from the speed it has, to standstill, and what it does not stop goes on as planned. The person goes from the field
+//! brakes by itself from the speed it has, to standstill, and what it does not stop goes on as planned; what another device stops that they
+//! break as well, or no way leads to, is not theirs to meet. The person goes from the field
 //! toward the nearest point that anything comes to in all that time, at the speed of the rule that decides, and may have been through
 //! the field by its intrusion distance before it acted.
 
 use rayon::prelude::*;
 
 use super::bodies::{MovingBodies, MovingBody};
-use super::gather::{moves, stops as stops_all, watches};
+use super::gather::{Seen, moves, stops as stops_all, watches};
 use super::instants::Instant;
 use super::separation::{self, Distance};
 use super::stopping::{StopFrom, Stops};
@@ -96,6 +97,10 @@ impl Scene<'_> {
     /// stops moves.
     #[must_use]
     pub fn intrusion(&self, zone: ZoneId, t: f64) -> Option<Intrusion> {
+        self.broken(&Seen::new(self.cell, self.cell.zones.get(zone.0)?), zone, t)
+    }
+
+    fn broken(&self, seen: &Seen<'_>, zone: ZoneId, t: f64) -> Option<Intrusion> {
         let Self { cell, bodies, schedule, stops, .. } = *self;
         let place = cell.zones.get(zone.0)?;
         let device = place.device.as_ref()?;
@@ -142,11 +147,16 @@ impl Scene<'_> {
                 on_path.iter().any(|at| moves(body, at)) || braking.iter().any(|(_, at)| goes_on(body, at))
             })
             .collect();
-        let unstopped =
-            braking.last().and_then(|(_, at)| bodies.bodies.iter().find(|body| goes_on(body, at)));
-        let stances = on_path.iter().map(|instant| &instant.motion.stance);
+        let unstopped = braking.last().and_then(|(Stance { axes, external }, at)| {
+            let placed = bodies.bodies.iter().zip(bodies.world_points(cell, axes, external));
+            let mut met =
+                placed.filter(|(body, points)| goes_on(body, at) && seen.is_come_to(body, points, at));
+            met.next().map(|(body, _)| body)
+        });
+        let looks = on_path.iter().map(|instant| (&instant.motion.stance, instant));
+        let looks = looks.chain(braking.iter().map(|(stance, planned)| (stance, planned)));
         let mut nearest: Option<(f64, usize)> = None;
-        for Stance { axes, external } in stances.chain(braking.iter().map(|(stance, _)| stance)) {
+        for (Stance { axes, external }, at) in looks {
             let zone_from_world =
                 (cell.frames.world_from(place.frame, external) * place.frame_from_zone).inverse();
             let world = bodies.world_points(cell, axes, external);
@@ -154,6 +164,8 @@ impl Scene<'_> {
                 let local: Vec<_> = points.iter().map(|point| zone_from_world * point).collect();
                 if let Some(distance) = front.distance(&local, bodies.bodies[index].radius)
                     && nearest.is_none_or(|(least, _)| distance < least)
+                    && (!goes_on(&bodies.bodies[index], at)
+                        || seen.is_come_to(&bodies.bodies[index], points, at))
                 {
                     nearest = Some((distance, index));
                 }
@@ -196,8 +208,9 @@ impl Scene<'_> {
     /// Somebody breaks the field at every instant of the schedule, and at `draws` instants drawn evenly over it from `seed`.
     #[must_use]
     pub fn intrusions(&self, zone: ZoneId, draws: usize, seed: u64) -> Option<Intrusions> {
+        let seen = Seen::new(self.cell, self.cell.zones.get(zone.0)?);
         let all: Vec<Option<Intrusion>> =
-            self.instants.par_iter().map(|instant| self.intrusion(zone, instant.t)).collect();
+            self.instants.par_iter().map(|instant| self.broken(&seen, zone, instant.t)).collect();
         let worst = all.into_iter().flatten().reduce(|worst, other| {
             if other.left_with_intrusion < worst.left_with_intrusion { other } else { worst }
         })?;
@@ -207,7 +220,7 @@ impl Scene<'_> {
             (0..draws).map(|_| first + (last - first) * streams::even(&mut stream)).collect();
         let left: Vec<Option<f64>> = drawn
             .par_iter()
-            .map(|t| self.intrusion(zone, *t).map(|intrusion| intrusion.left_with_intrusion))
+            .map(|t| self.broken(&seen, zone, *t).map(|intrusion| intrusion.left_with_intrusion))
             .collect();
         let mut left: Vec<f64> = left.into_iter().flatten().collect();
         left.sort_by(f64::total_cmp);

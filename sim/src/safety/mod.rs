@@ -4,6 +4,8 @@
 //! - [`separation`]: distances by the rule books, from a time and a device
 //! - [`stopping`]: how each axis comes to rest
 //! - [`watch`], [`guarding`], [`spaces`], [`intrusion`]: the questions asked of a cell
+//! - [`floor_plan`]: where a person can walk past guards and fields
+//! - [`upright`]: how far up and down a zone counts
 //! - [`crossing`]: when on the path something is beyond the edge of a zone
 //! - [`crush`]: gaps in which a person may be caught
 //! - [`swept`]: a picture of the space that is passed through
@@ -16,6 +18,7 @@ pub mod bodies;
 pub mod crossing;
 pub mod crush;
 pub mod extent;
+pub mod floor_plan;
 pub mod gather;
 pub mod guarding;
 pub mod instants;
@@ -28,7 +31,11 @@ pub mod stop_ways;
 pub mod stopping;
 pub mod sweep;
 pub mod swept;
+mod unseen;
+pub mod upright;
 pub mod watch;
+
+use nalgebra::Point2;
 
 use crate::cell::{Cell, StopCategory, ZoneId};
 use crate::plan::Plan;
@@ -62,6 +69,10 @@ pub struct Safety {
     pub spaces: Option<Spaces>,
     /// What was gathered of every zone of the cell, in their order.
     pub gathered: Vec<Gathered>,
+    /// By zone: of an operator place the devices behind whose field it lies, though nothing that is drawn closes the way around them.
+    pub gone_around: Vec<Vec<ZoneId>>,
+    /// How far somebody walks from outside into the safeguarded space past guards and devices as they are drawn, and where.
+    pub walked_into: Option<(f64, Point2<f64>)>,
     /// The worst stops of each category, worst first.
     pub worst_stops: Vec<(StopCategory, Vec<StopWay>)>,
     /// Proving the program by hand; none where nothing was planned.
@@ -72,8 +83,8 @@ pub struct Safety {
     pub crush_gaps: Vec<CrushGap>,
     /// Whether anything moves at all in the schedule.
     pub anything_moves: bool,
-    /// Whether upper arm or forearm has no shape, so that most of the arm is not seen.
-    pub arm_is_unseen: bool,
+    /// Links of the arm that are not seen because nothing there has a shape.
+    pub unseen_links: Vec<usize>,
     /// Seams whose weld was seen; the others were not planned.
     pub seams_seen: usize,
 }
@@ -88,6 +99,8 @@ pub fn safety(cell: &Cell, plan: &Plan, schedule: &Schedule, path: &[PathRow], s
     let bodies = MovingBodies::new(cell);
     let stops = Stops::new(cell, cell.safeguarding.category);
     let gathered = gather::gather(cell, &bodies, &instants, &stops);
+    let spaces = spaces::spaces(cell, &bodies, &gathered);
+    let to_restricted = |zone: usize| spaces.as_ref()?.to_restricted.get(&ZoneId(zone)).copied();
     let devices: Vec<Watched> = cell
         .zones
         .iter()
@@ -104,19 +117,22 @@ pub fn safety(cell: &Cell, plan: &Plan, schedule: &Schedule, path: &[PathRow], s
                     .unwrap_or_default(),
                 times,
                 nearest: gathered.nearest.clone(),
-                to_restricted_space: watch::to_restricted_space(cell, zone, device),
+                to_restricted_space: to_restricted(index).filter(|_| device.stops_arm),
                 unwatched: gathered.unwatched.clone(),
+                while_off: gathered.while_off.clone(),
+                unsure: watch::unsure(cell, zone, device),
             })
         })
         .collect();
     let scene = Scene { cell, bodies: &bodies, schedule, instants: &instants, stops: &stops };
     let intrusions = devices.iter().map(|device| scene.intrusions(device.zone, DRAWS, seed)).collect();
-    let spaces = spaces::spaces(cell, &bodies, &gathered);
     let worst = |category| (category, stop_ways::worst(cell, &bodies, schedule, &instants, category));
     Some(Safety {
         devices,
         intrusions,
-        guards: guarding::guards(cell, &gathered),
+        guards: guarding::guards(cell, &gathered, to_restricted),
+        gone_around: cell.zones.iter().map(|zone| gather::gone_around(cell, zone)).collect(),
+        walked_into: floor_plan::walked_into(cell),
         spaces,
         gathered,
         worst_stops: StopCategory::ALL.map(worst).to_vec(),
@@ -124,7 +140,7 @@ pub fn safety(cell: &Cell, plan: &Plan, schedule: &Schedule, path: &[PathRow], s
         arc_views: arc_view::arc_views(cell, path),
         crush_gaps: crush::crush_gaps(cell, &bodies, &instants),
         anything_moves: !instants.is_empty(),
-        arm_is_unseen: bodies.arm_is_unseen,
+        unseen_links: bodies.unseen_links.clone(),
         seams_seen: seams_seen(path),
     })
 }

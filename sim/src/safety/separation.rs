@@ -71,6 +71,8 @@ pub enum NotCovered {
     Beams,
     /// Written for a hand that goes through a field upright before the hazard.
     OnlyRightAngled,
+    /// Neither upright nor parallel to the floor.
+    Leans,
 }
 
 impl NotCovered {
@@ -102,6 +104,10 @@ impl NotCovered {
             }
             Self::CoarserThanTwoAndAHalfInches => "a resolution of 64 mm (2.5 in) or more is not covered",
             Self::OnlyRightAngled => "worked out for fields upright before the hazard only",
+            Self::Leans => {
+                "its field leans by more than 5 degrees: the figures are for fields that stand upright and for fields that lie; look up the rule \
+                 for an approach at an angle"
+            }
         }
     }
 }

@@ -4,7 +4,9 @@
 //! A limit that is drawn wider than the arm reaches is no fault: the inner space is looked at only where the arm can be at all. What it
 //! reaches comes from stances on a grid over the ranges of axes 1 to 3 and of the axes that carry the arm; from the best of these the farthest
 //! is searched in ever smaller steps of all axes. Of the surface of an inner space counts what lies within the outline that points of arm
-//! and torch draw about axis 1, or, of an arm that is carried, within the ball about its foot.
+//! and torch draw about axis 1, or, of an arm that is carried, within the ball about its foot; no higher and no lower than they get. Below the
+//! floor nothing moves, so a space that stands on it needs no bottom. So it is found as well how near what the arm reaches of the restricted
+//! space comes to devices and guards.
 
 use std::collections::BTreeMap;
 
@@ -15,6 +17,8 @@ use seamwright_kinematics::{AxisValues, Pose, Range};
 use super::bodies::MovingBodies;
 use super::extent::{corners, signed_distance};
 use super::gather::{Gathered, Nearest};
+use super::upright::Counted;
+use super::watch::Front;
 use crate::cell::frames::{AxisKind, ExternalValues};
 use crate::cell::{Cell, Region, Zone, ZoneId, ZoneRole};
 use crate::units;
@@ -80,6 +84,8 @@ pub struct Spaces {
     pub nest: Vec<Nested>,
     /// How far any point of arm or torch gets from where the middle of its foot rests, m.
     pub reach: f64,
+    /// By device or guard: from its field to what the arm reaches of the restricted space, m; negative where that passes it.
+    pub to_restricted: BTreeMap<ZoneId, f64>,
     /// Spaces of which the arm reaches nothing, so that it was not looked in what they lie, with that.
     pub out_of_reach: Vec<[ZoneId; 2]>,
 }
@@ -101,7 +107,13 @@ pub fn spaces(cell: &Cell, bodies: &MovingBodies, gathered: &[Gathered]) -> Opti
     let pairs = present.windows(2).map(|pair| (pair[0], pair[1])).chain(restricted.zip(safeguarded));
     let by_reach: Vec<Question> = by_reach.collect();
     let pairs: Vec<Question> = pairs.map(|(inner, outer)| Question { inner: Some(inner), outer }).collect();
-    let reach = Reach::new(cell, bodies, &[by_reach.as_slice(), &pairs].concat());
+    let fronts: Vec<(ZoneId, Toward<'_>)> = restricted
+        .into_iter()
+        .flat_map(|restricted| {
+            fronts(cell).map(move |(zone, front)| (zone, Toward::new(cell, restricted, zone, front)))
+        })
+        .collect();
+    let reach = Reach::new(cell, bodies, &[by_reach.as_slice(), &pairs].concat(), &fronts);
     let mut nest = Vec::new();
     for outer in present.iter().chain(&safeguarded) {
         if let Some(nearest) = &gathered[outer.0].outermost {
@@ -115,6 +127,12 @@ pub fn spaces(cell: &Cell, bodies: &MovingBodies, gathered: &[Gathered]) -> Opti
         }
     }
     let (out_of, out_of_inner) = reach.out_of.split_at(by_reach.len());
+    let (out_of_inner, past) = out_of_inner.split_at(pairs.len());
+    let to_restricted = fronts.iter().zip(past).filter_map(|((zone, toward), by_reach)| {
+        let nearest = [toward.by_surface(cell, &reach), by_reach.map(|(past, _)| past)];
+        Some((*zone, -nearest.into_iter().flatten().reduce(f64::max)?))
+    });
+    let to_restricted = to_restricted.collect();
     let mut out_of_reach = Vec::new();
     for (question, by_reach) in pairs.iter().zip(out_of_inner) {
         let Some(inner) = question.inner else { continue };
@@ -132,7 +150,42 @@ pub fn spaces(cell: &Cell, bodies: &MovingBodies, gathered: &[Gathered]) -> Opti
         let step = |(out_by, point)| Nested { inner: Inner::Reach, outer, out_by, point, sweep: None };
         nest.extend(out.map(step));
     }
-    Some(Spaces { nest, reach: reach.distance, out_of_reach })
+    Some(Spaces { nest, reach: reach.distance, to_restricted, out_of_reach })
+}
+
+/// Guards, and devices that stop the arm, each with its side from which people come.
+fn fronts(cell: &Cell) -> impl Iterator<Item = (ZoneId, Front)> {
+    let stops_arm = |zone: &Zone| zone.device.as_ref().is_some_and(|device| device.stops_arm);
+    let zones = cell.zones.iter().enumerate();
+    let asked = zones.filter(move |(_, zone)| zone.role == ZoneRole::Guard || stops_arm(zone));
+    asked.filter_map(|(index, zone)| Some((ZoneId(index), Front::of(zone)?)))
+}
+
+/// How far the restricted space comes toward a field.
+struct Toward<'z> {
+    restricted: ZoneId,
+    inner: (Inside<'z>, Pose),
+    front: Front,
+    front_from_world: Pose,
+}
+
+impl<'z> Toward<'z> {
+    fn new(cell: &'z Cell, restricted: ZoneId, zone: ZoneId, front: Front) -> Self {
+        let inner = &cell.zones[restricted.0];
+        let inner = (Inside(&inner.region), zone_from_world(cell, inner));
+        Self { restricted, inner, front, front_from_world: zone_from_world(cell, &cell.zones[zone.0]) }
+    }
+
+    /// How far past the field a ball about a point comes, m: negative before it.
+    fn past(&self, radius: f64, point: &Point3<f64>) -> Option<f64> {
+        Some(-self.front.distance(&[self.front_from_world * point], radius)?)
+    }
+
+    /// The same of what the arm may come to of the surface of the space.
+    fn by_surface(&self, cell: &Cell, reach: &Reach) -> Option<f64> {
+        let points = reached_surface(cell, self.restricted, reach);
+        points.filter_map(|point| self.past(0.0, &point)).reduce(f64::max)
+    }
 }
 
 /// How far something gets out of a zone: all that the arm reaches, or what of that lies in another zone.
@@ -148,7 +201,9 @@ struct Reach {
     distance: f64,
     /// Of an arm that nothing carries, in its base frame: by slice along axis 1, how far from that axis it gets, m.
     outline: Option<BTreeMap<i32, f64>>,
-    /// Of each question how far outside it gets, m, and where.
+    /// Lowest and highest point in the world, m.
+    heights: [f64; 2],
+    /// Of each question how far outside it gets, m, and where; then of each field how far past it.
     out_of: Vec<Option<(f64, Point3<f64>)>>,
 }
 
@@ -158,7 +213,29 @@ type Standing = (AxisValues, ExternalValues);
 /// What is looked for, with `zone_from_world` of the zones at rest.
 enum Sought<'z> {
     FromFoot(Point3<f64>),
-    OutOf { inner: Option<(&'z Region, Pose)>, outer: (&'z Region, Pose) },
+    /// Upward, or downward by −1.
+    High(f64),
+    OutOf {
+        inner: Option<(Inside<'z>, Pose)>,
+        outer: (Counted, Pose),
+        floor: f64,
+    },
+    Toward {
+        toward: &'z Toward<'z>,
+        floor: f64,
+    },
+}
+
+/// An extent of which only what is in it counts.
+#[derive(Clone, Copy)]
+struct Inside<'z>(&'z Region);
+
+impl Inside<'_> {
+    /// What counts of the radius of a ball about a point in the zone's frame, m; none outside.
+    fn radius(&self, radius: f64, point: &Point3<f64>) -> Option<f64> {
+        let depth = -signed_distance(self.0, point);
+        (depth >= 0.0).then(|| radius.min(depth))
+    }
 }
 
 impl Sought<'_> {
@@ -166,31 +243,42 @@ impl Sought<'_> {
     fn at(&self, radius: f64, point: &Point3<f64>) -> Option<f64> {
         match self {
             Self::FromFoot(foot) => Some((point - foot).norm() + radius),
-            Self::OutOf { inner, outer: (region, from_world) } => {
-                let depth = inner
-                    .as_ref()
-                    .map(|(region, from_world)| -signed_distance(region, &(from_world * point)));
-                if depth.is_some_and(|depth| depth < 0.0) {
-                    return None;
-                }
-                // Of the ball only what the inner zone holds counts.
-                let radius = depth.map_or(radius, |depth| radius.min(depth));
-                Some(signed_distance(region, &(from_world * point)) + radius)
+            Self::High(upward) => Some(upward * point.z + radius),
+            Self::OutOf { floor, .. } | Self::Toward { floor, .. } if point.z < *floor => None,
+            Self::OutOf { inner, outer: (counted, from_world), .. } => {
+                let radius = match inner {
+                    Some((inside, from_world)) => inside.radius(radius, &(from_world * point))?,
+                    None => radius,
+                };
+                Some(counted.signed_distance(&(from_world * point)) + radius)
+            }
+            Self::Toward { toward, .. } => {
+                let (inside, from_world) = &toward.inner;
+                toward.past(inside.radius(radius, &(from_world * point))?, point)
             }
         }
     }
 }
 
 impl Reach {
-    fn new(cell: &Cell, bodies: &MovingBodies, questions: &[Question]) -> Self {
-        let placed = |zone: ZoneId| (&cell.zones[zone.0].region, zone_from_world(cell, &cell.zones[zone.0]));
-        let sought: Vec<Sought<'_>> = questions
-            .iter()
-            .map(|question| Sought::OutOf {
-                inner: question.inner.map(placed),
-                outer: placed(question.outer),
-            })
-            .chain([Sought::FromFoot(foot(cell))])
+    fn new(
+        cell: &Cell,
+        bodies: &MovingBodies,
+        questions: &[Question],
+        fronts: &[(ZoneId, Toward<'_>)],
+    ) -> Self {
+        let from_world = |zone: ZoneId| zone_from_world(cell, &cell.zones[zone.0]);
+        let inner = |zone: ZoneId| (Inside(&cell.zones[zone.0].region), from_world(zone));
+        let outer = |zone: ZoneId| (Counted::new(cell, &cell.zones[zone.0]), from_world(zone));
+        let floor = cell.safeguarding.floor - ON_THE_EDGE;
+        let out_of = questions.iter().map(|question| Sought::OutOf {
+            inner: question.inner.map(inner),
+            outer: outer(question.outer),
+            floor,
+        });
+        let sought: Vec<Sought<'_>> = out_of
+            .chain(fronts.iter().map(|(_, toward)| Sought::Toward { toward, floor }))
+            .chain([Sought::High(-1.0), Sought::High(1.0), Sought::FromFoot(foot(cell))])
             .collect();
         let carriers = carriers(cell);
         let stances = stances(cell, &carriers);
@@ -220,7 +308,10 @@ impl Reach {
         };
         let mut out_of: Vec<Option<(f64, Point3<f64>)>> = (0..sought.len()).map(searched).collect();
         let distance = out_of.pop().flatten().map_or(0.0, |(distance, _)| distance);
-        let asks_for_surfaces = questions.iter().any(|question| question.inner.is_some());
+        let highest = out_of.pop().flatten().map_or(f64::INFINITY, |(height, _)| height);
+        let lowest = out_of.pop().flatten().map_or(f64::NEG_INFINITY, |(depth, _)| -depth);
+        let asks_for_surfaces =
+            !fronts.is_empty() || questions.iter().any(|question| question.inner.is_some());
         let base_from_world = world_from_base(cell).inverse();
         let outline = (carriers.is_empty() && asks_for_surfaces).then(|| {
             let add = |mut outline: BTreeMap<i32, f64>, standing: &Standing| {
@@ -236,11 +327,15 @@ impl Reach {
             };
             stances.par_iter().fold(BTreeMap::new, add).reduce(BTreeMap::new, both)
         });
-        Self { distance, outline, out_of }
+        Self { distance, outline, heights: [lowest, highest], out_of }
     }
 
     /// Whether the arm may come to a point.
     fn has(&self, cell: &Cell, point: &Point3<f64>) -> bool {
+        let [lowest, highest] = self.heights;
+        if !(lowest..=highest).contains(&point.z) {
+            return false;
+        }
         let Some(outline) = &self.outline else { return (point - foot(cell)).norm() <= self.distance };
         let own = world_from_base(cell).inverse() * point;
         let at = slice(own.z);
@@ -395,15 +490,19 @@ fn foot(cell: &Cell) -> Point3<f64> {
 
 /// How far what the arm may come to of the surface of one zone is out of another, m, and where.
 fn surface_out_of(cell: &Cell, inner: ZoneId, outer: ZoneId, reach: &Reach) -> Option<(f64, Point3<f64>)> {
-    let [inner_zone, outer_zone] = [inner, outer].map(|zone| &cell.zones[zone.0]);
-    let world_from_inner = zone_from_world(cell, inner_zone).inverse();
-    let outer_from_world = zone_from_world(cell, outer_zone);
-    surface(&inner_zone.region)
-        .into_iter()
-        .map(|point| world_from_inner * point)
-        .filter(|point| reach.has(cell, point))
-        .map(|point| (signed_distance(&outer_zone.region, &(outer_from_world * point)), point))
+    let counted = Counted::new(cell, &cell.zones[outer.0]);
+    let outer_from_world = zone_from_world(cell, &cell.zones[outer.0]);
+    reached_surface(cell, inner, reach)
+        .map(|point| (counted.signed_distance(&(outer_from_world * point)), point))
         .reduce(farther)
+}
+
+/// Points of the surface of a zone to which the arm may come, in the world, none below the floor.
+fn reached_surface(cell: &Cell, zone: ZoneId, reach: &Reach) -> impl Iterator<Item = Point3<f64>> {
+    let floor = cell.safeguarding.floor - ON_THE_EDGE;
+    let world_from_zone = zone_from_world(cell, &cell.zones[zone.0]).inverse();
+    let points = surface(&cell.zones[zone.0].region).into_iter().map(move |point| world_from_zone * point);
+    points.filter(move |point| point.z >= floor && reach.has(cell, point))
 }
 
 fn farther(most: (f64, Point3<f64>), other: (f64, Point3<f64>)) -> (f64, Point3<f64>) {
@@ -415,7 +514,7 @@ fn zone_from_world(cell: &Cell, zone: &Zone) -> Pose {
 }
 
 /// Points of a space on a grid, corners included: a surface is reached from inside as well.
-pub(super) fn surface(region: &Region) -> Vec<Point3<f64>> {
+fn surface(region: &Region) -> Vec<Point3<f64>> {
     let own = corners(region);
     let fold = |of: fn(f64, f64) -> f64| {
         own.iter().fold(own[0], |kept, corner| Point3::from(kept.coords.zip_map(&corner.coords, of)))

@@ -28,6 +28,8 @@ pub struct AxisStop {
     deceleration_basis: Basis,
     /// Greatest speed, rad/s or m/s.
     max_speed: f64,
+    /// What was measured on the machine, s, where it stops by this category: an axis that moves may take as long.
+    measured: Option<f64>,
 }
 
 /// Going on evenly and then braking, from one speed.
@@ -58,7 +60,19 @@ impl AxisStop {
             rows.iter().filter(|row| row.category == category).copied().collect();
         rows.sort_by(|a, b| a.from_speed.total_cmp(&b.from_speed));
         let Based { value: deceleration, basis: deceleration_basis } = deceleration;
-        Self { category, rows, deceleration, deceleration_basis, max_speed }
+        Self { category, rows, deceleration, deceleration_basis, max_speed, measured: None }
+    }
+
+    /// The same where the machine was measured to take so long, s.
+    #[must_use]
+    pub fn measured(self, measured: Option<f64>) -> Self {
+        Self { measured, ..self }
+    }
+
+    /// Whether it takes longer from its greatest speed, as measured, than its files say.
+    #[must_use]
+    pub fn is_as_measured(&self) -> bool {
+        self.measured.is_some_and(|measured| measured > self.by_files(self.max_speed).time)
     }
 
     /// Whether its figures are stated.
@@ -80,7 +94,7 @@ impl AxisStop {
     #[must_use]
     pub fn least_time(&self, speed: f64) -> Option<f64> {
         if !self.rows.is_empty() {
-            return Some(self.from(speed).time);
+            return Some(self.by_files(speed).time);
         }
         let time = (self.deceleration_basis == Basis::File).then(|| speed.abs() / self.deceleration);
         time.filter(|time| time.is_finite())
@@ -94,9 +108,17 @@ impl AxisStop {
 
     /// How it stops from `speed` (rad/s or m/s, either sign).
     ///
-    /// By the stated figures of the least speed that is not below it, else of the greatest.
+    /// Where the machine was measured to take longer than its files say, it brakes as much more gently: time and way are the longest of all
+    /// that is known.
     #[must_use]
     pub fn from(&self, speed: f64) -> Braking {
+        let braking = self.by_files(speed);
+        self.measured.map_or(braking, |measured| braking.lasting(measured))
+    }
+
+    /// By its files alone: the stated figures of the least speed that is not below it, else of the greatest.
+    #[must_use]
+    pub fn by_files(&self, speed: f64) -> Braking {
         let speed = speed.abs();
         let row = self.rows.iter().find(|row| row.from_speed >= speed * (1.0 - 1e-9)).or(self.rows.last());
         let Some(row) = row else {
@@ -140,6 +162,19 @@ impl Braking {
         let braking_time = speed / deceleration;
         let way = speed * reaction + 0.5 * speed * braking_time;
         Self { speed, time: reaction + braking_time, way, form }
+    }
+
+    /// The same in no less than `time` (s): after its reaction it brakes evenly until then, so that it goes farther, v (r + t) / 2.
+    #[must_use]
+    fn lasting(self, time: f64) -> Self {
+        if self.speed <= 0.0 || time <= self.time {
+            return self;
+        }
+        let reaction = match self.form {
+            Form::Even { reaction, .. } => reaction,
+            Form::Eased { .. } => 0.0,
+        };
+        Self::even(self.speed, reaction, self.speed / (time - reaction))
     }
 
     /// How far it has gone `t` seconds after the order.
@@ -186,17 +221,19 @@ impl Stops {
     #[must_use]
     pub fn new(cell: &Cell, category: StopCategory) -> Self {
         let axes = cell.arm.arm.axes();
+        let safeguarding = &cell.safeguarding;
+        let measured = safeguarding.measured_stop.filter(|_| category == safeguarding.category);
         let arm = std::array::from_fn(|index| {
             let axis = &axes[index];
             let rows = &cell.arm.stopping[index];
-            AxisStop::new(category, rows, axis.max_acceleration, axis.max_speed)
+            AxisStop::new(category, rows, axis.max_acceleration, axis.max_speed).measured(measured)
         });
         let external = &cell.frames.axes;
         let external = external
             .iter()
             .map(|axis| {
                 let deceleration = Based { value: axis.max_acceleration, basis: axis.acceleration_basis };
-                AxisStop::new(category, &axis.stopping, deceleration, axis.max_speed)
+                AxisStop::new(category, &axis.stopping, deceleration, axis.max_speed).measured(measured)
             })
             .collect();
         Self { arm, external }
@@ -305,6 +342,19 @@ mod tests {
             assert!((ways[1] / step - 1.7).abs() < 0.02, "{stated:?}: {}", ways[1] / step);
             assert!((ways[1000] - ways[999]) / step < 0.02 * 1.7, "{stated:?}");
             assert!((ways[1000] - braking.way).abs() < 1e-12);
+        }
+    }
+
+    /// Closed form: at 2 with a = 8 after 0.1 s it takes 0.35 s. Measured 1.5 s: 0.1 s on, then even braking over 1.4 s: 0.2 + 1.4. Stated 0.5 s with
+    /// 0.7: r = 0.2, so 0.4 + 1.3. Stated harder at first, no reaction: 2 · 1.5 / 2.
+    #[test]
+    fn a_stop_that_was_measured_to_take_longer_goes_farther() {
+        for (rows, way) in [(vec![], 1.6), (vec![row(2.0, 0.5, 0.7)], 1.7), (vec![row(2.0, 0.6, 0.5)], 1.5)] {
+            let braking = stop(&rows).measured(Some(1.5)).from(2.0);
+            assert!((braking.time - 1.5).abs() < 1e-12 && (braking.way - way).abs() < 1e-12, "{braking:?}");
+            assert!((braking.way_after(1.5) - way).abs() < 1e-12 && braking.way_after(0.75) < way);
+            // One that is shorter takes no way off.
+            assert_eq!(stop(&rows).measured(Some(0.2)).from(2.0), stop(&rows).from(2.0));
         }
     }
 

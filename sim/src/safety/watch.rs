@@ -1,8 +1,8 @@
 //! Decides whether each protective device stands far enough from what it stops, and whether anything passes it unwatched.
 //!
 //! The time is that of the device, the controller and the machine; the machine's is that of the slowest thing the device stops from its
-//! greatest speed, whatever the program does, or what was measured on it, unless the files state more: then that counts, since one of
-//! the two is wrong, or it was not measured with that moving. The distance is that from the field to the nearest point that
+//! greatest speed, whatever the program does, or what was measured on it, unless the files state more: then the longest of all that is
+//! known counts, assumed reaction included, since one of the two is wrong, or it was not measured with that moving. The distance is that from the field to the nearest point that
 //! anything it stops comes to while the device watches, stopping included; where a restricted space is stated and the device stops
 //! the arm, to that space, since the arm may be anywhere in it. A field is taken to go on upward and downward without end:
 //! what passes over it counts as passing through it.
@@ -10,11 +10,13 @@
 use seamwright_kinematics::Basis;
 
 use super::extent::{corners, signed_distance};
+use super::floor_plan::{CRAWLING_MM, LOW_FIELD_MM};
 use super::gather::{Nearest, along_edges};
 use super::separation::{self, Branch, Distance, NotCovered};
-use super::spaces::surface;
 use super::stopping::{AxisStop, Stops};
+use super::upright::leans;
 use crate::cell::{Cell, Detection, Device, Region, Rules, Safeguarding, Zone, ZoneId, ZoneRole};
+use crate::units;
 
 /// A rule book's formula.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize, schemars::JsonSchema)]
@@ -82,6 +84,40 @@ pub struct Asked {
     pub counts: bool,
 }
 
+/// Why the distance of an upright field does not show that it keeps people.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Unsure {
+    /// Its lower edge or lowest beam is so high above the floor, m: somebody crawls under it.
+    CrawledUnder(f64),
+    /// Its upper edge or highest beam is so low, m: somebody steps over it.
+    SteppedOver(f64),
+    /// The height at which a single beam must stand was not seen.
+    OneBeam,
+}
+
+/// Why the distance of a device does not show that it keeps people, where its field is upright.
+#[must_use]
+pub fn unsure(cell: &Cell, zone: &Zone, device: &Device) -> Option<Unsure> {
+    if !matches!(zone.role, ZoneRole::Curtain | ZoneRole::BeamGrid) {
+        return None;
+    }
+    let (low, high) = lowest_and_highest(cell, zone);
+    let (low, high) = (low - cell.safeguarding.floor, high - cell.safeguarding.floor);
+    if device.detection == Detection::Beams(1) {
+        return Some(Unsure::OneBeam);
+    }
+    // The lowest of two beams stands at 400 mm.
+    let beams = match device.detection {
+        Detection::Beams(beams) => separation::beam_heights(beams),
+        _ => None,
+    };
+    let [lowest, highest] = beams.unwrap_or([units::mm(CRAWLING_MM), units::mm(LOW_FIELD_MM)]);
+    if low > lowest + ROUNDING {
+        return Some(Unsure::CrawledUnder(low));
+    }
+    (high < highest - ROUNDING).then_some(Unsure::SteppedOver(high))
+}
+
 /// What is known of one device.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Watched {
@@ -97,6 +133,10 @@ pub struct Watched {
     pub to_restricted_space: Option<f64>,
     /// The nearest of what moves though neither this device stops it then nor another that stands in the way.
     pub unwatched: Option<Nearest>,
+    /// Why its distance alone does not show that it keeps people; none where it does.
+    pub unsure: Option<Unsure>,
+    /// The nearest of what moves while it is off.
+    pub while_off: Option<Nearest>,
 }
 
 impl Watched {
@@ -113,11 +153,21 @@ impl Watched {
         deciding(&self.asked)
     }
 
-    /// What moves nearer than is asked though no device stops it then; where nothing is asked, what passes the field.
+    /// What moves behind it though no device stops it then, wherever it stands: whoever is through the field walks on. While it is off only
+    /// what comes nearer than is asked, or passes the field where nothing is.
     #[must_use]
     pub fn unstopped(&self) -> Option<&Nearest> {
         let asked = self.deciding().map_or(0.0, |(_, distance)| distance.distance - ROUNDING);
-        self.unwatched.as_ref().filter(|nearest| nearest.distance < asked)
+        let while_off = self.while_off.as_ref().filter(|nearest| nearest.distance < asked);
+        let both = self.unwatched.as_ref().into_iter().chain(while_off);
+        both.reduce(|nearest, other| if other.distance < nearest.distance { other } else { nearest })
+    }
+
+    /// What moves farther away while it is off, since a person may then stand in it.
+    #[must_use]
+    pub fn beyond_while_off(&self) -> Option<&Nearest> {
+        let asked = self.deciding().map_or(0.0, |(_, distance)| distance.distance - ROUNDING);
+        self.while_off.as_ref().filter(|nearest| nearest.distance >= asked)
     }
 
     /// The rule among those that count which does not let the device stand so at any distance, and why; none where all do.
@@ -130,12 +180,13 @@ impl Watched {
     }
 
     /// Whether it stands far enough; none where that was not checked. Beyond the bare way of a hand in the stopping time, which is only a
-    /// least distance, something must be asked for what comes through before the device acts: else it can only be too near.
+    /// least distance, something must be asked for what comes through before the device acts, and people must not get under or over it:
+    /// else it can only be too near.
     #[must_use]
     pub fn is_far_enough(&self) -> Option<bool> {
         let far_enough = self.present()? >= self.deciding()?.1.distance - ROUNDING;
         let has_figure = |asked: &Asked| asked.counts && asked.rule != Rule::Osha && asked.distance.is_ok();
-        if far_enough && !self.asked.iter().any(has_figure) {
+        if far_enough && (self.unsure.is_some() || !self.asked.iter().any(has_figure)) {
             return None;
         }
         Some(far_enough)
@@ -159,7 +210,11 @@ pub fn asked(cell: &Cell, zone: &Zone, device: &Device, times: &Times) -> Vec<As
     let safeguarding = &cell.safeguarding;
     let time = times.total();
     let with_brake = time + times.brake;
+    let has_field = !matches!(zone.role, ZoneRole::Gate | ZoneRole::TwoHandControl);
     let (iso, iso_2024, ansi) = match (zone.role, device.detection) {
+        _ if has_field && leans(cell, zone) => {
+            (Err(NotCovered::Leans), Err(NotCovered::Leans), Err(NotCovered::Leans))
+        }
         (ZoneRole::ScannerField, Detection::Resolution(resolution)) => {
             let height = height_above_floor(cell, zone);
             let supplement = safeguarding.supplement.unwrap_or(0.0);
@@ -197,9 +252,8 @@ pub fn asked(cell: &Cell, zone: &Zone, device: &Device, times: &Times) -> Vec<As
         branch: Branch::HandSpeed,
     };
     let counts = |rule: Rule| match rule {
-        Rule::Iso2010 => safeguarding.rules != Rules::UnitedStates,
-        // Shown beside the other: what was seen of it is not its whole text.
-        Rule::Iso2024 => false,
+        // Of the newer edition only what was seen of it has a figure.
+        Rule::Iso2010 | Rule::Iso2024 => safeguarding.rules != Rules::UnitedStates,
         Rule::Osha | Rule::Ansi => safeguarding.rules != Rules::Iso,
     };
     [(Rule::Iso2010, iso), (Rule::Iso2024, iso_2024), (Rule::Osha, Ok(osha)), (Rule::Ansi, ansi)]
@@ -252,18 +306,20 @@ pub fn times_from(cell: &Cell, stops: &Stops, device: &Device, speeds: &Speeds) 
         let times = moving.iter().filter_map(|(name, stop, speed)| Some((name, *stop, time(stop, *speed)?)));
         times.reduce(|most, other| if other.2 > most.2 { other } else { most })
     };
-    let by_files = |stop: &AxisStop, speed: f64| stop.least_time(speed);
-    let worked_out = |stop: &AxisStop, speed: f64| Some(stop.from(speed).time);
-    let (machine, machine_basis, slowest, overruled) = match (measured_stop, slowest(&by_files)) {
-        _ if moving.is_empty() => (0.0, StopBasis::Assumed, None, None),
-        (Some(measured), Some((name, _, time))) if time > *measured + ROUNDING => {
-            (time, StopBasis::Stated, Some(name.clone()), Some(*measured))
-        }
-        (Some(measured), _) => (*measured, StopBasis::Measured, None, None),
-        (None, _) => {
+    let worked_out = |stop: &AxisStop, speed: f64| Some(stop.by_files(speed).time);
+    // Shown from full speed, whatever the speed now.
+    let arm_stops = stops.arm.iter().filter(|_| device.stops_arm);
+    let least_times = arm_stops.chain(device.stops_axes.iter().map(|&axis| &stops.external[axis]));
+    let least = least_times.filter_map(|stop| stop.least_time(stop.max_speed())).fold(0.0, f64::max);
+    let contradicted = |measured: &f64| least > measured + ROUNDING;
+    let overruled = measured_stop.filter(contradicted);
+    let (machine, machine_basis, slowest) = match measured_stop {
+        _ if moving.is_empty() => (0.0, StopBasis::Assumed, None),
+        Some(measured) if overruled.is_none() => (*measured, StopBasis::Measured, None),
+        _ => {
             let (name, stop, time) = slowest(&worked_out)?;
             let basis = if stop.basis() == Basis::File { StopBasis::Stated } else { StopBasis::Assumed };
-            (time, basis, Some(name.clone()), None)
+            (time, basis, Some(name.clone()))
         }
     };
     Some(Times {
@@ -289,32 +345,6 @@ pub fn lowest_and_highest(cell: &Cell, zone: &Zone) -> (f64, f64) {
     let world_from_zone = cell.frames.world_from(zone.frame, &cell.frames.rest()) * zone.frame_from_zone;
     let heights = corners(&zone.region).into_iter().map(|point| (world_from_zone * point).z);
     heights.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), z| (low.min(z), high.max(z)))
-}
-
-/// From a field to the restricted space, m, as far as it lies before the field; both in the world at rest.
-#[must_use]
-pub fn to_restricted_space(cell: &Cell, zone: &Zone, device: &Device) -> Option<f64> {
-    if !device.stops_arm {
-        return None;
-    }
-    let restricted = cell.zones.iter().find(|other| other.role == ZoneRole::RestrictedSpace)?;
-    let rest = cell.frames.rest();
-    let zone_from_world = (cell.frames.world_from(zone.frame, &rest) * zone.frame_from_zone).inverse();
-    let world_from_restricted = cell.frames.world_from(restricted.frame, &rest) * restricted.frame_from_zone;
-    let zone_from_restricted = zone_from_world * world_from_restricted;
-    let points: Vec<_> =
-        corners(&restricted.region).into_iter().map(|point| zone_from_restricted * point).collect();
-    match Front::of(zone)? {
-        // Of a volume only the outer side of the space can be nearer than its corners.
-        Front::Around(region) => {
-            let surface = surface(&restricted.region).into_iter().map(|point| zone_from_restricted * point);
-            let nearest = surface.map(|point| signed_distance(&region, &point)).reduce(f64::min)?;
-            let middle = zone_from_restricted.inverse() * nalgebra::Point3::origin();
-            let inside = signed_distance(&restricted.region, &middle);
-            Some(if inside < 0.0 { inside.min(nearest) } else { nearest })
-        }
-        front => front.distance(&points, 0.0),
-    }
 }
 
 /// The side of a zone from which people come, as something whose distance to points can be told.
@@ -347,10 +377,15 @@ impl Front {
             return Some(Self::Around(zone.region.clone()));
         }
         let into = zone.device.as_ref()?.into?.into_inner();
-        let at = corners(&zone.region)
-            .into_iter()
-            .map(|point| into.dot(&point.coords))
-            .fold(f64::INFINITY, f64::min);
+        let at = match zone.region {
+            Region::Cylinder { radius, half_height } => {
+                -radius * into.xy().norm() - half_height * into.z.abs()
+            }
+            _ => {
+                let own = corners(&zone.region).into_iter();
+                own.map(|point| into.dot(&point.coords)).fold(f64::INFINITY, f64::min)
+            }
+        };
         Some(Self::Edge { into, at })
     }
 

@@ -311,6 +311,16 @@ fn way(safety: &SafetyFindings, way: ReachWay) -> (Option<bool>, Option<f64>) {
     (of.holds, of.present_mm)
 }
 
+/// A fence that stands on the floor at one end alone leaves the way under it open.
+#[test]
+fn a_guard_with_a_slanting_lower_edge_does_not_close_the_way_under_it() {
+    let text = format!(
+        "{TABLE}[[zone]]\nname = \"fence\"\nrole = \"guard\"\nkind = \"field\"\nfrom_mm = [1000, 1500, 0]\nto_mm = [5000, 1500, 900]\n\
+         height_mm = 1400\n"
+    );
+    assert_eq!(way(&screened(&text), ReachWay::Under).0, None);
+}
+
 /// Behind the fence 1500 − 854.4 = 645.6 mm are left: enough for 600 mm that were looked up, 54.4 mm too few for 700 mm. What was not
 /// looked up is not checked, and a fence on the floor leaves no way under it.
 #[test]
