@@ -5,7 +5,7 @@ use seamwright_kinematics::Basis;
 use seamwright_kinematics::units::{to_deg, to_mm};
 use serde::{Deserialize, Serialize};
 
-use super::safety_crush::CrushGapFindings;
+use super::safety_crush::{self, CrushGapFindings};
 use super::safety_device::{DeviceFindings, NearestFindings};
 use super::safety_guard::GuardFindings;
 use super::safety_rests::{not_checked, rests_on};
@@ -41,6 +41,9 @@ pub struct SafetyFindings {
     /// The narrowest gaps in which somebody at a place may be caught.
     #[serde(default)]
     pub crush_gaps: Vec<CrushGapFindings>,
+    /// Places near which no gap closes, a phrase each.
+    #[serde(default)]
+    pub no_crush_gaps: Vec<String>,
     /// Seams whose weld was seen; what others would sweep is not known.
     #[serde(default)]
     pub seams_seen: u64,
@@ -173,6 +176,7 @@ impl SafetyFindings {
             guards,
             spaces,
             places,
+            no_crush_gaps: safety_crush::none_at(cell, safety, &crush_gaps),
             crush_gaps,
             seams_seen: safety.seams_seen as u64,
             seams: cell.seams.len() as u64,

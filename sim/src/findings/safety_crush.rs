@@ -5,7 +5,8 @@ use seamwright_kinematics::units::to_mm;
 use serde::{Deserialize, Serialize};
 
 use super::words::{LengthUnit, fixed, rounded};
-use crate::cell::Cell;
+use crate::cell::{Cell, ZoneRole};
+use crate::safety::Safety;
 use crate::safety::crush::{CrushGap, Limb};
 
 /// The smallest that one gap becomes in passing, where somebody at a place may be caught.
@@ -23,12 +24,18 @@ pub struct CrushGapFindings {
     pub limb: Limb,
     /// The least gap for that: ISO 13854, from memory.
     pub asked_mm: f64,
-    /// When, from the start of the round.
+    /// When, from the start of the round; while stopping, when the stop is ordered.
     pub at_s: f64,
+    /// How long after an order to stop; 0 on the path.
+    #[serde(default)]
+    pub stopping_for_s: f64,
     /// Where in the world.
     pub point_mm: [f64; 3],
     /// Whether a device of the place's station stops it then.
     pub stopped_by_device: bool,
+    /// Whether it is the torch that comes to a part, as it has to.
+    #[serde(default)]
+    pub at_work: bool,
     /// Whether the gap is wide enough, or a device stops what closes it.
     pub holds: bool,
     /// The answer in one sentence.
@@ -47,7 +54,9 @@ impl CrushGapFindings {
             asked_mm: mm(gap.limb.least_gap()),
             at_s: rounded(gap.t, 6),
             point_mm: [gap.point.x, gap.point.y, gap.point.z].map(mm),
+            stopping_for_s: rounded(gap.stopping_for, 6),
             stopped_by_device: gap.is_stopped,
+            at_work: gap.is_at_work,
             holds: gap.holds(),
             sentence: String::new(),
         };
@@ -69,8 +78,15 @@ impl CrushGapFindings {
             (false, true) => format!("wide enough for {limb} ({asked})"),
             (false, false) => format!("{limb} can be caught ({asked} asked), and nothing stops it"),
         };
+        let (does, at_work) =
+            if self.at_work { ("comes to", ", as it has to weld;") } else { ("passes", ":") };
+        let stopping = if self.stopping_for_s > 0.0 {
+            format!(", {} s after an order to stop", fixed(self.stopping_for_s, 2))
+        } else {
+            String::new()
+        };
         format!(
-            "{}: {} passes {} at {} s with a gap of {} at {at} {}: {answer} (ISO 13854, from memory)",
+            "{}: {} {does} {} at {} s{stopping} with a gap of {} at {at} {}{at_work} {answer} (ISO 13854, from memory)",
             self.place,
             self.moving,
             self.against,
@@ -79,4 +95,20 @@ impl CrushGapFindings {
             unit.name()
         )
     }
+}
+
+/// What is said of operator places near which no gap was found.
+pub(super) fn none_at(cell: &Cell, safety: &Safety, gaps: &[CrushGapFindings]) -> Vec<String> {
+    let places =
+        cell.zones.iter().filter(|zone| zone.role == ZoneRole::OperatorPlace && safety.anything_moves);
+    let without = places.filter(|zone| gaps.iter().all(|gap| gap.place != zone.name));
+    let unseen = if !safety.unseen_links.is_empty() { ", of what has a shape" } else { "" };
+    without
+        .map(|zone| {
+            format!(
+                "{}: no gap that closes to under 500 mm was found in it or within 850 mm of it{unseen}",
+                zone.name
+            )
+        })
+        .collect()
 }

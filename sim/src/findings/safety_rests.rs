@@ -5,7 +5,7 @@ use seamwright_kinematics::units::{to_mm, to_percent};
 use super::safety_device::DeviceFindings;
 use super::safety_guard::GuardFindings;
 use super::words::{LengthUnit, counted, fixed};
-use crate::cell::{Active, Cell, Region, Solid, StopCategory, StopPlace, Zone, ZoneRole};
+use crate::cell::{Active, Cell, Solid, StopCategory, StopPlace, Zone, ZoneRole};
 use crate::safety::extent::{corners, signed_distance};
 use crate::safety::gather::lies_behind;
 use crate::safety::stopping::{ASSUMED_BRAKE_REACTION, ASSUMED_REACTION, Stops};
@@ -44,7 +44,10 @@ pub(super) fn not_checked(
         ));
     }
     if cell.torch.hose.is_some() {
-        all.push("where the hose is between its ends at the forearm and at the torch".to_owned());
+        all.push(
+            "where the hose is between its ends at the forearm and at the torch, but for gaps to be caught in, where it goes straight"
+                .to_owned(),
+        );
     }
     if devices.is_empty() {
         all.push("separation distances: the file has no protective device".to_owned());
@@ -238,13 +241,15 @@ fn caught(cell: &Cell) -> Vec<String> {
         all.push("gaps in which a person may be caught: the file has no operator_place".to_owned());
     } else {
         all.push(
-            "gaps in which a person may be caught anywhere but in the operator places and an arm's length (850 mm) beyond them; gaps while \
-             something stops; gaps of the arm's own links; those for head, foot, hand and finger by themselves (ISO 13854)"
+            "gaps in which a person may be caught anywhere but in the operator places and an arm's length (850 mm) beyond them; gaps \
+             of the arm's own links; those for head, foot, hand and finger by themselves (ISO 13854)"
                 .to_owned(),
         );
-        let outlines = cell.zones.iter().filter(|zone| zone.role == ZoneRole::Guard);
-        let outlines = outlines.filter(|zone| matches!(zone.region, Region::Outline { .. }));
-        all.extend(outlines.map(|zone| format!("gaps toward {}, whose extent is an outline", zone.name)));
+        all.push("reaching over, under and around boxes that stand between a place and a gap".to_owned());
+        let moves =
+            |zone: &&Zone| (0..cell.frames.axes.len()).any(|axis| cell.frames.moves_with(zone.frame, axis));
+        let carried = cell.zones.iter().filter(|zone| zone.role == ZoneRole::Guard).filter(moves);
+        all.extend(carried.map(|zone| format!("gaps toward {}, which an axis moves", zone.name)));
     }
     all.push(
         "reaching up to what moves overhead: ISO 13857 asks 2500 mm above where people walk, 2700 mm where the risk is high".to_owned(),

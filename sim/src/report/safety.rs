@@ -46,6 +46,9 @@ impl Page {
         for gap in &safety.crush_gaps {
             self.item(&format!("{}{}", mark(gap.holds), gap.sentence_in(unit)));
         }
+        for none in &safety.no_crush_gaps {
+            self.item(none);
+        }
         self.stopping(safety);
         // The worst of each category; findings.json has more.
         for category in 0..=2 {

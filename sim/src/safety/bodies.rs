@@ -9,7 +9,7 @@ use seamwright_kinematics::{AxisValues, Pose};
 
 use super::unseen;
 use crate::cell::frames::FrameId;
-use crate::cell::{Cell, Solid};
+use crate::cell::{Cell, Presence, Role, Shape, Solid, TorchPart};
 use crate::units;
 
 /// How much too wide the polygon about a rim may be, mm.
@@ -43,6 +43,32 @@ pub struct MovingBody {
     pub radius: f64,
     /// External axes that move it, by index.
     pub moved_by: Vec<usize>,
+    /// What it is at the arc.
+    pub at_arc: AtArc,
+    /// Whether it is always there: nothing of the arm, no part that is loaded and no clamp that opens.
+    pub stays: bool,
+}
+
+/// What a solid is where an arc burns.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum AtArc {
+    /// The bare wire, which comes and goes.
+    Wire,
+    /// Nozzle, neck or body of the torch.
+    Torch,
+    /// The space of the hose.
+    Hose,
+    /// A part that is welded.
+    Part,
+    /// Nothing of these.
+    Nothing,
+}
+
+impl AtArc {
+    /// Of a shape of the cell.
+    pub(super) fn of(role: Role) -> Self {
+        if role == Role::Part { Self::Part } else { Self::Nothing }
+    }
 }
 
 impl MovingBody {
@@ -74,8 +100,9 @@ impl MovingBodies {
         let body = |name: &str, carrier: Carrier, pose: &Pose, solid: &Solid, moved_by: Vec<usize>| {
             let (points, radius) = rounded_points(solid);
             let points = points.into_iter().map(|point| pose * point).collect();
-            let (solid, carrier_from_solid) = (solid.clone(), *pose);
-            MovingBody { name: name.to_owned(), carrier, solid, carrier_from_solid, points, radius, moved_by }
+            let (name, solid, carrier_from_solid) = (name.to_owned(), solid.clone(), *pose);
+            let (at_arc, stays) = (AtArc::Nothing, false);
+            MovingBody { name, carrier, solid, carrier_from_solid, points, radius, moved_by, at_arc, stays }
         };
         let links = cell.arm.shapes.iter().filter(|shape| shape.link > 0 || !under_arm.is_empty());
         let links = links.map(|shape| {
@@ -83,13 +110,18 @@ impl MovingBodies {
             body(&shape.name, carrier, &shape.link_from_shape, &shape.solid, under_arm.clone())
         });
         let torch = cell.torch.shapes.iter().map(|shape| {
-            body(&shape.name, Carrier::Flange, &shape.flange_from_shape, &shape.solid, under_arm.clone())
+            let at_arc = if shape.part == TorchPart::Wire { AtArc::Wire } else { AtArc::Torch };
+            let (pose, solid) = (&shape.flange_from_shape, &shape.solid);
+            MovingBody { at_arc, ..body(&shape.name, Carrier::Flange, pose, solid, under_arm.clone()) }
         });
         let shapes = cell.shapes.iter().filter_map(|shape| {
             let moved_by: Vec<usize> = axes_below(shape.frame).collect();
             (!moved_by.is_empty()).then(|| {
                 let carrier = Carrier::Frame(shape.frame);
-                body(&shape.name, carrier, &shape.frame_from_shape, &shape.solid, moved_by)
+                let name = name_in_cell(cell, shape);
+                let of = body(&name, carrier, &shape.frame_from_shape, &shape.solid, moved_by);
+                let stays = shape.presence == Presence::Always;
+                MovingBody { at_arc: AtArc::of(shape.role), stays, ..of }
             })
         });
         let hose = cell.torch.hose.iter().flat_map(|hose| {
@@ -97,12 +129,26 @@ impl MovingBodies {
             let torch = bars(&hose.torch, hose.radius).map(|bar| (Carrier::Flange, bar));
             forearm.chain(torch)
         });
-        let hose =
-            hose.map(|(carrier, (pose, solid))| body("hose", carrier, &pose, &solid, under_arm.clone()));
+        let hose = hose.map(|(carrier, (pose, solid))| {
+            let at_arc = AtArc::Hose;
+            MovingBody { at_arc, ..body("hose", carrier, &pose, &solid, under_arm.clone()) }
+        });
         Self {
             bodies: links.chain(torch).chain(hose).chain(shapes).collect(),
             unseen_links: unseen::links(cell),
         }
+    }
+
+    /// The bodies of the hose that go with the forearm and with the torch, by index; none without a hose.
+    #[must_use]
+    pub fn hose_ends(&self) -> Option<[usize; 2]> {
+        let with = |on_torch: bool| {
+            let goes = |body: &MovingBody| {
+                body.at_arc == AtArc::Hose && (body.carrier == Carrier::Flange) == on_torch
+            };
+            self.bodies.iter().position(goes)
+        };
+        Some([with(false)?, with(true)?])
     }
 
     /// Where every body's points are in the world, in the order of `bodies`.
@@ -124,6 +170,14 @@ impl MovingBodies {
             Carrier::Frame(frame) => cell.frames.world_from(frame, external),
         };
         self.bodies.iter().map(pose).collect()
+    }
+}
+
+/// What a shape is called: by its station first where the cell has several, since one fixture may stand on all of them.
+pub(super) fn name_in_cell(cell: &Cell, shape: &Shape) -> String {
+    match shape.station.filter(|_| cell.stations.len() > 1) {
+        Some(station) => format!("{} / {}", cell.stations[station.0].name, shape.name),
+        None => shape.name.clone(),
     }
 }
 

@@ -20,7 +20,7 @@ use crate::cell::{Active, Cell, Device, Zone, ZoneId, ZoneRole};
 use crate::units;
 
 /// What turns or slides more slowly than this stands, rad/s or m/s.
-const STANDS: f64 = 1e-6;
+pub(super) const STANDS: f64 = 1e-6;
 /// In a space whose outline has a notch the edges of bodies are looked at every so many millimetres.
 const NOTCH_STEP_MM: f64 = 25.0;
 

@@ -138,7 +138,7 @@ pub fn safety(cell: &Cell, plan: &Plan, schedule: &Schedule, path: &[PathRow], s
         worst_stops: StopCategory::ALL.map(worst).to_vec(),
         manual: manual::manual(cell, plan, schedule, path),
         arc_views: arc_view::arc_views(cell, path),
-        crush_gaps: crush::crush_gaps(cell, &bodies, &instants),
+        crush_gaps: crush::crush_gaps(cell, &bodies, &instants, &stops),
         anything_moves: !instants.is_empty(),
         unseen_links: bodies.unseen_links.clone(),
         seams_seen: seams_seen(path),

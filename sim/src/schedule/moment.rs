@@ -32,14 +32,26 @@ impl Schedule {
     #[must_use]
     pub fn at(&self, t: f64) -> Option<Moment<'_>> {
         let mut last = None;
-        for ((index, visit), start) in self.visits.iter().enumerate().zip(self.round()) {
-            for event in visit.events.iter().chain([&visit.changeover]).filter(|event| event.duration > 0.0) {
-                let since = t - (start + event.start);
-                if since < 0.0 && last.is_some() {
-                    return last.map(|(visit, event, since)| self.moment(visit, event, since));
-                }
-                last = Some((index, event, since));
+        let mut start = 0.0;
+        for (index, visit) in self.visits.iter().enumerate() {
+            let at = |event: &'_ Event| t - (start + event.start);
+            // Events of a visit follow one another.
+            let begun = visit.events.partition_point(|event| at(event) >= 0.0);
+            let (before, after) = visit.events.split_at(begun);
+            let takes_time = |event: &&Event| event.duration > 0.0;
+            if let Some(event) = before.iter().rev().find(takes_time) {
+                last = Some((index, event, at(event)));
             }
+            let changeover = Some(&visit.changeover).filter(takes_time);
+            match (after.iter().find(takes_time), changeover) {
+                (None, None) => {}
+                (None, Some(event)) if at(event) >= 0.0 => last = Some((index, event, at(event))),
+                (Some(event), _) | (None, Some(event)) => {
+                    last = last.or_else(|| Some((index, event, at(event))));
+                    break;
+                }
+            }
+            start += visit.duration() + visit.changeover.duration;
         }
         last.map(|(visit, event, since)| self.moment(visit, event, since))
     }

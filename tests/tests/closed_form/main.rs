@@ -5,6 +5,7 @@
 mod arc_ends;
 mod as_taught;
 mod calibration;
+mod caught;
 mod coordinated;
 mod corners;
 mod fit_up;

@@ -28,7 +28,7 @@ pub fn replaced(text: &str, from: &str, to: &str) -> String {
 }
 
 /// A curtain across the table's loading side, with what it stops and when.
-fn curtain_at(x: f64, more: &str) -> String {
+pub fn curtain_at(x: f64, more: &str) -> String {
     let stops = if more.contains("table") { "table" } else { "arm" };
     format!(
         "[[zone]]\nname = \"curtain of the {stops}\"\nrole = \"curtain\"\nkind = \"field\"\nfrom_mm = [{x}, -1500, 300]\n\
@@ -37,7 +37,7 @@ fn curtain_at(x: f64, more: &str) -> String {
 }
 
 /// The table without its own curtain.
-fn bare() -> String {
+pub fn bare() -> String {
     TABLE[..TABLE.find("[[zone]]").unwrap()].to_owned()
 }
 

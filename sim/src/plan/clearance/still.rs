@@ -39,4 +39,15 @@ impl Still {
         }
         least
     }
+
+    /// Least gap to `other`, m, where it is less than `within`; 0 where they touch or overlap, however deep.
+    #[must_use]
+    pub fn gap(&self, other: &Self, within: f64) -> Option<f64> {
+        let mine = self.bodies.iter().map(|(form, placed)| Located { form, placed });
+        let gaps = mine.flat_map(|mine| {
+            let theirs = other.bodies.iter().map(|(form, placed)| Located { form, placed });
+            theirs.filter_map(move |theirs| mine.distance(&theirs, within))
+        });
+        gaps.reduce(f64::min)
+    }
 }

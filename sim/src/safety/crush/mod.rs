@@ -1,0 +1,157 @@
+//! Decides where a person can be caught between what moves and what stands, or between two things that move: the smallest gap that is left
+//! in passing where somebody at an operator place is, or reaches from there, stops included that may be ordered at any instant while no device
+//! watches.
+//!
+//! A gap counts where its middle is [within reach](within_reach) of the place. Asked are the least gaps of ISO 13854, from memory: 500 mm for a
+//! body in the place, 120 mm for an arm beyond its edge; head, foot, hand and finger by themselves are not looked at. The bare wire is no body
+//! here. The torch comes to the part as it has to, and whoever is between is caught all the same: of each place the narrowest such gap is told.
+//! A gap that never changes is passed over, since nothing closes there; so are the arm's own links against each other.
+//!
+//! - [`thing`], [`edges`]: between what; [`track`]: where it is at every look; [`wall`]: what keeps somebody from it
+//! - [`search`]: when a pair is narrowest; [`narrow`]: how narrow it is then; [`queue`]: what both look at next
+//!
+//! The narrowest of all looks is found by bounds that hold, so none is left out. Looked at is every row of the path at which something has
+//! gone a millimetre, and every one at which something comes to rest: on the quickest moves rows are 20 ms apart.
+
+mod edges;
+mod narrow;
+mod queue;
+mod search;
+mod thing;
+mod track;
+mod wall;
+mod within_reach;
+
+use nalgebra::Point3;
+use rayon::prelude::*;
+
+use super::bodies::MovingBodies;
+use super::instants::Instant;
+use super::stopping::Stops;
+use crate::cell::{Cell, ZoneId, ZoneRole};
+use crate::units;
+use search::{Pair, Search, Sought};
+use track::Track;
+use wall::Wall;
+use within_reach::{Counts, WithinReach};
+
+/// Least gaps for a body and for an arm, mm: ISO 13854, from memory.
+const BODY_MM: f64 = 500.0;
+const ARM_MM: f64 = 120.0;
+/// Wider gaps are not told, m.
+const WIDEST: f64 = 0.5;
+/// Every gap that is too narrow is told; of those that are wide enough no more than fill up this number.
+const TOLD: usize = 3;
+
+/// What a gap must be wide enough for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize, schemars::JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Limb {
+    /// A body, where the gap is in the place.
+    Body,
+    /// An arm, where it is beyond its edge.
+    Arm,
+}
+
+impl Limb {
+    /// The least gap, m.
+    #[must_use]
+    pub fn least_gap(self) -> f64 {
+        units::mm(match self {
+            Self::Body => BODY_MM,
+            Self::Arm => ARM_MM,
+        })
+    }
+}
+
+/// The smallest that one gap becomes where somebody at a place may be caught.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CrushGap {
+    /// The operator place.
+    pub place: ZoneId,
+    /// What moves.
+    pub moving: String,
+    /// What it passes.
+    pub against: String,
+    /// m; 0 where they touch.
+    pub gap: f64,
+    /// What it must be wide enough for.
+    pub limb: Limb,
+    /// When, s from the start of the round; where `stopping_for` is above 0, when the stop is ordered.
+    pub t: f64,
+    /// How long after the order to stop, s; 0 on the path.
+    pub stopping_for: f64,
+    /// Where in the world.
+    pub point: Point3<f64>,
+    /// Whether a device of the place's station stops it then.
+    pub is_stopped: bool,
+    /// Whether it is the torch that comes to a part, as it has to.
+    pub is_at_work: bool,
+}
+
+impl CrushGap {
+    /// Whether nobody is caught: the gap is wide enough, or a device stops what closes it.
+    #[must_use]
+    pub fn holds(&self) -> bool {
+        self.is_stopped || self.gap >= self.limb.least_gap()
+    }
+}
+
+/// For every operator place: every gap that is too narrow while no device watches, narrowest first, with the narrowest wide enough ones where
+/// those are few; the narrowest between torch and parts; and the narrowest of both that a device stops.
+#[must_use]
+pub fn crush_gaps(cell: &Cell, bodies: &MovingBodies, instants: &[Instant], stops: &Stops) -> Vec<CrushGap> {
+    let places = cell.zones.iter().enumerate().filter(|(_, zone)| zone.role == ZoneRole::OperatorPlace);
+    let places: Vec<usize> = places.map(|(index, _)| index).collect();
+    if places.is_empty() || instants.is_empty() {
+        return Vec::new();
+    }
+    let mut track = Track::new(cell, bodies, instants, stops);
+    let walls = track.standing_walls(cell.safeguarding.floor);
+    let walls: Vec<Wall> = Wall::of_guards(cell).into_iter().map(|(_, wall)| wall).chain(walls).collect();
+    let places = places.into_iter().map(|place| WithinReach::new(cell, place, walls.clone()));
+    let places: Vec<WithinReach<'_>> = places.collect();
+    let anybody_free = |look: &track::Look<'_>| {
+        let free = |reach: &WithinReach<'_>| {
+            let says = |body| Search::says(bodies, reach, look, body);
+            (0..bodies.bodies.len()).map(says).any(|[moves, stopped]| moves && !stopped)
+        };
+        places.iter().any(free)
+    };
+    track.spread_out(anybody_free);
+    let pairs = pairs(&track, bodies);
+    places.iter().flat_map(|reach| of_place(&Search::new(cell, &track, bodies, reach), &pairs)).collect()
+}
+
+fn of_place(search: &Search<'_>, pairs: &[Pair]) -> Vec<CrushGap> {
+    let (at_work, other): (Vec<Pair>, Vec<Pair>) = pairs.iter().partition(|pair| search.is_at_work(**pair));
+    let free = Sought { stopped: false, counts: Counts::TooNarrow(WIDEST), count: 1 };
+    let too_narrow = |pair: &Pair| search.narrowest(&[*pair], free).into_iter().next();
+    let found: Vec<(Pair, Option<CrushGap>)> =
+        other.par_iter().map(|pair| (*pair, too_narrow(pair))).collect();
+    let wide: Vec<Pair> = found.iter().filter(|(_, gap)| gap.is_none()).map(|(pair, _)| *pair).collect();
+    let mut told: Vec<CrushGap> = found.into_iter().filter_map(|(_, gap)| gap).collect();
+    // A stable sort: of equals the first pair comes first.
+    told.sort_by(|a, b| a.gap.total_cmp(&b.gap));
+    let any = |stopped: bool, count: usize| Sought { stopped, counts: Counts::Below(WIDEST), count };
+    let fill = TOLD.saturating_sub(told.len());
+    told.extend(search.narrowest(&wide, any(false, fill)));
+    let work = search.narrowest(&at_work, free);
+    told.extend(if work.is_empty() { search.narrowest(&at_work, any(false, 1)) } else { work });
+    told.extend(search.narrowest(&other, any(true, 1)));
+    told.extend(search.narrowest(&at_work, any(true, 1)));
+    told
+}
+
+/// Of what moves with all else, but the arm's own links against each other and what the same axes carry.
+fn pairs(track: &Track<'_>, bodies: &MovingBodies) -> Vec<Pair> {
+    let (things, moving) = (&track.things, track.moving());
+    let moved_by = |thing: usize| things[thing].body.map(|body| &bodies.bodies[body].moved_by);
+    let apart = |[a, b]: &Pair| {
+        if things[*a].is_of_arm && things[*b].is_of_arm {
+            return false;
+        }
+        *b >= moving || things[*a].is_of_arm || things[*b].is_of_arm || moved_by(*a) != moved_by(*b)
+    };
+    (0..moving).flat_map(|a| (a + 1..things.len()).map(move |b| [a, b])).filter(apart).collect()
+}

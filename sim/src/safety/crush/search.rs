@@ -1,0 +1,373 @@
+//! Decides when pairs of things are narrowest where somebody may be caught, over all looks: what may be narrower than all that is known is
+//! looked at first, whole stretches of looks by how far things go in them.
+
+use std::sync::Arc;
+
+use super::narrow::{Located, Narrow, narrowest};
+use super::queue::Queue;
+use super::thing::{Placed, Thing};
+use super::track::{Look, Stretch, Track};
+use super::wall::Wall;
+use super::within_reach::{Counts, WithinReach};
+use super::{CrushGap, WIDEST};
+use crate::cell::{Cell, Device, Zone};
+use crate::safety::bodies::{AtArc, MovingBodies, MovingBody};
+use crate::safety::gather::{moves, stops, watches};
+use crate::units;
+
+/// Gaps that differ by less than this are not told apart, mm.
+const ALIKE_MM: f64 = 0.02;
+/// In a stretch in which a pair goes farther than this nothing is measured, since its halves tell more, m.
+const FAR: f64 = 0.5;
+/// A gap that stays the same to within this does not close, mm.
+const SAME_MM: f64 = 1.0;
+/// At so many looks spread over the round it is seen whether a gap closes.
+const CHANGES: usize = 400;
+
+/// Two things, by index; the first one moves.
+pub(super) type Pair = [usize; 2];
+
+/// Everything about one operator place.
+pub(super) struct Search<'s> {
+    track: &'s Track<'s>,
+    bodies: &'s MovingBodies,
+    reach: &'s WithinReach<'s>,
+    /// Upright fields of devices of which it is known when they answer: whoever reaches through one breaks it.
+    fields: Vec<(&'s Zone, &'s Device, Wall)>,
+    /// Of each stretch and each thing that moves, what is said of it at some look.
+    kinds: Vec<Vec<Kinds>>,
+    /// What stands, after so many things that move.
+    standing: Vec<Arc<Located<'s>>>,
+}
+
+/// Whether a thing moves at some look though no device stops it then, or because none has to.
+#[derive(Clone, Copy, Default)]
+struct Kinds {
+    free: bool,
+    stopped: bool,
+}
+
+/// What is looked for.
+#[derive(Clone, Copy)]
+pub(super) struct Sought {
+    /// While a device stops what moves, or while none does.
+    pub(super) stopped: bool,
+    /// Which gaps count.
+    pub(super) counts: Counts,
+    /// So many gaps, each of another pair.
+    pub(super) count: usize,
+}
+
+/// What may hold the narrowest gap of a pair; gaps between both as wholes in m.
+enum Piece {
+    Stretch(Stretch),
+    Measured(Stretch),
+    OnPath(usize, f64),
+    Stop(usize),
+    Stopping(usize, usize, f64),
+    Found(Box<CrushGap>),
+}
+
+impl<'s> Search<'s> {
+    pub(super) fn new(
+        cell: &'s Cell,
+        track: &'s Track<'s>,
+        bodies: &'s MovingBodies,
+        reach: &'s WithinReach<'s>,
+    ) -> Self {
+        let (moving, standing) = track.things.split_at(track.moving());
+        let of_look = |look: &Look<'_>| -> Vec<Kinds> {
+            let of = |body: usize| {
+                let [moves, stopped] = Self::says(bodies, reach, look, body);
+                Kinds { free: moves && !stopped, stopped: moves && stopped }
+            };
+            moving.iter().filter_map(|thing| thing.body.map(of)).collect()
+        };
+        let of_looks: Vec<Vec<Kinds>> = track.looks.iter().map(of_look).collect();
+        let mut kinds = vec![Vec::new(); Stretch::numbers(track.looks.len())];
+        if let Some(all) = Stretch::all(track.looks.len()) {
+            kinds_of(all, &of_looks, &mut kinds);
+        }
+        let standing = standing.iter().map(|thing| Arc::new(Located::new(thing, thing.placed(bodies, &[]))));
+        let standing = standing.collect();
+        let fields = Wall::of_fields(cell);
+        Self { track, bodies, reach, fields, kinds, standing }
+    }
+
+    /// Whether a body moves at a look, and whether a device of the place stops it then.
+    pub(super) fn says(
+        bodies: &MovingBodies,
+        reach: &WithinReach<'_>,
+        look: &Look<'_>,
+        body: usize,
+    ) -> [bool; 2] {
+        let body = &bodies.bodies[body];
+        let moves = moves(body, look.moving);
+        [moves, moves && reach.seen.is_watched(body, look.moving)]
+    }
+
+    /// The narrowest gaps of some pairs, narrowest first.
+    pub(super) fn narrowest(&self, pairs: &[Pair], sought: Sought) -> Vec<CrushGap> {
+        let mut found: Vec<CrushGap> = Vec::new();
+        let mut done = vec![false; pairs.len()];
+        // Of a pair nothing counts any more that is no narrower than what is known of it.
+        let mut known = vec![sought.counts; pairs.len()];
+        let mut queue: Queue<(usize, Piece)> = Queue::new();
+        if let Some(all) = Stretch::all(self.track.looks.len()) {
+            for pair in 0..pairs.len() {
+                self.add(&mut queue, pairs, pair, sought, all);
+            }
+        }
+        while found.len() < sought.count
+            && let Some((number, piece)) = queue.pop()
+        {
+            if done[number] {
+                continue;
+            }
+            let pair = pairs[number];
+            let sought = Sought { counts: known[number], ..sought };
+            match piece {
+                Piece::Stretch(stretch) => {
+                    if let Some(bound) = self.measured(pair, stretch, sought) {
+                        queue.push(bound, 0.0, (number, Piece::Measured(stretch)));
+                    }
+                }
+                Piece::Measured(stretch) => match stretch.halves() {
+                    Some(halves) => {
+                        halves.into_iter().for_each(|half| self.add(&mut queue, pairs, number, sought, half));
+                    }
+                    None => self.add_look(&mut queue, number, pair, sought, stretch),
+                },
+                Piece::OnPath(look, apart) => {
+                    let placed = &self.track.looks[look].placed;
+                    let gap = self.reached(pair, placed, apart, sought, (look, 0.0));
+                    self.add_found(&mut queue, &mut known, number, gap);
+                }
+                Piece::Stop(look) => {
+                    for (step, (_, placed)) in self.track.stop(look).iter().enumerate() {
+                        if let Some((apart, bound)) = self.apart(pair, placed, sought) {
+                            queue.push(bound, 0.0, (number, Piece::Stopping(look, step, apart)));
+                        }
+                    }
+                }
+                Piece::Stopping(look, step, apart) => {
+                    let stop = self.track.stop(look);
+                    let gap = stop.get(step).and_then(|(stopping_for, placed)| {
+                        self.reached(pair, placed, apart, sought, (look, *stopping_for))
+                    });
+                    self.add_found(&mut queue, &mut known, number, gap);
+                }
+                Piece::Found(gap) => {
+                    done[number] = true;
+                    if self.changes(pair) {
+                        found.push(*gap);
+                    }
+                }
+            }
+        }
+        found
+    }
+
+    /// A gap counts as a little narrower than it is, so that what is alike need not be looked at.
+    fn add_found(
+        &self,
+        queue: &mut Queue<(usize, Piece)>,
+        known: &mut [Counts],
+        number: usize,
+        gap: Option<CrushGap>,
+    ) {
+        if let Some(gap) = gap {
+            let bound = gap.gap - units::mm(ALIKE_MM);
+            known[number] = known[number].narrower_than(bound);
+            queue.push(bound, 0.0, (number, Piece::Found(Box::new(gap))));
+        }
+    }
+
+    /// Adds a stretch of looks, unless nothing in it can count.
+    fn add(
+        &self,
+        queue: &mut Queue<(usize, Piece)>,
+        pairs: &[Pair],
+        number: usize,
+        sought: Sought,
+        stretch: Stretch,
+    ) {
+        let pair = pairs[number];
+        let kinds = &self.kinds[stretch.number];
+        let says = |thing: &usize| {
+            let kinds = kinds.get(*thing).copied().unwrap_or_default();
+            if sought.stopped { kinds.stopped } else { kinds.free }
+        };
+        if !pair.iter().any(says) {
+            return;
+        }
+        let placed = &self.track.looks[stretch.middle()].placed;
+        let goes = pair.map(|thing| self.track.spread(stretch, thing));
+        let balls = pair.map(|thing| self.ball(thing, placed));
+        let apart = (balls[1].0 - balls[0].0).norm() - balls[0].1 - balls[1].1 - goes[0] - goes[1];
+        if let Some(bound) = self.least_gap(pair, placed, goes, apart.max(0.0), sought) {
+            let piece =
+                if goes[0] + goes[1] > FAR { Piece::Measured(stretch) } else { Piece::Stretch(stretch) };
+            queue.push(bound, 0.0, (number, piece));
+        }
+    }
+
+    /// How wide the gap of a pair is at least that is sought, if it is no less than `gap`, where both go so far from where they are placed.
+    fn least_gap(
+        &self,
+        pair: Pair,
+        placed: &[Placed],
+        goes: [f64; 2],
+        gap: f64,
+        sought: Sought,
+    ) -> Option<f64> {
+        let of = |of: usize| {
+            let (middle, radius) = self.ball(pair[of], placed);
+            self.reach.least_gap((&middle, radius + goes[of]), gap, sought.counts, &[])
+        };
+        Some(of(0)?.max(of(1)?))
+    }
+
+    /// How wide the gaps of a pair are at least in a stretch, by how far both are apart at its middle; none where none counts.
+    fn measured(&self, pair: Pair, stretch: Stretch, sought: Sought) -> Option<f64> {
+        let placed = &self.track.looks[stretch.middle()].placed;
+        let goes = pair.map(|thing| self.track.spread(stretch, thing));
+        let far = goes[0] + goes[1];
+        let [a, b] = pair.map(|thing| self.located(thing, placed));
+        let gap = (a.gap(&b, WIDEST + far)? - far).max(0.0);
+        self.least_gap(pair, placed, goes, gap, sought)
+    }
+
+    /// How far both are apart where they are placed, m, and how wide a gap is at least that counts.
+    fn apart(&self, pair: Pair, placed: &[Placed], sought: Sought) -> Option<(f64, f64)> {
+        let [a, b] = pair.map(|thing| self.located(thing, placed));
+        let apart = a.gap(&b, WIDEST)?;
+        Some((apart, self.least_gap(pair, placed, [0.0; 2], apart, sought)?))
+    }
+
+    /// Adds one look, and the stop that may be ordered then, where that is free.
+    fn add_look(
+        &self,
+        queue: &mut Queue<(usize, Piece)>,
+        number: usize,
+        pair: Pair,
+        sought: Sought,
+        stretch: Stretch,
+    ) {
+        let look = stretch.middle();
+        let kinds = &self.kinds[stretch.number];
+        let of = pair.map(|thing| kinds.get(thing).copied().unwrap_or_default());
+        let is_free = of.iter().any(|kinds| kinds.free);
+        if is_free == sought.stopped {
+            return;
+        }
+        if let Some((apart, bound)) = self.apart(pair, &self.track.looks[look].placed, sought) {
+            queue.push(bound, 0.0, (number, Piece::OnPath(look, apart)));
+        }
+        let goes = pair.iter().any(|thing| self.track.spread(stretch, *thing) > 0.0);
+        if is_free && goes && !self.is_at_work(pair) {
+            let bound = self.measured(pair, stretch, sought);
+            if let Some(bound) = bound {
+                queue.push(bound, 0.0, (number, Piece::Stop(look)));
+            }
+        }
+    }
+
+    /// The narrowest gap of a pair, as both are placed, within reach.
+    fn reached(
+        &self,
+        pair: Pair,
+        placed: &[Placed],
+        apart: f64,
+        sought: Sought,
+        (look, stopping_for): (usize, f64),
+    ) -> Option<CrushGap> {
+        let [a, b] = pair.map(|thing| self.located(thing, placed));
+        let walls = self.walls(pair, placed, look);
+        let Narrow { gap, limb, point } = narrowest(self.reach, &walls, [&a, &b], apart, sought.counts)?;
+        let name = |thing: usize| self.track.things[thing].name.clone();
+        Some(CrushGap {
+            place: self.reach.place,
+            moving: name(pair[0]),
+            against: name(pair[1]),
+            gap,
+            limb,
+            t: self.track.looks[look].t,
+            stopping_for,
+            point,
+            is_stopped: sought.stopped,
+            is_at_work: self.is_at_work(pair),
+        })
+    }
+
+    /// What keeps somebody from the gap of a pair at a look, besides what always does: things where they are then, and fields that stop the pair.
+    fn walls(&self, pair: Pair, placed: &[Placed], look: usize) -> Vec<Wall> {
+        let moving = &self.track.looks[look].moving;
+        let of_pair = pair.iter().filter_map(|thing| self.thing(*thing).body);
+        let bodies: Vec<&MovingBody> =
+            of_pair.map(|body| &self.bodies.bodies[body]).filter(|body| moves(body, moving)).collect();
+        let fields = self.fields.iter().filter(|(zone, device, _)| {
+            watches(device, zone, moving) && bodies.iter().all(|body| stops(device, body, moving))
+        });
+        let things = self.track.things.iter().zip(placed);
+        let things = things.filter_map(|(thing, placed)| Wall::of_thing(thing, placed, self.reach.floor));
+        things.chain(fields.map(|(_, _, field)| *field)).collect()
+    }
+
+    /// Whether it is the torch that comes to a part, as it has to.
+    pub(super) fn is_at_work(&self, pair: Pair) -> bool {
+        let at_arc = pair.map(|thing| self.track.things[thing].at_arc);
+        at_arc.contains(&AtArc::Torch) && at_arc.contains(&AtArc::Part)
+    }
+
+    /// Whether the gap of a pair is not always the same.
+    fn changes(&self, pair: Pair) -> bool {
+        let within = 2.0 * WIDEST;
+        let gap = |look: usize| {
+            let [a, b] = pair.map(|thing| self.located(thing, &self.track.looks[look].placed));
+            a.gap(&b, within).unwrap_or(within)
+        };
+        let looks = self.track.looks.len();
+        let mut gaps = (0..looks).step_by(looks.div_ceil(CHANGES).max(1)).map(gap);
+        let Some(first) = gaps.next() else { return false };
+        let (mut least, mut most) = (first, first);
+        gaps.any(|gap| {
+            (least, most) = (least.min(gap), most.max(gap));
+            most - least > units::mm(SAME_MM)
+        })
+    }
+
+    fn thing(&self, thing: usize) -> &'s Thing {
+        &self.track.things[thing]
+    }
+
+    /// A thing where it is placed, or where it stands.
+    fn located(&self, thing: usize, placed: &[Placed]) -> Arc<Located<'s>> {
+        match placed.get(thing) {
+            Some(placed) => Arc::new(Located::new(self.thing(thing), *placed)),
+            None => Arc::clone(&self.standing[thing - placed.len()]),
+        }
+    }
+
+    fn ball(&self, thing: usize, placed: &[Placed]) -> (nalgebra::Point3<f64>, f64) {
+        match placed.get(thing) {
+            Some(placed) => self.thing(thing).ball(placed),
+            None => self.standing[thing - placed.len()].ball,
+        }
+    }
+}
+
+/// Gathers what is said at some look of a stretch.
+fn kinds_of(stretch: Stretch, of_looks: &[Vec<Kinds>], kinds: &mut [Vec<Kinds>]) {
+    let Some(halves) = stretch.halves() else {
+        kinds[stretch.number].clone_from(&of_looks[stretch.middle()]);
+        return;
+    };
+    for half in halves {
+        kinds_of(half, of_looks, kinds);
+    }
+    let [one, other] = halves.map(|half| half.number);
+    let both = kinds[one].iter().zip(&kinds[other]);
+    let both = both.map(|(a, b)| Kinds { free: a.free || b.free, stopped: a.stopped || b.stopped });
+    kinds[stretch.number] = both.collect();
+}

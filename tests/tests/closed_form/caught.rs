@@ -1,0 +1,176 @@
+//! Gaps in which somebody may be caught: where a motion ends, who may be in it, what keeps people from it, and what is told.
+
+use std::fmt::Write;
+
+use seamwright_sim::findings::{CrushGapFindings, SafetyFindings};
+use seamwright_sim::units::deg;
+
+use super::safeguards::{bare, curtain_at, replaced, screened};
+
+/// Corners of the plate of the table go round at this distance from its middle, mm.
+fn corner() -> f64 {
+    800.0_f64.hypot(300.0)
+}
+
+fn place(name: &str, at: [f64; 2], size: [f64; 2], more: &str) -> String {
+    format!(
+        "[[zone]]\nname = \"{name}\"\nrole = \"operator_place\"\nkind = \"box\"\nat_mm = [{}, {}, 1000]\nsize_mm = [{}, {}, 2000]\n{more}\n",
+        at[0], at[1], size[0], size[1]
+    )
+}
+
+fn shape(name: &str, at: [f64; 3], size: [f64; 3]) -> String {
+    format!("[[shape]]\nname = \"{name}\"\nkind = \"box\"\nat_mm = {at:?}\nsize_mm = {size:?}\n")
+}
+
+fn against<'f>(safety: &'f SafetyFindings, name: &str) -> Option<&'f CrushGapFindings> {
+    safety.crush_gaps.iter().find(|gap| gap.moving == "plate" && gap.against == name)
+}
+
+/// Four posts about the table, each 95 to 98 mm beyond the circle of its corners: four gaps too narrow for an arm, and all four are told.
+#[test]
+fn every_gap_that_is_too_narrow_is_told() {
+    let mut text = format!("{}{}", bare(), place("aisle", [3000.0, -2000.0], [2000.0, 900.0], ""));
+    let gaps = [95.0, 96.0, 97.0, 98.0];
+    for (index, gap) in gaps.iter().enumerate() {
+        // A face square to the line from the table's middle, toward the aisle.
+        let turn = -120.0 + 20.0 * index as f64;
+        let far = corner() + gap + 30.0;
+        let at = [3000.0 + far * deg(turn).cos(), far * deg(turn).sin(), 1000.0];
+        let post = replaced(
+            &shape(&format!("post {index}"), at, [60.0, 60.0, 2000.0]),
+            "kind",
+            &format!("rotation_zyx_deg = [{turn}, 0, 0]\nkind"),
+        );
+        write!(text, "{post}").unwrap();
+    }
+    let safety = screened(&text);
+    for (index, gap) in gaps.iter().enumerate() {
+        let found = against(&safety, &format!("post {index}")).unwrap();
+        // Rows are at most 1.8° apart: 0.11 mm; stops only add to the turn.
+        assert!(!found.holds && (-1e-6..0.2).contains(&(found.gap_mm - gap)), "{}", found.sentence);
+    }
+    assert_eq!(safety.crush_gaps.iter().filter(|gap| !gap.holds).count(), 4, "{:?}", safety.crush_gaps);
+}
+
+/// A turning table's gap to a post, looked for at every tenth of a degree along the edges of its plate every 2 mm, is what is told: the post's
+/// near face lies at y = -900, its corners 30 mm to each side.
+#[test]
+fn the_narrowest_is_that_of_a_look_at_everything() {
+    let text = format!(
+        "{}{}{}",
+        bare(),
+        shape("post", [3300.0, -930.0, 1000.0], [60.0, 60.0, 2000.0]),
+        place("aisle", [3000.0, -2000.0], [2000.0, 900.0], "")
+    );
+    let safety = screened(&text);
+    let found = against(&safety, "post").unwrap();
+    let mut least = f64::INFINITY;
+    for tenth in 0..1800 {
+        let (sin, cos) = deg(f64::from(tenth) / 10.0).sin_cos();
+        for step in 0..=800 {
+            let along = f64::from(step) * 2.0 - 800.0;
+            let edges = [[along, -300.0], [along, 300.0], [-800.0, along * 0.375], [800.0, along * 0.375]];
+            for [x, y] in edges {
+                let (x, y) = (x * cos - y * sin, x * sin + y * cos);
+                let beside = ((x - 300.0).abs() - 30.0).max(0.0);
+                let before = ((y + 930.0).abs() - 30.0).max(0.0);
+                least = least.min(beside.hypot(before));
+            }
+        }
+    }
+    // Rows of the round are up to 1.8° apart, what is looked at here is not. Corner passes corner, 939.6 mm from the middle: 0.9° beside the least
+    // distance d they are √(d² + 4 · 854.4 · 939.6 sin² 0.45°) apart, 1.2 mm more.
+    assert!((-1e-3..1.2).contains(&(found.gap_mm - least)), "{least}: {}", found.sentence);
+}
+
+/// A beam on the table is level with the x axis when its turn ends, 110 mm before a post: the place where it comes to rest counts. A curtain
+/// that stops the table keeps stops out of it, so what is told is the planned motion's.
+#[test]
+fn a_gap_counts_where_the_motion_ends() {
+    let beam = "[[shape]]\nname = \"beam\"\nkind = \"box\"\non = \"table\"\nat_mm = [-1200, 0, 300]\nsize_mm = [2400, 200, 100]\n";
+    let text = format!(
+        "{}{beam}{}{}{}",
+        bare(),
+        shape("post", [5000.0, 240.0, 1000.0], [400.0, 60.0, 2000.0]),
+        place("aisle", [5000.0, 1100.0], [2000.0, 600.0], "station = \"side A\""),
+        curtain_at(6500.0, "station = \"side A\"\nstops = [\"table\"]")
+    );
+    let safety = screened(&text);
+    let gap = safety.crush_gaps.iter().find(|gap| gap.moving == "beam" && gap.against == "post").unwrap();
+    // The beam's side at y = 100, the post's at y = 210.
+    assert!((gap.gap_mm - 110.0).abs() < 0.02, "{}", gap.sentence);
+}
+
+/// 95.6 mm to a post beyond the edge of a place, which an arm (120 mm) may be caught in. An upright box between them keeps people from it, and no
+/// box that is lower than 1400 mm; nor does a guard that turns with the table, since it stands elsewhere at times.
+#[test]
+fn what_stands_between_keeps_people_from_a_gap() {
+    let with = |more: &str| {
+        let text = format!(
+            "{}{}{}{more}",
+            bare(),
+            shape("post", [3000.0, -980.0, 1000.0], [60.0, 60.0, 2000.0]),
+            place("aisle", [3000.0, -2000.0], [2000.0, 900.0], "")
+        );
+        against(&screened(&text), "post").is_some()
+    };
+    assert!(with(""));
+    let screen = |height: f64| shape("screen", [3000.0, -1300.0, height / 2.0], [8000.0, 20.0, height]);
+    assert!(!with(&screen(1800.0)) && with(&screen(1300.0)));
+    let turning = "[[zone]]\nname = \"screen\"\nrole = \"guard\"\nkind = \"field\"\non = \"table\"\nfrom_mm = [-4000, -1300, -700]\n\
+                   to_mm = [4000, -1300, -700]\nheight_mm = 2000\n";
+    assert!(with(turning));
+    // An outlined guard hides with each of its sides.
+    let outlined = "[[zone]]\nname = \"fence\"\nrole = \"guard\"\nkind = \"outline\"\nheight_mm = 2000\n\
+                    outline_mm = [[-1000, -1300], [7000, -1300], [7000, -1290], [-1000, -1290]]\n";
+    assert!(!with(outlined));
+}
+
+/// Without a word of its station, a curtain between a place and a gap is broken by whoever reaches there; one that does not stop the table, or
+/// stands elsewhere, keeps nobody from it.
+#[test]
+fn a_field_on_the_way_to_a_gap_is_broken_first() {
+    let with = |y: f64, stops: &str| {
+        let curtain = format!(
+            "[[zone]]\nname = \"curtain\"\nrole = \"curtain\"\nkind = \"field\"\nfrom_mm = [-1000, {y}, 0]\nto_mm = [7000, {y}, 0]\n\
+             height_mm = 1800\nresolution_mm = 14\nresponse_s = 0.02\ninto = [0, 1, 0]\nstops = [\"{stops}\"]\n"
+        );
+        let text = format!(
+            "{}{}{}{curtain}",
+            bare(),
+            shape("post", [3000.0, -980.0, 1000.0], [60.0, 60.0, 2000.0]),
+            place("aisle", [3000.0, -2000.0], [2000.0, 900.0], "")
+        );
+        against(&screened(&text), "post").is_some_and(|gap| !gap.holds)
+    };
+    assert!(!with(-1300.0, "table"));
+    assert!(with(-1300.0, "arm"));
+    assert!(with(4000.0, "table"));
+}
+
+/// 300 mm are left beyond the edge of a passage, wide enough for an arm; a body in the passage is asked 500 mm, and there the same two come as near
+/// as that by a wider gap. Two posts of 30 mm radius, one 600 mm from the table's middle, the other 960 mm: at an angle φ from the line between them
+/// they are √(600² + 960² − 2 · 600 · 960 cos φ) − 60 apart, with the middle at y = −300 sin φ.
+#[test]
+fn a_wider_gap_in_the_place_is_not_hidden_by_a_narrower_one_beside_it() {
+    let knob = "[[shape]]\nname = \"knob\"\nkind = \"sphere\"\non = \"table\"\nat_mm = [-600, 0, 320]\nradius_mm = 30\n\
+                [[shape]]\nname = \"ball\"\nkind = \"sphere\"\nat_mm = [3960, 0, 1020]\nradius_mm = 30\n";
+    // From 0 to 180°, the knob goes from x = 2400 by y < 0 to x = 3600: the passage begins 60 mm before the line.
+    let passage = place("passage", [3775.0, -1030.0], [250.0, 1940.0], "");
+    let safety = screened(&format!("{}{knob}{passage}", bare()));
+    let gap = safety.crush_gaps.iter().find(|gap| gap.moving == "knob" && gap.against == "ball").unwrap();
+    let angle = (60.0_f64 / 300.0).asin();
+    let least = (600.0_f64.powi(2) + 960.0_f64.powi(2) - 2.0 * 600.0 * 960.0 * angle.cos()).sqrt() - 60.0;
+    assert!(!gap.holds && gap.asked_mm == 500.0, "{}", gap.sentence);
+    // Braking with 180°/s² the table goes √(2 · 3.14 · 0.2) = 1.1 rad/s there, 22 mrad in a row of 20 ms: 6.6 mm of gap.
+    assert!((-1e-3..6.6).contains(&(gap.gap_mm - least)), "{least}: {}", gap.sentence);
+}
+
+/// Where nothing closes, that is said.
+#[test]
+fn a_place_without_gaps_is_told() {
+    let safety = screened(&format!("{}{}", bare(), place("yard", [3000.0, -9000.0], [1000.0, 1000.0], "")));
+    assert!(safety.crush_gaps.is_empty());
+    assert!(safety.no_crush_gaps.len() == 1 && safety.no_crush_gaps[0].starts_with("yard: no gap"));
+}
