@@ -7,7 +7,7 @@ use super::safety_guard::GuardFindings;
 use super::words::{LengthUnit, counted, fixed};
 use crate::cell::{Active, Cell, Solid, StopCategory, StopPlace, Zone, ZoneRole};
 use crate::safety::extent::{corners, signed_distance};
-use crate::safety::gather::lies_behind;
+use crate::safety::keeping::lies_behind;
 use crate::safety::stopping::{ASSUMED_BRAKE_REACTION, ASSUMED_REACTION, Stops};
 use crate::safety::{Safety, watch};
 use crate::units;

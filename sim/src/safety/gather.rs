@@ -1,22 +1,18 @@
 //! Decides, over all instants and stops at once, what comes nearest to each field and guard, enters each operator place, and sticks
 //! out of each space.
 
-use std::collections::BTreeMap;
-use std::sync::{Arc, RwLock};
-
 use nalgebra::Point3;
 use seamwright_kinematics::Pose;
 
 use super::bodies::{MovingBodies, MovingBody};
-use super::extent::{corners, is_convex, signed_distance};
-use super::floor_plan::{FloorPlan, Walked};
+use super::extent::{is_convex, signed_distance};
+use super::front::Front;
 use super::instants::Instant;
-use super::spaces::ON_THE_EDGE;
+use super::keeping::{Keeping, Kept};
 use super::stopping::Stops;
 use super::sweep::{Look, sweep};
 use super::upright::Counted;
-use super::watch::Front;
-use crate::cell::{Active, Cell, Device, Zone, ZoneId, ZoneRole};
+use crate::cell::{Active, Cell, Device, Zone, ZoneRole};
 use crate::units;
 
 /// What turns or slides more slowly than this stands, rad/s or m/s.
@@ -97,148 +93,35 @@ fn farther(kept: &mut Option<Nearest>, new: Option<Nearest>) {
     }
 }
 
-/// Whether a device keeps people from what moves.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Kept {
-    /// Whoever comes there has broken a field that stops it.
-    Yes,
-    /// The way leads through such a field, but nothing that is drawn closes the way around it.
-    Perhaps,
-    /// None does.
-    No,
-}
-
 /// A zone with what is asked about it.
 pub(super) struct Seen<'c> {
-    cell: &'c Cell,
     zone: &'c Zone,
     counted: Counted,
     front: Option<Front>,
-    /// Of an operator place and of a device: the other devices whose field one breaks on the way.
-    others: Vec<Other<'c>>,
-    plan: Option<FloorPlan>,
-    /// Squares of the plan in which an operator place is.
-    squares: Vec<usize>,
-    /// Where people get to while some of the others stop what moves, by their bits.
-    walked: RwLock<BTreeMap<u64, Arc<Walked>>>,
+    keeping: Keeping<'c>,
     has_notch: bool,
-}
-
-/// Another device whose times are known.
-struct Other<'c> {
-    id: ZoneId,
-    device: &'c Device,
-    zone: &'c Zone,
-    /// Of a place: whether it lies behind the field or reaches through it. Of a device: whether its field stands so near that it is always
-    /// broken as well.
-    is_before: bool,
-    /// Of an upright field.
-    field_from_world: Option<Pose>,
-}
-
-impl Other<'_> {
-    /// Whether it is before a place, and before a point in that where it stands upright.
-    fn is_before(&self, point: &Point3<f64>) -> bool {
-        self.is_before
-            && self
-                .field_from_world
-                .is_none_or(|field_from_world| (field_from_world * point).y >= -ON_THE_EDGE)
-    }
 }
 
 impl<'c> Seen<'c> {
     pub(super) fn new(cell: &'c Cell, zone: &'c Zone) -> Self {
-        let is_asked = zone.role == ZoneRole::OperatorPlace || zone.device.is_some();
-        let plan = is_asked.then(|| FloorPlan::new(cell));
-        let other = |(index, other): (usize, &'c Zone)| {
-            let device = other.device.as_ref().filter(|device| device.response.is_some())?;
-            let has_field = plan.as_ref()?.has_field(ZoneId(index)) && !std::ptr::eq(other, zone);
-            let is_before = match zone.role {
-                ZoneRole::OperatorPlace => lies_behind(cell, zone, other),
-                _ => lies_in_the_way_of(cell, other, zone),
-            };
-            let is_upright = matches!(Front::of(other), Some(Front::Upright { .. }));
-            let field_from_world = is_upright.then(|| {
-                (cell.frames.world_from(other.frame, &cell.frames.rest()) * other.frame_from_zone).inverse()
-            });
-            has_field.then_some(Other { id: ZoneId(index), device, zone: other, is_before, field_from_world })
-        };
         Self {
-            cell,
             zone,
             counted: Counted::new(cell, zone),
             front: Front::of(zone),
-            others: cell.zones.iter().enumerate().filter_map(other).take(u64::BITS as usize).collect(),
-            squares: plan.as_ref().map_or_else(Vec::new, |plan| plan.of_zone(cell, zone)),
-            plan,
-            walked: RwLock::default(),
+            keeping: Keeping::new(cell, zone),
             has_notch: !is_convex(&zone.region),
         }
     }
 
-    /// Bits of the others that stop, at an instant, all that moves a body then.
-    fn stopping(&self, body: &MovingBody, instant: &Instant) -> u64 {
-        let others = self.others.iter().enumerate();
-        let stopping = others.filter(|(_, other)| {
-            watches(other.device, other.zone, instant) && stops(other.device, body, instant)
-        });
-        stopping.fold(0, |bits, (index, _)| bits | 1 << index)
-    }
-
-    fn of_bits(&self, bits: u64) -> impl Iterator<Item = &Other<'c>> {
-        let others = self.others.iter().enumerate();
-        others.filter(move |(index, _)| bits & 1 << index != 0).map(|(_, other)| other)
-    }
-
-    /// Where people get to who break none of the fields of some others: from outside, or through the device's own field.
-    fn walked(&self, plan: &FloorPlan, bits: u64) -> Arc<Walked> {
-        let known = || self.walked.read().ok()?.get(&bits).cloned();
-        if let Some(walked) = known() {
-            return walked;
-        }
-        let closed: Vec<ZoneId> = self.of_bits(bits).map(|other| other.id).collect();
-        let walked = Arc::new(match self.zone.role {
-            ZoneRole::OperatorPlace => plan.from_outside(&closed),
-            _ => plan.through(self.cell, self.zone, &closed),
-        });
-        if let Ok(mut all) = self.walked.write() {
-            all.insert(bits, walked.clone());
-        }
-        walked
-    }
-
-    /// Whether devices keep whoever is in an operator place from a body that moves at an instant: they have stopped it when somebody is there.
-    pub(super) fn kept_from_place(&self, body: &MovingBody, instant: &Instant) -> Kept {
-        let bits = self.stopping(body, instant);
-        let Some(plan) = self.plan.as_ref().filter(|_| bits != 0) else { return Kept::No };
-        if !self.walked(plan, bits).has_any(&self.squares) {
-            return Kept::Yes;
-        }
-        if self.of_bits(bits).any(|other| other.is_before) { Kept::Perhaps } else { Kept::No }
-    }
-
     /// Whether a device stops, at an instant, all that moves a body then, before somebody is in the place: as far as is known.
     pub(super) fn is_watched(&self, body: &MovingBody, instant: &Instant) -> bool {
-        self.kept_from_place(body, instant) != Kept::No
-    }
-
-    /// Devices behind whose field an operator place lies, though nothing that is drawn closes the way around it.
-    fn gone_around(&self) -> Vec<ZoneId> {
-        let Some(plan) = &self.plan else { return Vec::new() };
-        let all = self.others.iter().enumerate().fold(0, |bits, (index, _)| bits | 1 << index);
-        if !self.walked(plan, all).has_any(&self.squares) {
-            return Vec::new();
-        }
-        self.others.iter().filter(|other| other.is_before).map(|other| other.id).collect()
+        self.keeping.kept_from_place(body, instant) != Kept::No
     }
 
     /// Whether somebody who has come through a device's field gets to a body that moves at an instant without breaking another field that
     /// stops it.
     pub(super) fn is_come_to(&self, body: &MovingBody, points: &[Point3<f64>], instant: &Instant) -> bool {
-        let bits = self.stopping(body, instant);
-        let Some(plan) = &self.plan else { return true };
-        let is_before = self.of_bits(bits).any(|other| other.is_before);
-        !is_before && plan.gets_to(&self.walked(plan, bits), points, body.radius)
+        self.keeping.is_come_to(body, points, instant)
     }
 
     pub(super) fn look(&self, cell: &Cell, bodies: &MovingBodies, look: &Look<'_>, gathered: &mut Gathered) {
@@ -254,14 +137,13 @@ impl<'c> Seen<'c> {
                 continue;
             }
             if zone.role == ZoneRole::OperatorPlace {
-                let kept = self.kept_from_place(body, look.instant);
+                let kept = self.keeping.kept_from_place(body, look.instant);
                 if kept == Kept::Yes {
                     continue;
                 }
                 let nearest = self.nearest_in(body, points, &zone_from_world, look);
-                let bits = self.stopping(body, look.instant);
                 let is_behind =
-                    |nearest: &Nearest| self.of_bits(bits).any(|other| other.is_before(&nearest.point));
+                    |nearest: &Nearest| self.keeping.is_behind_field(body, look.instant, &nearest.point);
                 if kept == Kept::Perhaps && nearest.as_ref().is_some_and(is_behind) {
                     nearer(&mut gathered.perhaps, nearest);
                 } else {
@@ -413,57 +295,6 @@ fn nearest_to(front: &Front, local: &[Point3<f64>]) -> Option<usize> {
             if behind(&local[other]) < behind(&local[least]) { other } else { least }
         },
     )
-}
-
-/// Devices behind whose field an operator place lies, though nothing that is drawn closes the way around it; of other zones none.
-#[must_use]
-pub fn gone_around(cell: &Cell, zone: &Zone) -> Vec<ZoneId> {
-    if zone.role != ZoneRole::OperatorPlace {
-        return Vec::new();
-    }
-    Seen::new(cell, zone).gone_around()
-}
-
-/// Whether whoever comes through `zone` has to come through the upright field `other` too: that is as wide, and neither behind it nor so
-/// far before it that one could stand between.
-fn lies_in_the_way_of(cell: &Cell, other: &Zone, zone: &Zone) -> bool {
-    /// Two fields at one place may be drawn so far apart, mm.
-    const BESIDE_MM: f64 = 75.0;
-    let Some(Front::Upright { half_width }) = Front::of(other) else { return false };
-    let rest = cell.frames.rest();
-    let world_from = |zone: &Zone| cell.frames.world_from(zone.frame, &rest) * zone.frame_from_zone;
-    let other_from_zone = world_from(other).inverse() * world_from(zone);
-    matches!(zone.region, crate::cell::Region::Field { .. })
-        && corners(&zone.region).into_iter().map(|corner| other_from_zone * corner).all(|corner| {
-            corner.x.abs() <= half_width + ON_THE_EDGE && corner.y.abs() <= units::mm(BESIDE_MM)
-        })
-}
-
-/// Whether an operator place lies behind an upright field or reaches through it, no wider than that, or lies in a field that lies; not where
-/// they are of different stations.
-#[must_use]
-pub fn lies_behind(cell: &Cell, place: &Zone, field: &Zone) -> bool {
-    if place.station.zip(field.station).is_some_and(|(one, other)| one != other) {
-        return false;
-    }
-    let rest = cell.frames.rest();
-    let world_from = |zone: &Zone| cell.frames.world_from(zone.frame, &rest) * zone.frame_from_zone;
-    let field_from_place = world_from(field).inverse() * world_from(place);
-    let mut own = corners(&place.region).into_iter().map(|corner| field_from_place * corner);
-    match Front::of(field) {
-        Some(Front::Upright { half_width }) => {
-            let own: Vec<Point3<f64>> = own.collect();
-            own.iter().all(|corner| corner.x.abs() <= half_width + ON_THE_EDGE)
-                && own.iter().any(|corner| corner.y > ON_THE_EDGE)
-        }
-        Some(Front::Edge { .. }) => own.all(|corner| {
-            let flat = corners(&field.region)
-                .first()
-                .map_or(corner, |other| Point3::new(corner.x, corner.y, other.z));
-            signed_distance(&field.region, &flat) <= ON_THE_EDGE
-        }),
-        Some(Front::Around(_)) | None => false,
-    }
 }
 
 /// Whether a device that is off lets a body move so: all but an external axis that it stops and that carries its own station, which turns

@@ -98,7 +98,7 @@ fn ways(
     gathered: &Gathered,
     to_restricted: Option<f64>,
 ) -> Vec<Reach> {
-    if super::watch::Front::of(zone).is_none() {
+    if super::front::Front::of(zone).is_none() {
         return Vec::new();
     }
     let behind = gathered.nearest.as_ref().map(|nearest| nearest.distance);

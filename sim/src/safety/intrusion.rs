@@ -10,11 +10,12 @@
 use rayon::prelude::*;
 
 use super::bodies::{MovingBodies, MovingBody};
+use super::front::Front;
 use super::gather::{Seen, moves, stops as stops_all, watches};
 use super::instants::Instant;
 use super::separation::{self, Distance};
 use super::stopping::{StopFrom, Stops};
-use super::watch::{self, Front, Rule, Speeds};
+use super::watch::{self, Rule, Speeds};
 use crate::cell::{Cell, Device, ZoneId};
 use crate::schedule::{Schedule, Stance};
 use crate::streams;

@@ -4,7 +4,8 @@
 //! - [`separation`]: distances by the rule books, from a time and a device
 //! - [`stopping`]: how each axis comes to rest
 //! - [`watch`], [`guarding`], [`spaces`], [`intrusion`]: the questions asked of a cell
-//! - [`floor_plan`]: where a person can walk past guards and fields
+//! - [`floor_plan`], [`keeping`], [`front`]: where a person can walk past guards and fields, what devices keep people from, from which side
+//!   they come
 //! - [`upright`]: how far up and down a zone counts
 //! - [`crossing`]: when on the path something is beyond the edge of a zone
 //! - [`crush`]: gaps in which a person may be caught
@@ -19,10 +20,12 @@ pub mod crossing;
 pub mod crush;
 pub mod extent;
 pub mod floor_plan;
+pub mod front;
 pub mod gather;
 pub mod guarding;
 pub mod instants;
 pub mod intrusion;
+pub mod keeping;
 pub mod loads;
 pub mod manual;
 pub mod separation;
@@ -131,7 +134,7 @@ pub fn safety(cell: &Cell, plan: &Plan, schedule: &Schedule, path: &[PathRow], s
         devices,
         intrusions,
         guards: guarding::guards(cell, &gathered, to_restricted),
-        gone_around: cell.zones.iter().map(|zone| gather::gone_around(cell, zone)).collect(),
+        gone_around: cell.zones.iter().map(|zone| keeping::gone_around(cell, zone)).collect(),
         walked_into: floor_plan::walked_into(cell),
         spaces,
         gathered,

@@ -16,9 +16,9 @@ use seamwright_kinematics::{AxisValues, Pose, Range};
 
 use super::bodies::MovingBodies;
 use super::extent::{corners, signed_distance};
+use super::front::Front;
 use super::gather::{Gathered, Nearest};
 use super::upright::Counted;
-use super::watch::Front;
 use crate::cell::frames::{AxisKind, ExternalValues};
 use crate::cell::{Cell, Region, Zone, ZoneId, ZoneRole};
 use crate::units;

@@ -144,6 +144,21 @@ fn a_curtain_that_does_not_stop_the_table_keeps_nobody_from_it() {
     }
 }
 
+/// A loader's place reaches through the curtain: what enters it does so behind the curtain, for whoever has broken that; whether somebody gets
+/// there otherwise is not checked. A curtain of another station is none of its own.
+#[test]
+fn a_place_that_reaches_through_a_curtain_is_entered_behind_it() {
+    let curtain = curtain_at(4000.0, "station = \"side A\"\nstops = [\"table\"]");
+    for (station, holds) in [("side A", None), ("side B", Some(false))] {
+        let place = format!(
+            "[[zone]]\nname = \"loading\"\nrole = \"operator_place\"\nkind = \"box\"\nat_mm = [3800, 0, 700]\n\
+             size_mm = [1000, 1000, 1400]\nstation = \"{station}\"\n"
+        );
+        let safety = screened(&format!("{}{curtain}{place}{FENCES}", bare()));
+        assert_eq!(safety.places[0].holds, holds, "{}", safety.places[0].sentence);
+    }
+}
+
 /// Fences and a curtain that leave no opening of 180 mm close a space; without the rear fence somebody walks into it.
 #[test]
 fn a_way_into_the_safeguarded_space_is_told() {

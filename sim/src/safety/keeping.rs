@@ -1,0 +1,208 @@
+//! Decides whether other devices keep people from what moves: before they are in an operator place, or once they have come through the
+//! field of a device.
+
+use std::collections::BTreeMap;
+use std::sync::{Arc, RwLock};
+
+use nalgebra::Point3;
+use seamwright_kinematics::Pose;
+
+use super::bodies::MovingBody;
+use super::extent::{corners, signed_distance};
+use super::floor_plan::{FloorPlan, Walked};
+use super::front::Front;
+use super::gather::{stops, watches};
+use super::instants::Instant;
+use super::spaces::ON_THE_EDGE;
+use crate::cell::{Cell, Device, Zone, ZoneId, ZoneRole};
+use crate::units;
+
+/// Whether a device keeps people from what moves.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Kept {
+    /// Whoever comes there has broken a field that stops it.
+    Yes,
+    /// The way leads through such a field, but nothing that is drawn closes the way around it.
+    Perhaps,
+    /// None does.
+    No,
+}
+
+/// A place or a device, with the others whose field one breaks on the way.
+pub(super) struct Keeping<'c> {
+    cell: &'c Cell,
+    zone: &'c Zone,
+    others: Vec<Other<'c>>,
+    /// Of other zones there is none.
+    plan: Option<FloorPlan>,
+    /// Squares of the plan in which an operator place is.
+    squares: Vec<usize>,
+    /// Where people get to while some of the others stop what moves, by their bits.
+    walked: RwLock<BTreeMap<u64, Arc<Walked>>>,
+}
+
+/// Another device whose times are known.
+struct Other<'c> {
+    id: ZoneId,
+    device: &'c Device,
+    zone: &'c Zone,
+    /// Of a place: whether it lies behind the field or reaches through it. Of a device: whether its field stands so near that it is always
+    /// broken as well.
+    is_before: bool,
+    /// Of an upright field.
+    field_from_world: Option<Pose>,
+}
+
+impl Other<'_> {
+    /// Whether it is before a place, and before a point in that where it stands upright.
+    fn is_before(&self, point: &Point3<f64>) -> bool {
+        self.is_before
+            && self
+                .field_from_world
+                .is_none_or(|field_from_world| (field_from_world * point).y >= -ON_THE_EDGE)
+    }
+}
+
+impl<'c> Keeping<'c> {
+    pub(super) fn new(cell: &'c Cell, zone: &'c Zone) -> Self {
+        let is_asked = zone.role == ZoneRole::OperatorPlace || zone.device.is_some();
+        let plan = is_asked.then(|| FloorPlan::new(cell));
+        let other = |(index, other): (usize, &'c Zone)| {
+            let device = other.device.as_ref().filter(|device| device.response.is_some())?;
+            let has_field = plan.as_ref()?.has_field(ZoneId(index)) && !std::ptr::eq(other, zone);
+            let is_before = match zone.role {
+                ZoneRole::OperatorPlace => lies_behind(cell, zone, other),
+                _ => lies_in_the_way_of(cell, other, zone),
+            };
+            let is_upright = matches!(Front::of(other), Some(Front::Upright { .. }));
+            let field_from_world = is_upright.then(|| {
+                (cell.frames.world_from(other.frame, &cell.frames.rest()) * other.frame_from_zone).inverse()
+            });
+            has_field.then_some(Other { id: ZoneId(index), device, zone: other, is_before, field_from_world })
+        };
+        Self {
+            cell,
+            zone,
+            others: cell.zones.iter().enumerate().filter_map(other).take(u64::BITS as usize).collect(),
+            squares: plan.as_ref().map_or_else(Vec::new, |plan| plan.of_zone(cell, zone)),
+            plan,
+            walked: RwLock::default(),
+        }
+    }
+
+    /// Bits of the others that stop, at an instant, all that moves a body then.
+    fn stopping(&self, body: &MovingBody, instant: &Instant) -> u64 {
+        let others = self.others.iter().enumerate();
+        let stopping = others.filter(|(_, other)| {
+            watches(other.device, other.zone, instant) && stops(other.device, body, instant)
+        });
+        stopping.fold(0, |bits, (index, _)| bits | 1 << index)
+    }
+
+    fn of_bits(&self, bits: u64) -> impl Iterator<Item = &Other<'c>> {
+        let others = self.others.iter().enumerate();
+        others.filter(move |(index, _)| bits & 1 << index != 0).map(|(_, other)| other)
+    }
+
+    /// Where people get to who break none of the fields of some others: from outside, or through the device's own field.
+    fn walked(&self, plan: &FloorPlan, bits: u64) -> Arc<Walked> {
+        let known = || self.walked.read().ok()?.get(&bits).cloned();
+        if let Some(walked) = known() {
+            return walked;
+        }
+        let closed: Vec<ZoneId> = self.of_bits(bits).map(|other| other.id).collect();
+        let walked = Arc::new(match self.zone.role {
+            ZoneRole::OperatorPlace => plan.from_outside(&closed),
+            _ => plan.through(self.cell, self.zone, &closed),
+        });
+        if let Ok(mut all) = self.walked.write() {
+            all.insert(bits, walked.clone());
+        }
+        walked
+    }
+
+    /// Whether devices keep whoever is in an operator place from a body that moves at an instant: they have stopped it when somebody is there.
+    pub(super) fn kept_from_place(&self, body: &MovingBody, instant: &Instant) -> Kept {
+        let bits = self.stopping(body, instant);
+        let Some(plan) = self.plan.as_ref().filter(|_| bits != 0) else { return Kept::No };
+        if !self.walked(plan, bits).has_any(&self.squares) {
+            return Kept::Yes;
+        }
+        if self.of_bits(bits).any(|other| other.is_before) { Kept::Perhaps } else { Kept::No }
+    }
+
+    /// Whether one of the devices that stop a body at an instant and stand before the place stands before a point as well.
+    pub(super) fn is_behind_field(&self, body: &MovingBody, instant: &Instant, point: &Point3<f64>) -> bool {
+        self.of_bits(self.stopping(body, instant)).any(|other| other.is_before(point))
+    }
+
+    /// Devices behind whose field an operator place lies, though nothing that is drawn closes the way around it.
+    pub(super) fn gone_around(&self) -> Vec<ZoneId> {
+        let Some(plan) = &self.plan else { return Vec::new() };
+        let all = self.others.iter().enumerate().fold(0, |bits, (index, _)| bits | 1 << index);
+        if !self.walked(plan, all).has_any(&self.squares) {
+            return Vec::new();
+        }
+        self.others.iter().filter(|other| other.is_before).map(|other| other.id).collect()
+    }
+
+    /// Whether somebody who has come through a device's field gets to a body that moves at an instant without breaking another field that
+    /// stops it.
+    pub(super) fn is_come_to(&self, body: &MovingBody, points: &[Point3<f64>], instant: &Instant) -> bool {
+        let bits = self.stopping(body, instant);
+        let Some(plan) = &self.plan else { return true };
+        let is_before = self.of_bits(bits).any(|other| other.is_before);
+        !is_before && plan.gets_to(&self.walked(plan, bits), points, body.radius)
+    }
+}
+
+/// Devices behind whose field an operator place lies, though nothing that is drawn closes the way around it; of other zones none.
+#[must_use]
+pub fn gone_around(cell: &Cell, zone: &Zone) -> Vec<ZoneId> {
+    if zone.role != ZoneRole::OperatorPlace {
+        return Vec::new();
+    }
+    Keeping::new(cell, zone).gone_around()
+}
+
+/// Whether whoever comes through `zone` has to come through the upright field `other` too: that is as wide, and neither behind it nor so
+/// far before it that one could stand between.
+fn lies_in_the_way_of(cell: &Cell, other: &Zone, zone: &Zone) -> bool {
+    /// Two fields at one place may be drawn so far apart, mm.
+    const BESIDE_MM: f64 = 75.0;
+    let Some(Front::Upright { half_width }) = Front::of(other) else { return false };
+    let rest = cell.frames.rest();
+    let world_from = |zone: &Zone| cell.frames.world_from(zone.frame, &rest) * zone.frame_from_zone;
+    let other_from_zone = world_from(other).inverse() * world_from(zone);
+    matches!(zone.region, crate::cell::Region::Field { .. })
+        && corners(&zone.region).into_iter().map(|corner| other_from_zone * corner).all(|corner| {
+            corner.x.abs() <= half_width + ON_THE_EDGE && corner.y.abs() <= units::mm(BESIDE_MM)
+        })
+}
+
+/// Whether an operator place lies behind an upright field or reaches through it, no wider than that, or lies in a field that lies; not where
+/// they are of different stations.
+#[must_use]
+pub fn lies_behind(cell: &Cell, place: &Zone, field: &Zone) -> bool {
+    if place.station.zip(field.station).is_some_and(|(one, other)| one != other) {
+        return false;
+    }
+    let rest = cell.frames.rest();
+    let world_from = |zone: &Zone| cell.frames.world_from(zone.frame, &rest) * zone.frame_from_zone;
+    let field_from_place = world_from(field).inverse() * world_from(place);
+    let mut own = corners(&place.region).into_iter().map(|corner| field_from_place * corner);
+    match Front::of(field) {
+        Some(Front::Upright { half_width }) => {
+            let own: Vec<Point3<f64>> = own.collect();
+            own.iter().all(|corner| corner.x.abs() <= half_width + ON_THE_EDGE)
+                && own.iter().any(|corner| corner.y > ON_THE_EDGE)
+        }
+        Some(Front::Edge { .. }) => own.all(|corner| {
+            let flat = corners(&field.region)
+                .first()
+                .map_or(corner, |other| Point3::new(corner.x, corner.y, other.z));
+            signed_distance(&field.region, &flat) <= ON_THE_EDGE
+        }),
+        Some(Front::Around(_)) | None => false,
+    }
+}
