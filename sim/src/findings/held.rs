@@ -13,7 +13,7 @@ use crate::fitup::locating::FreeMotion;
 use crate::fitup::{Askew, BodyFitUp, InTheAir, WrongWay};
 use crate::units;
 
-/// Of more wrong ways only one is told as an example.
+/// More wrong ways, and more groups that fight, are told together.
 const WAYS_TOLD: usize = 4;
 
 /// What was learnt about a body and what holds it.
@@ -163,9 +163,20 @@ impl BodyFindings {
                 "{whom}: nothing says on which of its locators it rests: least squares over all of them stand in for that"
             ));
         }
-        all.extend(self.fighting.iter().map(|group| {
-            format!("{whom}: {} hold the same freedom, one too many: they fight", group.join(", "))
-        }));
+        if self.fighting.len() > WAYS_TOLD {
+            let mut names: Vec<&String> = self.fighting.iter().flatten().collect();
+            names.sort();
+            names.dedup();
+            all.push(format!(
+                "{whom}: {} of its {} locators that hold the same freedoms are too many: they fight (findings.json has the groups)",
+                self.fighting.len(),
+                names.len()
+            ));
+        } else {
+            all.extend(self.fighting.iter().map(|group| {
+                format!("{whom}: {} hold the same freedom, one too many: they fight", group.join(", "))
+            }));
+        }
         if let Some(percent) = self.left_off_percent.filter(|percent| *percent > 0.0) {
             all.push(format!(
                 "{whom}: {} % of parts do not go onto all of its locators at once, since these contradict each other by more than play \
@@ -219,7 +230,7 @@ impl BodyFindings {
         let first_order = self
             .first_order_within_mm
             .map_or_else(String::new, |within| format!(", first order right within {} mm", fixed(within, 3)));
-        self.holds().then(|| {
+        (self.holds() && self.wrong().is_empty()).then(|| {
             format!(
                 "{} / {}: fully located, clamps and weight press it against every locator as far as statics can tell, it comes out along {}, \
                  none of {tried} wrong ways tried fits{first_order}",

@@ -19,12 +19,14 @@ const MOST: f64 = 1e4;
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Carried {
     /// Of the most even answer: the least of those that only push is as great as can be. Where some cannot be pressed at all, as many
-    /// others as can be are. Where contacts face each other, of the answer with the least forces.
+    /// others as can be are.
     pub even: f64,
     /// Least that statics allow.
     pub least: f64,
     /// Most; none where opposed contacts may press each other at will.
     pub most: Option<f64>,
+    /// Most where no more forces act than hold the load: what contacts press each other with for nothing is not pressed by a clamp.
+    pub by_load: f64,
 }
 
 /// Whether a contact is pressed.
@@ -50,11 +52,18 @@ pub fn carried(body: &Body, contacts: &[Contact], down: &Vector3<f64>) -> Option
     let bounds: Option<Vec<(f64, Option<f64>)>> =
         (0..contacts.len()).map(|j| bounds(contacts, &load, j)).collect();
     let bounds = bounds?;
-    // What contacts that face each other may press for nothing is no answer to the load.
-    let press_at_will = bounds.iter().any(|(_, most)| most.is_none());
-    let even = if press_at_will { answer(contacts, &load, Aim::Least)? } else { evenly(contacts, &load)? };
-    let both = even.into_iter().zip(bounds);
-    Some(both.map(|(even, (least, most))| Carried { even, least, most }).collect())
+    let least =
+        if bounds.iter().any(|(_, most)| most.is_none()) { Some(least_sum(contacts, &load)?) } else { None };
+    let even = evenly(contacts, &load)?;
+    let mut all = Vec::with_capacity(contacts.len());
+    for (j, (even, (least_of, most))) in even.into_iter().zip(bounds).enumerate() {
+        let by_load = match (most, least) {
+            (None, Some(least)) => by_load(contacts, &load, j, least)?,
+            (most, _) => most.unwrap_or_default(),
+        };
+        all.push(Carried { even, least: least_of, most, by_load });
+    }
+    Some(all)
 }
 
 impl Carried {
@@ -64,7 +73,7 @@ impl Carried {
         let some = |force: f64| force > NOTHING * greatest;
         if some(self.least) {
             Pressed::Surely
-        } else if self.most.map_or_else(|| some(self.even), some) {
+        } else if some(self.by_load) {
             Pressed::Perhaps
         } else {
             Pressed::Not
@@ -100,22 +109,18 @@ enum Aim {
     Evenly,
     /// As many contacts as can be carry this share of the load.
     AsManyAsCan { share: f64 },
-    /// All forces together as small as can be.
-    Least,
 }
 
 fn answer(contacts: &[Contact], load: &Vector6<f64>, aim: Aim) -> Option<Vec<f64>> {
     /// What a pin's force is charged: little against what any contact is worth.
     const PIN: f64 = 1e-5;
     let balanced = Balanced::new(contacts, load);
-    let worth = |_| if matches!(aim, Aim::Least) { -1.0 } else { 0.0 };
-    let (mut problem, forces) =
-        balance(contacts, &balanced, &|j| if contacts[j].one_sided { worth(j) } else { 0.0 });
+    let (mut problem, forces) = balance(contacts, &balanced, &|_| 0.0);
     let all = problem.add_var(if matches!(aim, Aim::Evenly) { 1.0 } else { 0.0 }, (0.0, MOST));
     for (force, contact) in forces.iter().zip(contacts) {
         if contact.one_sided {
             let least = match aim {
-                Aim::Evenly | Aim::Least => all,
+                Aim::Evenly => all,
                 Aim::AsManyAsCan { share } => problem.add_var(1.0, (0.0, share)),
             };
             problem.add_constraint([(*force, 1.0), (least, -1.0)], ComparisonOp::Ge, 0.0);
@@ -142,6 +147,35 @@ fn bounds(contacts: &[Contact], load: &Vector6<f64>, of: usize) -> Option<(f64, 
     // At the bound it is the bound that holds it.
     let most = (most < 0.5 * MOST).then_some(most * balanced.greatest);
     Some((least * balanced.greatest, most))
+}
+
+/// Least sum of all forces that hold the load, in shares of it.
+fn least_sum(contacts: &[Contact], load: &Vector6<f64>) -> Option<f64> {
+    let balanced = Balanced::new(contacts, load);
+    let (mut problem, forces) = balance(contacts, &balanced, &|_| 0.0);
+    strengths(&mut problem, &forces, -1.0);
+    Some(-problem.solve().ok()?.into_solution().ok()?.objective())
+}
+
+/// Most that one contact carries, N, where all forces together are no more than `least`.
+fn by_load(contacts: &[Contact], load: &Vector6<f64>, of: usize, least: f64) -> Option<f64> {
+    let balanced = Balanced::new(contacts, load);
+    let (mut problem, forces) = balance(contacts, &balanced, &|j| if j == of { 1.0 } else { 0.0 });
+    let all = strengths(&mut problem, &forces, 0.0);
+    let sum = all.into_iter().map(|strength| (strength, 1.0));
+    problem.add_constraint(sum, ComparisonOp::Le, least + 0.1 * NOTHING * (1.0 + least));
+    Some(problem.solve().ok()?.into_solution().ok()?[forces[of]] * balanced.greatest)
+}
+
+/// How strong each force is, whichever way it acts; `worth`: of a unit of each.
+fn strengths(problem: &mut Problem, forces: &[Variable], worth: f64) -> Vec<Variable> {
+    let strength = |force: &Variable| {
+        let strength = problem.add_var(worth, (0.0, MOST));
+        problem.add_constraint([(strength, 1.0), (*force, -1.0)], ComparisonOp::Ge, 0.0);
+        problem.add_constraint([(strength, 1.0), (*force, 1.0)], ComparisonOp::Ge, 0.0);
+        strength
+    };
+    forces.iter().map(strength).collect()
 }
 
 /// A programme over forces that hold the load; `worth`: of each contact's force.

@@ -292,6 +292,10 @@ fn parts_that_do_not_go_onto_contradicting_locators_count_as_not_good() {
         locator(&mut cell, "slot").play = mm(play_mm);
         let sigma = 0.2 / cell.variation.sigmas * 1.5_f64.sqrt();
         let expected = 0.5 * (1.0 - statrs::function::erf::erf(play_mm / 2.0 / sigma / 2.0_f64.sqrt()));
+        // The side pusher may rest on the pin, on the stops or on all of them: no stop is said to be pressed by nothing.
+        let told = found(&cell);
+        assert!(!told.wrong().iter().any(|wrong| wrong.contains("nothing pushes")), "{:?}", told.wrong());
+        assert!(told.bodies[0].sound().is_none());
         let found = fitted(&cell, 0);
         let left_off = found.bodies[0].left_off.unwrap();
         let spread = (expected * (1.0 - expected) / found.parts as f64).sqrt();
