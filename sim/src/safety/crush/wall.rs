@@ -168,9 +168,10 @@ mod tests {
     fn a_wall_hides_what_every_line_to_the_place_goes_through() {
         let place = [Point3::new(-0.5, -1.0, 0.0), Point3::new(0.5, -1.0, 0.0)];
         for half in [[1.0, 0.0], [1.0, 0.1]] {
-            // From (±0.5, -1) to (x, 1): through y = 0 at (x ± 0.5) / 2, so up to x = 1.5 for a flat one.
+            // From (±0.5, -1) to (x, 1): through y = 0 at (x ± 0.5) / 2, so up to x = 1.5 for a flat one; a thick one
+            // begins at y = -0.1, which the outer line passes at x ≤ 1 up to x = 1.61.
             assert!(wall(half).hides(&Point3::new(1.2, 1.0, 1.0), &place));
-            assert!(!wall(half).hides(&Point3::new(1.6, 1.0, 1.0), &place));
+            assert!(!wall(half).hides(&Point3::new(1.8, 1.0, 1.0), &place));
             // Over it, and before it.
             assert!(!wall(half).hides(&Point3::new(0.0, 1.0, 2.1), &place));
             assert!(!wall(half).hides(&Point3::new(0.0, -0.5, 1.0), &place));
