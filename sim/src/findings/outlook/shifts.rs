@@ -23,7 +23,7 @@ pub struct PlayedFindings {
     pub parts_middling: u64,
     /// One shift in twenty makes more.
     pub parts_rich: u64,
-    /// Mean parts if the arm's times were as long as is promised at most.
+    /// Mean parts if every time were as long as is promised at most.
     pub parts_if_slow: f64,
     /// Mean parts if they were as short as is promised at least.
     pub parts_if_fast: f64,
