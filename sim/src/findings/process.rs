@@ -142,7 +142,7 @@ impl AskedFindings {
             [] | [_] => (String::new(), String::new()),
             _ => (
                 format!(" in {} passes", passes.len()),
-                format!(" for the first pass and the others changed alike"),
+                " for the first pass and the others changed alike".to_owned(),
             ),
         };
         let contradiction = wrong.map(|wrong| {
