@@ -2,13 +2,13 @@
 //! in passing where somebody at an operator place is, or reaches from there, stops included that may be ordered at any instant while no device
 //! watches.
 //!
-//! A gap counts where its middle is [within reach](within_reach) of the place. Asked are the least gaps of ISO 13854, from memory: 500 mm for a
+//! A gap counts where its middle is within reach (`within_reach`) of the place. Asked are the least gaps of ISO 13854, from memory: 500 mm for a
 //! body in the place, 120 mm for an arm beyond its edge; head, foot, hand and finger by themselves are not looked at. The bare wire is no body
 //! here. The torch comes to the part as it has to, and whoever is between is caught all the same: of each place the narrowest such gap is told.
 //! A gap that never changes is passed over, since nothing closes there; so are the arm's own links against each other.
 //!
-//! - [`thing`], [`edges`]: between what; [`track`]: where it is at every look; [`wall`]: what keeps somebody from it
-//! - [`search`]: when a pair is narrowest; [`narrow`]: how narrow it is then; [`queue`]: what both look at next
+//! - `thing`, `edges`: between what; `track`: where it is at every look; `wall`: what keeps somebody from it
+//! - `search`: when a pair is narrowest; `narrow`: how narrow it is then; `queue`: what both look at next
 //!
 //! The narrowest of all looks is found by bounds that hold, so none is left out. Looked at is every row of the path at which something has
 //! gone a millimetre, and every one at which something comes to rest: on the quickest moves rows are 20 ms apart.
