@@ -4,11 +4,13 @@
 //! needs R, a stop that is due S, and the person L for what is loaded meanwhile, of normally distributed L:
 //!
 //! ```text
-//! one fixture                      R + E[max(S, L)]
-//! a table; two fixtures, one person  E[max(R + S, L)] + X, X the table's turn
+//! one fixture                        R + E[max(S, L)]
+//! a table                            E[max(R + S, L)] + X, X its turn, which waits for a stop
+//! two fixtures, one person, no stop  E[max(R, L)]
 //! ```
 //!
-//! For all else no such form is known: the rules of a shift are played until what they do repeats, with load times that do not vary.
+//! For all else no such form is known (at fixtures the person goes on where the arm has left, whatever it does then): the rules of a shift
+//! are played until what they do repeats, with load times that do not vary.
 
 use super::balance::expected_wait;
 use super::cycle::StationTimes;
@@ -47,7 +49,7 @@ pub(super) fn long_run(
     let one_person = stations.iter().all(|station| station.who == 0);
     let steps = match layout.kind() {
         LayoutKind::OneFixture | LayoutKind::Table => true,
-        LayoutKind::FixedFixtures => stations.len() == 2 && one_person,
+        LayoutKind::FixedFixtures => stations.len() == 2 && one_person && stops.is_empty(),
         LayoutKind::Several => false,
     };
     if steps {
@@ -77,7 +79,7 @@ fn mean_of_steps(cell: &Cell, layout: &Layout, stations: &[StationTimes], stops:
                 arm + expected_wait(arm, person, spread) + welded.index
             }
             LayoutKind::FixedFixtures | LayoutKind::Several => {
-                let arm = welded.arm + welded.index + due;
+                let arm = welded.arm + welded.index;
                 arm + expected_wait(arm, person, spread)
             }
         };

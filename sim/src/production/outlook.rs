@@ -1,7 +1,7 @@
 //! Decides what a cell's cycle means for the plant: shifts played through, takt, seams that would be better off elsewhere, money.
 
 use super::consumption::{Consumption, consumption};
-use super::cycle::Cycle;
+use super::cycle::{Cycle, StationTimes};
 use super::layout::LayoutKind;
 use super::promise::TimesOff;
 use super::returns::{Returns, returns};
@@ -56,7 +56,7 @@ pub struct DemandMet {
 #[must_use]
 pub fn outlook(cell: &Cell, plan: &Plan, schedule: &Schedule, cycle: &Cycle, seed: u64) -> Outlook {
     let played = cell.shift.zip(cell.shift_play.as_ref()).map(|(shift, play)| {
-        let ideal = cycle.period / parts(cycle);
+        let ideal = arm_time(cycle) / parts(cycle);
         let model = |times: &TimesOff| shift_model(cell, &shift, play, cycle, times);
         let of = |model: &ShiftModel| many(model, seed, play.shifts, ideal);
         let expected = model(&TimesOff { stations: cycle.stations.clone(), stops: cycle.services.clone() });
@@ -77,16 +77,8 @@ pub fn outlook(cell: &Cell, plan: &Plan, schedule: &Schedule, cycle: &Cycle, see
         };
         let of = |period: f64| demand.met_by(period / parts(cycle));
         let loads = cycle.stations.len() as f64;
-        let sum = |of: fn(&super::StationTimes) -> f64| cycle.stations.iter().map(of).sum::<f64>();
-        // The arm stands still for the turn of a table that is all there is.
-        let at_a_load: fn(&super::StationTimes) -> f64 = match cycle.layout.kind() {
-            LayoutKind::Several => |station| station.arm + station.way,
-            _ => |station| station.arm + station.index,
-        };
-        let times = takt::LoadTimes {
-            arm: sum(at_a_load) / loads,
-            person: sum(|station| station.balance.person) / loads,
-        };
+        let person: f64 = cycle.stations.iter().map(|station| station.balance.person).sum();
+        let times = takt::LoadTimes { arm: arm_time(cycle) / loads, person: person / loads };
         let net_of_load = of(cycle.long_run.period).net * parts(cycle) / loads;
         DemandMet {
             demand,
@@ -100,6 +92,15 @@ pub fn outlook(cell: &Cell, plan: &Plan, schedule: &Schedule, cycle: &Cycle, see
         returns(cell, money, &shift, cycle, &consumption, played.as_ref(), taught)
     });
     Outlook { played, demand, seam_moves: seam_moves(schedule, cycle), consumption, returns }
+}
+
+/// What a cycle takes of the arm if it waits for nobody, s. It stands still for the turn of a table that is all there is.
+fn arm_time(cycle: &Cycle) -> f64 {
+    let at_a_load: fn(&StationTimes) -> f64 = match cycle.layout.kind() {
+        LayoutKind::Several => |station| station.arm + station.way,
+        _ => |station| station.arm + station.index,
+    };
+    cycle.stations.iter().map(at_a_load).sum()
 }
 
 /// Parts of a cycle are few: the number is exact.

@@ -62,6 +62,24 @@ fn two_people_load_while_the_arm_stops() {
     assert!(hidden.services[0].costs < 1e-6);
 }
 
+/// Two fixtures, one person who takes L₁ and L₂, a stop of S after each load. The person goes to a fixture when the arm has left it, stop or
+/// not, so that nothing but a weld and a load is ever after one another there: with R small against all else the arm's round is
+/// R₁ + R₂ + 2 S, the person's L₁ + L₂, each fixture's R + L, and the longest sets the pace. Loads of 20 and 500 s: R₂ + 500 and the
+/// person's 520; the arm's stops lie beside that.
+#[test]
+fn one_person_goes_on_while_the_arm_stops() {
+    let other = format!(
+        "[[station]]\nname = \"there\"\nfixture = \"jig\"\nload_s = 500\nspread_s = 0\nacknowledge_s = 0\n\
+         at_mm = [100, 900, 600]\nrotation_zyx_deg = [90, 0, 0]\n{}",
+        stop(40.0, 1)
+    );
+    let cycle = cycle_of("at_mm = [900, 0, 600]\nspread_s = 0\nacknowledge_s = 0", &other);
+    let longest = cycle.stations[0].arm;
+    assert!(longest > 20.0 && longest < 60.0, "{longest}");
+    near(cycle.long_run.period, longest.max(20.0) + 500.0, "mean cycle");
+    assert!(cycle.services[0].costs < 1e-6, "{}", cycle.services[0].costs);
+}
+
 /// The same with people who are quick: 20 s each, so that all that the arm does counts.
 #[test]
 fn stops_count_in_whole_where_the_arm_sets_the_pace() {
