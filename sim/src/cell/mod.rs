@@ -50,7 +50,7 @@ pub use search::{SearchedFace, TouchSearch};
 pub use sequence::{Before, Cooling, Sequence};
 pub use service::{ServiceDevice, ServiceStop};
 pub use shift::{Break, Clock, Curtain, Law, ShiftPlay, Start, Stoppage, Stopped};
-pub use solid::{Mesh, Solid};
+pub use solid::{Mesh, Solid, pose_along};
 pub use station::{Loading, Opening as ClampOpening, Shift, Station, StationId};
 pub use stopping::{EmergencyStop, Rules, Safeguarding, StopCategory, StopPlace, StoppingRow};
 pub use tack::{TackedBy, Tacks};

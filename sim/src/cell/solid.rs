@@ -1,8 +1,10 @@
 //! Decides what solid a shape is. Every solid stands centred in its own frame; round ones turn about its z axis. Metres.
 
+use std::f64::consts::PI;
 use std::sync::Arc;
 
-use nalgebra::{Point3, Vector3};
+use nalgebra::{Point3, UnitQuaternion, Vector3};
+use seamwright_kinematics::Pose;
 
 /// A solid in its own frame.
 #[derive(Clone, Debug)]
@@ -71,4 +73,13 @@ pub struct Mesh {
     /// Whether no triangle has a free edge (each edge is passed as often one way as the other): then the mesh is a solid, cavities
     /// and bodies that touch included; else it is only a shell.
     pub closed: bool,
+}
+
+/// The pose at a point whose z runs along a direction, for solids that stand on their axis; where that is no direction, along z.
+#[must_use]
+pub fn pose_along(at: &Point3<f64>, direction: &Vector3<f64>) -> Pose {
+    // Straight against z any half turn will do.
+    let turn = UnitQuaternion::rotation_between(&Vector3::z(), direction)
+        .unwrap_or_else(|| UnitQuaternion::from_axis_angle(&Vector3::x_axis(), PI));
+    Pose::from_parts(at.coords.into(), turn)
 }

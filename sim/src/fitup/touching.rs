@@ -4,7 +4,7 @@ use nalgebra::{Point3, Vector3};
 use seamwright_kinematics::Pose;
 
 use super::vee;
-use crate::cell::{Body, Cell, Locator, LocatorKind, Shape, Solid};
+use crate::cell::{Body, Cell, Locator, LocatorKind, Shape, Solid, pose_along};
 use crate::plan::clearance::Still;
 use crate::units::mm;
 
@@ -104,10 +104,7 @@ fn pin_axis(body: &Body, locator: &Locator) -> Vector3<f64> {
 /// Distance of a line about `at` to the part, m, where it is less than a metre; 0 where it runs through it.
 fn line(part: &Still, at: &Point3<f64>, along: &Vector3<f64>) -> Option<f64> {
     let wire = Solid::Capsule { radius: mm(0.001), half_length: mm(PIN_MM) };
-    let turn = nalgebra::UnitQuaternion::rotation_between(&Vector3::z(), along).unwrap_or_else(|| {
-        nalgebra::UnitQuaternion::from_axis_angle(&Vector3::x_axis(), std::f64::consts::PI)
-    });
-    let off = Still::new([(&wire, Pose::from_parts(at.coords.into(), turn))]).distance(part, mm(FARTHEST_MM));
+    let off = Still::new([(&wire, pose_along(at, along))]).distance(part, mm(FARTHEST_MM));
     off.map(|off| off.max(0.0))
 }
 

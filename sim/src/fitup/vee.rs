@@ -3,12 +3,9 @@
 //! Something round of radius r touches both flanks of a vee of opening α with its axis r / sin(α/2) from where the flanks meet, so that
 //! one of radius r' lies (r' − r) / sin(α/2) farther out.
 
-use std::f64::consts::PI;
+use nalgebra::{Point3, Unit, Vector3};
 
-use nalgebra::{Point3, Unit, UnitQuaternion, Vector3};
-use seamwright_kinematics::Pose;
-
-use crate::cell::{Body, Locator, LocatorKind, Shape, Solid};
+use crate::cell::{Body, Locator, LocatorKind, Shape, Solid, pose_along};
 use crate::units::mm;
 
 /// Cosine of the angle that an axis may be off a groove: half a degree.
@@ -85,11 +82,9 @@ fn round_of_mesh(shape: &Shape, (locator, groove, opening): Vee<'_>) -> Option<S
     let back = (1..=STEPS).take_while(|step| is_same(&-step)).count() as f64;
     let middle = locator.at + groove.into_inner() * mm(STEP_MM * 0.5 * (ahead - back));
     let half_height = mm(STEP_MM * 0.5 * (ahead + back)).max(mm(1.0));
-    let turn = UnitQuaternion::rotation_between(&Vector3::z(), groove)
-        .unwrap_or_else(|| UnitQuaternion::from_axis_angle(&Vector3::x_axis(), PI));
     Some(Shape {
         solid: Solid::Cylinder { radius: here, half_height },
-        frame_from_shape: Pose::from_parts(middle.coords.into(), turn),
+        frame_from_shape: pose_along(&middle, groove),
         ..shape.clone()
     })
 }

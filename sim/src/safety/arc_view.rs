@@ -7,12 +7,12 @@
 
 use std::collections::BTreeMap;
 
-use nalgebra::{Point3, UnitQuaternion, Vector3};
+use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 use seamwright_kinematics::Pose;
 
 use super::extent::{corners, signed_distance};
-use crate::cell::{Cell, Presence, Role, SeamId, Shape, ShapeId, Solid, Zone, ZoneId, ZoneRole};
+use crate::cell::{Cell, Presence, Role, SeamId, Shape, ShapeId, Solid, Zone, ZoneId, ZoneRole, pose_along};
 use crate::plan::clearance::Still;
 use crate::schedule::{EventKind, PathRow};
 use crate::units;
@@ -101,10 +101,8 @@ fn is_seen(cell: &Cell, zone: &Zone, row: &PathRow) -> bool {
         }
         let from = arc + sight * (FROM_ARC / length);
         let half_length = (length - FROM_ARC) / 2.0;
-        let rotation = UnitQuaternion::rotation_between(&Vector3::z(), &sight)
-            .unwrap_or_else(|| UnitQuaternion::from_axis_angle(&Vector3::x_axis(), std::f64::consts::PI));
         let line = Solid::Capsule { radius: THIN, half_length };
-        let pose = Pose::from_parts(nalgebra::center(&from, &eye).coords.into(), rotation);
+        let pose = pose_along(&nalgebra::center(&from, &eye), &sight);
         standing.distance(&Still::new([(&line, pose)]), THIN).is_none_or(|distance| distance > 0.0)
     })
 }

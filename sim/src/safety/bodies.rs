@@ -4,12 +4,12 @@
 //! a metre; a mesh is the box about it, however much wider that is. So what is said to stick out may do so by less, and what is said to stay in
 //! does.
 
-use nalgebra::{Point3, UnitQuaternion, Vector3};
+use nalgebra::Point3;
 use seamwright_kinematics::{AxisValues, Pose};
 
 use super::unseen;
 use crate::cell::frames::FrameId;
-use crate::cell::{Cell, Presence, Role, Shape, Solid, TorchPart};
+use crate::cell::{Cell, Presence, Role, Shape, Solid, TorchPart, pose_along};
 use crate::units;
 
 /// How much too wide the polygon about a rim may be, mm.
@@ -190,9 +190,7 @@ fn bars(points: &[Point3<f64>], radius: f64) -> impl Iterator<Item = (Pose, Soli
     };
     ends.into_iter().map(move |[from, to]| {
         let along = to - from;
-        let turn = UnitQuaternion::rotation_between(&Vector3::z(), &along)
-            .unwrap_or_else(|| UnitQuaternion::from_axis_angle(&Vector3::x_axis(), std::f64::consts::PI));
-        let pose = Pose::from_parts(nalgebra::center(&from, &to).coords.into(), turn);
+        let pose = pose_along(&nalgebra::center(&from, &to), &along);
         (pose, Solid::Capsule { radius, half_length: along.norm() / 2.0 })
     })
 }

@@ -21,10 +21,12 @@ use crate::units;
 const OPENING_MM: f64 = 180.0;
 /// What is lower is stepped over, mm.
 const LOW_GUARD_MM: f64 = 1000.0;
-/// Under a field that begins higher one crawls, over one that ends lower one steps, mm.
+/// Under a field that begins higher one crawls, mm.
 pub const CRAWLING_MM: f64 = 300.0;
 /// Over a field that ends lower one steps, mm.
 pub const LOW_FIELD_MM: f64 = 900.0;
+/// A field that lies is no higher, mm: ISO 13855:2010 lets none be.
+const HIGHEST_LYING_MM: f64 = 1000.0;
 /// Side of a square of the grid, mm, and how many there are at most to a side; then they are larger.
 const SQUARE_MM: f64 = 50.0;
 const MOST_SQUARES: f64 = 800.0;
@@ -271,7 +273,7 @@ fn is_broken_on_the_way(cell: &Cell, zone: &Zone) -> bool {
     let floor = cell.safeguarding.floor;
     let above_crawling = low - floor > units::mm(CRAWLING_MM) + ROUNDING;
     match zone.role {
-        ZoneRole::ScannerField => low - floor <= 1.0,
+        ZoneRole::ScannerField => low - floor <= units::mm(HIGHEST_LYING_MM),
         _ => !above_crawling && high - floor >= units::mm(LOW_FIELD_MM) - ROUNDING,
     }
 }

@@ -5,13 +5,13 @@
 
 use std::borrow::Cow;
 
-use nalgebra::{Point3, UnitQuaternion, Vector3};
+use nalgebra::{Point3, Vector3};
 use seamwright_kinematics::{Arm, AxisValues, Forward, Pose};
 
 use super::asked::Kind;
 use super::parry::{Form, Located, Placed};
 use super::spread::{Corners, arm_joints, corners, farthest};
-use crate::cell::{Cell, Solid, Torch, TorchPart, TorchShape};
+use crate::cell::{Cell, Solid, Torch, TorchPart, TorchShape, pose_along};
 
 /// As the hose is named in sentences.
 const HOSE: &str = "hose";
@@ -95,10 +95,8 @@ impl Carried {
         };
         let [inner, outer] = self.ends(stretched, base_from_flange, forward);
         let along = outer - inner;
-        let rotation = UnitQuaternion::rotation_between(&Vector3::z(), &along)
-            .unwrap_or_else(|| UnitQuaternion::from_axis_angle(&Vector3::x_axis(), std::f64::consts::PI));
         let form = Form::new(&Solid::Capsule { radius: stretched.radius, half_length: 0.5 * along.norm() });
-        let placed = form.place(&Pose::from_parts(nalgebra::center(&inner, &outer).coords.into(), rotation));
+        let placed = form.place(&pose_along(&nalgebra::center(&inner, &outer), &along));
         Stand { form: Cow::Owned(form), placed }
     }
 
@@ -190,9 +188,7 @@ fn hose(cell: &Cell) -> Vec<Carried> {
     let Some(hose) = &cell.torch.hose else { return Vec::new() };
     let piece = |link: Option<usize>, from: &Point3<f64>, to: &Point3<f64>| {
         let along = to - from;
-        let rotation = UnitQuaternion::rotation_between(&Vector3::z(), &along)
-            .unwrap_or_else(|| UnitQuaternion::from_axis_angle(&Vector3::x_axis(), std::f64::consts::PI));
-        let mount_from_shape = Pose::from_parts(nalgebra::center(from, to).coords.into(), rotation);
+        let mount_from_shape = pose_along(&nalgebra::center(from, to), &along);
         let solid = Solid::Capsule { radius: hose.radius, half_length: 0.5 * along.norm() };
         Carried::new(HOSE.to_owned(), Kind::Hose, link, mount_from_shape, &solid)
     };

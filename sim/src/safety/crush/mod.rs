@@ -83,7 +83,7 @@ pub struct CrushGap {
     pub stopping_for: f64,
     /// Where in the world.
     pub point: Point3<f64>,
-    /// Whether a device of the place's station stops it then.
+    /// Whether a device stops it then, before somebody is there.
     pub is_stopped: bool,
     /// Whether it is the torch that comes to a part, as it has to.
     pub is_at_work: bool,

@@ -3,7 +3,7 @@
 //! Looked for along the edges of both, those first that may be nearest: each edge is halved where its distance to the other thing is least, until
 //! what is left of it is a point. A point counts where the middle of the gap beside it is within reach.
 
-use nalgebra::{Point3, UnitQuaternion, Vector3};
+use nalgebra::{Point3, Vector3};
 use seamwright_kinematics::Pose;
 
 use super::edges::{Edges, Held};
@@ -12,7 +12,7 @@ use super::thing::{POINT, Placed, Thing};
 use super::wall::Wall;
 use super::within_reach::{Counts, WithinReach};
 use super::{Limb, WIDEST};
-use crate::cell::Solid;
+use crate::cell::{Solid, pose_along};
 use crate::plan::clearance::Still;
 
 /// No longer than this a piece of an edge is a point, m.
@@ -130,12 +130,10 @@ impl Search<'_, '_> {
     /// Takes the distance of a piece of an edge to the other thing.
     fn measure(&mut self, of: usize, line: [Point3<f64>; 2]) {
         let along = line[1] - line[0];
-        let turn = UnitQuaternion::rotation_between(&Vector3::z(), &along)
-            .unwrap_or_else(|| UnitQuaternion::from_axis_angle(&Vector3::x_axis(), std::f64::consts::PI));
         let (middle, half) = (nalgebra::center(&line[0], &line[1]), half(&line));
         let (thing, other) = (self.pair[of].thing, self.pair[1 - of]);
         let bar = Solid::Capsule { radius: thing.rounding, half_length: half };
-        let bar = Still::new([(&bar, Pose::from_parts(middle.coords.into(), turn))]);
+        let bar = Still::new([(&bar, pose_along(&middle, &along))]);
         let Some(gap) = bar.gap(&other.still, WIDEST) else { return };
         let gap = gap.max(self.apart);
         // Of a convex thing the nearest point goes no farther than the point to which it is nearest, and so what is between goes no farther than

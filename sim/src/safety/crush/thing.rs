@@ -9,7 +9,7 @@ use seamwright_kinematics::Pose;
 use super::super::bodies::{AtArc, MovingBodies, name_in_cell, rounded_points};
 use super::edges::Edges;
 use super::wall::Wall;
-use crate::cell::{Cell, Presence, Region, Solid, ZoneRole};
+use crate::cell::{Cell, Presence, Region, Solid, ZoneRole, pose_along};
 use crate::units;
 
 /// A point, as a ball, m.
@@ -93,11 +93,7 @@ impl Thing {
             (Form::Between(ends), _) => {
                 let [from, to] = ends.map(|(body, point)| carriers[body] * point);
                 let along = to - from;
-                let turn =
-                    nalgebra::UnitQuaternion::rotation_between(&Vector3::z(), &along).unwrap_or_else(|| {
-                        nalgebra::UnitQuaternion::from_axis_angle(&Vector3::x_axis(), std::f64::consts::PI)
-                    });
-                let world_from_thing = Pose::from_parts(nalgebra::center(&from, &to).coords.into(), turn);
+                let world_from_thing = pose_along(&nalgebra::center(&from, &to), &along);
                 Placed { world_from_thing, half_length: along.norm() / 2.0 }
             }
             (Form::Solid(_), Some(body)) => {

@@ -85,6 +85,12 @@ impl<'c> WithinReach<'c> {
         signed_distance(self.region, &Point3::new(own.x, own.y, self.half_way))
     }
 
+    /// How far a ball is beside the place, and above what is reached, m; negative within.
+    fn off(&self, middle: &Point3<f64>, radius: f64) -> [f64; 2] {
+        let above_floor = middle.z - self.floor;
+        [self.beside(middle) - radius, above_floor - radius - units::mm(OUT_OF_REACH_MM)]
+    }
+
     /// How wide (m) a gap is at least that counts, if it is no less than `gap` and its middle no farther than half of it from a ball; none where
     /// none does. The farther the ball is from what is reached, the wider a gap must be to get there.
     pub(super) fn least_gap(
@@ -94,8 +100,7 @@ impl<'c> WithinReach<'c> {
         counts: Counts,
         walls: &[Wall],
     ) -> Option<f64> {
-        let beside = self.beside(middle) - radius;
-        let too_high = middle.z - radius - self.floor - units::mm(OUT_OF_REACH_MM);
+        let [beside, too_high] = self.off(middle, radius);
         let of_arm = gap.max(2.0 * too_high).max(2.0 * (beside - units::mm(WHOLE_ARM_MM)));
         let of_body = of_arm.max(2.0 * beside);
         let least = if counts.has(Limb::Arm, of_arm) {
@@ -116,8 +121,7 @@ impl<'c> WithinReach<'c> {
         counts: Counts,
         walls: &[Wall],
     ) -> Option<f64> {
-        let beside = self.beside(middle) - radius;
-        let too_high = middle.z - radius - self.floor - units::mm(OUT_OF_REACH_MM);
+        let [beside, too_high] = self.off(middle, radius);
         let may_be = (beside <= units::mm(WHOLE_ARM_MM) && counts.has(Limb::Arm, gap))
             || (beside <= 0.0 && counts.has(Limb::Body, gap));
         (may_be && too_high <= 0.0 && !self.are_hidden(middle, radius, walls)).then_some(gap)
