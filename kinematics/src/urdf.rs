@@ -4,10 +4,12 @@
 //! The frame of link `i` is that of the URDF link which moving joint `i` carries; fixed joints are folded into the next
 //! moving one, and after the last into the flange, which is the tip link. SI throughout, as URDF has it.
 
+mod foreign;
 mod shapes;
 
 pub use shapes::{UrdfShape, UrdfSolid};
 
+use foreign::Foreign;
 use nalgebra::{UnitQuaternion, UnitVector3, Vector3};
 use shapes::Elements;
 use urdf_rs::{Joint, JointType, Robot};
@@ -23,9 +25,6 @@ const MOST_LENGTH: f64 = 1e3;
 const EVIDENTLY_MILLIMETRES: f64 = 100.0;
 /// More ends of a URDF are of no help in a message.
 const MOST_LISTED: usize = 8;
-
-/// More elements than this inside each other are not read.
-const DEEPEST: usize = 64;
 
 /// What a URDF says of an arm; what it does not say must come from elsewhere.
 #[derive(Clone, Debug)]
@@ -262,15 +261,12 @@ impl UrdfError {
 /// # Errors
 /// Every way in which the file does not hold six turning joints in a row, see [`UrdfError`].
 pub fn arm_from_urdf(text: &str, base: Option<&str>, tip: Option<&str>) -> Result<UrdfArm, UrdfError> {
-    if text.contains("<xacro:") {
-        return Err(UrdfError::Macros);
-    }
-    if depth(text) > DEEPEST {
-        return Err(UrdfError::Unreadable { reason: "its elements are nested too deeply".to_owned() });
-    }
-    let unreadable =
-        |error: urdf_rs::UrdfError| UrdfError::Unreadable { reason: error.to_string().replace('\n', " ") };
-    let robot = urdf_rs::read_from_string(text).map_err(unreadable)?;
+    let unreadable = |reason: String| UrdfError::Unreadable { reason: reason.replace('\n', " ") };
+    let text = foreign::without_prefixes(text).map_err(|foreign| match foreign {
+        Foreign::Macros => UrdfError::Macros,
+        Foreign::Unreadable(reason) => unreadable(reason),
+    })?;
+    let robot = urdf_rs::read_from_string(&text).map_err(|error| unreadable(error.to_string()))?;
     let tree = Tree { robot: &robot };
     let found = || {
         let base = tree.base(base, tip)?;
@@ -492,23 +488,6 @@ impl<'r> Tree<'r> {
     }
 }
 
-/// How deep the elements of an XML text may be nested, at most; the parser works by recursion and must be kept from
-/// running out of stack.
-fn depth(text: &str) -> usize {
-    let (mut depth, mut deepest) = (0_usize, 0);
-    for after in text.split('<').skip(1) {
-        let closed_at_once = after.split_once('>').is_some_and(|(tag, _)| tag.ends_with('/'));
-        match after.as_bytes().first() {
-            Some(b'/') => depth = depth.saturating_sub(1),
-            Some(b'!' | b'?') => {}
-            _ if closed_at_once => {}
-            _ => depth += 1,
-        }
-        deepest = deepest.max(depth);
-    }
-    deepest
-}
-
 fn list(names: &[String]) -> String {
     names.iter().map(|name| format!("`{name}`")).collect::<Vec<_>>().join(", ")
 }
@@ -681,5 +660,23 @@ mod tests {
         ));
         let macros = "<robot name=\"r\" xmlns:xacro=\"x\"><xacro:include filename=\"a\"/></robot>";
         assert_eq!(error(macros, None, None), UrdfError::Macros.to_string());
+    }
+
+    /// XML 1.0: a comment is no element. What other programs add has a prefix, which a URDF need not declare.
+    #[test]
+    fn what_other_programs_left_in_a_file_is_passed_over() {
+        let bare = row(&TURNS);
+        let expected = arm_from_urdf(&bare, None, None).expect("a row of six");
+        let limit = "<limit lower";
+        let marked = bare
+            .replace("</robot>", "<!-- <xacro:leg a=\"1\"/> --><other:link name=\"l3\"/></robot>")
+            .replace(limit, "<limit other:jerk='a:b' lower");
+        for text in [marked.clone(), marked.replace("<robot", "<robot xmlns:other=\"x\"")] {
+            let found = arm_from_urdf(&text, None, None).expect("the same arm");
+            assert_eq!(format!("{:?}", found.links), format!("{:?}", expected.links));
+            assert_eq!(format!("{:?}", found.axes), format!("{:?}", expected.axes));
+        }
+        let broken = error(&bare.replace("<link name=\"l2\"/>", "\n<link name=\"l2\">"), None, None);
+        assert!(broken.contains("line 2"), "{broken}");
     }
 }

@@ -79,6 +79,8 @@ pub struct Cell {
     pub spare_torches: Vec<SpareTorch>,
     /// Distances asked.
     pub clearance: ClearanceRules,
+    /// By how much every step of a search is divided; 1 or more.
+    pub finer: u32,
     /// Every solid that is not on the arm: guards, tables, fixtures, clamps, parts.
     pub shapes: Vec<Shape>,
     /// The tables of the file that they come from: surroundings first, then fixture by fixture.

@@ -18,11 +18,6 @@ use super::violation::Violation;
 use crate::cell::Cell;
 use crate::units;
 
-/// Greatest way of any point of the arm or torch between two samples of an air move.
-pub(super) fn air_step() -> f64 {
-    units::mm(8.0)
-}
-
 /// A hose turned so little (rad) past its limit is not torn: rounding.
 const ROUNDING: f64 = 1e-9;
 
@@ -278,7 +273,7 @@ impl<'a, 'c> AirMoves<'a, 'c> {
     }
 
     fn samples(&self, from: &AxisValues, to: &AxisValues) -> usize {
-        (self.way(from, to) / air_step()).ceil().max(1.0) as usize
+        (self.way(from, to) / self.setup.steps().air()).ceil().max(1.0) as usize
     }
 }
 

@@ -5,6 +5,8 @@
 //! shapes that the device may be touched by; through the air these count too. Where the arm is to go there while external axes
 //! turn, every place on the way is shown clear at every place of the turn, because nobody says which meets which.
 
+use std::f64::consts::TAU;
+
 use nalgebra::Translation3;
 use seamwright_kinematics::{AxisValues, Pose};
 
@@ -17,9 +19,6 @@ use super::{BlockedBy, Constraint, PathPoint, Visit, turn, visit};
 use crate::cell::{Cell, Presence, ServiceDevice, StationId};
 use crate::motion::ExternalMove;
 use crate::units;
-
-/// Step of the turn about the wire, degrees.
-const TURN_STEP_DEG: u32 = 15;
 
 /// Stances at the device that are followed back to home, the quickest first.
 const MOST_STANCES: usize = 40;
@@ -107,9 +106,9 @@ impl Search<'_, '_> {
         let cell = self.setup.cell;
         let home = cell.arm.home;
         let mut stances: Vec<Stance> = Vec::new();
-        let turns = if self.device.any_turn { 360 / TURN_STEP_DEG } else { 1 };
+        let turns = if self.device.any_turn { self.setup.steps().device_turns() } else { 1 };
         for turn in 0..turns {
-            let turn = units::deg(f64::from(turn * TURN_STEP_DEG));
+            let turn = TAU * f64::from(turn) / f64::from(turns);
             let tried = &self.near.whole_turns;
             self.near.stances(&self.base_from_flange(turn), tried, &mut stances);
         }
@@ -197,7 +196,7 @@ impl Search<'_, '_> {
             let (shown, looks) = proof::axis_move(setup, &pair[0].axes, &pair[1].axes);
             self.queries += looks;
             if let Some(pair) = shown.err().and_then(|refuted| refuted.pair()) {
-                return Err(Violation::of_unshown(Unshown::Clearance(pair)));
+                return Err(Violation::of_unshown(Unshown::Clearance(pair), setup.steps()));
             }
         }
         Ok(points)

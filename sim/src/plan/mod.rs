@@ -19,6 +19,7 @@ mod rule;
 mod seam_search;
 mod searched;
 mod setup;
+mod steps;
 mod taught;
 mod taught_air;
 mod taught_piece;

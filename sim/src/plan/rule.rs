@@ -3,7 +3,6 @@
 use super::setup::Setup;
 use super::{Binding, ExternalLaw};
 use crate::cell::{Position, Run, Seam, SeamPath, SearchedFace, WeldPosition};
-use crate::units;
 
 /// What a procedure asks.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -66,16 +65,6 @@ pub enum TorchAngle {
 /// Distances this little short of what is asked are rounding, m.
 const ROUNDING: f64 = 1e-9;
 
-/// Greatest distance between two places at which the position is asked.
-fn step() -> f64 {
-    units::mm(10.0)
-}
-
-/// Greatest turn of the seam between them.
-fn turn() -> f64 {
-    units::deg(2.0)
-}
-
 /// What a seam breaks whatever way the arm goes, with the external axes by `law`, each at its worst. `setup` must be that of its
 /// station.
 pub(super) fn broken(setup: &Setup<'_>, seam: &Seam, path: &SeamPath, law: &ExternalLaw) -> Vec<Binding> {
@@ -96,7 +85,10 @@ fn position(setup: &Setup<'_>, seam: &Seam, path: &SeamPath, law: &ExternalLaw) 
     let station = cell.stations[seam.station.0].frame;
     let mut stretches: Vec<Binding> = Vec::new();
     let mut open = false;
-    for s in seam.runs.iter().flat_map(|run| path.samples(run.start, run.end, step(), turn())) {
+    let steps = setup.steps();
+    for s in
+        seam.runs.iter().flat_map(|run| path.samples(run.start, run.end, steps.rule(), steps.rule_turn()))
+    {
         let point = path.at(s);
         let world_from_station = cell.frames.world_from(station, &law.at(s));
         let found = WeldPosition::of(&point, seam.joint, &world_from_station.rotation);

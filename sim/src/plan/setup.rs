@@ -7,6 +7,7 @@ use seamwright_kinematics::{AxisValues, Configuration, Pose, Solutions};
 
 use super::ExternalLaw;
 use super::clearance::Scene;
+use super::steps::Steps;
 use super::violation::{Limit, Violation};
 use super::whole_turns::WholeTurns;
 use crate::cell::{Cell, SeamId, Solid, StationId, frames::ExternalValues};
@@ -91,6 +92,11 @@ impl<'c> Setup<'c> {
             tool_from_flange: cell.torch.flange_from_tool.inverse(),
             only,
         }
+    }
+
+    /// How fine a search looks here.
+    pub fn steps(&self) -> Steps {
+        Steps::of(self.cell)
     }
 
     /// The same station with the external axes at other values; shares every body with this one.

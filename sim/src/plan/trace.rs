@@ -24,16 +24,6 @@ pub(super) struct Failure {
     pub s: f64,
 }
 
-/// Greatest distance of the wire end between two samples of a finished plan.
-pub(super) fn check_step() -> f64 {
-    units::mm(2.0)
-}
-
-/// Greatest turn of the seam frame between two samples.
-pub(super) fn check_turn() -> f64 {
-    units::deg(3.0)
-}
-
 /// An axis that turns further than this between two samples is followed in smaller steps.
 fn followed_turn() -> f64 {
     units::deg(5.0)
@@ -106,7 +96,7 @@ impl<'a, 'c> Tracer<'a, 'c> {
         self.along.at(s)
     }
 
-    /// The stretch `of` the run with index `run`, welded by `law`, starting near `start`; checked every [`check_step`].
+    /// The stretch `of` the run with index `run`, welded by `law`, starting near `start`; checked every `Steps::check`.
     pub fn weld(
         &mut self,
         law: &Law,
@@ -116,7 +106,8 @@ impl<'a, 'c> Tracer<'a, 'c> {
     ) -> Result<Vec<PathPoint>, Failure> {
         let seam = self.seam;
         let weave = weave_of(seam, run);
-        let mut samples = self.path.samples(of.start, of.end, check_step(), check_turn());
+        let steps = self.along.setup.steps();
+        let mut samples = self.path.samples(of.start, of.end, steps.check(), steps.check_turn());
         if let Some(weave) = &weave {
             samples.extend(weave.samples().into_iter().filter(|s| *s > of.start && *s < of.end));
         }
@@ -187,7 +178,8 @@ impl<'a, 'c> Tracer<'a, 'c> {
         distance: f64,
         start: &AxisValues,
     ) -> Result<Vec<PathPoint>, Failure> {
-        let samples = self.path.samples(from - distance, from, check_step(), check_turn());
+        let steps = self.along.setup.steps();
+        let samples = self.path.samples(from - distance, from, steps.check(), steps.check_turn());
         let samples: Vec<f64> = samples.into_iter().rev().map(|s| from - s).collect();
         let speed = Some(self.seam.procedure.travel_speed);
         let back = self.follow(&samples, &TorchWay::back(self.path, law, from), speed, start);
@@ -214,7 +206,7 @@ impl<'a, 'c> Tracer<'a, 'c> {
             let mut first = touching;
             first.translation.vector += from;
             let way = TorchWay::straight(self.path, law, search.at, first, (to - from) / length);
-            let count = (length / check_step() - 1e-9).ceil().max(1.0) as usize;
+            let count = (length / self.along.setup.steps().check() - 1e-9).ceil().max(1.0) as usize;
             let samples: Vec<f64> = (0..=count).map(|i| length * i as f64 / count as f64).collect();
             let points = self.follow(&samples, &way, None, &axes);
             let points = points.map_err(|failure| Failure { s: search.at, ..failure })?;
@@ -232,7 +224,7 @@ impl<'a, 'c> Tracer<'a, 'c> {
         distance: f64,
         start: &AxisValues,
     ) -> Result<Vec<PathPoint>, Failure> {
-        let count = (distance / check_step() - 1e-9).ceil().max(1.0) as usize;
+        let count = (distance / self.along.setup.steps().check() - 1e-9).ceil().max(1.0) as usize;
         let samples: Vec<f64> = (0..=count).map(|i| distance * i as f64 / count as f64).collect();
         self.follow(&samples, &TorchWay::leave(self.seam, self.path, law, s), None, start)
     }
@@ -298,7 +290,8 @@ impl<'a, 'c> Tracer<'a, 'c> {
         lift: f64,
         start: &AxisValues,
     ) -> Result<Vec<PathPoint>, Failure> {
-        let samples = self.path.samples(from, to, check_step(), check_turn());
+        let steps = self.along.setup.steps();
+        let samples = self.path.samples(from, to, steps.check(), steps.check_turn());
         let way = TorchWay::shift(self.seam, self.path, law, lift);
         let mut points = self.follow(&samples, &way, None, start)?;
         for point in &mut points {
@@ -316,7 +309,8 @@ impl<'a, 'c> Tracer<'a, 'c> {
     ) -> Result<Vec<PathPoint>, Failure> {
         let turned = piece.from.rotation.angle_to(&piece.to.rotation).max(piece.turned());
         let way = piece.way();
-        let count = ((way / check_step()).max(turned / check_turn()) - 1e-9).ceil().max(1.0) as usize;
+        let steps = self.along.setup.steps();
+        let count = ((way / steps.check()).max(turned / steps.check_turn()) - 1e-9).ceil().max(1.0) as usize;
         let samples: Vec<f64> = (0..=count).map(|i| way * i as f64 / count as f64).collect();
         let ctwd = self.along.setup.cell.torch.nominal_ctwd;
         let law = Law { points: vec![(0.0, TorchAngles { work: 0.0, travel: 0.0, turn: 0.0, ctwd })] };
@@ -504,7 +498,7 @@ impl<'a, 'c> Tracer<'a, 'c> {
         self.clearance_queries += looks;
         let Err(Refuted { doubt, at }) = shown else { return Ok(()) };
         let violation = match doubt {
-            Doubt::Unshown(unshown) => Violation::of_unshown(unshown),
+            Doubt::Unshown(unshown) => Violation::of_unshown(unshown, along.setup.steps()),
             Doubt::TooNear(pair) => {
                 self.hint = Some(pair);
                 let after = points.partition_point(|point| point.s < at).min(points.len() - 1);

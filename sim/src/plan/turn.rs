@@ -6,7 +6,6 @@
 
 use seamwright_kinematics::AxisValues;
 
-use super::air_move::air_step;
 use super::clearance::PairId;
 use super::proof;
 use super::setup::Setup;
@@ -31,7 +30,7 @@ pub(super) fn obstruction(setup: &Setup<'_>, axes: &AxisValues, to: &[f64]) -> (
     let levers: Vec<f64> = (0..frames.axes.len()).map(|axis| lever(setup, axis)).collect();
     let (shown, looks) = proof::external_move(setup, axes, &turn, &levers);
     let Err(refuted) = shown else { return (None, looks) };
-    let steps = steps(&turn, &levers);
+    let steps = samples(&turn, &levers, setup.steps().air());
     let shares = (0..=steps).map(|step| f64::from(step) / f64::from(steps)).chain([refuted.at]);
     let forward = setup.cell.arm.arm.forward(axes);
     let every_axis = vec![true; frames.axes.len()];
@@ -54,10 +53,10 @@ pub(super) fn obstruction(setup: &Setup<'_>, axes: &AxisValues, to: &[f64]) -> (
 }
 
 /// Samples of a turn, so that no point goes further than the step of air moves between two of them.
-fn steps(turn: &ExternalMove, levers: &[f64]) -> u32 {
+fn samples(turn: &ExternalMove, levers: &[f64], step: f64) -> u32 {
     let fastest: f64 = levers.iter().enumerate().map(|(axis, lever)| turn.greatest_rate(axis) * lever).sum();
     // Ranges, sizes and times are bounded by the reader: the count fits.
-    (fastest * turn.duration() / air_step()).ceil().max(1.0) as u32
+    (fastest * turn.duration() / step).ceil().max(1.0) as u32
 }
 
 /// The most that a point moves for a unit of an external axis: for a turning one, a distance (m) from its line within which

@@ -6,8 +6,9 @@
 use seamwright_kinematics::{Drive, Range, RangeUse, ReachBound, Shortfall};
 
 use super::clearance::{Gap, PairId, Scene};
-use super::proof::{Unshown, finest_step};
+use super::proof::Unshown;
 use super::rule::{Rule, TorchAngle};
+use super::steps::Steps;
 use super::{Constraint, NotShown, TorchAngles};
 use crate::cell::Bands;
 use crate::units;
@@ -118,8 +119,8 @@ impl Violation {
     }
 
     /// The finest step does not show it.
-    pub fn of_unshown(unshown: Unshown) -> Self {
-        Self { limit: Limit::Unshown(unshown), amount: finest_step(), bound: None }
+    pub fn of_unshown(unshown: Unshown, steps: Steps) -> Self {
+        Self { limit: Limit::Unshown(unshown), amount: steps.finest(), bound: None }
     }
 
     /// The amount in bands; above 0.

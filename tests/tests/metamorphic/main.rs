@@ -7,6 +7,7 @@ mod clamp_opens;
 mod drives;
 mod easier;
 mod elements;
+mod finer;
 mod held;
 mod hose;
 mod mirror;

@@ -210,6 +210,7 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
         }
     }
     let clearance = clearance(reading, &root);
+    let finer = finer(&root);
     let (mut shapes, mut drawn) = surroundings(reading, &root, &frames);
     let mut fixtures = fixture::read_all(reading, &root);
     let procedures = procedure::read_all(reading, &root);
@@ -254,6 +255,7 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
         torch: torch?,
         spare_torches,
         clearance,
+        finer,
         shapes,
         drawn,
         stations,
@@ -323,6 +325,14 @@ fn check_taught(root: &Table<'_>, seams: &[Seam]) {
         let right = "give what was taught for one plain weld: only_station names the station".to_owned();
         table.problem("taught_csv", wrong, right);
     }
+}
+
+/// By how much the steps of a plan are divided.
+fn finer(root: &Table<'_>) -> u32 {
+    let Some(table) = root.opt_table("planning") else { return 1 };
+    let finer = table.opt_whole("finer", 1..=8);
+    table.finish();
+    finer.unwrap_or(1)
 }
 
 fn clearance(reading: &Reading<'_>, root: &Table<'_>) -> ClearanceRules {

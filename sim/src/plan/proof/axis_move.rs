@@ -2,7 +2,7 @@
 
 use seamwright_kinematics::AxisValues;
 
-use super::{Order, Refuted, finest_step, pairs_through};
+use super::{Order, Refuted, pairs_through};
 use crate::plan::clearance::{Group, Spread};
 use crate::plan::setup::Setup;
 
@@ -31,7 +31,7 @@ pub(in crate::plan) fn axis_move(
                 torch: None,
                 external: &[],
             };
-            (setup.scene.look(&spread, open), off.dot(&setup.reach_beyond) <= finest_step())
+            (setup.scene.look(&spread, open), off.dot(&setup.reach_beyond) <= setup.steps().finest())
         },
     )
 }

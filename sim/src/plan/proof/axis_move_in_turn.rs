@@ -3,7 +3,6 @@
 
 use seamwright_kinematics::AxisValues;
 
-use super::finest_step;
 use crate::motion::ExternalMove;
 use crate::plan::clearance::{Group, Looked, OpenPair, Spread};
 use crate::plan::setup::Setup;
@@ -70,7 +69,7 @@ pub(in crate::plan) fn axis_move_in_turn(
             Looked::Open(open) if open.is_empty() => {}
             Looked::Open(open) => {
                 let turned: f64 = external.iter().zip(levers).map(|(off, lever)| off * lever).sum();
-                if off.dot(&setup.reach_beyond) + turned <= finest_step() {
+                if off.dot(&setup.reach_beyond) + turned <= setup.steps().finest() {
                     return (false, looks);
                 }
                 waiting.extend(patch.quarters(&open));

@@ -2,7 +2,7 @@
 
 use seamwright_kinematics::AxisValues;
 
-use super::{Order, Refuted, finest_step, pairs_through};
+use super::{Order, Refuted, pairs_through};
 use crate::motion::ExternalMove;
 use crate::plan::clearance::{Group, Spread};
 use crate::plan::setup::Setup;
@@ -40,7 +40,7 @@ pub(in crate::plan) fn external_move(
                 external: &off,
             };
             let most: f64 = off.iter().zip(levers).map(|(off, lever)| off * lever).sum();
-            (scene.look(&spread, open), most <= finest_step())
+            (scene.look(&spread, open), most <= setup.steps().finest())
         },
     )
 }

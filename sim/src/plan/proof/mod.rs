@@ -2,7 +2,7 @@
 //!
 //! An interval of a move is looked at in its middle. A pair of bodies is shown for the whole interval where it is farther apart
 //! there than is asked by as much as both can have gone from there anywhere in it; an axis is shown to stay inside its range where
-//! all that it can have turned lies inside. What is not shown is asked again in halves, down to [`finest_step`]; what that does not
+//! all that it can have turned lies inside. What is not shown is asked again in halves, down to `Steps::finest`; what that does not
 //! show is not shown. Adaptive dynamic checking: Schwarzer, Saha, Latombe, "Adaptive dynamic collision checking for single and
 //! multiple articulated robots in complex environments", IEEE Transactions on Robotics 21(3), 2005.
 //!
@@ -32,17 +32,6 @@ use std::collections::VecDeque;
 use seamwright_kinematics::Drive;
 
 use super::clearance::{Looked, OpenPair, PairId};
-use crate::units;
-
-/// An interval in which nothing goes farther than this from the middle, m, is not halved again.
-pub(super) fn finest_step() -> f64 {
-    units::mm(0.05)
-}
-
-/// Nor one in which the torch turns farther: where it goes round a tight corner it must turn less, rad.
-pub(super) fn finest_turn() -> f64 {
-    units::deg(0.3)
-}
 
 /// Why a move is not shown to hold.
 #[derive(Clone, Copy, Debug, PartialEq)]

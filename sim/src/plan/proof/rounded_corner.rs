@@ -3,7 +3,7 @@
 //! The rounding lies in the triangle of its ends and its corner (`motion::AirWay`), all on moves that hold: ranges of axes and motors
 //! and the hose's limits, each straight, are kept with those. Ranges that depend on another axis are shown piece by piece.
 
-use super::{Order, Refuted, finest_step, pairs_through};
+use super::{Order, Refuted, pairs_through};
 use crate::motion::AirWay;
 use crate::plan::clearance::{Group, Spread};
 use crate::plan::setup::Setup;
@@ -29,7 +29,7 @@ pub(in crate::plan) fn rounded_corner(setup: &Setup<'_>, way: &AirWay) -> (Resul
                 torch: None,
                 external: &[],
             };
-            (setup.scene.look(&spread, open), off.dot(&setup.reach_beyond) <= finest_step())
+            (setup.scene.look(&spread, open), off.dot(&setup.reach_beyond) <= setup.steps().finest())
         },
     )
 }
@@ -46,7 +46,7 @@ pub(in crate::plan) fn keeps_dependent_ranges(setup: &Setup<'_>, way: &AirWay) -
         let middle = f64::midpoint(start, end);
         let off = way.off(start, middle, end);
         if arm.range_excess_around(&way.at(middle), &off).is_some() {
-            if off.dot(&setup.reach_beyond) <= finest_step() {
+            if off.dot(&setup.reach_beyond) <= setup.steps().finest() {
                 return false;
             }
             waiting.extend([(start, middle), (middle, end)]);

@@ -3,7 +3,7 @@
 
 use seamwright_kinematics::AxisValues;
 
-use super::{Order, Refuted, finest_step, pairs_through};
+use super::{Order, Refuted, pairs_through};
 use crate::plan::ExternalLaw;
 use crate::plan::clearance::{Group, Spread};
 use crate::plan::setup::Setup;
@@ -42,7 +42,7 @@ pub(in crate::plan) fn together(
                 external: &external_off,
             };
             let most: f64 = external_off.iter().zip(levers).map(|(off, lever)| off * lever).sum();
-            (scene.look(&spread, open), off.dot(&setup.reach_beyond) + most <= finest_step())
+            (scene.look(&spread, open), off.dot(&setup.reach_beyond) + most <= setup.steps().finest())
         },
     )
 }

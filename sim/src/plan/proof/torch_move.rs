@@ -9,7 +9,7 @@
 use nalgebra::{Point3, Vector6};
 use seamwright_kinematics::{AxisValues, NoRates, Pose, ToolBall, ToolRates, Travelled, Unbounded};
 
-use super::{Doubt, Order, Refuted, Unshown, finest_step, finest_turn, pairs_through};
+use super::{Doubt, Order, Refuted, Unshown, pairs_through};
 use crate::cell::SeamId;
 use crate::plan::clearance::{Group, Looked, OpenPair, Spread, TorchSpread};
 use crate::plan::setup::Along;
@@ -105,7 +105,8 @@ impl TorchMove<'_, '_> {
 
     /// Whether an interval is not halved again.
     fn is_finest(&self, span: Span) -> bool {
-        span.to - span.from <= finest_step() && self.sweep(span).angle <= finest_turn()
+        let steps = self.along.setup.steps();
+        span.to - span.from <= steps.finest() && self.sweep(span).angle <= steps.finest_turn()
     }
 
     fn torch_off(&self, span: Span, ctwd: f64) -> TorchSpread {

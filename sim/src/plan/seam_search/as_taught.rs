@@ -14,7 +14,7 @@ use crate::plan::setup::{Along, Setup};
 use crate::plan::taught_air::SAME_STANCE;
 use crate::plan::taught_piece::Piece;
 use crate::plan::torch_way::Law;
-use crate::plan::trace::{Failure, check_step, check_turn};
+use crate::plan::trace::Failure;
 use crate::plan::violation::Violation;
 use crate::plan::{
     Binding, Constraint, ExternalLaw, Move, MoveKind, PathPoint, TorchAngles, Verdict, angles_of,
@@ -219,7 +219,8 @@ impl TaughtWay<'_, '_> {
 
     /// Arc length nearest to the tool.
     fn nearest(&self, pose: &Pose) -> f64 {
-        let samples = self.path.samples(0.0, self.path.length(), check_step(), check_turn());
+        let steps = self.setup.steps();
+        let samples = self.path.samples(0.0, self.path.length(), steps.check(), steps.check_turn());
         let far = |s: &f64| (self.path.at(*s).point.coords - pose.translation.vector).norm();
         samples.into_iter().min_by(|a, b| far(a).total_cmp(&far(b))).unwrap_or(0.0)
     }

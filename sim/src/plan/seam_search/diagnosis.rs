@@ -2,7 +2,6 @@
 //!
 //! "Cannot hold" is said only where a bound proves it.
 
-use super::levels::levels;
 use super::{Found, Search};
 use crate::plan::ladder::{Choices, Known, LeastBad, Node};
 use crate::plan::torch_way::Law;
@@ -91,7 +90,7 @@ impl Search<'_, '_> {
                 continue;
             }
             let setup = self.tracer.setup_at(self.rungs[k].s);
-            let levels = levels(&self.bands_at(k), Some(super::level_step()));
+            let levels = self.all_levels(&self.bands_at(k));
             let mut best: Option<Violation> = None;
             for (angles, _) in &levels {
                 let wire_end = station_from_tool(&self.points[k], angles);

@@ -12,13 +12,12 @@ use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 use seamwright_kinematics::{AxisValues, Pose};
 
-use super::{Effort, Found, Search, Way, as_taught, layer_step, layer_turn, search_along};
+use super::{Effort, Found, Search, Way, as_taught, search_along};
 use crate::cell::frames::{AxisUse, FrameId};
 use crate::cell::{Cell, Production, Seam, SeamId, SeamPath, WeldPosition};
 use crate::plan::air_move::AirMoves;
 use crate::plan::ladder::rank;
 use crate::plan::setup::{Along, Setup};
-use crate::plan::trace::{check_step, check_turn};
 use crate::plan::{Binding, ExternalLaw, Verdict, rule, turn};
 use crate::units;
 
@@ -250,7 +249,7 @@ impl Candidates<'_, '_> {
                 let mut search = Search::new(&along, self.seam_id, self.seam, self.path);
                 // Other ways come from other candidates.
                 search.most_ways = 1;
-                if self.collides(&along, check_step(), check_turn()) {
+                if self.collides(&along, search.steps.check(), search.steps.check_turn()) {
                     return search.holding(Vec::new());
                 }
                 let ways = search.ways_that_hold(off_aim);
@@ -263,7 +262,7 @@ impl Candidates<'_, '_> {
         let along = Along::new(self.setup, law);
         let mut search = Search::new(&along, self.seam_id, self.seam, self.path);
         let (position, off_upright) = (self.position(&along.law), self.off_upright(&along.law));
-        let (passable, strain) = if self.collides(&along, layer_step(), layer_turn()) {
+        let (passable, strain) = if self.collides(&along, search.steps.layer(), search.steps.layer_turn()) {
             (0, 0.0)
         } else {
             search.passable(LOOKED_AT)

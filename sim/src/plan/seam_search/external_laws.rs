@@ -7,7 +7,6 @@ use nalgebra::{Point3, Unit, Vector3};
 use seamwright_kinematics::Range;
 
 use super::external::{Candidates, MOST_CANDIDATES};
-use super::{layer_step, layer_turn};
 use crate::cell::frames::{AxisKind, AxisUse, ExternalAxis, ExternalValues, FrameId};
 use crate::plan::ExternalLaw;
 use crate::units;
@@ -205,7 +204,8 @@ impl Candidates<'_, '_> {
 
     /// Where the candidates are worked out: at the layers of the search and in the gaps between stitches.
     pub(super) fn samples(&self) -> Vec<f64> {
-        self.sampled(layer_step(), layer_turn())
+        let steps = self.setup.steps();
+        self.sampled(steps.layer(), steps.layer_turn())
     }
 
     pub(super) fn sampled(&self, step: f64, turn: f64) -> Vec<f64> {

@@ -7,11 +7,12 @@ use crate::plan::ladder::weights;
 /// Torch angles to try, and the cost of each for a metre.
 pub(super) type Levels = Vec<(TorchAngles, f64)>;
 
-/// At their aim first, then the least off first; at both ends and, where a step is given, in between no further apart than that.
-pub(super) fn levels(bands: &Bands, step: Option<TorchAngles>) -> Levels {
+/// At their aim first, then the least off first; so many a side, the last at the end, and, where a step is given, no further apart than
+/// that.
+pub(super) fn levels(bands: &Bands, a_side: u32, step: Option<TorchAngles>) -> Levels {
     let values = |band: &Band, step: Option<f64>| {
         // A tolerance of whole steps has as many, whatever the rounding.
-        let steps = step.map_or(1.0, |step| (band.widest() / step - 1e-9).ceil().max(1.0)) as u32;
+        let steps = step.map_or(a_side, |step| ((band.widest() / step - 1e-9).ceil() as u32).max(a_side));
         let mut values = vec![(band.aim, 0.0)];
         for share in (1..=steps).map(|i| f64::from(i) / f64::from(steps)) {
             let sides = [(-band.below, share), (band.above, share)];

@@ -35,8 +35,9 @@ use seamwright_kinematics::{AxisValues, Pose};
 use self::levels::{Levels, levels, levels_of_ends};
 use self::whether::Whether;
 use super::ladder::{Choice, Choices, Known, Ladder, Layer, Node, Rung, rank, weights};
-use super::proof::{Unshown, finest_step};
+use super::proof::Unshown;
 use super::setup::{Along, Setup};
+use super::steps::Steps;
 use super::torch_way::Law;
 use super::trace::{Failure, Tracer};
 use super::violation::{Limit, Violation};
@@ -62,31 +63,8 @@ pub(super) struct Found {
     pub replanned: Option<Box<Self>>,
 }
 
-/// Step of the turn about the wire.
-fn turn_step() -> f64 {
-    units::deg(10.0)
-}
-
 /// Clearance queries spent on ways along which work angle, travel angle and CTWD all vary.
 const MIXING_QUERIES: u64 = 12_000;
-
-/// Levels of each of work angle, travel angle and CTWD: at its aim and at both ends of its tolerance.
-const LEVELS: usize = 3;
-
-/// A tolerance wider than this has levels in between, no further apart, so that more freedom never hides what less allows.
-fn level_step() -> TorchAngles {
-    TorchAngles { work: units::deg(10.0), travel: units::deg(10.0), turn: 0.0, ctwd: units::mm(5.0) }
-}
-
-/// Greatest distance between two layers.
-fn layer_step() -> f64 {
-    units::mm(10.0)
-}
-
-/// Greatest turn of the seam frame between two layers: what one step of the turn about the wire can take up.
-fn layer_turn() -> f64 {
-    units::deg(10.0)
-}
 
 /// Ways kept for a seam, so that the way there through the air has a choice.
 const WAYS: usize = 3;
@@ -102,8 +80,8 @@ const MOST_OPENED: usize = 2;
 
 /// What the places of a path must have to spare where it was not shown between them: with so much more than a finest step of the proof
 /// moves anything, it is.
-fn spare() -> f64 {
-    2.0 * finest_step()
+fn spare(steps: Steps) -> f64 {
+    2.0 * steps.finest()
 }
 
 /// Two ways whose first axis values differ by more than this in some axis count as different.
@@ -144,6 +122,7 @@ struct LastClear {
 
 struct Search<'a, 'c> {
     tracer: Tracer<'a, 'c>,
+    steps: Steps,
     rungs: Vec<Rung>,
     points: Vec<SeamPoint>,
     max_speed: AxisValues,
@@ -180,9 +159,10 @@ struct Search<'a, 'c> {
 impl<'a, 'c> Search<'a, 'c> {
     fn new(along: &'a Along<'c>, seam_id: SeamId, seam: &'a Seam, path: &'a SeamPath) -> Self {
         let speed = seam.procedure.travel_speed;
+        let steps = along.setup.steps();
         let mut rungs: Vec<Rung> = Vec::new();
         for (run, stretch) in seam.runs.iter().enumerate() {
-            let mut samples = path.samples(stretch.start, stretch.end, layer_step(), layer_turn());
+            let mut samples = path.samples(stretch.start, stretch.end, steps.layer(), steps.layer_turn());
             samples.extend(seam.procedure.band_changes(stretch));
             samples.sort_by(f64::total_cmp);
             samples.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
@@ -197,11 +177,12 @@ impl<'a, 'c> Search<'a, 'c> {
         let axes = along.setup.cell.arm.arm.axes();
         Self {
             tracer: Tracer { seam, ..Tracer::serving(along, seam_id, path) },
+            steps,
             rungs,
             points,
             max_speed: AxisValues::from_fn(|i, _| axes[i].max_speed),
             last_failure: None,
-            turn_step: turn_step(),
+            turn_step: steps.turn(),
             most_queries: u64::MAX,
             most_ways: WAYS,
             spare: 0.0,
@@ -221,12 +202,12 @@ impl<'a, 'c> Search<'a, 'c> {
 
     fn effort(&self) -> Effort {
         Effort {
-            turn_step_deg: units::to_deg(turn_step()),
-            levels: LEVELS,
-            layer_step_mm: units::to_mm(layer_step()),
-            check_step_mm: units::to_mm(super::trace::check_step()),
-            air_step_mm: units::to_mm(super::air_move::air_step()),
-            finest_step_mm: units::to_mm(finest_step()),
+            turn_step_deg: units::to_deg(self.steps.turn()),
+            levels: 1 + 2 * self.steps.levels_a_side() as usize,
+            layer_step_mm: units::to_mm(self.steps.layer()),
+            check_step_mm: units::to_mm(self.steps.check()),
+            air_step_mm: units::to_mm(self.steps.air()),
+            finest_step_mm: units::to_mm(self.steps.finest()),
             detour_tries: super::detour::TRIES,
             poses: self.poses + self.tracer.poses,
             solutions: self.solutions,
@@ -243,11 +224,11 @@ impl<'a, 'c> Search<'a, 'c> {
         if !ways.is_empty() {
             return self.found(Verdict::Holds, ways, None, Vec::new());
         }
-        let ends = levels(&self.between_ends(), None);
+        let ends = self.few_levels();
         self.whole_turns = self.tracer.along.setup.whole_turns;
         let diagnosis = self.diagnose(&ends);
         if let Some(level) = diagnosis.nearly {
-            self.turn_step = 0.25 * turn_step();
+            self.turn_step = 0.25 * self.steps.turn();
             self.open_alone = true;
             for level in [0, level] {
                 let ways = self.ways(&ends[level..=level], true);
@@ -261,7 +242,7 @@ impl<'a, 'c> Search<'a, 'c> {
 
     /// Ways at angles at their aim; if there are none and `off_aim`, at others inside the tolerances.
     fn ways_that_hold(&mut self, off_aim: bool) -> Vec<Way> {
-        let ends = levels(&self.between_ends(), None);
+        let ends = self.few_levels();
         let aim = ends[..1].to_vec();
         let mut ways = Vec::new();
         if self.may_serve(&aim) {
@@ -285,7 +266,7 @@ impl<'a, 'c> Search<'a, 'c> {
 
     fn ways_off_aim(&mut self, ends: &Levels) -> Vec<Way> {
         let mut ways = Vec::new();
-        for level in levels(&self.between_ends(), Some(level_step())).into_iter().skip(1) {
+        for level in self.all_levels(&self.between_ends()).into_iter().skip(1) {
             if !ways.is_empty() {
                 break;
             }
@@ -303,7 +284,7 @@ impl<'a, 'c> Search<'a, 'c> {
             }
         }
         if ways.is_empty() && ends.len() > 1 {
-            self.most_queries = self.tracer.clearance_queries + MIXING_QUERIES;
+            self.most_queries = self.tracer.clearance_queries + self.mixing_queries();
             if self.every_layer_passes(ends) {
                 ways = self.ways(ends, true);
             }
@@ -322,7 +303,7 @@ impl<'a, 'c> Search<'a, 'c> {
     /// Of `count` layers spread over the seam, how many have a stance at the angles aimed at that keeps every limit, and the least
     /// costs for a metre of those stances, added up.
     fn passable(&mut self, count: usize) -> (usize, f64) {
-        let choices = self.choices(&levels(&self.between_ends(), None)[..1], false);
+        let choices = self.choices(&self.few_levels()[..1], false);
         let last = self.rungs.len() - 1;
         let (mut passable, mut strain) = (0, 0.0);
         for place in 0..count {
@@ -355,6 +336,21 @@ impl<'a, 'c> Search<'a, 'c> {
     fn between_ends(&self) -> Bands {
         let Procedure { work, travel, ctwd, .. } = self.tracer.seam.procedure;
         Bands { work, travel, ctwd }
+    }
+
+    /// Torch angles at their aims and at few steps to the ends of their tolerances, the least off first.
+    fn few_levels(&self) -> Levels {
+        levels(&self.between_ends(), self.steps.levels_a_side(), None)
+    }
+
+    /// The same with as many steps in between as a wide tolerance asks.
+    fn all_levels(&self, bands: &Bands) -> Levels {
+        levels(bands, self.steps.levels_a_side(), Some(self.steps.level()))
+    }
+
+    /// Clearance queries that are spent where everything varies: turns and layers are as many more as the steps are finer.
+    fn mixing_queries(&self) -> u64 {
+        MIXING_QUERIES * self.steps.more(2)
     }
 
     /// What holds at a layer.
@@ -391,7 +387,7 @@ impl<'a, 'c> Search<'a, 'c> {
             }
         }
         // Between two layers the turn may change as far as the seam frame may turn there.
-        let reach = if turning { (turn_step() / self.turn_step).round() as usize } else { 0 };
+        let reach = if turning { (self.steps.turn() / self.turn_step).round() as usize } else { 0 };
         let step_of = |a: usize, b: usize| {
             let apart = a.abs_diff(b);
             if free { apart.min(turns.len() - apart) } else { apart }
@@ -491,9 +487,9 @@ impl<'a, 'c> Search<'a, 'c> {
         if !ways.is_empty() || !self.unshown {
             return ways;
         }
-        self.spare = spare();
+        self.spare = spare(self.steps);
         if self.is_last_resort() {
-            self.most_queries = self.tracer.clearance_queries + MIXING_QUERIES;
+            self.most_queries = self.tracer.clearance_queries + self.mixing_queries();
         }
         let ways = self.ways_as_asked(levels, turning);
         self.spare = 0.0;
@@ -551,7 +547,7 @@ impl<'a, 'c> Search<'a, 'c> {
         refined: bool,
     ) -> Option<(Way, Vec<usize>)> {
         // Each turn of this loop blocks at least one node.
-        while tries.traces < MOST_TRACES && tries.too_fast < MOST_TOO_FAST {
+        while tries.traces < MOST_TRACES * self.steps.more(1) as usize && tries.too_fast < MOST_TOO_FAST {
             tries.traces += 1;
             let path = {
                 let mut check = |k: usize, node: &Node| self.check(k, node, choices);

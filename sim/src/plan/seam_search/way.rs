@@ -3,7 +3,7 @@
 
 use seamwright_kinematics::AxisValues;
 
-use super::{Search, turn_step};
+use super::Search;
 use crate::cell::frames::ExternalValues;
 use crate::cell::{Run, SeamId, SeamPath};
 use crate::plan::ladder::{Ladder, jump, turn_between, weights};
@@ -328,7 +328,7 @@ impl Search<'_, '_> {
             return way;
         }
         let mut best = way;
-        let mut step = 0.5 * turn_step();
+        let mut step = 0.5 * self.steps.turn();
         for _ in 0..3 {
             for sign in [1.0, -1.0] {
                 let mut law = best.law.clone();

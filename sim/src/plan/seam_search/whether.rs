@@ -8,8 +8,8 @@
 use std::collections::BTreeMap;
 use std::rc::Rc;
 
-use super::levels::{Levels, levels, levels_of_ends};
-use super::{Search, level_step, search};
+use super::levels::{Levels, levels_of_ends};
+use super::{Search, search};
 use crate::cell::frames::AxisUse;
 use crate::cell::{SeamId, SeamPath};
 use crate::plan::ladder::{Choices, Known, Layer, Node};
@@ -61,7 +61,7 @@ impl Search<'_, '_> {
 
     /// Whether every layer has a torch pose of the search that keeps every limit: those next to the `doubtful` arc lengths first.
     fn every_place_passes(&mut self, doubtful: &[f64]) -> bool {
-        let mut levels = levels(&self.between_ends(), Some(level_step()));
+        let mut levels = self.all_levels(&self.between_ends());
         if let Some(at_ends) = &self.tracer.seam.procedure.ends {
             levels.extend(levels_of_ends(&self.between_ends(), &at_ends.bands));
         }
