@@ -55,7 +55,10 @@ pub struct Calibration {
     /// Root of the mean square by which a measured move is off what is fitted to all others, as a share of it; none where none was
     /// measured.
     pub moves_residual: Option<f64>,
-    /// The same of welds.
+    /// How far a move may be off, as a share, 95 in 100: what the measured ones are off by, and more where they do not carry others. None
+    /// where that is not known apart from the residual.
+    pub moves_promised: Option<f64>,
+    /// As the moves' residual, of welds.
     pub welds_residual: Option<f64>,
     /// The same of the arm's whole time at a station.
     pub stations_residual: Option<f64>,

@@ -176,6 +176,8 @@ pub struct MountedArm {
     /// How far from a place between two air moves the wire end may be where it leaves the way there to round the corner, m; 0 stops
     /// at the place.
     pub air_rounding: f64,
+    /// Greatest speed of the wire end in air moves, m/s, as the arm moves it; none where only the axes limit it.
+    pub air_tool_speed: Option<f64>,
     /// How long the arm takes to come to rest at a stop after its profile has ended, s.
     pub settle: f64,
     /// What a load on the flange leaves of the arm's limits, as its file says; `arm` is the one loaded with the torch.

@@ -117,6 +117,7 @@ impl CalibrationFindings {
                 .into_iter()
                 .chain(calibrated.too_alike.then_some(TOO_ALIKE))
                 .map(str::to_owned)
+                .chain(wider(calibrated))
                 .collect(),
         }
     }
@@ -146,6 +147,28 @@ const RESTS_ON: [&str; 4] = [
 
 const TOO_ALIKE: &str = "the moves measured are too few different ones to say how far others are off: air moves are promised as if \
                          none had been measured";
+
+/// Why moves are promised to more than the measured ones would say; none where they are not.
+fn wider(calibrated: &Calibrated) -> Option<String> {
+    let (measured, promised) = (calibrated.measured_moves_promised?, calibrated.calibration.moves_promised?);
+    let unseen: Vec<String> =
+        (1..=6).zip(calibrated.heard).filter(|(_, heard)| !heard).map(|(axis, _)| axis.to_string()).collect();
+    let axes = match unseen.as_slice() {
+        [] => String::new(),
+        [one] => format!("axis {one} has no say in any measured move, and "),
+        [all @ .., last] => {
+            format!("axes {} and {last} have no say in any measured move, and ", all.join(", "))
+        }
+    };
+    (promised > measured * (1.0 + 1e-9)).then(|| {
+        format!(
+            "moves are promised within ±{} %, not the ±{} % of moves like those measured: {axes}what these times do not tell may \
+             be off by what is plausible, though by no more than is promised without measuring",
+            fixed(to_percent(promised), 1),
+            fixed(to_percent(measured), 1)
+        )
+    })
+}
 
 impl CalibrationQuality {
     pub(super) fn new(calibration: &Calibration) -> Self {
@@ -218,6 +241,11 @@ impl QuantityFindings {
                 );
                 (Some(value), None, sentence)
             }
+            Found::LeftOut => (
+                None,
+                None,
+                format!("{name}: fitted, it foretells left-out times worse; left as the files say"),
+            ),
             Found::Untold { with: Some(with) } => {
                 let other = all.get(with).map_or("another", |(other, _)| self::name(*other));
                 (

@@ -119,6 +119,7 @@ fn seam(number: usize, name: &str, verdict: Verdict) -> SeamFindings {
         position: None,
         worst_angles: None,
         notes: Vec::new(),
+        slowed: Vec::new(),
         margins: Vec::new(),
         configuration: None,
         taught: Vec::new(),
@@ -299,6 +300,7 @@ fn cycle() -> CycleFindings {
             parts_at_most: 236,
         }),
         rounding: None,
+        jerk: None,
         covers,
     }
 }

@@ -21,6 +21,7 @@ pub(crate) mod example;
 mod first_visit;
 mod fit_up;
 mod held;
+mod jerk;
 mod job;
 mod loads;
 mod margin;
@@ -43,6 +44,7 @@ mod safety_work;
 mod seam;
 mod search;
 mod service;
+mod slowed;
 mod stop;
 mod time;
 pub mod words;
@@ -71,6 +73,7 @@ pub use estimate::{
 pub use first_visit::{FirstVisitFindings, FirstVisitRow};
 pub use fit_up::{ContributionFindings, FitUpFindings, OffsetFindings, Programs, SeamFitUpFindings};
 pub use held::{BodyFindings, SeatingName};
+pub use jerk::JerkFindings;
 pub use job::{JobFindings, JobsFindings, SizedBy, YearFindings};
 pub use loads::{LoadFindings, LoadsFindings};
 pub use margin::{Margin, Room, Yardstick};
@@ -97,6 +100,7 @@ pub use safety_work::{ArcViewFindings, EmergencyStopFindings, ManualFindings, Wo
 pub use seam::{SeamFindings, Taught, TaughtMove, WorstAngles, external_column_names, quaternion_wxyz};
 pub use search::{Search, SearchWeights};
 pub use service::ServiceFindings;
+pub use slowed::SlowedFindings;
 pub use stop::{Limit, Place, Reach, Stop, Stretches, by_limit};
 pub use time::{Covers, CycleFindings, LayoutName, SetBy, ShiftFindings, StationTime};
 
@@ -116,6 +120,7 @@ use crate::production::job::Jobs;
 use crate::production::{BesideTable, BesideTurn, Cycle, CycleNotChecked, Outlook, RoundingEffect};
 use crate::safety::Safety;
 use crate::safety::loads::Loads;
+use crate::schedule::Schedule;
 use words::{LengthUnit, angle, rounded};
 
 /// The version of the format of `findings.json` and of the tables beside it.
@@ -449,6 +454,20 @@ impl Findings {
     pub fn with_rounding(mut self, effect: Option<&RoundingEffect>) -> Self {
         if let Some(cycle) = &mut self.cycle {
             cycle.rounding = effect.map(RoundingFindings::from);
+        }
+        self
+    }
+
+    /// The same with where welds are slower than their travel speed, and what limited jerk costs.
+    #[must_use]
+    pub fn with_motion(mut self, cell: &Cell, schedule: &Schedule) -> Self {
+        if let Some(cycle) = &mut self.cycle {
+            cycle.jerk = JerkFindings::new(schedule);
+        }
+        for seam in &mut self.seams {
+            let id = SeamId(seam.number - 1);
+            seam.slowed = slowed::slowed(id, schedule);
+            seam.notes.extend(slowed::note(cell, id, &seam.slowed));
         }
         self
     }

@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 use super::beside::BesideFindings;
 use super::margin::Margin;
 use super::position::PositionFindings;
+use super::slowed::SlowedFindings;
 use super::stop::Stop;
 use super::words::{LengthUnit, rounded};
 use crate::cell::{Cell, Joint, Seam, frames::AxisKind};
@@ -52,6 +53,9 @@ pub struct SeamFindings {
     pub worst_angles: Option<WorstAngles>,
     /// What is worth knowing besides of the way it is welded: one sentence each, lower case.
     pub notes: Vec<String>,
+    /// Where it is welded slower than its procedure says, because axes cannot speed up and slow down as fast.
+    #[serde(default)]
+    pub slowed: Vec<SlowedFindings>,
     /// Smallest room left at each kind of limit, where it holds.
     pub margins: Vec<Margin>,
     /// How the arm stands on it, where it holds: shoulder (front or back), elbow (up or down), wrist (plus or minus: the side
@@ -174,6 +178,7 @@ impl SeamFindings {
                 .into_iter()
                 .chain(beside.as_ref().map(BesideFindings::sentence))
                 .collect(),
+            slowed: Vec::new(),
             margins: plan.margins.as_ref().map_or_else(Vec::new, |margins| Margin::all(margins, path_length)),
             configuration: on_seam.map(|index| taught[index].configuration.clone()),
             taught,

@@ -5,6 +5,7 @@ use seamwright_kinematics::units::{to_hours, to_minutes, to_mm, to_percent};
 use serde::{Deserialize, Serialize};
 
 use super::calibration::CalibrationQuality;
+use super::jerk::JerkFindings;
 use super::places::{BesideTurnFindings, PaceFindings, SiteFindings};
 use super::words::{LengthUnit, counted, fixed, rounded};
 use super::{RoundingFindings, ServiceFindings};
@@ -80,6 +81,9 @@ pub struct CycleFindings {
     /// What it saves, or would, to round corners between air moves; none where there are none.
     #[serde(default)]
     pub rounding: Option<RoundingFindings>,
+    /// What limited jerk costs; none where nothing moves.
+    #[serde(default)]
+    pub jerk: Option<JerkFindings>,
     /// Which seams the times cover.
     pub covers: Covers,
 }
@@ -254,6 +258,7 @@ impl CycleFindings {
                 parts_at_most: output.parts_at_most,
             }),
             rounding: None,
+            jerk: None,
             covers: Covers::new(&cycle.coverage),
         }
     }

@@ -71,6 +71,13 @@ impl AirWay {
         self.least_possible
     }
 
+    /// Whole time that the same speeds and accelerations would allow with unlimited jerk, each move overlapping the next as now, s.
+    #[must_use]
+    pub fn jerk_free(&self) -> f64 {
+        let saved: f64 = self.moves.iter().map(|leg| leg.motion.duration() - leg.motion.jerk_free()).sum();
+        self.duration() - saved
+    }
+
     /// Axis values (rad) `t` seconds after the start.
     #[must_use]
     pub fn at(&self, t: f64) -> AxisValues {

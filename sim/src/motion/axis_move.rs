@@ -17,6 +17,8 @@ pub struct AxisMove {
     profile: Profile,
     pace: f64,
     least_possible: f64,
+    /// The share of the way that is to be gone, 0 or 1, and what limits it.
+    limited: (f64, Limits),
 }
 
 impl AxisMove {
@@ -60,23 +62,26 @@ impl AxisMove {
         // No axis has a way to go: no distance, and any limits do.
         let distance = if limits.is_some() { 1.0 } else { 0.0 };
         let limits = limits.unwrap_or(unlimited);
-        let with = |limits: Limits, share: f64| {
+        let all = |limits: Limits, share: f64| {
             let others = others.iter().map(|other| Limits {
                 speed: other.speed / share,
                 acceleration: other.acceleration / share.powi(2),
                 jerk: other.jerk / share.powi(3),
             });
-            Profile::rest_to_rest(distance, &others.fold(limits, |least, other| least.least(&other)))
+            others.fold(limits, |least, other| least.least(&other))
         };
-        let plain = with(limits, 1.0);
-        let profile = if pace.is_even() && others.is_empty() {
-            plain
+        let plain = all(limits, 1.0);
+        let least = Profile::rest_to_rest(distance, &plain);
+        let (profile, limits) = if pace.is_even() && others.is_empty() {
+            (least, plain)
         } else {
             let acceleration = limits.acceleration * pace.extra_acceleration();
             let jerk = limits.jerk * pace.extra_jerk();
-            with(Limits { acceleration, jerk, ..limits }, pace.share())
+            let paced = all(Limits { acceleration, jerk, ..limits }, pace.share());
+            (Profile::rest_to_rest(distance, &paced), paced)
         };
-        Self { from, to, profile, pace: pace.share(), least_possible: plain.duration() }
+        let (least_possible, limited) = (least.duration(), (distance, limits));
+        Self { from, to, profile, pace: pace.share(), least_possible, limited }
     }
 
     /// Whole time, s.
@@ -89,6 +94,13 @@ impl AxisMove {
     #[must_use]
     pub fn least_possible(&self) -> f64 {
         self.least_possible
+    }
+
+    /// Whole time that the same speeds and accelerations would allow with unlimited jerk, s.
+    #[must_use]
+    pub fn jerk_free(&self) -> f64 {
+        let (distance, limits) = self.limited;
+        Profile::rest_to_rest(distance, &Limits { jerk: f64::INFINITY, ..limits }).duration() / self.pace
     }
 
     /// Axis values (rad) `t` seconds after the start.

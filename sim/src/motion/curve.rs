@@ -132,6 +132,17 @@ impl Curve {
         (curve.knots.len() > 1).then_some(curve)
     }
 
+    /// The pieces from the knot with index `from` to the one with index `to`, which must come after it.
+    #[must_use]
+    pub fn part(&self, from: usize, to: usize) -> Self {
+        let piece = ORDERS * self.axes;
+        Self {
+            axes: self.axes,
+            knots: self.knots[from..=to].to_vec(),
+            coefficients: self.coefficients[from * piece..to * piece].to_vec(),
+        }
+    }
+
     fn push(&mut self, length: f64, orders: &[&Vec<f64>]) {
         self.knots.push(self.knots[self.knots.len() - 1] + length);
         for order in orders {

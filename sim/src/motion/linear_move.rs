@@ -45,6 +45,8 @@ pub struct LinearMove {
     path: AxisPath,
     course: Course,
     least_possible: f64,
+    /// Of the wire end where nothing slows it, m/s.
+    tool_speed: f64,
 }
 
 /// The wire end's own profile, or all axes together; the distance is the last one of the curve.
@@ -81,7 +83,8 @@ impl LinearMove {
         let least_possible =
             if pace.share() < 1.0 { course(Pace::from(1.0)).duration() } else { f64::INFINITY };
         let course = course(pace);
-        Self { path, least_possible: least_possible.min(course.duration()), course }
+        let least_possible = least_possible.min(course.duration());
+        Self { path, least_possible, course, tool_speed: tool.speed }
     }
 
     /// Whole time, s.
@@ -94,6 +97,19 @@ impl LinearMove {
     #[must_use]
     pub fn least_possible(&self) -> f64 {
         self.least_possible
+    }
+
+    /// No more than the whole time that the same speeds and accelerations would allow with unlimited jerk, s.
+    #[must_use]
+    pub fn jerk_free(&self) -> f64 {
+        match &self.course {
+            Course::Profile(_, stretch) => {
+                let limits =
+                    Limits { speed: self.tool_speed, acceleration: TOOL_ACCELERATION, jerk: f64::INFINITY };
+                Profile::rest_to_rest(self.path.length(), &limits).duration() * stretch
+            }
+            Course::Timed(way) => way.bound(),
+        }
     }
 
     /// Whether the axes, or a slow part of the way, keep the wire end from its own profile.

@@ -1,6 +1,6 @@
 //! Decides how long a movement takes and where it is at any time: limits in, profile out; pure time arithmetic.
 //!
-//! Every movement starts and ends at rest. Leaves to `plan` where the arm goes and to `schedule` in which order.
+//! Every movement but a weld starts and ends at rest. Leaves to `plan` where the arm goes and to `schedule` in which order.
 //!
 //! - [`Profile`]: distance over time within limits of speed, acceleration and jerk
 //! - [`AxisMove`]: the arm straight in axis space
@@ -9,6 +9,8 @@
 //! - [`Pace`]: what going slower leaves of the limits
 //! - [`AirWay`]: the arm past places in axis space without stopping at them
 //! - [`LinearMove`]: the wire end along a given path, no faster than the axes can follow
+//! - [`WeldPace`]: along a weld at travel speed, or slower where the axes cannot follow
+//! - [`greatest_rate`]: how fast the wire end can get on a straight move in axis space
 //! - [`ExternalMove`]: tables, positioners and tracks
 
 mod air_way;
@@ -21,6 +23,8 @@ mod linear_move;
 mod pace;
 mod profile;
 mod timed_way;
+mod weld_pace;
+mod wire_end;
 
 pub use air_way::AirWay;
 pub use axis_move::AxisMove;
@@ -32,3 +36,5 @@ pub use linear_move::{LinearMove, SlowZone, TOOL_ACCELERATION, TOOL_JERK, ToolSp
 pub use pace::Pace;
 pub use profile::{Instant, Limits, Profile};
 pub use timed_way::{AxisLimits, TimedWay, fastest_time};
+pub use weld_pace::{Slowed, WeldAxes, WeldPace};
+pub use wire_end::greatest_rate;

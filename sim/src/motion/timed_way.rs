@@ -1,4 +1,5 @@
-//! Decides how a curve is gone along from rest to rest within limits of speed, acceleration and jerk of every axis.
+//! Decides how a curve is gone along within limits of speed, acceleration and jerk of every axis: from rest to rest, or passing its ends
+//! at speed.
 //!
 //! First the fastest way within speeds and accelerations alone (`fastest`), which nothing can beat: the *bound*. Its acceleration
 //! jumps, so its motion along the curve is averaged over a moving window of time: a jump of acceleration becomes a ramp, and the
@@ -21,7 +22,7 @@ pub struct AxisLimits {
     pub jerk: Vec<f64>,
 }
 
-/// A curve gone along from rest to rest.
+/// A curve gone along from rest to rest, or passing its ends at speed.
 #[derive(Clone, Debug)]
 pub struct TimedWay {
     curve: Curve,
@@ -40,6 +41,17 @@ const LAST_LOOK: u32 = 8;
 
 /// Rounds of going slower where a limit is passed.
 const ROUNDS: usize = 12;
+
+/// The same where the ends are passed at speed: what a way from rest to rest may leave to stretching, this one must not, since its
+/// ends would be stretched too.
+const PASSING_ROUNDS: usize = 60;
+
+/// What a limit may be passed by while a way is sought: the last stretch takes it away.
+const SLACK: f64 = 1e-6;
+
+/// The power of what a limit is passed by with which a way that passes its ends is slowed there: more than needed, so that rounds come to
+/// an end.
+const PASSING_POWER: f64 = 1.5;
 
 /// Time of the fastest way along `curve` from rest to rest that keeps speeds and accelerations alone, s; jerk may be unlimited.
 ///
@@ -62,11 +74,35 @@ impl TimedWay {
     /// allows at `s` (infinite where nothing does), such as a tool speed or motors that turn several axes.
     #[must_use]
     pub fn new(curve: Curve, limits: &AxisLimits, steps: usize, speed_limit: &dyn Fn(f64) -> f64) -> Self {
+        Self::with_ends(curve, limits, steps, speed_limit, 0.0)
+    }
+
+    /// The same passing both ends at ṡ = `ends` (above 0) instead of resting there; slower where the way is not possible else.
+    #[must_use]
+    pub fn passing(
+        curve: Curve,
+        limits: &AxisLimits,
+        steps: usize,
+        speed_limit: &dyn Fn(f64) -> f64,
+        ends: f64,
+    ) -> Self {
+        Self::with_ends(curve, limits, steps, speed_limit, ends)
+    }
+
+    fn with_ends(
+        curve: Curve,
+        limits: &AxisLimits,
+        steps: usize,
+        speed_limit: &dyn Fn(f64) -> f64,
+        ends: f64,
+    ) -> Self {
+        let (rounds, looks, power) =
+            if ends > 0.0 { (PASSING_ROUNDS, LAST_LOOK, PASSING_POWER) } else { (ROUNDS, LOOKS, 1.0) };
         let sampled = Sampled::new(&curve, limits, steps, speed_limit);
         let (mut grid, mut x) = (Grid::new(curve.axes()), Vec::new());
         let mut pace = vec![1.0; sampled.s.len()];
         sampled.fill(&mut grid, limits, &pace);
-        let bound = grid.fastest(0.0, 0.0, &mut x);
+        let bound = grid.fastest(ends, ends, &mut x);
         let first = Averaged::new(&sampled.s, &x, 0.0);
         let rise = limits.acceleration.iter().zip(&limits.jerk).map(|(a, j)| a / j).fold(0.0, f64::max);
         let windows: &[f64] = if rise > 0.0 { &WINDOWS } else { &[0.0] };
@@ -75,19 +111,19 @@ impl TimedWay {
         for window in windows.iter().map(|share| share * rise) {
             pace.fill(1.0);
             let mut motion = first.with_window(window);
-            for round in 0..ROUNDS {
-                motion.excess(&curve, limits, speed_limit, LOOKS, &mut excess);
+            for round in 0..rounds {
+                motion.excess(&curve, limits, speed_limit, looks, &mut excess);
                 let stretch = excess.iter().map(|(_, over)| *over).fold(1.0, f64::max);
                 let time = motion.duration() * stretch;
                 if best.as_ref().is_none_or(|(least, ..)| time < *least) {
                     best = Some((time, motion.clone(), stretch));
                 }
-                if stretch <= 1.0 + 1e-6 || round + 1 == ROUNDS {
+                if stretch <= 1.0 + SLACK || round + 1 == rounds {
                     break;
                 }
-                motion.slow_down(&excess, &mut pace);
+                motion.slow_down(&excess, power, &mut pace);
                 sampled.fill(&mut grid, limits, &pace);
-                grid.fastest(0.0, 0.0, &mut x);
+                grid.fastest(ends, ends, &mut x);
                 motion = Averaged::new(&sampled.s, &x, window);
             }
         }
@@ -119,9 +155,10 @@ impl TimedWay {
     #[must_use]
     pub fn along(&self, t: f64) -> Instant {
         if t >= self.duration() {
-            return Instant { position: self.curve.end(), speed: 0.0, acceleration: 0.0, jerk: 0.0 };
+            let speed = self.motion.at(self.motion.ends).speed / self.stretch;
+            return Instant { position: self.curve.end(), speed, acceleration: 0.0, jerk: 0.0 };
         }
-        let now = self.motion.at(t / self.stretch);
+        let now = self.motion.at(self.motion.begins + t / self.stretch);
         Instant {
             speed: now.speed / self.stretch,
             acceleration: now.acceleration / self.stretch.powi(2),
@@ -222,6 +259,9 @@ struct Averaged {
     nodes: Vec<Node>,
     /// Length of the window, s; 0 averages nothing.
     window: f64,
+    /// When it passes its first and its last node, s.
+    begins: f64,
+    ends: f64,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -253,25 +293,45 @@ impl Averaged {
             area += at * time + speed * time * time / 2.0 + acceleration * time.powi(3) / 6.0;
             t += time;
         }
-        Self { nodes, window }
+        Self::over(nodes, window)
     }
 
     fn with_window(&self, window: f64) -> Self {
-        Self { nodes: self.nodes.clone(), window }
+        Self::over(self.nodes.clone(), window)
+    }
+
+    fn over(nodes: Vec<Node>, window: f64) -> Self {
+        let (first, last) = (nodes[0], nodes[nodes.len() - 1]);
+        let ends = last.t + window;
+        let mut motion = Self { nodes, window, begins: 0.0, ends };
+        // Passed at speed, an end is reached about the middle of the window.
+        if window > 0.0 && first.speed > 0.0 {
+            motion.begins = motion.when(first.s, 0.0, window);
+        }
+        if window > 0.0 && last.speed > 0.0 {
+            motion.ends = motion.when(last.s, last.t, ends);
+        }
+        motion
     }
 
     fn duration(&self) -> f64 {
-        self.nodes[self.nodes.len() - 1].t + self.window
+        self.ends - self.begins
     }
 
-    /// Integral of s, s, and its two derivatives, not averaged; at rest beyond both ends.
+    /// Integral of s, s, and its two derivatives, not averaged; at rest beyond both ends, or going on as they are passed.
     fn plain(&self, t: f64) -> [f64; 4] {
         let (first, last) = (self.nodes[0], self.nodes[self.nodes.len() - 1]);
         if t <= 0.0 {
-            return [first.s * t, first.s, 0.0, 0.0];
+            return [t * (first.s + t * first.speed / 2.0), first.s + t * first.speed, first.speed, 0.0];
         }
         if t >= last.t {
-            return [last.area + last.s * (t - last.t), last.s, 0.0, 0.0];
+            let d = t - last.t;
+            return [
+                last.area + d * (last.s + d * last.speed / 2.0),
+                last.s + d * last.speed,
+                last.speed,
+                0.0,
+            ];
         }
         let Node { t: start, s, speed, acceleration, area } =
             self.nodes[self.nodes.partition_point(|node| node.t <= t) - 1];
@@ -285,19 +345,20 @@ impl Averaged {
     }
 
     fn at(&self, t: f64) -> Instant {
+        let now = self.beyond(t);
+        let last = self.nodes[self.nodes.len() - 1].s;
+        Instant { position: now.position.clamp(self.nodes[0].s, last), ..now }
+    }
+
+    /// The same without being held to the ends.
+    fn beyond(&self, t: f64) -> Instant {
         let now = self.plain(t);
         if self.window == 0.0 {
             return Instant { position: now[1], speed: now[2], acceleration: now[3], jerk: 0.0 };
         }
         let before = self.plain(t - self.window);
         let mean = |order: usize| (now[order] - before[order]) / self.window;
-        let last = self.nodes[self.nodes.len() - 1].s;
-        Instant {
-            position: mean(0).clamp(self.nodes[0].s, last),
-            speed: mean(1),
-            acceleration: mean(2),
-            jerk: mean(3),
-        }
+        Instant { position: mean(0), speed: mean(1), acceleration: mean(2), jerk: mean(3) }
     }
 
     /// Every instant looked at, and how much slower the way would have to be for all limits to be kept then: when a node enters
@@ -314,8 +375,10 @@ impl Averaged {
         let mut times: Vec<f64> = self.nodes.iter().map(|node| node.t).collect();
         if self.window > 0.0 {
             times.extend(self.nodes.iter().map(|node| node.t + self.window));
-            times.sort_by(f64::total_cmp);
         }
+        times.retain(|t| (self.begins..=self.ends).contains(t));
+        times.extend([self.begins, self.ends]);
+        times.sort_by(f64::total_cmp);
         let mut look = Look {
             motion: self,
             curve,
@@ -350,7 +413,7 @@ impl Averaged {
     fn when(&self, s: f64, mut before: f64, mut after: f64) -> f64 {
         for _ in 0..48 {
             let middle = 0.5 * (before + after);
-            if self.at(middle).position < s {
+            if self.beyond(middle).position < s {
                 before = middle;
             } else {
                 after = middle;
@@ -360,13 +423,13 @@ impl Averaged {
     }
 
     /// Takes the pace down at every node that is in the window at an instant at which a limit is passed.
-    fn slow_down(&self, excess: &[(f64, f64)], pace: &mut [f64]) {
+    fn slow_down(&self, excess: &[(f64, f64)], power: f64, pace: &mut [f64]) {
         let mut slower = vec![1.0_f64; pace.len()];
-        for (t, over) in excess.iter().filter(|(_, over)| *over > 1.0) {
+        for (t, over) in excess.iter().filter(|(_, over)| *over > 1.0 + SLACK) {
             let from = self.nodes.partition_point(|node| node.t < t - self.window);
             let to = self.nodes.partition_point(|node| node.t <= *t);
             for slower in &mut slower[from.saturating_sub(1)..(to + 1).min(pace.len())] {
-                *slower = slower.min(1.0 / over);
+                *slower = slower.min(over.powf(-power));
             }
         }
         for (pace, slower) in pace.iter_mut().zip(slower) {

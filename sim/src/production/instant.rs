@@ -172,9 +172,16 @@ impl ArmDay {
         cycle.map_or(time, |cycle| round_time(schedule, cycle, time))
     }
 
-    /// When (s) the arm is at the place that the row of its own round at `round_time` (s) tells of.
+    /// When (s) the arm is at the place that the row of its own round at `round_time` (s) tells of; where it never is, that time.
     #[must_use]
     pub fn from_round(&self, schedule: &Schedule, round_time: f64) -> f64 {
+        self.instant_of(schedule, round_time).unwrap_or(round_time)
+    }
+
+    /// The same; none where it never is: a table that the round turns while the arm stands may turn in the cycle while it is at another
+    /// place.
+    #[must_use]
+    pub fn instant_of(&self, schedule: &Schedule, round_time: f64) -> Option<f64> {
         let visit =
             self.round.partition_point(|start| *start <= round_time).clamp(1, schedule.visits.len().max(1))
                 - 1;
@@ -189,7 +196,7 @@ impl ArmDay {
                 .then(|| (span.start + local - schedule.visits[visit].duration()).min(span.end)),
             Doing::Wait { .. } => None,
         };
-        of_visit.find_map(time).unwrap_or(round_time)
+        of_visit.find_map(time)
     }
 }
 

@@ -31,7 +31,8 @@ pub fn rounding_effect(
     as_planned: &Cycle,
 ) -> Option<RoundingEffect> {
     let places = plan.visits.iter().map(|visit| visit.places_between().count()).sum();
-    if places == 0 {
+    // Rounded corners keep no tool speed.
+    if places == 0 || cell.arm.air_tool_speed.is_some() {
         return None;
     }
     let asked = cell.arm.air_rounding > 0.0;

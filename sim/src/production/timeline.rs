@@ -98,6 +98,8 @@ pub struct TimelineRow {
     pub activity: Activity,
     /// Where; of a wait or an index, the station that comes next.
     pub station: StationId,
+    /// Which person, from 0; none for arm and table.
+    pub person: Option<usize>,
     /// The seam it serves.
     pub seam: Option<SeamId>,
     /// s from the start of the cycle.
@@ -118,13 +120,13 @@ pub fn timeline(cell: &Cell, schedule: &Schedule, cycle: &Cycle) -> Vec<Timeline
     for (at, (visit, station)) in schedule.visits.iter().zip(&cycle.stations).enumerate() {
         let next = (at + 1) % count;
         let next_start = if next == 0 { cycle.period } else { round.arm_starts[next] };
-        let own = Lane { who: Who::Arm, station: visit.station };
+        let own = Lane { who: Who::Arm, station: visit.station, person: None };
         let start = round.arm_starts[at];
         for event in &visit.events {
             rows.push(own.row(Activity::Event(event.kind), event.seam, start + event.start, event.duration));
         }
         let end = start + visit.duration();
-        let coming = |who| Lane { who, station: schedule.visits[next].station };
+        let coming = |who| Lane { who, station: schedule.visits[next].station, person: None };
         let turn = Activity::Event(EventKind::Index);
         // What is the arm's own way goes on at once; a table turns when the person is ready too.
         if station.way > 0.0 {
@@ -133,7 +135,7 @@ pub fn timeline(cell: &Cell, schedule: &Schedule, cycle: &Cycle) -> Vec<Timeline
         if let Some((turn_start, (side, _))) = round.turn_starts[at].zip(cycle.layout.next_side(at))
             && station.index > 0.0
         {
-            let lane = Lane { who: Who::Table, station: schedule.visits[side].station };
+            let lane = Lane { who: Who::Table, station: schedule.visits[side].station, person: None };
             rows.push(lane.row(turn, None, turn_start.rem_euclid(cycle.period), station.index));
         }
         let free = end + station.way;
@@ -151,7 +153,7 @@ pub fn timeline(cell: &Cell, schedule: &Schedule, cycle: &Cycle) -> Vec<Timeline
         let next = round.loaded_after[next];
         let next_start = round.person_starts[next] + wrap;
         let end = round.person_starts[*station] + times.balance.person;
-        let lane = Lane { who: Who::Person, station: cycle.stations[next].station };
+        let lane = Lane { who: Who::Person, station: cycle.stations[next].station, person: Some(times.who) };
         let wait = (next_start - end).rem_euclid(cycle.period);
         rows.extend(
             (wait > LEAST_WAIT && wait < cycle.period - LEAST_WAIT)
@@ -195,7 +197,7 @@ fn add_person(cell: &Cell, station: &StationTimes, start: f64, period: f64, rows
         (PersonStep::Leave, loading.leave),
         (PersonStep::Acknowledge, loading.acknowledge),
     ];
-    let lane = Lane { who: Who::Person, station: station.station };
+    let lane = Lane { who: Who::Person, station: station.station, person: Some(station.who) };
     let mut time = start;
     for (step, duration) in steps.into_iter().filter(|(_, duration)| *duration > 0.0) {
         rows.push(lane.row(Activity::Step(step), None, time.rem_euclid(period), duration));
@@ -208,10 +210,12 @@ fn add_person(cell: &Cell, station: &StationTimes, start: f64, period: f64, rows
 struct Lane {
     who: Who,
     station: StationId,
+    person: Option<usize>,
 }
 
 impl Lane {
     fn row(self, activity: Activity, seam: Option<SeamId>, start: f64, duration: f64) -> TimelineRow {
-        TimelineRow { who: self.who, activity, station: self.station, seam, start, duration }
+        let Self { who, station, person } = self;
+        TimelineRow { who, activity, station, person, seam, start, duration }
     }
 }

@@ -63,6 +63,9 @@ pub fn file(calibration: &Calibration, findings: &CalibrationFindings) -> String
             line(&format!("{kind}_freedom = {freedom}"));
         }
     }
+    if let Some(promised) = calibration.moves_promised {
+        line(&format!("moves_promised_percent = {}", to_percent(promised)));
+    }
     line(&format!("degrees_of_freedom = {}", calibration.freedom));
     line("");
     line("# What other files state, and what is assumed, gives way to this.");

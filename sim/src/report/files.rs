@@ -278,7 +278,10 @@ fn timeline(cell: &Cell, checked: &Checked) -> Result<Vec<u8>, TableError> {
         .as_ref()
         .map_or_else(|_| Vec::new(), |cycle| production::service_steps(cell, &checked.schedule, cycle));
     let named = (!services.is_empty()).then_some("service");
-    let heads = heads.into_iter().chain(named).map(str::to_owned).collect();
+    // Where several people load, which one; a file of one person stays as it was.
+    let several = checked.cycle.as_ref().is_ok_and(|cycle| cycle.people() > 1);
+    let numbered = several.then_some("person");
+    let heads = heads.into_iter().chain(named).chain(numbered).map(str::to_owned).collect();
     let mut table = CsvTable::new("timeline.csv", heads)?;
     if let Ok(cycle) = &checked.cycle {
         for row in production::timeline(cell, &checked.schedule, cycle) {
@@ -290,10 +293,12 @@ fn timeline(cell: &Cell, checked: &Checked) -> Result<Vec<u8>, TableError> {
                 Field::Text(&cell.stations[row.station.0].name),
                 row.seam.map_or(Field::Empty, |seam| Field::Text(&cell.seams[seam.0].name)),
             ];
-            table.row(fields.into_iter().chain(named.map(|_| Field::Empty)))?;
+            let person = row.person.map_or(Field::Empty, |person| Field::Whole(person + 1));
+            let person = numbered.map(|_| person);
+            table.row(fields.into_iter().chain(named.map(|_| Field::Empty)).chain(person))?;
         }
         for step in services {
-            table.row([
+            let fields = [
                 s(step.start),
                 s(step.duration),
                 Field::Text(production::Who::Arm.name()),
@@ -301,7 +306,8 @@ fn timeline(cell: &Cell, checked: &Checked) -> Result<Vec<u8>, TableError> {
                 Field::Text(&cell.stations[step.station.0].name),
                 Field::Empty,
                 Field::Text(&cell.service[step.service].name),
-            ])?;
+            ];
+            table.row(fields.into_iter().chain(numbered.map(|_| Field::Empty)))?;
         }
     }
     table.into_bytes()

@@ -11,7 +11,7 @@ use crate::findings::{external_column_names, quaternion_wxyz};
 use crate::production::ArmDay;
 use crate::schedule::{PathRow, ServiceRow};
 
-/// The whole file: the round, each row with the instant of the cycle at which it is; after it the ways to devices, with a column that
+/// The whole file: the round, each row with the instant of the cycle at which it is, where there is one; after it the ways to devices, with a column that
 /// names them where there are any.
 pub(super) fn table(cell: &Cell, checked: &Checked, services: &[ServiceRow]) -> Result<Vec<u8>, TableError> {
     let day = ArmDay::new(cell, &checked.schedule, checked.cycle.as_ref().ok());
@@ -25,7 +25,7 @@ pub(super) fn table(cell: &Cell, checked: &Checked, services: &[ServiceRow]) -> 
     heads.extend(named.then(|| "service".to_owned()));
     let mut table = CsvTable::new("path.csv", heads)?;
     for row in &checked.path {
-        let in_cycle = s(day.from_round(&checked.schedule, row.t));
+        let in_cycle = maybe(day.instant_of(&checked.schedule, row.t), s);
         let rest = [in_cycle].into_iter().chain(named.then_some(Field::Empty));
         table.row(fields(cell, row, row.phase.name()).into_iter().chain(rest))?;
     }

@@ -9,8 +9,8 @@ use super::page::{COLUMNS, Page, STRONG};
 use super::tables;
 use crate::findings::words::{LengthUnit, counted, fixed};
 use crate::findings::{
-    Findings, FitUpFindings, JobFindings, Limit, LoadsFindings, SeamFindings, YearFindings, by_limit,
-    positions_sentence,
+    Findings, FitUpFindings, JerkFindings, JobFindings, Limit, LoadsFindings, SeamFindings, YearFindings,
+    by_limit, positions_sentence,
 };
 use crate::plan::Verdict;
 
@@ -114,6 +114,10 @@ impl Page {
         }
         if let Some(outlook) = &findings.outlook {
             self.outlook_verdict(outlook);
+            let shift = findings.cycle.as_ref().and_then(|cycle| cycle.shift.as_ref());
+            if let Some(counts) = shift.and_then(|it| outlook.two_counts_sentence(it.availability_percent)) {
+                self.wrapped("Counts", &counts);
+            }
         }
         if let Some(fit_up) = &findings.fit_up {
             self.wrapped("Fit-up", &fit_up.sentence());
@@ -246,6 +250,9 @@ impl Page {
         }
         if let Some(rounding) = &cycle.rounding {
             self.item(&rounding.sentence(self.unit));
+        }
+        if let Some(jerk) = cycle.jerk.filter(JerkFindings::is_felt) {
+            self.item(&jerk.sentence());
         }
         self.item(&cycle.long_run_sentence());
         for reason in &cycle.rests_on {

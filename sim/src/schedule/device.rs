@@ -3,8 +3,9 @@
 use seamwright_kinematics::AxisValues;
 
 use super::service_way::ServiceWay;
+use super::visit::tool_speed_limit;
 use crate::cell::Cell;
-use crate::motion::{AxisMove, AxisPath, LinearMove, Pace, ToolSpeed, Waypoint};
+use crate::motion::{AxisMove, AxisPath, Limits, LinearMove, Pace, ToolSpeed, Waypoint};
 use crate::plan::{DeviceRoute, Plan};
 
 /// The times of the way to one device, after the weld of one station.
@@ -78,7 +79,8 @@ pub(super) fn way_there(cell: &Cell, route: &DeviceRoute, approach_speed: f64) -
         pieces.push(Piece { of: PieceOf::Standing(end), duration: cell.arm.settle, straight });
     };
     for pair in route.air.windows(2) {
-        let axis_move = AxisMove::new(arm, pair[0], pair[1], pace);
+        let others: Vec<Limits> = tool_speed_limit(cell, &pair[0], &pair[1]).into_iter().collect();
+        let axis_move = AxisMove::with_others(arm, pair[0], pair[1], pace, &others);
         let duration = axis_move.duration();
         add(PieceOf::Axis(axis_move), duration, false);
     }

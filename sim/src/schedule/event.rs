@@ -4,7 +4,7 @@ use seamwright_kinematics::AxisValues;
 
 use crate::cell::SeamId;
 use crate::cell::frames::ExternalValues;
-use crate::motion::{AirWay, AxisMove, AxisPath, ExternalMove, LinearMove};
+use crate::motion::{AirWay, AxisMove, AxisPath, ExternalMove, LinearMove, WeldPace};
 use crate::plan::ExternalLaw;
 
 /// What the arm is doing.
@@ -126,8 +126,8 @@ pub struct Stance {
 
 /// How arm and external axes stand and move at one instant.
 ///
-/// Rates and accelerations are the derivatives of where they stand. On a weld they are those of a way of constant travel
-/// speed: its first and last instant, at which the torch would have to start and stop at once, count as if it travelled.
+/// Rates and accelerations are the derivatives of where they stand. At the first and last instant of a weld, at which the torch would
+/// have to start and stop at once, they are those as if it travelled before and after.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Motion {
     /// Where every axis stands.
@@ -146,10 +146,10 @@ pub(super) enum Course {
     /// Past places without stopping.
     Air(Box<AirWay>, ExternalValues),
     Linear(LinearMove, ExternalValues),
-    /// At constant speed.
+    /// At travel speed, or slower where axes cannot follow.
     Weld {
         path: AxisPath,
-        travel_speed: f64,
+        pace: WeldPace,
         external: ExternalLaw,
     },
     Standing(Stance),
@@ -176,8 +176,8 @@ impl Event {
             Course::Linear(linear_move, external) => {
                 Some(Stance { axes: linear_move.at(t), external: external.clone() })
             }
-            Course::Weld { path, travel_speed, external } => {
-                let s = path.start() + travel_speed * t;
+            Course::Weld { path, pace, external } => {
+                let s = pace.along(t).position;
                 Some(Stance { axes: path.at(s), external: external.at(s) })
             }
             Course::Standing(stance) => Some(stance.clone()),
@@ -185,6 +185,27 @@ impl Event {
                 Some(Stance { axes: *axes, external: external_move.at(t) })
             }
             Course::Unknown => None,
+        }
+    }
+
+    /// How long it would take if jerk were not limited, s; none where nothing that has a jerk moves.
+    #[must_use]
+    pub fn jerk_free(&self) -> Option<f64> {
+        match &self.course {
+            Course::Axis(axis_move, _) => Some(axis_move.jerk_free()),
+            Course::Air(way, _) => Some(way.jerk_free()),
+            Course::Linear(linear_move, _) => Some(linear_move.jerk_free()),
+            Course::Weld { pace, .. } => Some(pace.jerk_free()),
+            Course::External(..) | Course::Standing(_) | Course::Unknown => None,
+        }
+    }
+
+    /// How fast the torch goes along it, where it is a weld that was planned.
+    #[must_use]
+    pub fn weld_pace(&self) -> Option<&WeldPace> {
+        match &self.course {
+            Course::Weld { pace, .. } => Some(pace),
+            _ => None,
         }
     }
 
@@ -234,16 +255,17 @@ impl Event {
                 Stance { axes: linear_move.rates_at(t), external: external_still.clone() },
                 Stance { axes: linear_move.accelerations_at(t), external: external_still },
             ),
-            Course::Weld { path, travel_speed, external } => {
-                let s = path.start() + travel_speed * t;
-                let [first, second, _] = path.derivatives(s);
-                let per_s = external.rates_at(s);
+            Course::Weld { path, pace, external } => {
+                let now = pace.along(t);
+                let [first, second, _] = path.derivatives(now.position);
+                let per_s = external.rates_at(now.position);
+                let times = |factor: f64| per_s.iter().map(|rate| rate * factor).collect();
                 (
+                    Stance { axes: first * now.speed, external: times(now.speed) },
                     Stance {
-                        axes: first * *travel_speed,
-                        external: per_s.into_iter().map(|rate| rate * travel_speed).collect(),
+                        axes: second * now.speed.powi(2) + first * now.acceleration,
+                        external: times(now.acceleration),
                     },
-                    Stance { axes: second * travel_speed.powi(2), external: external_still },
                 )
             }
             Course::External(_, external_move) => (

@@ -22,7 +22,8 @@ pub use visit::{
     ASSUMED_AIR_TIME, Coverage, SeamTimes, Times, VisitSchedule, duration_of, seam_times, time_without_moves,
 };
 
-use crate::{cell::Cell, plan::Plan};
+use crate::cell::{Cell, StationId};
+use crate::plan::Plan;
 
 /// When everything happens, for the whole cell.
 #[derive(Clone, Debug)]
@@ -48,6 +49,14 @@ impl Schedule {
         }
         starts
     }
+}
+
+/// Times the first visit to a station alone; none where the plan does not go there.
+#[must_use]
+pub fn visit_of(cell: &Cell, plan: &Plan, station: StationId) -> Option<VisitSchedule> {
+    let index = plan.visits.iter().position(|visit| visit.station == station)?;
+    let next = &plan.visits[(index + 1) % plan.visits.len()];
+    Some(visit::schedule_visit(cell, &plan.visits[index], next))
 }
 
 /// Times the whole plan.

@@ -239,15 +239,16 @@ impl Table<'_> {
     /// Adds the rows of an event; that of its end too where nothing that has rows is `followed` by it.
     fn add_event(&mut self, subject: &Subject<'_>, followed: bool) {
         let event = subject.event;
-        if let Course::Weld { travel_speed, external, .. } = &event.course {
+        if let Course::Weld { pace, external, .. } = &event.course {
             let points = subject.served_weld().unwrap_or_default();
             for point in points {
+                let since = pace.when(point.s);
                 let moment = RowMoment {
-                    t: subject.start + (point.s - points[0].s) / travel_speed,
+                    t: subject.start + since,
                     stance: Stance { axes: point.axes, external: external.at(point.s) },
                     place: self.place(subject, point),
                     ctwd: self.ctwd(Some(point)),
-                    speed: *travel_speed,
+                    speed: pace.along(since).speed,
                 };
                 self.add(subject, moment);
             }

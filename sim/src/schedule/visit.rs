@@ -2,14 +2,17 @@
 
 use std::collections::BTreeMap;
 
-use seamwright_kinematics::AxisValues;
+use nalgebra::Point3;
+use seamwright_kinematics::{Axis, AxisValues};
 
 use super::event::{Course, Event, EventKind, Stance};
+use crate::cell::frames::ExternalAxis;
 use crate::cell::{Cell, Procedure, SeamId, StationId};
 use crate::motion::{
-    AirWay, AxisMove, AxisPath, ExternalMove, Limits, LinearMove, Pace, SlowZone, ToolSpeed, Waypoint,
+    AirWay, AxisLimits, AxisMove, AxisPath, ExternalMove, Limits, LinearMove, Pace, SlowZone, ToolSpeed,
+    Waypoint, WeldAxes, WeldPace, greatest_rate,
 };
-use crate::plan::{BlockedBy, Move, MoveKind, Visit};
+use crate::plan::{BlockedBy, ExternalLaw, Move, MoveKind, Visit};
 
 /// Air time that each run of a seam given by length only is taken to need, s: common practice (1 to 3 s), no source.
 pub const ASSUMED_AIR_TIME: f64 = 2.0;
@@ -308,7 +311,9 @@ impl<'c> Timeline<'c> {
                 self.settle(subject, last, planned);
             }
             MoveKind::AirStraight { .. } => {
-                let tool = ToolSpeed { speed: self.procedure(subject).approach_speed, slow: None };
+                let own = self.procedure(subject).approach_speed;
+                let speed = self.cell.arm.air_tool_speed.map_or(own, |most| own.min(most));
+                let tool = ToolSpeed { speed, slow: None };
                 self.add_linear(EventKind::AirMove, subject, path, planned, tool);
             }
             MoveKind::Approach => {
@@ -325,11 +330,11 @@ impl<'c> Timeline<'c> {
             MoveKind::Shift => self.add_way(EventKind::Shift, subject, path, planned),
             MoveKind::Weld { .. } => {
                 let procedure = self.procedure(subject);
-                let travel_speed = procedure.travel_speed;
-                let duration = path.length() / travel_speed;
+                let pace = self.weld_pace(&path, procedure, &planned.external, procedure.weave.is_some());
+                let duration = pace.duration();
                 let stands = [(first, planned.external_start()), (last, planned.external_end())]
                     .map(|(axes, external)| Course::Standing(Stance { axes, external }));
-                let course = Course::Weld { path, travel_speed, external: planned.external.clone() };
+                let course = Course::Weld { path, pace, external: planned.external.clone() };
                 let [before, after] = stands;
                 self.add_arc_start(subject, procedure, before);
                 self.push(EventKind::Weld, subject, duration, duration, course);
@@ -340,11 +345,11 @@ impl<'c> Timeline<'c> {
             }
             MoveKind::CraterBack { .. } => {
                 let procedure = self.procedure(subject);
-                let travel_speed = procedure.travel_speed;
-                let duration = path.length() / travel_speed;
                 let external = planned.external.clone();
+                let pace = self.weld_pace(&path, procedure, &external, false);
+                let duration = pace.duration();
                 let after = Course::Standing(Stance { axes: last, external: planned.external_end() });
-                let course = Course::Weld { path, travel_speed, external };
+                let course = Course::Weld { path, pace, external };
                 self.push(EventKind::CraterBack, subject, duration, duration, course);
                 self.add_arc_end(subject, procedure, after);
             }
@@ -362,8 +367,38 @@ impl<'c> Timeline<'c> {
         }
     }
 
-    /// Limits of the external axes that go along with an air move, of the share of the way.
+    /// How fast the torch goes along a weld. A weave keeps travel speed: its own accelerations were looked at when it was planned, and
+    /// the corners of one with corners are the controller's.
+    fn weld_pace(
+        &self,
+        path: &AxisPath,
+        procedure: &Procedure,
+        external: &ExternalLaw,
+        weaves: bool,
+    ) -> WeldPace {
+        let speed = procedure.travel_speed;
+        if weaves {
+            return WeldPace::even(path, speed);
+        }
+        let (arm, moved) = (&self.cell.arm.arm, &self.cell.frames.axes);
+        let limit = |of_arm: &dyn Fn(&Axis) -> f64, of_external: &dyn Fn(&ExternalAxis) -> f64| {
+            arm.axes().iter().map(of_arm).chain(moved.iter().map(of_external)).collect()
+        };
+        let axes = WeldAxes {
+            limits: AxisLimits {
+                speed: limit(&|axis| axis.max_speed, &|axis| axis.max_speed),
+                acceleration: limit(&|axis| axis.max_acceleration.value, &|axis| axis.max_acceleration),
+                jerk: limit(&|axis| axis.max_jerk.value, &|_| f64::INFINITY),
+            },
+            external: &|s| external.at(s),
+            of_motors: &|s| 1.0 / arm.least_time(&path.derivatives(s)[0]),
+        };
+        WeldPace::new(path, speed, &axes)
+    }
+
+    /// Limits of the external axes that go along with an air move and of the wire end, of the share of the way.
     fn going_along(&self, planned: &Move) -> Vec<Limits> {
+        let [first, last] = [0, planned.points.len() - 1].map(|at| planned.points[at].axes);
         let (from, to) = (planned.external_start(), planned.external_end());
         let ways = self.cell.frames.axes.iter().zip(from.iter().zip(&to));
         let moving = ways.map(|(axis, (from, to))| (axis, (to - from).abs())).filter(|(_, way)| *way > 0.0);
@@ -373,6 +408,7 @@ impl<'c> Timeline<'c> {
                 acceleration: axis.max_acceleration / way,
                 jerk: f64::INFINITY,
             })
+            .chain(tool_speed_limit(self.cell, &first, &last))
             .collect()
     }
 
@@ -551,6 +587,16 @@ impl<'c> Timeline<'c> {
             subject.seam.expect("every way in or out and every weld of a plan belongs to a seam");
         &self.cell.seams[index].procedure
     }
+}
+
+/// What the tool speed limit of air moves, where there is one, leaves of the share of a straight way in axis space: the speed of the wire
+/// end as the arm moves it.
+pub(super) fn tool_speed_limit(cell: &Cell, from: &AxisValues, to: &AxisValues) -> Option<Limits> {
+    let most = cell.arm.air_tool_speed?;
+    let wire_end = Point3::from(cell.torch.flange_from_tool.translation.vector);
+    let rate = greatest_rate(&cell.arm.arm, &wire_end, from, to);
+    let (acceleration, jerk) = (f64::INFINITY, f64::INFINITY);
+    (rate > 0.0).then(|| Limits { speed: most / rate, acceleration, jerk })
 }
 
 fn axis_path(planned: &Move) -> AxisPath {

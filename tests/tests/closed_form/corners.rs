@@ -3,6 +3,7 @@
 use seamwright_sim::check::{Checked, Options, check};
 use seamwright_sim::findings::Limit;
 use seamwright_sim::plan::{MoveKind, Verdict};
+use seamwright_sim::schedule::EventKind;
 use seamwright_tests::bench::Question;
 
 const FREE: &str = "work_tolerance_deg = 15\ntravel_tolerance_deg = 15";
@@ -53,6 +54,35 @@ fn an_outside_corner_too_fast_for_the_wrist_is_welded_with_a_stop() {
     assert!((arc - (66.0 - 0.001) / 8.0).abs() < 1e-6, "{arc} s");
     let welds = checked.plan.visits[0].moves.iter().filter(|mv| matches!(mv.kind, MoveKind::Weld { .. }));
     assert_eq!(welds.count(), 2);
+}
+
+/// At 8 mm/s the arm turns round the corner without slowing down: 66 mm take 66/8 s to the last digit. At 50 mm/s it cannot: the torch
+/// turns by a right angle within 10 mm, 0.2 s, and the axis that turns it has to reach its speed and lose it again. What path.csv shows of
+/// the wire end, its time, and what is told of it are one.
+#[test]
+fn a_corner_at_which_axes_cannot_speed_up_as_fast_is_shown_slower_and_told() {
+    let slow = asked("", OUTSIDE, "");
+    let arc = slow.schedule.visits[0].times().arc;
+    assert!((arc - 66.0 / 8.0).abs() < 1e-9 && slow.findings.seams[0].slowed.is_empty(), "{arc} s");
+    let fast = asked("", &format!("{OUTSIDE}\ntravel_speed_mm_s = 50"), "");
+    let seam = &fast.findings.seams[0];
+    assert_eq!(seam.verdict, Verdict::Holds, "{:?}", seam.stops);
+    let arc = fast.schedule.visits[0].times().arc;
+    let lost: f64 = seam.slowed.iter().map(|place| place.lost_s).sum();
+    assert!(lost > 0.01 && (arc - 66.0 / 50.0 - lost).abs() < 1e-5, "{arc} s, {lost} s lost");
+    let least = seam.slowed.iter().map(|place| place.least_speed_mm_s).fold(f64::INFINITY, f64::min);
+    assert!(least < 45.0 && seam.notes.iter().any(|note| note.contains("slower over")), "{:?}", seam.notes);
+    let welding: Vec<_> = fast.path.iter().filter(|row| row.phase == EventKind::Weld).collect();
+    let mut time = 0.0;
+    for pair in welding.windows(2) {
+        let [s, next] = [pair[0], pair[1]].map(|row| row.place.unwrap().s);
+        let mean = (next - s) / (pair[1].t - pair[0].t);
+        assert!(mean <= 0.05 * (1.0 + 1e-6) && mean >= least * 1e-3 * (1.0 - 1e-3), "{mean} m/s at {s} m");
+        time += pair[1].t - pair[0].t;
+    }
+    assert!((time - arc).abs() < 1e-5, "{time} s");
+    let slowest = welding.iter().map(|row| row.speed).fold(f64::INFINITY, f64::min);
+    assert!(slowest >= least * 1e-3 - 1e-6 && slowest < 0.045, "{slowest} m/s, {least} mm/s");
 }
 
 const WALL: &str = "[[fixture.shape]]\nname = \"wall\"\nrole = \"part\"\nkind = \"box\"\nat_mm = [64, 54, 40]\nsize_mm = [8, 100, 60]\n";

@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a check that cannot be made must fail")]
 
+mod air_speed;
 mod arc_ends;
 mod as_taught;
 mod calibration;

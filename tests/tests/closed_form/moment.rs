@@ -7,7 +7,7 @@ use std::path::Path;
 
 use seamwright_sim::cell::read::read_cell;
 use seamwright_sim::check::{Checked, Options, check};
-use seamwright_sim::production::{ArmDay, round_time};
+use seamwright_sim::production::{Activity, ArmDay, Who, round_time, timeline};
 use seamwright_sim::schedule::Stance;
 
 fn checked(scene: &str) -> Checked {
@@ -109,4 +109,26 @@ fn every_row_of_path_csv_has_its_instant_of_the_cycle() {
     }
     let last = path.last().unwrap().t;
     assert!((before - last - cycle.arm_waits).abs() < 1e-6, "{before} {last} {}", cycle.arm_waits);
+}
+
+/// Two people, one for each side: every row of a person says which, each is at the own station alone, and does one thing at a time.
+#[test]
+fn each_person_does_one_thing_at_a_time() {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenes/gate-bracket/cell.toml");
+    let mut cell = read_cell(&file).unwrap();
+    cell.stations[1].person = 1;
+    let Checked { schedule, cycle, .. } = check(&cell, &Options { seed: 1, watch: &() });
+    let cycle = cycle.unwrap();
+    let rows = timeline(&cell, &schedule, &cycle);
+    assert!(rows.iter().all(|row| row.person.is_some() == (row.who == Who::Person)));
+    for person in [0, 1] {
+        let own: Vec<_> = rows.iter().filter(|row| row.person == Some(person)).collect();
+        let loads = own.iter().filter(|row| matches!(row.activity, Activity::Step(_)));
+        assert!(loads.clone().count() > 0 && loads.into_iter().all(|row| row.station.0 == person), "{own:?}");
+        let busy: f64 = own.iter().map(|row| row.duration).sum();
+        assert!(busy <= cycle.period + 1e-6, "person {person}: {busy} s of {}", cycle.period);
+        for pair in own.windows(2) {
+            assert!(pair[0].start + pair[0].duration <= pair[1].start + 1e-6, "{pair:?}");
+        }
+    }
 }

@@ -58,6 +58,16 @@ pub(super) fn read(
     let home = table.opt_numbers::<6>("home_deg", place::ANGLES_DEG);
     let home = home.map(|deg| AxisValues::from(deg.map(units::deg)));
     let air = table.opt_number("air_move_percent", 1.0..=100.0);
+    let air_tool_speed = table.opt_number("air_tool_speed_mm_s", 1.0..=100_000.0).map(units::mm);
+    if air_tool_speed.is_some() && table.has("air_rounding_mm") {
+        let right =
+            "write one of the two: corners rounded in the air are timed by the limits of the axes alone";
+        table.problem(
+            "air_tool_speed_mm_s",
+            "air moves with `air_rounding_mm` keep no tool speed".to_owned(),
+            Some(right.to_owned()),
+        );
+    }
     let air_rounding = table.opt_number("air_rounding_mm", 0.0..=1000.0).map_or(0.0, units::mm);
     let air_with_external = table.opt_flag("air_with_external").unwrap_or(false);
     let settle = table.opt_number("settle_s", 0.0..=10.0).unwrap_or(0.0);
@@ -83,6 +93,7 @@ pub(super) fn read(
         // Slowed evenly, as `motion::Pace` has it, until a measured arm says otherwise.
         pace_power: 2.0,
         air_rounding,
+        air_tool_speed,
         air_with_external,
         settle,
         load_shares: arm.load_shares,

@@ -23,6 +23,7 @@ pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>) -> Option<Calibratio
     let residual = |key| table.opt_number(key, 0.0..=1000.0).map(units::percent);
     let [moves_residual, welds_residual, stations_residual] =
         ["moves_residual_percent", "welds_residual_percent", "stations_residual_percent"].map(residual);
+    let moves_promised = residual("moves_promised_percent");
     let freedom = table.whole("degrees_of_freedom", 1..=1_000_000);
     let kind_freedom =
         ["moves_freedom", "welds_freedom", "stations_freedom"].map(|key| table.opt_number(key, 0.1..=1e6));
@@ -44,6 +45,7 @@ pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>) -> Option<Calibratio
         arm: arm?,
         measurements: measurements?,
         moves_residual,
+        moves_promised,
         welds_residual,
         stations_residual,
         freedom: freedom?,

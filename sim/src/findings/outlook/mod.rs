@@ -81,6 +81,23 @@ impl OutlookFindings {
     }
 }
 
+impl OutlookFindings {
+    /// Which of the counts rests on what, where stoppages are played through beside a stated or assumed availability; `availability_percent`
+    /// is that of the shift.
+    #[must_use]
+    pub fn two_counts_sentence(&self, availability_percent: f64) -> Option<String> {
+        let played = self.played.as_ref()?;
+        let takt = if self.demand.is_some() { "`Hours` and `Takt` rest" } else { "`Hours` rests" };
+        let money = if self.money.is_some() { "`Shift` and `Money` rest" } else { "`Shift` rests" };
+        Some(format!(
+            "{takt} on {} % availability, {money} on the breaks, stoppages and stops that the file lists, played through: by these the arm is \
+             available for {} % of the planned time. Where that list is whole, the played count is the one to promise",
+            fixed(availability_percent, 0),
+            fixed(played.oee.availability_percent, 0)
+        ))
+    }
+}
+
 impl SeamMoveFindings {
     fn new(cell: &Cell, it: &SeamMove) -> Self {
         let seam = &cell.seams[it.seam.0];

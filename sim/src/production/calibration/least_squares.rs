@@ -38,6 +38,8 @@ pub enum Found {
         /// The factor that it is confused with most, where there is one.
         with: Option<usize>,
     },
+    /// Fitted, it foretells measurements that were left out worse than standing where it was; there it stays.
+    LeftOut,
     /// The best value lies beyond what is allowed, so that it was set to that end.
     AtEnd {
         /// That end.
@@ -61,6 +63,9 @@ pub struct Fit {
     pub leverages: Vec<f64>,
     /// Measurements less factors fitted.
     pub freedom: usize,
+    /// What `residuals` may be off by in all, the factors counted in what is plausible: variances of factors on the diagonal, those that
+    /// were set back among them; nothing for one at an end.
+    pub unsure: DMatrix<f64>,
 }
 
 /// Below this correlation two factors are not said to be confused.
@@ -71,6 +76,8 @@ const MOST_STEPS: usize = 200;
 const LEAST_SCATTER: f64 = 1e-9;
 /// A slope of the squares that is less, in what is plausible, pushes nothing.
 const FLAT: f64 = 1e-9;
+/// A step that makes the sum of squares worse, by a smaller share, has found the least there is.
+const NO_GAIN: f64 = 1e-12;
 /// A factor has settled where a step changes it by less than this share of what is plausible.
 const SETTLED: f64 = 1e-8;
 
@@ -87,12 +94,16 @@ pub fn fit(factors: &[Factor], finest: f64, residuals: &dyn Fn(&[f64]) -> Vec<f6
         for index in &free {
             values[*index] = factors[*index].start;
         }
-        descend(factors, &free, &mut values, residuals);
+        let freedom = residuals(&values).len().saturating_sub(free.len());
+        if freedom > 0 {
+            descend(factors, &free, &mut values, residuals);
+        }
         let off = residuals(&values);
-        let freedom = off.len().saturating_sub(free.len());
         let residual = (sum_of_squares(&off) / freedom.max(1) as f64).sqrt();
         let slopes = match free.as_slice() {
             [] => DVector::zeros(0),
+            // Not fitted yet.
+            _ if freedom == 0 => DVector::zeros(free.len()),
             free => jacobian(factors, free, &values, residuals).tr_mul(&DVector::from_column_slice(&off)),
         };
         // What stands at an end because nothing moves it is not there by the fit.
@@ -117,14 +128,14 @@ pub fn fit(factors: &[Factor], finest: f64, residuals: &dyn Fn(&[f64]) -> Vec<f6
             let untold: Vec<usize> = (0..factors.len())
                 .filter(|index| matches!(found[*index], Some(Found::Untold { .. })))
                 .collect();
-            let variances = variances(factors, [&free, &untold], &values, residual, residuals);
-            for (index, variance) in free.iter().zip(variances) {
-                let spread = variance.sqrt() * factors[*index].plausible;
+            let unsure = unsure(factors, [&free, &untold], &values, residual, residuals);
+            for index in &free {
+                let spread = unsure[(*index, *index)].max(0.0).sqrt() * factors[*index].plausible;
                 found[*index] = Some(Found::Fitted { value: values[*index], spread });
             }
             let found = found.into_iter().flatten().collect();
             let leverages = leverages(factors, &free, &values, residuals);
-            return Fit { found, values, residual, residuals: off, leverages, freedom };
+            return Fit { found, values, residual, residuals: off, leverages, freedom, unsure };
         };
         let with = confused_with(&covariance, at).map(|other| free[other]);
         found[free[at]] = Some(Found::Untold { with });
@@ -144,8 +155,9 @@ fn descend(factors: &[Factor], free: &[usize], values: &mut [f64], residuals: &d
     }
     let mut damping = 1e-3;
     let mut off = residuals(values);
+    let mut here = jacobian(factors, free, values, residuals);
     for _ in 0..MOST_STEPS {
-        let jacobian = jacobian(factors, free, values, residuals);
+        let jacobian = &here;
         let slopes = jacobian.tr_mul(&DVector::from_column_slice(&off));
         // A factor at an end that it would be pushed beyond stays there for this step and leaves the others theirs.
         let inside = |at: &usize| {
@@ -180,15 +192,19 @@ fn descend(factors: &[Factor], free: &[usize], values: &mut [f64], residuals: &d
             .fold(0.0, f64::max);
         let next_off = residuals(&next);
         let gained = sum_of_squares(&off) - sum_of_squares(&next_off);
-        if gained >= 0.0 {
+        let spent = gained < 0.0 && -gained <= NO_GAIN * sum_of_squares(&off);
+        if gained >= 0.0 || spent {
             values.copy_from_slice(&next);
             off = next_off;
             damping = (damping / 10.0).max(1e-15);
         } else {
             damping *= 10.0;
         }
-        if moved < SETTLED || damping > 1e12 {
+        if moved < SETTLED || damping > 1e12 || spent {
             return;
+        }
+        if gained >= 0.0 {
+            here = self::jacobian(factors, free, values, residuals);
         }
     }
 }
@@ -233,18 +249,19 @@ fn covariance(
     v_t.transpose() * DMatrix::from_diagonal(&widths) * v_t
 }
 
-/// Variances of the `free` factors, in units of what is plausible, where measurements scatter by `residual` and the `untold` factors by what
-/// is plausible of them: those of a fit to which each untold factor adds one measurement of itself.
-fn variances(
+/// Covariance of all factors, in units of what is plausible, where measurements scatter by `residual` and the `untold` factors by what
+/// is plausible of them: that of a fit to which each untold factor adds one measurement of itself. Nothing for the rest.
+fn unsure(
     factors: &[Factor],
     [free, untold]: [&[usize]; 2],
     values: &[f64],
     residual: f64,
     residuals: &dyn Fn(&[f64]) -> Vec<f64>,
-) -> Vec<f64> {
+) -> DMatrix<f64> {
+    let mut unsure = DMatrix::zeros(factors.len(), factors.len());
     let all = [free, untold].concat();
-    if free.is_empty() {
-        return Vec::new();
+    if all.is_empty() {
+        return unsure;
     }
     let measured = jacobian(factors, &all, values, residuals) / residual.max(LEAST_SCATTER);
     let own = DMatrix::from_fn(
@@ -256,10 +273,14 @@ fn variances(
     );
     let rows = measured.row_iter().chain(own.row_iter()).map(|row| row.into_owned()).collect::<Vec<_>>();
     let svd = DMatrix::from_rows(&rows).svd(false, true);
-    let Some(v_t) = svd.v_t else { return Vec::new() };
+    let Some(v_t) = svd.v_t else { return unsure };
     let widths = svd.singular_values.map(|s| 1.0 / (s * s).max(1e-24));
-    let variance = |at: usize| v_t.column(at).component_mul(&v_t.column(at)).dot(&widths);
-    (0..free.len()).map(variance).collect()
+    for (row, at) in all.iter().enumerate() {
+        for (column, other) in all.iter().enumerate() {
+            unsure[(*at, *other)] = v_t.column(row).component_mul(&v_t.column(column)).dot(&widths);
+        }
+    }
+    unsure
 }
 
 /// Diagonal of J·(JᵀJ)⁻¹·Jᵀ, one for each measurement.

@@ -7,19 +7,26 @@
 //! time, and each kind of measurement (moves, welds, whole stations) weighs by how well that kind comes out: else moves, which are hard to
 //! foretell, would drown what welds tell.
 //!
+//! Of the quantities that measured times can tell, only those are fitted that foretell measurements better which were left out: they are taken
+//! away one by one for as long as that helps (leave-one-out cross-validation by leverages, Allen's PRESS). What moves are promised to is no
+//! surer than what was left at the files' values allows.
+//!
 //! - [`calibrate`]: the fit
 //! - [`promised_share`]: how far a fitted time may be off
 
+mod coverage;
 mod least_squares;
+mod station_time;
 
 pub use least_squares::{Factor, Fit, Found, fit};
 
+use nalgebra::DMatrix;
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
 use crate::cell::{Calibration, Cell, Measured, Measurement};
 use crate::motion::{AxisMove, Pace};
 use crate::plan::Plan;
-use crate::schedule::schedule;
+use station_time::StationTimes;
 
 /// What is fitted, the weightiest first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -78,6 +85,10 @@ pub struct Calibrated {
     pub after: Vec<f64>,
     /// Whether the moves measured are too few different ones to tell of others.
     pub too_alike: bool,
+    /// To what share the measured moves by themselves would promise others, where moves were measured.
+    pub measured_moves_promised: Option<f64>,
+    /// Which axes have a say in a measured move: by themselves they would take at least half as long as the slowest.
+    pub heard: [bool; 6],
     /// How far moves, welds and whole stations are off with the best factors, as a share.
     off: [f64; 3],
 }
@@ -119,7 +130,7 @@ pub fn needs_plan(measured: &[Measurement]) -> bool {
 /// The cell must not be calibrated already.
 #[must_use]
 pub fn calibrate(cell: &Cell, plan: Option<&Plan>, measured: &[Measurement]) -> Calibrated {
-    let model = Model { cell, plan, measured };
+    let model = Model { cell, stations: StationTimes::new(cell, plan), measured };
     // No pace, of air moves or of what was measured, is above what the axes allow.
     let pace = |m: &Measurement| if let Measured::Move { pace, .. } = m.what { pace } else { None };
     let fastest = -measured.iter().filter_map(pace).fold(cell.arm.air_move_share.value, f64::max).ln();
@@ -127,18 +138,19 @@ pub fn calibrate(cell: &Cell, plan: Option<&Plan>, measured: &[Measurement]) -> 
         Quantity::Pace => Factor { max: fastest, ..quantity.factor() },
         _ => quantity.factor(),
     });
-    let even = model.fitted(&factors, false);
+    let power = Quantity::ALL.iter().position(|one| *one == Quantity::PacePower);
+    let even = model.fitted(&factors, power.as_slice());
     let moves = |fitted: &Fit| model.scales(&fitted.values, fitted.freedom)[0];
     // Without moves nothing tells the power.
-    let with_power = model.of_kind(0).next().map(|_| model.fitted(&factors, true));
+    let with_power = model.of_kind(0).next().map(|_| model.fitted(&factors, &[]));
     let better = with_power.filter(|with_power| moves(with_power) < CLEARLY_BETTER * moves(&even));
-    let fitted = better.unwrap_or(even);
+    let fitted = model.without_what_foretells_worse(&factors, better.unwrap_or(even));
     let left_out = model.left_out(&fitted);
     let too_alike = model.moves_are_too_alike();
     let is_told = |kind: usize| model.of_kind(kind).next().is_some() && !(kind == 0 && too_alike);
     let residual = |kind: usize| is_told(kind).then(|| left_out[kind].residual);
     let own_freedom = |kind: usize| is_told(kind).then(|| left_out[kind].freedom);
-    let told = |at: usize| !matches!(fitted.found[at], Found::Untold { .. });
+    let told = |at: usize| !matches!(fitted.found[at], Found::Untold { .. } | Found::LeftOut);
     let calibration = Calibration {
         arm: cell.arm.arm.name().to_owned(),
         measurements: measured.len() as u32,
@@ -149,6 +161,10 @@ pub fn calibrate(cell: &Cell, plan: Option<&Plan>, measured: &[Measurement]) -> 
         kind_freedom: [0, 1, 2].map(own_freedom),
         ..model.calibration(&fitted.values, told)
     };
+    let heard = model.axes_that_have_a_say();
+    let promised = promised_share(&calibration, 0);
+    let moves_promised = promised.map(|share| model.of_other_moves(&fitted, share, heard));
+    let calibration = Calibration { moves_promised, ..calibration };
     let found = Quantity::ALL.into_iter().zip(&fitted.found).map(|(quantity, found)| {
         let shown = |value: f64| if quantity.is_ratio() { value.exp() } else { value };
         let found = match *found {
@@ -166,6 +182,8 @@ pub fn calibrate(cell: &Cell, plan: Option<&Plan>, measured: &[Measurement]) -> 
         after: model.times(&fitted.values),
         off: model.scales(&fitted.values, fitted.freedom),
         too_alike,
+        measured_moves_promised: promised,
+        heard,
     }
 }
 
@@ -175,6 +193,9 @@ pub fn calibrate(cell: &Cell, plan: Option<&Plan>, measured: &[Measurement]) -> 
 /// Times of a cycle share what the model misses, so that it does not average out over a cycle.
 #[must_use]
 pub fn promised_share(calibration: &Calibration, kind: usize) -> Option<f64> {
+    if let (0, Some(promised)) = (kind, calibration.moves_promised) {
+        return Some(promised);
+    }
     let (residual, freedom) = calibration.of_kind(kind)?;
     // An error is a freedom that is not above 0.
     let t =
@@ -185,6 +206,11 @@ pub fn promised_share(calibration: &Calibration, kind: usize) -> Option<f64> {
 /// How accelerations fall with the pace is fitted only where moves are then off by no more than this share of what they were: a factor more
 /// must earn its place.
 const CLEARLY_BETTER: f64 = 0.8;
+
+/// A quantity is left as the files say where measurements that were left out are then off by less than this share of what they were.
+const WORTH_LEAVING: f64 = 0.9;
+/// The power of the pace among the quantities.
+const POWER: usize = 4;
 
 /// How far measurements of a kind are off that were left out of the fit.
 #[derive(Clone, Copy)]
@@ -198,24 +224,25 @@ struct LeftOut {
 /// What was measured, on what.
 struct Model<'m> {
     cell: &'m Cell,
-    plan: Option<&'m Plan>,
+    stations: StationTimes<'m>,
     measured: &'m [Measurement],
 }
 
 impl Model<'_> {
-    /// The best fit; without `power` the whole motion is taken to be slowed evenly.
-    fn fitted(&self, factors: &[Factor; 6], power: bool) -> Fit {
-        let at = Quantity::ALL.iter().position(|one| *one == Quantity::PacePower && !power);
-        let kept: Vec<Factor> =
-            factors.iter().enumerate().filter(|(index, _)| Some(*index) != at).map(|(_, one)| *one).collect();
+    /// The best fit, the factors `out` standing where they are.
+    fn fitted(&self, factors: &[Factor; 6], out: &[usize]) -> Fit {
+        let at: Vec<usize> = (0..factors.len()).filter(|index| !out.contains(index)).collect();
+        let kept: Vec<Factor> = at.iter().map(|index| factors[*index]).collect();
         let all = |values: &[f64]| {
-            let mut values = values.to_vec();
-            at.into_iter().for_each(|at| values.insert(at, Pace::EVEN));
-            values
+            let mut all = factors.map(|factor| factor.start);
+            at.iter().zip(values).for_each(|(index, value)| all[*index] = *value);
+            all.to_vec()
         };
         let mut fitted = fit(&kept, FINEST, &|values| self.residuals(&all(values)));
         let mut weights = [f64::NAN; 3];
-        for _ in 0..ROUNDS {
+        // Of one kind all weigh alike.
+        let kinds = (0..3).filter(|kind| self.of_kind(*kind).next().is_some()).count();
+        for _ in 0..if kinds > 1 { ROUNDS } else { 0 } {
             let scales = self.scales(&all(&fitted.values), fitted.freedom);
             let as_before = |at: usize| (scales[at] / weights[at] - 1.0).abs() < SAME_WEIGHT;
             if (0..3).all(as_before) {
@@ -225,15 +252,50 @@ impl Model<'_> {
             fitted = fit(&kept, 1.0, &|values| self.weighed(&all(values), &scales));
         }
         fitted.values = all(&fitted.values);
-        if let Some(at) = at {
-            for found in &mut fitted.found {
-                if let Found::Untold { with: Some(with) } = found {
-                    *with += usize::from(*with >= at);
-                }
-            }
-            fitted.found.insert(at, Found::Untold { with: None });
+        let mut found = vec![Found::Untold { with: None }; factors.len()];
+        let mut unsure = DMatrix::zeros(factors.len(), factors.len());
+        for (row, index) in at.iter().enumerate() {
+            found[*index] = match fitted.found[row] {
+                Found::Untold { with } => Found::Untold { with: with.map(|with| at[with]) },
+                as_it_is => as_it_is,
+            };
+            at.iter().enumerate().for_each(|(column, other)| {
+                unsure[(*index, *other)] = fitted.unsure[(row, column)];
+            });
         }
-        fitted
+        Fit { found, unsure, ..fitted }
+    }
+
+    /// `fitted` without the quantities that foretell left-out measurements worse than if they stood as the files say.
+    fn without_what_foretells_worse(&self, factors: &[Factor; 6], mut fitted: Fit) -> Fit {
+        let mut left_out: Vec<usize> = Vec::new();
+        loop {
+            let stands = |at: &usize| {
+                left_out.contains(at) || *at == POWER && !matches!(fitted.found[POWER], Found::Fitted { .. })
+            };
+            let standing: Vec<usize> = (0..factors.len()).filter(stands).collect();
+            let fewer = (0..factors.len()).filter(|at| matches!(fitted.found[*at], Found::Fitted { .. }));
+            let tried = fewer.map(|at| {
+                let without = self.fitted(factors, &[standing.as_slice(), &[at]].concat());
+                (self.foretells(&without), at, without)
+            });
+            let best = tried.min_by(|a, b| a.0.total_cmp(&b.0));
+            match best {
+                Some((off, at, without)) if off < self.foretells(&fitted) + WORTH_LEAVING.ln() => {
+                    left_out.push(at);
+                    fitted = without;
+                    left_out.iter().for_each(|at| fitted.found[*at] = Found::LeftOut);
+                }
+                _ => return fitted,
+            }
+        }
+    }
+
+    /// How badly measurements are foretold that were left out: the mean over all of the logarithm of what their kind is off by.
+    fn foretells(&self, fitted: &Fit) -> f64 {
+        let left_out = self.left_out(fitted);
+        let off: f64 = self.measured.iter().map(|m| left_out[m.what.kind()].residual.ln()).sum();
+        off / self.measured.len().max(1) as f64
     }
 
     /// What the values of the factors put in the place of the cell's own; quantities that are not `told` are left.
@@ -261,7 +323,6 @@ impl Model<'_> {
         let mut cell = self.cell.clone();
         self.calibration(values, |_| true).apply(&mut cell);
         let pace_ratio = cell.arm.air_move_share.value / self.cell.arm.air_move_share.value;
-        let schedule = self.plan.map(|plan| schedule(&cell, plan));
         let time = |what: &Measured| match what {
             Measured::Move { from, to, pace } => {
                 let share = pace.unwrap_or(self.cell.arm.air_move_share.value) * pace_ratio;
@@ -278,10 +339,7 @@ impl Model<'_> {
                     + seam.weld_length() / procedure.travel_speed
                     + procedure.crater
             }
-            Measured::Station(station) => schedule
-                .as_ref()
-                .and_then(|schedule| schedule.visits.iter().find(|visit| visit.station == *station))
-                .map_or(0.0, |visit| visit.duration()),
+            Measured::Station(station) => self.stations.time(&cell, *station),
         };
         self.measured.iter().map(|measurement| time(&measurement.what)).collect()
     }

@@ -1,0 +1,65 @@
+//! Decides what is said of welds on which the arm cannot keep travel speed.
+
+use schemars::JsonSchema;
+use seamwright_kinematics::units::to_mm;
+use serde::{Deserialize, Serialize};
+
+use super::words::{counted, fixed, rounded};
+use crate::cell::{Cell, SeamId};
+use crate::motion::Slowed;
+use crate::schedule::{EventKind, Schedule};
+
+/// A place on a weld at which acceleration or jerk of the axes force less than travel speed.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct SlowedFindings {
+    /// Where along the seam it is slowest.
+    pub at_mm: f64,
+    /// The speed there.
+    pub least_speed_mm_s: f64,
+    /// Over how much of the seam it is slower than travel speed by more than 1 %.
+    pub length_mm: f64,
+    /// How much longer the weld takes for it.
+    pub lost_s: f64,
+}
+
+impl From<&Slowed> for SlowedFindings {
+    fn from(slowed: &Slowed) -> Self {
+        Self {
+            at_mm: rounded(to_mm(slowed.at), 3),
+            least_speed_mm_s: rounded(to_mm(slowed.least_speed), 3),
+            length_mm: rounded(to_mm(slowed.length), 3),
+            lost_s: rounded(slowed.lost, 6),
+        }
+    }
+}
+
+/// Every such place of the seam with this id.
+pub(super) fn slowed(seam: SeamId, schedule: &Schedule) -> Vec<SlowedFindings> {
+    let events = schedule.visits.iter().flat_map(|visit| &visit.events);
+    let welds = events.filter(|event| event.kind == EventKind::Weld && event.seam == Some(seam));
+    let paces = welds.filter_map(|event| event.weld_pace());
+    paces.flat_map(|pace| pace.slowed()).map(|slowed| SlowedFindings::from(&slowed)).collect()
+}
+
+/// What that means, lower case and without a full stop; none where travel speed is kept.
+pub(super) fn note(cell: &Cell, seam: SeamId, places: &[SlowedFindings]) -> Option<String> {
+    let worst = places.iter().min_by(|a, b| a.least_speed_mm_s.total_cmp(&b.least_speed_mm_s))?;
+    let travel = to_mm(cell.seams[seam.0].procedure.travel_speed);
+    let length: f64 = places.iter().map(|place| place.length_mm).sum();
+    let lost: f64 = places.iter().map(|place| place.lost_s).sum();
+    let all = match places.len() {
+        1 => String::new(),
+        count => format!(" at {}", counted(count as u64, "place")),
+    };
+    Some(format!(
+        "the axes cannot speed up and slow down for {} mm/s{all}: down to {} mm/s at {} mm, slower over {} mm, {} s longer; at a wire \
+         feed that stays, {} times the metal is laid at the slowest place, and whether that may be is for the procedure to say (a longer \
+         `corner_zone_mm`, `corners = \"round\"` or a lower travel speed evens it out)",
+        fixed(travel, 1),
+        fixed(worst.least_speed_mm_s, 1),
+        fixed(worst.at_mm, 0),
+        fixed(length, 1),
+        fixed(lost, 2),
+        fixed(travel / worst.least_speed_mm_s, 1),
+    ))
+}

@@ -1,0 +1,394 @@
+//! Decides how fast the torch goes along a weld: at travel speed, and slower about places at which the axes cannot turn as fast.
+//!
+//! At a corner, and wherever torch angles or external axes begin to change, axis speeds change over about two millimetres of the way
+//! (`BEND`): no arm turns from one instant to the next. Where that asks more acceleration or jerk than an axis has, wire end and axes are timed together (`TimedWay`) over a
+//! stretch that begins and ends at travel speed; everywhere else the weld keeps travel speed to the bit. The arc's own ends count as
+//! if the torch travelled before and after them.
+
+use super::{AxisLimits, AxisPath, Curve, Instant, TOOL_ACCELERATION, TOOL_JERK, TimedWay};
+
+/// What must follow the way of a weld: six arm axes and then external ones.
+pub struct WeldAxes<'a> {
+    /// Limits of all axes; jerks may be infinite.
+    pub limits: AxisLimits,
+    /// Values of the external axes (rad or m) at a distance along the way.
+    pub external: &'a dyn Fn(f64) -> Vec<f64>,
+    /// The greatest speed (m/s) that the arm's motors allow at a distance along the way; infinite where they do not limit it.
+    pub of_motors: &'a dyn Fn(f64) -> f64,
+}
+
+/// Distance along a weld over time.
+#[derive(Clone, Debug)]
+pub struct WeldPace {
+    travel_speed: f64,
+    start: f64,
+    length: f64,
+    slow: Vec<Stretch>,
+    duration: f64,
+}
+
+/// A part of a weld that is not gone at travel speed all along.
+#[derive(Clone, Debug)]
+struct Stretch {
+    /// Time from the start of the weld, s.
+    begins: f64,
+    way: TimedWay,
+}
+
+/// What a stretch gone slower comes to.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Slowed {
+    /// Distance along the way at which it is slowest, m.
+    pub at: f64,
+    /// The speed there, m/s.
+    pub least_speed: f64,
+    /// Over how much of the way it is slower than travel speed by more than [`FELT`], m.
+    pub length: f64,
+    /// How much longer that takes, s.
+    pub lost: f64,
+}
+
+/// A share of travel speed by which it may be missed without being counted as slower.
+pub const FELT: f64 = 0.01;
+
+/// How far apart the places lie between which axes follow one polynomial when it is asked what they must do, m. So a bend of the way, where
+/// torch angles begin to change, is taken up over about as much on either side of it; the plan's own points lie as far apart.
+const BEND: f64 = 0.002;
+
+/// Places beyond each end that the way is taken to go on to: what is not known beyond them shrinks to a quarter from each to the next.
+const BEYOND: usize = 8;
+
+/// How far on either side of a place that asks too much a stretch reaches at first: a distance, m, and a time at travel speed, s.
+const REACH: (f64, f64) = (0.003, 0.2);
+
+/// Longest step in which a stretch is timed, m.
+const STEP: f64 = 0.0005;
+
+/// Rounding in a limit that is exactly met.
+const ROUNDING: f64 = 1e-9;
+
+/// Instants at which a stretch is looked at for what it comes to.
+const LOOKS: u32 = 400;
+
+impl WeldPace {
+    /// Travel speed (m/s) all along.
+    #[must_use]
+    pub fn even(path: &AxisPath, travel_speed: f64) -> Self {
+        let (start, length) = (path.start(), path.length());
+        Self { travel_speed, start, length, slow: Vec::new(), duration: length / travel_speed }
+    }
+
+    /// Travel speed (m/s) where `axes` can follow, else as fast as they can.
+    #[must_use]
+    pub fn new(path: &AxisPath, travel_speed: f64, axes: &WeldAxes<'_>) -> Self {
+        let mut pace = Self::even(path, travel_speed);
+        let Some(curve) = curve(path, axes) else { return pace };
+        let knots = curve.knots();
+        let mut limits = axes.limits.clone();
+        limits.speed.push(travel_speed);
+        limits.acceleration.push(TOOL_ACCELERATION);
+        limits.jerk.push(TOOL_JERK);
+        let reach = REACH.0 + REACH.1 * travel_speed;
+        let even: Vec<f64> = (0..knots.len() - 1).map(|piece| even_speed(&curve, piece, &limits)).collect();
+        let mut spans: Vec<Span> = Vec::new();
+        for piece in (0..even.len()).filter(|piece| even[*piece] < travel_speed * (1.0 - ROUNDING)) {
+            spans.push(Span { from: piece, to: piece + 1, reach });
+        }
+        // The axes do at an even speed what the bend asks of them; speeding up comes on top.
+        let motors = |s: f64| (axes.of_motors)(s).min(even[curve.piece(s)]);
+        loop {
+            spans = merged(spans, knots);
+            let timed: Vec<(Span, TimedWay)> =
+                spans.iter().map(|span| (*span, span.timed(&curve, &limits, &motors))).collect();
+            // A stretch that does not end at travel speed reaches further, as far as there is any weld.
+            let short = |(span, way): &(Span, TimedWay)| {
+                let slow = |t: f64| way.along(t).speed < travel_speed * (1.0 - 1e-6);
+                let [from, to] = span.ends(knots);
+                (from > 0 && slow(0.0)) || (to + 1 < knots.len() && slow(way.duration()))
+            };
+            let longer: Vec<bool> = timed.iter().map(short).collect();
+            if !longer.contains(&true) {
+                pace.take(timed.into_iter().map(|(_, way)| way));
+                return pace;
+            }
+            for (span, longer) in spans.iter_mut().zip(longer) {
+                span.reach *= if longer { 2.0 } else { 1.0 };
+            }
+        }
+    }
+
+    fn take(&mut self, ways: impl Iterator<Item = TimedWay>) {
+        let (mut at, mut time) = (self.start, 0.0);
+        for way in ways {
+            let (from, to) = (way.curve().start(), way.curve().end());
+            let duration = way.duration();
+            time += (from - at) / self.travel_speed;
+            self.slow.push(Stretch { begins: time, way });
+            time += duration;
+            at = to;
+        }
+        if !self.slow.is_empty() {
+            self.duration = time + (self.start + self.length - at) / self.travel_speed;
+        }
+    }
+
+    /// Whole time, s.
+    #[must_use]
+    pub fn duration(&self) -> f64 {
+        self.duration
+    }
+
+    /// Whole time that the same speeds and accelerations would allow with unlimited jerk, s.
+    #[must_use]
+    pub fn jerk_free(&self) -> f64 {
+        let saved: f64 = self.slow.iter().map(|Stretch { way, .. }| way.duration() - way.bound()).sum();
+        self.duration - saved
+    }
+
+    /// Distance along the way `t` seconds after the start, as its points count, and its derivatives by time.
+    #[must_use]
+    pub fn along(&self, t: f64) -> Instant {
+        let after = self.slow.partition_point(|stretch| stretch.begins <= t);
+        let even = |from: f64, since: f64| Instant {
+            position: from + self.travel_speed * since,
+            speed: self.travel_speed,
+            acceleration: 0.0,
+            jerk: 0.0,
+        };
+        let Some(stretch) = after.checked_sub(1).map(|index| &self.slow[index]) else {
+            return even(self.start, t);
+        };
+        let since = t - stretch.begins;
+        if since < stretch.way.duration() {
+            stretch.way.along(since)
+        } else {
+            even(stretch.way.curve().end(), since - stretch.way.duration())
+        }
+    }
+
+    /// When it is at `s`, s after the start.
+    #[must_use]
+    pub fn when(&self, s: f64) -> f64 {
+        let after = self.slow.partition_point(|stretch| stretch.way.curve().start() < s);
+        let Some(stretch) = after.checked_sub(1).map(|index| &self.slow[index]) else {
+            return (s - self.start) / self.travel_speed;
+        };
+        let (end, duration) = (stretch.way.curve().end(), stretch.way.duration());
+        if s >= end {
+            return stretch.begins + duration + (s - end) / self.travel_speed;
+        }
+        let (mut before, mut after) = (0.0, duration);
+        for _ in 0..HALVINGS {
+            let middle = f64::midpoint(before, after);
+            *(if stretch.way.along(middle).position < s { &mut before } else { &mut after }) = middle;
+        }
+        stretch.begins + f64::midpoint(before, after)
+    }
+
+    /// Every stretch that is gone noticeably slower than at travel speed.
+    #[must_use]
+    pub fn slowed(&self) -> Vec<Slowed> {
+        let stretches = self.slow.iter().map(|Stretch { way, .. }| {
+            let (from, to) = (way.curve().start(), way.curve().end());
+            let lost = way.duration() - (to - from) / self.travel_speed;
+            let mut slowed = Slowed { at: from, least_speed: self.travel_speed, length: 0.0, lost };
+            let mut before = way.along(0.0);
+            for look in 1..=LOOKS {
+                let now = way.along(way.duration() * f64::from(look) / f64::from(LOOKS));
+                if now.speed.min(before.speed) < self.travel_speed * (1.0 - FELT) {
+                    slowed.length += now.position - before.position;
+                }
+                for instant in [before, now] {
+                    if instant.speed < slowed.least_speed {
+                        (slowed.at, slowed.least_speed) = (instant.position, instant.speed);
+                    }
+                }
+                before = now;
+            }
+            slowed
+        });
+        stretches.filter(|slowed| slowed.length > 0.0).collect()
+    }
+}
+
+/// Halvings after which a time is as exact as its number.
+const HALVINGS: u32 = 60;
+
+/// Pieces of the way between two knots, both inclusive, and how far beyond them the stretch reaches.
+#[derive(Clone, Copy, Debug)]
+struct Span {
+    from: usize,
+    to: usize,
+    reach: f64,
+}
+
+impl Span {
+    /// The knots at which the stretch begins and ends.
+    fn ends(&self, knots: &[f64]) -> [usize; 2] {
+        let (first, last) = (knots[self.from] - self.reach, knots[self.to] + self.reach);
+        let from = knots.partition_point(|s| *s <= first).saturating_sub(1);
+        let to = knots.partition_point(|s| *s < last).min(knots.len() - 1);
+        [from, to]
+    }
+
+    /// The stretch as fast as it can be.
+    fn timed(&self, curve: &Curve, limits: &AxisLimits, motors: &dyn Fn(f64) -> f64) -> TimedWay {
+        let [from, to] = self.ends(curve.knots());
+        let part = curve.part(from, to);
+        let steps = ((part.end() - part.start()) / STEP).ceil() as usize;
+        let travel_speed = limits.speed[limits.speed.len() - 1];
+        TimedWay::passing(part, limits, steps, motors, travel_speed)
+    }
+}
+
+/// Spans whose stretches meet as one.
+fn merged(spans: Vec<Span>, knots: &[f64]) -> Vec<Span> {
+    let mut merged: Vec<Span> = Vec::with_capacity(spans.len());
+    for span in spans {
+        match merged.last_mut() {
+            Some(last) if last.ends(knots)[1] >= span.ends(knots)[0] => {
+                last.to = last.to.max(span.to);
+                last.reach = last.reach.max(span.reach);
+            }
+            _ => merged.push(span),
+        }
+    }
+    merged
+}
+
+/// Arm axes, external axes and the distance itself along the way; `None` for a way of one point.
+fn curve(path: &AxisPath, axes: &WeldAxes<'_>) -> Option<Curve> {
+    let (start, length) = (path.start(), path.length());
+    if length <= 0.0 {
+        return None;
+    }
+    // Seams are metres long: the count fits.
+    let count = (length / BEND - ROUNDING).ceil().max(1.0) as usize;
+    let step = length / count as f64;
+    let row = |knot: usize| {
+        let s = if knot == count { start + length } else { start + step * knot as f64 };
+        path.at(s).iter().copied().chain((axes.external)(s)).chain([s]).collect::<Vec<f64>>()
+    };
+    let mut rows: Vec<Vec<f64>> = (0..=count).map(row).collect();
+    // A natural spline does not bend at its ends; a weld that begins or ends in a bend does. So it goes on as it bends there.
+    let beyond = if count >= 2 { BEYOND } else { 0 };
+    for _ in 0..2 {
+        rows.reverse();
+        for _ in 0..beyond {
+            let [a, b, c] = [1, 2, 3].map(|back| &rows[rows.len() - back]);
+            let next = (0..a.len()).map(|axis| 3.0 * (a[axis] - b[axis]) + c[axis]).collect();
+            rows.push(next);
+        }
+    }
+    let knots: Vec<f64> = rows.iter().map(|row| row[row.len() - 1]).collect();
+    let whole = Curve::natural_spline(&knots, &rows.concat(), rows[0].len())?;
+    Some(whole.part(beyond, beyond + count))
+}
+
+/// The greatest even speed (m/s) at which every axis keeps acceleration and jerk on a piece: second derivatives are straight on it, third
+/// ones constant.
+fn even_speed(curve: &Curve, piece: usize, limits: &AxisLimits) -> f64 {
+    let mut rates = [0; 3].map(|_| vec![0.0; curve.axes()]);
+    let ends = [curve.knots()[piece], curve.knots()[piece + 1]];
+    ends.into_iter().fold(f64::INFINITY, |speed, s| {
+        let [first, second, third] = &mut rates;
+        curve.derivatives(piece, s, first, second, third);
+        (0..second.len()).fold(speed, |speed, axis| {
+            speed
+                .min((limits.acceleration[axis] / second[axis].abs()).sqrt())
+                .min((limits.jerk[axis] / third[axis].abs()).cbrt())
+        })
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use seamwright_kinematics::AxisValues;
+
+    use super::*;
+    use crate::motion::{Limits, Profile, Waypoint};
+
+    const TRAVEL: f64 = 0.02;
+
+    /// One axis along `q`, sampled every two millimetres over 0.2 m; the others stand.
+    fn path(q: impl Fn(f64) -> f64) -> AxisPath {
+        let at = |i: i32| f64::from(i) * 0.002;
+        let axes = |s: f64| AxisValues::new(0.0, 0.0, 0.0, 0.0, 0.0, q(s));
+        AxisPath::new((0..=100).map(|i| Waypoint { s: at(i), axes: axes(at(i)) })).unwrap()
+    }
+
+    fn pace(path: &AxisPath, acceleration: f64, jerk: f64) -> WeldPace {
+        let six = |value: f64| vec![value; 6];
+        let limits = AxisLimits { speed: six(100.0), acceleration: six(acceleration), jerk: six(jerk) };
+        let axes = WeldAxes { limits, external: &|_| Vec::new(), of_motors: &|_| f64::INFINITY };
+        WeldPace::new(path, TRAVEL, &axes)
+    }
+
+    /// An axis that the way bends evenly, q = c s²/2, speeds up by c v² at an even speed v: it follows up to v = √(a/c). One with
+    /// q = c s³/6 needs a jerk of c v³: v = ∛(j/c), there where it needs little acceleration.
+    #[test]
+    fn an_even_bend_is_gone_as_fast_as_its_axis_can_speed_up() {
+        let bent = path(|s| 5000.0 * s * s / 2.0);
+        for (acceleration, expected) in [(5000.0 * 0.01_f64.powi(2), 0.01), (2.1, TRAVEL)] {
+            let pace = pace(&bent, acceleration, 1e6);
+            let middle = pace.along(pace.when(0.1)).speed;
+            assert!((middle - expected).abs() < 1e-3 * expected, "{middle} m/s, not {expected}");
+        }
+        let twisted = path(|s| 1e6 * (s - 0.1).powi(3) / 6.0);
+        let pace = pace(&twisted, 1e3, 1e6 * 0.012_f64.powi(3));
+        let middle = pace.along(pace.when(0.1)).speed;
+        assert!(middle <= 0.012 * (1.0 + 1e-6) && middle > 0.9 * 0.012, "{middle} m/s");
+    }
+
+    /// Straight, then a turn of 1.5 rad over 16 mm, then straight: the axis starts and ends at rest, so it takes no less than a turn from
+    /// rest to rest does, with its ends rounded over a point or two; and everything that it does keeps its limits.
+    #[test]
+    fn a_turn_takes_no_less_than_the_axis_does_from_rest_to_rest() {
+        let (from, zone, angle) = (0.09, 0.016, 1.5);
+        let corner = path(|s| angle * ((s - from) / zone).clamp(0.0, 1.0));
+        let (acceleration, jerk) = (8.0, 80.0);
+        let pace = pace(&corner, acceleration, jerk);
+        let limits = Limits { speed: 100.0, acceleration, jerk };
+        let alone = Profile::rest_to_rest(angle, &limits).duration();
+        let turning = pace.when(from + zone + 0.002) - pace.when(from - 0.002);
+        assert!(turning > alone && turning > zone / TRAVEL, "{turning} s, alone {alone} s");
+        for look in 0..=4000 {
+            let now = pace.along(pace.duration() * f64::from(look) / 4000.0);
+            let [first, second, third] = corner.derivatives(now.position).map(|of| of[5]);
+            let accelerates = second * now.speed.powi(2) + first * now.acceleration;
+            let jerks =
+                third * now.speed.powi(3) + 3.0 * second * now.speed * now.acceleration + first * now.jerk;
+            assert!(now.speed <= TRAVEL * (1.0 + 1e-6), "{} m/s at {} m", now.speed, now.position);
+            assert!(accelerates.abs() <= acceleration * 1.001, "{accelerates} at {} m", now.position);
+            assert!(jerks.abs() <= jerk * 1.001, "{jerks} at {} m", now.position);
+        }
+        let slowed = pace.slowed();
+        let lost: f64 = slowed.iter().map(|slowed| slowed.lost).sum();
+        assert!((pace.duration() - 0.2 / TRAVEL - lost).abs() < 1e-9);
+        assert!(
+            slowed.iter().all(|slowed| slowed.least_speed < TRAVEL && slowed.length < 0.06),
+            "{slowed:?}"
+        );
+    }
+
+    /// Times along the way rise and fit the places: both ways round.
+    #[test]
+    fn when_and_where_are_each_others_inverse() {
+        let corner = path(|s| 1.5 * ((s - 0.09) / 0.016).clamp(0.0, 1.0));
+        let pace = pace(&corner, 8.0, 80.0);
+        for look in 0..=400 {
+            let s = 0.2 * f64::from(look) / 400.0;
+            let off = pace.along(pace.when(s)).position - s;
+            assert!(off.abs() < 1e-9, "{off} m at {s} m");
+        }
+    }
+
+    /// 200 mm at 20 mm/s are 10 s, to the bit, where nothing asks too much.
+    #[test]
+    fn what_the_axes_can_follow_keeps_travel_speed_to_the_bit() {
+        let corner = path(|s| 1.5 * ((s - 0.09) / 0.016).clamp(0.0, 1.0));
+        let pace = pace(&corner, 8000.0, 1e8);
+        assert_eq!(pace.duration(), corner.length() / TRAVEL);
+        assert!(pace.slowed().is_empty());
+    }
+}
