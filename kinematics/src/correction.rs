@@ -17,7 +17,7 @@ const REACHED: f64 = 1e-11;
 /// as good.
 const SETTLED: f64 = 1e-7;
 /// A pose that the arm misses by no more than this (m and rad), because it lies that far out of reach, counts as reached.
-const TOUCHED: f64 = 5e-11;
+pub(crate) const TOUCHED: f64 = 5e-11;
 /// Two solutions no farther apart than this (rad) are handed out as one.
 const MERGED: f64 = 1e-6;
 /// Newton's steps farther than this (rad) lead anywhere.
@@ -27,6 +27,14 @@ const TWINS: [f64; 6] = [3e-6, 3e-5, 3e-4, 3e-3, 1e-2, 3e-2];
 /// And how far where the flange moves by less than so much (m and rad) for a rad.
 const FAR_TWINS: [f64; 5] = [0.1, 0.3, 0.7, 1.3, 2.1];
 const ALL_BUT_FREE: f64 = 1e-3;
+/// A motion along which the flange moves by less than this (m and rad) for a rad may lead to another solution; steps along it (rad), how many,
+/// and how often each is corrected.
+const VALLEY: f64 = 0.1;
+const VALLEY_STEP: f64 = 0.1;
+const VALLEY_STEPS: usize = 30;
+const VALLEY_CORRECTIONS: usize = 4;
+/// Steps are held back along motions that move the flange by less than about the root of this (m and rad) for a rad.
+const DAMPED: f64 = 1e-9;
 /// Solutions farther apart than this (rad) are never asked whether they are one.
 const ONE_VALLEY: f64 = 0.05;
 /// The middle between two is a solution too where the nearest one is no farther from it than this share of their distance: of two that
@@ -59,6 +67,55 @@ impl Lines {
             let far = if speed < ALL_BUT_FREE { &FAR_TWINS[..] } else { &[] };
             let aside = TWINS.iter().chain(far).flat_map(move |by| [axes + idle * *by, axes - idle * *by]);
             aside.filter_map(|axes| self.polished(axes, base_from_flange))
+        })
+    }
+
+    /// Solutions at the other end of the valley that the one at `axes` lies in: where the flange moves little along some motion, it may come
+    /// back to the pose far along it. The motion is followed in steps, each corrected but for what only moves along it, until the flange
+    /// passes the pose. An arm of size about 1.
+    pub(crate) fn beyond_the_valley(
+        &self,
+        axes: &AxisValues,
+        base_from_flange: &Pose,
+    ) -> impl Iterator<Item = AxisValues> {
+        [1.0, -1.0].into_iter().filter_map(move |sense| {
+            let (mut at, mut along) = (*axes, None::<AxisValues>);
+            for _ in 0..VALLEY_STEPS {
+                let mut beside = None;
+                for _ in 0..VALLEY_CORRECTIONS {
+                    let now = self.at(&at);
+                    let left = now.left_to(base_from_flange);
+                    let svd = now.jacobian().svd(true, true);
+                    let (from_pose, to_axes, values) = (svd.u?, svd.v_t?, svd.singular_values);
+                    let least = values.imin();
+                    if along.is_none() && values[least] > VALLEY {
+                        return None;
+                    }
+                    beside = Some((to_axes.row(least).transpose(), from_pose.column(least).dot(&left)));
+                    let across = (0..6).filter(|i| *i != least && values[*i] > f64::EPSILON);
+                    let step: AxisValues = across
+                        .map(|i| to_axes.row(i).transpose() * (from_pose.column(i).dot(&left) / values[i]))
+                        .sum();
+                    if step.amax() > LONGEST_STEP {
+                        return None;
+                    }
+                    at += step;
+                    if step.amax() < SETTLED {
+                        break;
+                    }
+                }
+                let (motion, miss) = beside?;
+                let forward = along.map_or(sense, |along| motion.dot(&along));
+                let motion = if forward < 0.0 { -motion } else { motion };
+                // What is left points back along the motion, until the flange has come round to the pose and passes it.
+                let passes = if forward < 0.0 { miss < 0.0 } else { miss > 0.0 };
+                if along.is_some() && passes {
+                    return self.polished(at, base_from_flange);
+                }
+                along = Some(motion);
+                at += motion * VALLEY_STEP;
+            }
+            None
         })
     }
 
@@ -175,6 +232,22 @@ impl Lines {
                 let left = self.at(&axes).left_to(base_from_flange).amax();
                 return (left < TOUCHED && apart < MERGED).then(|| axes.map(wrapped));
             }
+        }
+        None
+    }
+
+    /// Axis values next to `axes`, in (−π, π], that miss the pose by no more than [`TOUCHED`]: all that can be had where the arm is singular in
+    /// several ways at once.
+    pub(crate) fn met_nearly(&self, mut axes: AxisValues, base_from_flange: &Pose) -> Option<AxisValues> {
+        for _ in 0..TOUCHES {
+            let at = self.at(&axes);
+            let left = at.left_to(base_from_flange);
+            if left.amax() < TOUCHED {
+                return Some(axes.map(wrapped));
+            }
+            let jacobian = at.jacobian();
+            let normal = jacobian.transpose() * jacobian + Matrix6::identity() * DAMPED;
+            axes += normal.cholesky()?.solve(&(jacobian.transpose() * left));
         }
         None
     }

@@ -32,13 +32,13 @@ pub struct Traced {
 pub struct Envelope {
     /// How far (m) from the regions the point may come, by the resolution of the search; their cells are half as wide.
     pub resolution: f64,
-    /// Seen from the side, wherever axis 1 stands: x is the distance from the line of axis 1, y the height along axis 1
-    /// from the base's origin.
+    /// Seen from the side, wherever axis 1 stands: x is the distance from the line of axis 1, y the height along that line from the base's
+    /// origin, upward where base z rises.
     pub side: Region,
     /// The point certainly stays within this distance (m) of the line of axis 1, whatever the axis ranges: all levers
     /// laid end to end.
     pub radius_bound: f64,
-    /// Lowest and highest height (m) along axis 1 that it certainly keeps between, likewise.
+    /// Lowest and highest height (m) that it certainly keeps between, likewise.
     pub height_bounds: Range,
 }
 
@@ -113,8 +113,8 @@ impl Arm {
         Envelope { resolution, side, radius_bound, height_bounds }
     }
 
-    /// The same space seen along axis 1, against its direction, at the same resolution: x and y across axis 1, from the
-    /// base's origin (m). For an axis 1 along base z they are those of the base.
+    /// The same space seen along axis 1, from where base z rises to, at the same resolution: x and y across axis 1, from the base's origin
+    /// (m). For an axis 1 along base z, whichever way, they are those of the base.
     #[must_use]
     pub fn envelope_from_above(&self, traced: &Traced) -> Region {
         let (radius_bound, _) = self.bounds(traced);
@@ -188,7 +188,9 @@ struct Plane {
 impl Plane {
     fn new(arm: &Arm) -> Self {
         let axis = &arm.axes()[0];
-        let up = axis.origin.rotation * axis.direction.into_inner();
+        let along = axis.origin.rotation * axis.direction.into_inner();
+        // Heights rise with the base's, whichever way axis 1 turns.
+        let up = if along.z < 0.0 { -along } else { along };
         // Base x and y turned over as little as can be to lie across axis 1.
         let upright = nalgebra::UnitQuaternion::rotation_between(&Vector3::z(), &up)
             .unwrap_or_else(|| nalgebra::UnitQuaternion::from_axis_angle(&Vector3::x_axis(), PI));

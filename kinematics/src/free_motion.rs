@@ -24,18 +24,19 @@ const MOST_STEPS: usize = 200;
 const TURNS_BACK: f64 = 1e-3;
 /// An axis this near (rad) to its value has it.
 const KEPT: f64 = 1e-12;
-/// A stance meets the pose to this (m and rad), after so many corrections at most.
-const MET: f64 = 1e-12;
+/// A stance meets the pose after so many corrections at most.
 const MOST_CORRECTIONS: usize = 8;
 
 impl Lines {
     /// Where the axes are free at a solution: the first of the axes that move (0-based), and the stance of the same motion at which it has
-    /// its value in `near` (rad), or comes nearest to it on the shorter way. None where nothing is free. An arm of size about 1.
+    /// its value in `near` (rad), or comes nearest to it on the shorter way. None where nothing is free. A stance that
+    /// misses the pose by less than `met` (m and rad) meets it. An arm of size about 1.
     pub(crate) fn kept_free(
         &self,
         axes: &AxisValues,
         base_from_flange: &Pose,
         near: &AxisValues,
+        met: f64,
     ) -> Option<(usize, AxisValues)> {
         let jacobian = self.at(axes).jacobian();
         // The product of all singular values, of which none is much above 4.
@@ -48,14 +49,22 @@ impl Lines {
         let motion = along(&idle, axis)?;
         let is_met = |by: f64| {
             let beside = axes + motion * by;
-            self.met_across(beside, base_from_flange).is_some_and(|met| (met - beside).amax() < ALONG / 2.0)
+            self.met_across(beside, base_from_flange, met)
+                .is_some_and(|met| (met - beside).amax() < ALONG / 2.0)
         };
         (is_met(ALONG) && is_met(-ALONG))
-            .then(|| (axis, self.brought_near(*axes, axis, near[axis], base_from_flange)))
+            .then(|| (axis, self.brought_near(*axes, axis, near[axis], base_from_flange, met)))
     }
 
     /// The stance on the way along which the flange rests where `axis` has the value `near`, or turns back.
-    fn brought_near(&self, from: AxisValues, axis: usize, near: f64, base_from_flange: &Pose) -> AxisValues {
+    fn brought_near(
+        &self,
+        from: AxisValues,
+        axis: usize,
+        near: f64,
+        base_from_flange: &Pose,
+        met: f64,
+    ) -> AxisValues {
         let mut axes = from;
         for _ in 0..MOST_STEPS {
             let left = wrapped(near - axes[axis]);
@@ -66,7 +75,7 @@ impl Lines {
             let motion = self.idle_motions(&axes).and_then(|idle| along(&idle, axis));
             let Some(motion) = motion.filter(|motion| motion[axis] > TURNS_BACK) else { break };
             let next = axes + motion * (left / motion[axis]).clamp(-STEP, STEP);
-            let Some(met) = self.met_across(next, base_from_flange) else { break };
+            let Some(met) = self.met_across(next, base_from_flange, met) else { break };
             // Elsewhere, or no nearer.
             let is_on_the_way = (met - next).amax() < STEP / 2.0;
             if !is_on_the_way || wrapped(near - met[axis]).abs() >= left.abs() {
@@ -81,11 +90,11 @@ impl Lines {
     }
 
     /// The stance next to `axes` that meets the pose, without a step along the motion that moves the flange least.
-    fn met_across(&self, mut axes: AxisValues, base_from_flange: &Pose) -> Option<AxisValues> {
+    fn met_across(&self, mut axes: AxisValues, base_from_flange: &Pose, met: f64) -> Option<AxisValues> {
         for _ in 0..MOST_CORRECTIONS {
             let at = self.at(&axes);
             let left = at.left_to(base_from_flange);
-            if left.amax() < MET {
+            if left.amax() < met {
                 return Some(axes);
             }
             let svd = at.jacobian().svd(true, true);

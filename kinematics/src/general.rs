@@ -21,6 +21,8 @@
 //! it is answered at once. Else solutions are also sought beside those that are next to a singularity, and a pose that leaves a zero
 //! without a solution is asked of the next cut too. Where an axis is free the solution that is handed out is the one that keeps its value.
 
+use std::f64::consts::PI;
+
 use arrayvec::ArrayVec;
 use nalgebra::{Matrix3, SMatrix, SVector, Vector2, Vector3};
 
@@ -43,6 +45,8 @@ const FROM: [f64; 2] = [0.7, -1.9];
 const OWN: f64 = 1e-4;
 /// A touch is that of solutions whose value of `first` is no farther away (rad).
 const TOUCHING: f64 = 4e-3;
+/// A stance on the way along which the flange rests meets the pose to this (arm of size 1).
+const MET: f64 = 1e-12;
 /// Where the flange moves by less than this (arm of size 1) for a rad of some motion, solutions have become one.
 const MERGED: f64 = 1e-6;
 /// A touch is looked at over at least this to either side (rad).
@@ -54,6 +58,17 @@ const SOMETHING: f64 = 1e-5;
 const NOT_REAL: f64 = 1e-4;
 /// So many cuts are asked for an answer that is certain by itself, before doubts are looked into.
 const AT_ONCE: usize = 2;
+/// Ways to cut the loop: from each axis onward and back.
+const CUTS: usize = 12;
+/// No place among a chain of axes.
+const NEVER: usize = 3;
+/// Stances from which Newton's steps are tried at a time, and how many times.
+const STARTS: u64 = 64;
+const ROUNDS: u64 = 8;
+/// So many times without anything new end it.
+const IDLE_ROUNDS: usize = 2;
+/// Zeros no farther than this (rad) from that of a solution may be parts of it, put aside by rounding.
+const ABOUT: f64 = 0.1;
 /// Sample poses by which the cuts of an arm are compared.
 const SAMPLES: u64 = 12;
 /// At most so many solutions: the degree of the polynomial in the tangent of half an axis.
@@ -72,7 +87,7 @@ pub(crate) struct General {
     /// About how long the arm is (m).
     size: f64,
     /// The cuts that serve, best first.
-    cuts: ArrayVec<Cut, 6>,
+    cuts: ArrayVec<Cut, CUTS>,
     circle: CircleRoots<17, 19>,
     no_zeros: NoZeros,
     /// The angles at which the determinant is taken.
@@ -103,15 +118,17 @@ struct Cut {
     far: usize,
     /// The two axes of the far side, in the order in which they act on the far line.
     others: [usize; 2],
-    /// How many of them act before the flange is passed.
+    /// How many of them act before the flange is passed; [`NEVER`] where the chain of three passes it.
     before_flange: usize,
+    /// From which of `second`, `third` and `far` on (0 to 2) the chain has passed the flange; [`NEVER`] where the others pass it.
+    beyond_flange: usize,
     /// 1 where the chain of three runs from base to flange, −1 where it runs back.
     sense: f64,
     /// A point of `first`, and a right-handed frame whose last vector is its direction.
     origin: Vector3<f64>,
     frame: Matrix3<f64>,
-    /// The numbers of the far line over `second` and `third`, in that frame; products of (t², t, 1).
-    near: Products,
+    /// The numbers of the far line over `second` and `third`, in that frame; products of (t², t, 1). None where they hang on the pose.
+    near: Option<Products>,
     /// [`FROM`] as turns.
     from: [Turn; 2],
 }
@@ -119,10 +136,15 @@ struct Cut {
 impl General {
     /// The solver for `lines`; none where no cut finds the solutions of sample poses.
     pub(crate) fn new(lines: &Lines) -> Option<Self> {
+        Some(Self::beside(lines)).filter(|arm| !arm.cuts.is_empty())
+    }
+
+    /// The same for what another method leaves in doubt: where no cut serves, Newton's steps alone look.
+    pub(crate) fn beside(lines: &Lines) -> Self {
         let size = lines.size();
         let lines = lines.with_near_points().scaled(1.0 / size);
         let samples = std::array::from_fn(|i| Turn::of(CircleRoots::<17, 19>::sample(i)));
-        let cuts = (0..6).map(|first| Cut::new(&lines, first)).collect();
+        let cuts = (0..12).map(|cut| Cut::new(&lines, cut / 2, cut % 2 == 0)).collect();
         let mut arm =
             Self { lines, size, cuts, circle: CircleRoots::new(), no_zeros: NoZeros::new(), samples };
         let sample = |k| Wanted {
@@ -130,22 +152,53 @@ impl General {
             near: AxisValues::zeros(),
         };
         let samples: Vec<Wanted> = (0..SAMPLES).map(sample).collect();
-        let mut found = [(0_usize, 0_usize); 6];
-        for (cut, found) in arm.cuts.iter().zip(&mut found) {
-            for wanted in &samples {
-                let mut of_cut = Found::default();
-                let roots = arm.roots(&Equations::new(cut, &arm.lines, &wanted.base_from_flange));
-                arm.search_carefully(cut, &roots, wanted, &mut of_cut);
-                let doubts = arm.doubts(cut, &roots, &wanted.base_from_flange, &of_cut);
-                found.0 += of_cut.all.len();
-                found.1 += doubts.touches + doubts.unexplained;
-            }
+        // A cut whose determinant is nothing but rounding is never certain: it serves only where there is no other.
+        let quickly = arm.cuts.iter().map(|cut| {
+            let of_sample = |wanted: &Wanted| {
+                let mut found = Found::default();
+                let roots = arm.search(cut, wanted, &mut found);
+                (found.all.len(), usize::from(is_certain(cut, &roots, &found)))
+            };
+            samples.iter().map(of_sample).fold((0, 0), |sum, one| (sum.0 + one.0, sum.1 + one.1))
+        });
+        let quickly: ArrayVec<(usize, usize), CUTS> = quickly.collect();
+        let any_certain = quickly.iter().any(|(_, certain)| *certain > 0);
+        let mut order: ArrayVec<usize, CUTS> =
+            (0..CUTS).filter(|&i| quickly[i].0 > 0 && (quickly[i].1 > 0 || !any_certain)).collect();
+        if any_certain {
+            // Most solutions first, then fewest doubts.
+            order.sort_by_cached_key(|&i| {
+                let (mut most, mut doubtful) = (usize::MAX, 0);
+                for wanted in &samples {
+                    let mut found = Found::default();
+                    let roots =
+                        arm.roots(&Equations::new(&arm.cuts[i], &arm.lines, &wanted.base_from_flange));
+                    arm.search_carefully(&arm.cuts[i], &roots, wanted, &mut found);
+                    let doubts = arm.doubts(&arm.cuts[i], &roots, &wanted.base_from_flange, &found, 0.0);
+                    most -= found.all.len();
+                    doubtful += doubts.touches + doubts.unexplained;
+                }
+                (most, doubtful)
+            });
+        } else {
+            order.sort_by_key(|&i| usize::MAX - quickly[i].0);
+            order.truncate(AT_ONCE);
         }
-        // Most solutions first, then fewest doubts.
-        let mut order: ArrayVec<usize, 6> = (0..6).filter(|&i| found[i].0 > 0).collect();
-        order.sort_by_key(|&i| (usize::MAX - found[i].0, found[i].1));
         arm.cuts = order.iter().map(|&i| arm.cuts[i].clone()).collect();
-        (!arm.cuts.is_empty()).then_some(arm)
+        arm
+    }
+
+    /// Adds every solution to those that another method `found`, as [`Self::solve`] gives them.
+    pub(crate) fn complete(&self, base_from_flange: &Pose, near: &AxisValues, found: &[Solution]) -> Found {
+        let mut wanted = Wanted { base_from_flange: *base_from_flange, near: *near };
+        wanted.base_from_flange.translation.vector /= self.size;
+        let mut all = Found::default();
+        let of_any = self.solve(base_from_flange, near);
+        for solution in found.iter().chain(&of_any.all) {
+            self.add(solution.axes, &wanted, &mut all);
+        }
+        all.unresolved = all.unresolved.max(of_any.unresolved);
+        all
     }
 
     /// Every solution, in (−π, π]; a free axis has its value in `near` (rad).
@@ -153,7 +206,7 @@ impl General {
         let mut found = Found::default();
         let mut wanted = Wanted { base_from_flange: *base_from_flange, near: *near };
         wanted.base_from_flange.translation.vector /= self.size;
-        let mut roots_of_cuts: ArrayVec<Roots, 6> = ArrayVec::new();
+        let mut roots_of_cuts: ArrayVec<Roots, CUTS> = ArrayVec::new();
         for cut in self.cuts.iter().take(AT_ONCE) {
             let roots = self.search(cut, &wanted, &mut found);
             if is_certain(cut, &roots, &found) {
@@ -162,20 +215,99 @@ impl General {
             roots_of_cuts.push(roots);
         }
         // Where the pose all but leaves an axis free each cut finds other places of what is one: they would take the room of others.
-        found.all.clear();
-        self.solve_carefully(&wanted, roots_of_cuts, &mut found);
+        let quickly = std::mem::take(&mut found.all);
+        self.solve_carefully(&wanted, &mut roots_of_cuts, &mut found);
+        for solution in quickly {
+            self.add(solution.axes, &wanted, &mut found);
+        }
+        self.solve_from_anywhere(&wanted, &roots_of_cuts, &mut found);
         found
     }
 
+    /// Adds what Newton's steps from other stances lead to, and goes on where solutions do not come in pairs or something else is left in
+    /// doubt: where zeros lie so close together that rounding hides them, the solutions themselves may be far apart. Those stances are spread over all
+    /// there are, or are known solutions with three axes turned over. What then is in doubt about zeros next to those of solutions is their
+    /// rounding.
+    fn solve_from_anywhere(&self, wanted: &Wanted, roots_of_cuts: &[Roots], found: &mut Found) {
+        let is_odd = |found: &Found| found.all.len() % 2 > 0;
+        let is_in_doubt = found.unresolved > 0 || is_odd(found);
+        let try_from = |start: AxisValues, found: &mut Found| {
+            let before = found.all.len();
+            let Some(axes) = self.lines.polished(start, &wanted.base_from_flange) else { return };
+            self.add(axes, wanted, found);
+            if found.all.len() > before {
+                let twins = self.lines.twins(&axes, &wanted.base_from_flange);
+                twins.for_each(|twin| self.add(twin, wanted, found));
+            }
+        };
+        let hidden = self.hidden_by_rounding(roots_of_cuts);
+        let (mut idle, mut turned_over) = (0, 0);
+        for round in 0..ROUNDS {
+            let before = found.all.len();
+            while let Some(solution) = found.all.get(turned_over).copied() {
+                turned_over += 1;
+                (0..4).for_each(|first| try_from(self.turned_over(&solution.axes, first), found));
+                let beyond = self.lines.beyond_the_valley(&solution.axes, &wanted.base_from_flange);
+                beyond.for_each(|axes| self.add(axes, wanted, found));
+            }
+            for start in round * STARTS..(round + 1) * STARTS {
+                let mut axes = sample_axes(start);
+                // Every second one where a zero may be.
+                let nth = (start / 2).checked_rem(hidden.len() as u64).filter(|_| start % 2 == 1);
+                if let (Some(cut), Some(nth)) = (self.cuts.first(), nth) {
+                    axes[cut.first] = hidden[nth as usize];
+                }
+                try_from(axes, found);
+            }
+            idle = if found.all.len() == before { idle + 1 } else { 0 };
+            if idle >= if is_in_doubt { IDLE_ROUNDS } else { 1 } && !is_odd(found) {
+                break;
+            }
+        }
+        let left =
+            self.cuts.iter().zip(roots_of_cuts).map(|(cut, roots)| {
+                self.doubts(cut, roots, &wanted.base_from_flange, found, ABOUT).unexplained
+            });
+        found.unresolved = left.min().unwrap_or(0).min(found.unresolved);
+        // Solutions come and go in pairs, but where one counts as both.
+        let is_single = |it: &Solution| it.free_axis.is_none() && !self.is_one_of_many(&it.axes);
+        if found.unresolved == 0 && is_odd(found) && found.all.iter().all(is_single) {
+            found.unresolved = 1;
+        }
+    }
+
+    /// Places of the best cut where a zero may be that is no sure one.
+    fn hidden_by_rounding(&self, roots_of_cuts: &[Roots]) -> ArrayVec<f64, MOST_ROOTS> {
+        let is_sure = |root: &Root| {
+            matches!(root, Root::Crossing { is_simple: true, .. } | Root::Touch { zeros: 0, .. })
+        };
+        let of_best = roots_of_cuts.iter().take(1).flatten();
+        of_best.filter(|root| !is_sure(root)).map(|root| root.at()).collect()
+    }
+
+    /// The stance in which axis `first` (0-based) and the one after the next are half a turn on, and the one between them is bent as far to
+    /// the other side: where the three meet the flange stays where it is.
+    fn turned_over(&self, axes: &AxisValues, first: usize) -> AxisValues {
+        let [one, between, other] = [0, 1, 2].map(|i| self.lines.direction[first + i]);
+        let across = |v: Vector3<f64>| v - between * between.dot(&v);
+        let (from, to) = (across(other), across(one));
+        let straight = between.dot(&from.cross(&to)).atan2(from.dot(&to));
+        let mut turned = *axes;
+        turned[first] += PI;
+        turned[first + 1] = 2.0 * straight - axes[first + 1];
+        turned[first + 2] += PI;
+        turned
+    }
+
     /// Adds what hides beside solutions and in further cuts, where the first ones (whose zeros are `roots_of_cuts`) leave doubts.
-    fn solve_carefully(&self, wanted: &Wanted, mut roots_of_cuts: ArrayVec<Roots, 6>, found: &mut Found) {
+    fn solve_carefully(&self, wanted: &Wanted, roots_of_cuts: &mut ArrayVec<Roots, CUTS>, found: &mut Found) {
         found.unresolved = usize::MAX;
         for (i, cut) in self.cuts.iter().enumerate() {
             if i == roots_of_cuts.len() {
                 roots_of_cuts.push(self.roots(&Equations::new(cut, &self.lines, &wanted.base_from_flange)));
             }
             self.search_carefully(cut, &roots_of_cuts[i], wanted, found);
-            let doubts = self.doubts(cut, &roots_of_cuts[i], &wanted.base_from_flange, found);
+            let doubts = self.doubts(cut, &roots_of_cuts[i], &wanted.base_from_flange, found, 0.0);
             found.unresolved = doubts.unexplained.min(found.unresolved);
             // Solutions come and go in pairs. Where some seem to touch, they may be more: in another cut they are apart.
             let even = found.all.len() % 2 == 0;
@@ -185,9 +317,10 @@ impl General {
         }
         if found.unresolved > 0 {
             // What one cut finds may explain the zeros of another, where solutions share their value of `first`.
-            let unexplained = self.cuts.iter().zip(&roots_of_cuts);
-            let unexplained = unexplained
-                .map(|(cut, roots)| self.doubts(cut, roots, &wanted.base_from_flange, found).unexplained);
+            let unexplained = self.cuts.iter().zip(&*roots_of_cuts);
+            let unexplained = unexplained.map(|(cut, roots)| {
+                self.doubts(cut, roots, &wanted.base_from_flange, found, 0.0).unexplained
+            });
             found.unresolved = unexplained.min().unwrap_or(found.unresolved);
         }
     }
@@ -264,12 +397,25 @@ impl General {
         if is_known(&axes) {
             return;
         }
-        let free = self.lines.kept_free(&axes, pose, &wanted.near);
+        let free = self.lines.kept_free(&axes, pose, &wanted.near, MET);
         if free.is_some_and(|(_, kept)| is_known(&kept)) {
             return;
         }
         let (free_axis, axes) = free.map_or((None, axes), |(axis, kept)| (Some(axis), kept));
-        let _ = found.all.try_push(Solution { axes, free_axis });
+        let solution = Solution { axes, free_axis };
+        if found.all.try_push(solution).is_ok() {
+            return;
+        }
+        // More than there can be: some are places of one motion that all but rests the flange. A solution by itself comes before them.
+        found.unresolved = found.unresolved.max(1);
+        let speed = |it: &Solution| self.lines.at(&it.axes).idle_motion().map_or(1.0, |(_, speed)| speed);
+        let slowest = found.all.iter_mut().map(|it| (speed(it), it)).min_by(|a, b| a.0.total_cmp(&b.0));
+        if let Some((least, place)) = slowest
+            && least < MERGED
+            && least < speed(&solution)
+        {
+            *place = solution;
+        }
     }
 
     /// Whether at a solution others have become one with it.
@@ -277,8 +423,8 @@ impl General {
         self.lines.at(axes).idle_motion().is_some_and(|(_, speed)| speed < MERGED)
     }
 
-    /// What the zeros of one cut leave in doubt, with what is `found`.
-    fn doubts(&self, cut: &Cut, roots: &Roots, base_from_flange: &Pose, found: &Found) -> Doubts {
+    /// What the zeros of one cut leave in doubt, with what is `found`: nothing nearer to a solution than `about` (rad).
+    fn doubts(&self, cut: &Cut, roots: &Roots, base_from_flange: &Pose, found: &Found, about: f64) -> Doubts {
         let mut doubts = Doubts::default();
         let near = |at: f64, i: &usize| wrapped(found.all[*i].axes[cut.first] - at).abs();
         let touching = |at: f64| (0..found.all.len()).filter(move |i| near(at, i) < TOUCHING);
@@ -302,7 +448,8 @@ impl General {
                     // Where two may touch, one will do if the arm is singular there.
                     let is_explained = own.len() >= zeros
                         || own.len() == 1 && self.lines.at(&found.all[own[0]].axes).idle_motion().is_some();
-                    if !is_explained {
+                    let is_about = |i: usize| near(at, &i) < half + about;
+                    if !is_explained && !(about > 0.0 && (0..found.all.len()).any(is_about)) {
                         hidden.push((at, half));
                     }
                 }
@@ -315,6 +462,7 @@ impl General {
             let crossings = roots.iter().filter(is_about).count();
             let solutions = touching(at).count();
             let is_explained = solutions > 1 && solutions >= crossings
+                || (0..found.all.len()).any(|i| near(at, &i) < about)
                 || touching(at).any(|i| self.is_one_of_many(&found.all[i].axes));
             // Another cut has a say too.
             doubts.touches += 1;
@@ -367,19 +515,14 @@ struct Doubts {
 }
 
 impl Cut {
-    fn new(lines: &Lines, first: usize) -> Self {
-        // From axes 1, 2 and 3 the chain runs to the flange, from the others back.
-        let forward = first < 3;
-        let step = |by: usize| if forward { first + by } else { first - by };
-        let sense = if forward { 1.0 } else { -1.0 };
-        let (others, before_flange) = match first {
-            0 => ([4, 5], 2),
-            1 => ([5, 0], 1),
-            2 => ([0, 1], 0),
-            3 => ([5, 4], 0),
-            4 => ([0, 5], 1),
-            _ => ([1, 0], 2),
-        };
+    /// The chain runs on from `first` to axes farther from the base, or back.
+    fn new(lines: &Lines, first: usize, onward: bool) -> Self {
+        // Round the closed loop of six.
+        let step = |by: usize| if onward { (first + by) % 6 } else { (first + 6 - by) % 6 };
+        // Where axis 6 is followed by axis 1, or the other way.
+        let last = if onward { 5 } else { 0 };
+        let passed = (0..6).find(|by| step(*by) == last).unwrap_or(0);
+        let before_flange = if passed < 3 { NEVER } else { passed - 3 };
         let direction = lines.direction[first];
         let [e1, e2] = frame_around(&direction);
         let mut cut = Self {
@@ -387,23 +530,40 @@ impl Cut {
             second: step(1),
             third: step(2),
             far: step(3),
-            others,
+            others: [step(4), step(5)],
             before_flange,
-            sense,
+            beyond_flange: if passed < 3 { passed } else { NEVER },
+            sense: if onward { 1.0 } else { -1.0 },
             origin: lines.point[first],
             frame: Matrix3::from_rows(&[e1.transpose(), e2.transpose(), direction.transpose()]),
-            near: Products::zeros(),
+            near: None,
             from: FROM.map(Turn::of),
         };
+        if cut.beyond_flange == NEVER {
+            cut.near = Some(cut.numbers_of_chain(&cut.chain(lines, &Pose::identity())));
+        }
+        cut
+    }
+
+    /// The lines of `second`, `third` and `far`, as the base sees those that lie beyond the flange; `passage` as in [`Equations`].
+    fn chain(&self, lines: &Lines, passage: &Pose) -> [Line; 3] {
+        let back = passage.inverse();
+        let mut chain = [self.second, self.third, self.far].map(|axis| lines.line(axis));
+        for line in chain.iter_mut().skip(self.beyond_flange) {
+            *line = line.moved(&back);
+        }
+        chain
+    }
+
+    /// The numbers of the far line over `second` and `third`; products of (t², t, 1).
+    fn numbers_of_chain(&self, [second, third, far]: &[Line; 3]) -> Products {
         let near = products(|turns| {
-            let turn = |i: usize| turns[i].then(cut.from[i]).signed(sense);
-            let carried = lines.line(cut.third).turned(turn(1), &lines.line(cut.far));
-            cut.numbers(&lines.line(cut.second).turned(turn(0), &carried))
+            let turn = |i: usize| turns[i].then(self.from[i]).signed(self.sense);
+            self.numbers(&second.turned(turn(0), &third.turned(turn(1), far)))
         });
         // 1, cos, sin of an angle whose half has the tangent t, times (1 + t²): t² + 1, 1 − t², 2 t.
         let tangents = Matrix3::new(1.0, 0.0, 1.0, -1.0, 0.0, 1.0, 0.0, 2.0, 0.0);
-        cut.near = near * tangents.kronecker(&tangents);
-        cut
+        near * tangents.kronecker(&tangents)
     }
 
     /// The numbers of a line, vectors in the frame of `first`: first what turning about `first` leaves as it is, then
@@ -452,6 +612,8 @@ struct Equations<'a> {
     base_from_flange: &'a Pose,
     /// What the far line undergoes where the flange is passed.
     passage: Pose,
+    /// The lines of `second`, `third` and `far`.
+    chain: [Line; 3],
     /// Six equations in products of (t², t, 1): parts without `first`, with its cosine, with its sine.
     parts: [Six; 3],
 }
@@ -461,9 +623,12 @@ impl<'a> Equations<'a> {
         let about = base_from_flange * lines.base_from_flange.inverse();
         let passage = if cut.sense > 0.0 { about } else { about.inverse() };
         let far = products(|turns| cut.numbers(&cut.round_the_other_way(lines, &passage, turns)));
+        let chain = cut.chain(lines, &passage);
+        let of_chain = cut.near.is_none().then(|| cut.numbers_of_chain(&chain));
+        let numbers = cut.near.as_ref().or(of_chain.as_ref());
         let mut rows = [[0.0; 35]; 14];
         for (i, row) in rows.iter_mut().enumerate() {
-            let near = |row: usize| cut.near.row(row);
+            let near = |row: usize| numbers.map(|numbers| numbers.row(row));
             for (j, entry) in row[..8].iter_mut().enumerate() {
                 *entry = far[(i, j + 1)];
             }
@@ -474,7 +639,8 @@ impl<'a> Equations<'a> {
                 _ => &[(17, i, 1.0), (26, i - 1, cut.sense)],
             };
             for (at, of, sign) in parts {
-                for (entry, near) in row[*at..at + 9].iter_mut().zip(near(*of).iter()) {
+                let near = near(*of);
+                for (entry, near) in row[*at..at + 9].iter_mut().zip(near.iter().flat_map(|row| row.iter())) {
                     *entry = sign * near;
                 }
             }
@@ -487,7 +653,7 @@ impl<'a> Equations<'a> {
         let part =
             |at: usize| -> Six { std::array::from_fn(|i| std::array::from_fn(|j| rows[8 + i][at + j])) };
         let parts = [part(8), part(17), part(26)];
-        Self { cut, lines, base_from_flange, passage, parts }
+        Self { cut, lines, base_from_flange, passage, chain, parts }
     }
 
     /// Every choice of the axes (up to what is left to correct) that goes with a zero of the determinant and the `products` of (t², t, 1) of
@@ -535,9 +701,9 @@ impl<'a> Equations<'a> {
     /// With the chain of three given, the two axes of the far side and the far axis.
     fn completed(&self, [first, second, third]: [Turn; 3]) -> ArrayVec<AxisValues, 2> {
         let (cut, lines) = (self.cut, self.lines);
-        let mut target = lines.line(cut.far);
-        for (i, turn) in [(cut.third, third), (cut.second, second), (cut.first, first)] {
-            target = lines.line(i).turned(turn.signed(cut.sense), &target);
+        let [line2, line3, mut target] = self.chain;
+        for (line, turn) in [(&line3, third), (&line2, second), (&lines.line(cut.first), first)] {
+            target = line.turned(turn.signed(cut.sense), &target);
         }
         // Everything as seen between the two axes, before the flange where that lies between them.
         let [one, other] = cut.others;
@@ -549,7 +715,8 @@ impl<'a> Equations<'a> {
                 axis = axis.moved(&self.passage.inverse());
                 target = target.moved(&self.passage.inverse());
             }
-            _ => target = target.moved(&self.passage.inverse()),
+            2 => target = target.moved(&self.passage.inverse()),
+            _ => {}
         }
         let angles = turns_to(&lines.line(one), &axis, &start, &target);
         let completed = |[a, b]: [f64; 2]| {

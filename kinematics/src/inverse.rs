@@ -463,6 +463,68 @@ mod tests {
         }
     }
 
+    /// Axes 1 and 2 meet, 2 and 3 are parallel, 3 and 4 and 4 and 5 meet, and axis 6 passes axis 5 at some distance: with half a turn of axes
+    /// 1 and 4 each solution has a partner, so that zeros of the only cut that serves come in pairs, and lie close together in places.
+    fn offset_wrist_behind_a_plain_shoulder() -> Links {
+        let line = |point: [f64; 3], direction: [f64; 3]| OriginAxis {
+            point: point.into(),
+            direction: nalgebra::UnitVector3::new_normalize(direction.into()),
+        };
+        let axes = [
+            line([0.0, 0.0, 0.0], [0.0, 0.0, 1.0]),
+            line([0.0, 0.0, 0.3], [0.0, 1.0, 0.0]),
+            line([0.0, 0.0, 0.98], [0.0, -1.0, 0.0]),
+            line([0.0, 0.0, 0.98], [0.0, 0.0, 1.0]),
+            line([0.0, 0.0, 1.5], [0.0, -1.0, 0.0]),
+            line([0.0, 0.15, 1.5], [0.0, 0.0, 1.0]),
+        ];
+        origin_axes(&axes, &Pose::translation(0.0, 0.15, 1.63))
+    }
+
+    /// Solutions that are not singular come in pairs.
+    #[test]
+    fn partners_by_half_a_turn_of_two_axes_are_all_found() {
+        let arm = arm(&offset_wrist_behind_a_plain_shoulder());
+        assert_eq!(arm.geometry(), Ok(crate::Geometry::General));
+        for k in 0..1500 {
+            let axes = crate::general::sample_axes(1000 + k);
+            check(&arm, &axes, 1e-10, 1e-6);
+            let found = arm.inverse(&arm.base_from_flange(&axes), &AxisValues::zeros());
+            assert!(found.all.len().is_multiple_of(2) || found.unresolved > 0, "{axes}: {found:?}");
+        }
+    }
+
+    /// Next to places where solutions of its class become one, an arm that misses it by 2 µm has others than those corrected.
+    #[test]
+    fn an_arm_near_its_class_is_solved_next_to_singular_stances_too() {
+        let mut links = collaborative([0.4, 0.12, 0.6, 0.5]);
+        let tilt = nalgebra::UnitQuaternion::from_axis_angle(&nalgebra::Vector3::x_axis(), 2e-6);
+        links.direction[3] = tilt * links.direction[3];
+        let arm = arm(&links);
+        assert_eq!(arm.geometry(), Ok(crate::Geometry::ThreeParallel));
+        for k in 0..60 {
+            let mut axes = crate::general::sample_axes(k);
+            // Axis 5 brings axis 6 parallel to axis 4 at a quarter turn, axis 3 stretches the arm.
+            (if k % 2 == 0 { axes[2] = 0.0 } else { axes[4] = 0.0 });
+            for off in [0.0, 1e-5, 1e-4, 1e-3] {
+                let axes = axes.map(|q| q + off);
+                check(&arm, &axes, 1e-10, 1e-3);
+            }
+        }
+    }
+
+    /// With axis 5 at half a turn axes 4 and 6 pass each other at 4e-10 rad: for ten digits they are parallel.
+    #[test]
+    fn a_hand_square_to_ten_digits_is_singular_at_half_a_turn_too() {
+        let mut links = collaborative([0.4, 0.12, 0.6, 0.5]);
+        let tilt = nalgebra::UnitQuaternion::from_axis_angle(&nalgebra::Vector3::x_axis(), 2e-10);
+        links.direction[4] = tilt * links.direction[4];
+        let arm = arm(&links);
+        for axes in [eighths([-1.0, 0.0, 0.0, -2.0, 4.0, 0.0]), eighths([-1.0, 0.5, 1.5, -2.0, 4.0, 0.7])] {
+            check(&arm, &axes, 1e-9, 1e-6);
+        }
+    }
+
     fn pose_error(arm: &Arm, axes: &AxisValues, wanted: &Pose) -> f64 {
         let now = arm.base_from_flange(axes);
         let way = (now.translation.vector - wanted.translation.vector).norm();

@@ -3,35 +3,47 @@
 //! | the axes, to within 1e-5 m and rad | method | source |
 //! | --- | --- | --- |
 //! | 4, 5, 6 meet; 2 and 3 parallel | closed form, `spherical_wrist` | Pieper's split of place and orientation |
-//! | 4, 5, 6 meet; 1 to 3 anyhow | polynomial of degree 4, `skew_shoulder` | Pieper: four ways to carry the wrist |
+//! | 4, 5, 6 meet to within 1e-8; 1 to 3 anyhow | polynomial of degree 4, `skew_shoulder` | Pieper: four ways to carry the wrist |
 //! | 2, 3, 4 parallel; 5 and 6 meet | closed form, `three_parallel` | derived there |
 //! | first and third, 5 square to 4 and 6 | the same in plain arithmetic, `usual`, but for singular poses | - |
 //! | second | the same in plain arithmetic, `skew_ways`, but for singular poses | - |
 //! | one of these, seen from the flange | the same, the arm turned round | - |
 //! | any other | determinant of degree 16, `general` | Raghavan and Roth 1990 |
 //!
-//! Where the axes miss a class by more than rounding, the solutions of the class are corrected on the true arm.
+//! Where the axes miss a class by more than rounding, the solutions of the class are corrected on the true arm; next to a place where some of
+//! them become one, where the true arm may have others, `general` looks too.
 
 use std::f64::consts::FRAC_PI_3;
 use std::fmt;
+use std::sync::OnceLock;
 
+use arrayvec::ArrayVec;
 use nalgebra::Vector3;
 
-use crate::general::General;
+use crate::correction::TOUCHED;
+use crate::general::{General, MOST};
 use crate::inverse::{Shortfall, Solution, Solutions, is_same};
 use crate::lines::Lines;
 use crate::plain::Plain;
 use crate::skew_shoulder::SkewShoulder;
 use crate::spherical_wrist::{Slack, SphericalWrist, Stance};
 use crate::three_parallel::ThreeParallel;
+use crate::turn::wrapped;
 use crate::wrist::Wrist;
 use crate::{AxisValues, Pose};
 
 /// Lines that miss the class by no more than this (m and rad) are taken into it, and every solution is then corrected
 /// on the true arm: enough for a file that writes π/2 as 1.5708.
 const TOLERANCE: f64 = 1e-5;
+/// The same for axes 1 to 3 anyhow, where pairs of solutions that the true arm has and the class has not leave no trace.
+const SKEW_TOLERANCE: f64 = 1e-8;
 /// Below this the lines are of the class but for rounding, and nothing is corrected.
 const ROUNDING: f64 = 1e-12;
+
+/// Where solutions of a class all but become one, rounding alone moves them by about this (rad).
+const LONG_BY_ROUNDING: f64 = 1e-8;
+/// A pose out of reach by less than this (m) is asked of the method for any arm too.
+const NEARLY_REACHED: f64 = 1e-6;
 
 /// Where the flange moves by less than this (m and rad) for a rad, the axes are free to.
 const FREE: f64 = 1e-8;
@@ -103,14 +115,15 @@ pub(crate) struct Reversed {
 }
 
 impl Reversed {
-    fn of(lines: &Lines) -> Option<Self> {
+    /// And how far (m and rad) its lines miss what the method assumes.
+    fn of(lines: &Lines) -> Option<(Self, f64)> {
         let mut reversed = lines.clone();
         reversed.point.reverse();
         reversed.direction.reverse();
         reversed.direction = reversed.direction.map(|direction| -direction);
         reversed.base_from_flange = Pose::identity();
-        let (method, _) = Method::special(&reversed)?;
-        Some(Self { method, base_from_flange: lines.base_from_flange })
+        let (method, deviation) = Method::special(&reversed)?;
+        Some((Self { method, base_from_flange: lines.base_from_flange }, deviation))
     }
 
     /// The pose that the reversed arm has to reach.
@@ -139,6 +152,10 @@ pub(crate) struct Solver {
     pub(crate) corrects: bool,
     /// The quick way, where the arm has one.
     pub(crate) plain: Option<Plain>,
+    /// Asked where corrected solutions leave doubts: near a place where solutions of the class become one, the true arm has others.
+    beside: OnceLock<Box<General>>,
+    /// A correction longer than this (rad) leaves a doubt.
+    long_step: f64,
 }
 
 impl Solver {
@@ -162,7 +179,11 @@ impl Solver {
         let slack = if deviation > ROUNDING { Slack::about(deviation) } else { Slack::EXACT };
         let is_exact = slack.is_exact() && !matches!(method, Method::Reversed(_));
         let plain = if is_exact { Plain::of(&method, lines) } else { None };
-        Ok(Self { method, lines: lines.clone(), slack, corrects, plain })
+        // A step this long means that the flange all but rests along it: solutions may lie on its other end.
+        let is_closed_form = matches!(method, Method::ParallelElbow(_) | Method::ThreeParallel(_));
+        let share = if is_closed_form { 1.0 } else { 0.2 };
+        let long_step = (share * deviation.sqrt()).max(LONG_BY_ROUNDING);
+        Ok(Self { method, lines: lines.clone(), slack, corrects, plain, beside: OnceLock::new(), long_step })
     }
 
     /// Puts every solution into `solutions`, which must be empty, corrected on the true arm; if there is none, how far they are.
@@ -175,24 +196,43 @@ impl Solver {
         let near = near.map(|x| if x.is_finite() { x } else { 0.0 });
         self.method.solve(base_from_flange, &near, self.slack, solutions);
         if self.corrects {
-            self.correct(solutions, base_from_flange);
+            self.correct(solutions, base_from_flange, &near);
         }
     }
 
-    /// Moves every solution onto the true arm, where there is one, once.
-    fn correct(&self, solutions: &mut Solutions, base_from_flange: &Pose) {
+    /// Moves every solution onto the true arm, where there is one, once; and where that leaves doubts asks the method for any arm.
+    ///
+    /// Next to a place where solutions of the class become one the true arm may have two where the class has none, or the other way, and a
+    /// long way from there. Both are told by a long correction: it is about the deviation over what the flange moves along it.
+    fn correct(&self, solutions: &mut Solutions, base_from_flange: &Pose, near: &AxisValues) {
         let of_class = std::mem::take(&mut solutions.all);
+        let mut is_in_doubt = false;
         let mut add = |axes, free_axis| {
             if !solutions.all.iter().any(|known| is_same(&known.axes, &axes)) {
                 let _ = solutions.all.try_push(Solution { axes, free_axis });
             }
         };
-        for solution in of_class {
-            let corrected = self.lines.corrected(solution.axes, base_from_flange);
+        let all_corrected: ArrayVec<Option<AxisValues>, MOST> =
+            of_class.iter().map(|solution| self.lines.corrected(solution.axes, base_from_flange)).collect();
+        for (i, solution) in of_class.iter().enumerate() {
+            let corrected = all_corrected[i];
+            let way = corrected.map_or(f64::INFINITY, |axes| (axes - solution.axes).map(wrapped).amax());
+            let is_free = corrected.is_some_and(|axes| self.is_free(&axes));
             if let Some(axes) = corrected {
-                add(axes, solution.free_axis);
+                // What is free on the true arm need not be in the class.
+                let kept = (is_free && solution.free_axis.is_none())
+                    .then(|| self.lines.kept_free(&axes, base_from_flange, near, TOUCHED))
+                    .flatten();
+                let (free_axis, axes) = kept
+                    .map_or((solution.free_axis.filter(|_| is_free), axes), |(axis, kept)| {
+                        (Some(axis), kept)
+                    });
+                add(axes, free_axis);
             }
-            if self.slack.is_exact() || corrected.is_some_and(|axes| self.is_free(&axes)) {
+            let others = all_corrected[..i].iter().flatten();
+            let is_merged = corrected.is_some_and(|axes| others.copied().any(|other| is_same(&other, &axes)));
+            is_in_doubt |= !is_free && (is_merged || way > self.long_step || solution.free_axis.is_some());
+            if self.slack.is_exact() || is_free {
                 continue;
             }
             // What is one solution or a free axis in the class may be several solutions, far from each other, on the true arm.
@@ -211,7 +251,28 @@ impl Solver {
                 }
             }
         }
-        if solutions.all.is_empty() && solutions.shortfall.is_none() {
+        let lone = solutions.all.iter().filter(|it| it.free_axis.is_none()).count() % 2 > 0;
+        if of_class.is_empty() {
+            let shortfall =
+                *solutions.shortfall.get_or_insert_with(|| self.method.shortfall_of(base_from_flange));
+            is_in_doubt = shortfall.distance < NEARLY_REACHED.max(100.0 * self.long_step.powi(2));
+        }
+        if is_in_doubt || lone {
+            let any = self.beside.get_or_init(|| Box::new(General::beside(&self.lines)));
+            let found = any.complete(base_from_flange, near, &solutions.all);
+            (solutions.all, solutions.unresolved) = (found.all, found.unresolved);
+        }
+        if solutions.all.is_empty() {
+            let nearly = of_class.iter().filter_map(|it| self.lines.met_nearly(it.axes, base_from_flange));
+            for axes in nearly {
+                if !solutions.all.iter().any(|known| is_same(&known.axes, &axes)) {
+                    let _ = solutions.all.try_push(Solution { axes, free_axis: None });
+                }
+            }
+        }
+        if !solutions.all.is_empty() {
+            solutions.shortfall = None;
+        } else if solutions.shortfall.is_none() {
             solutions.shortfall = Some(self.method.shortfall_of(base_from_flange));
         }
     }
@@ -236,7 +297,9 @@ impl Method {
     /// The method for these lines, and how far (m and rad) they miss what it assumes; none where there is none.
     fn of(lines: &Lines) -> Option<(Self, f64)> {
         Self::special(lines)
-            .or_else(|| Reversed::of(lines).map(|arm| (Self::Reversed(Box::new(arm)), 0.0)))
+            .or_else(|| {
+                Reversed::of(lines).map(|(arm, deviation)| (Self::Reversed(Box::new(arm)), deviation))
+            })
             .or_else(|| General::new(lines).map(|arm| (Self::General(Box::new(arm)), 0.0)))
     }
 
@@ -259,7 +322,9 @@ impl Method {
                 let deviation = with_lever(&arm, miss, slant3);
                 return Some((Self::ParallelElbow(arm), deviation));
             }
-            return Some((Self::SkewShoulder(Box::new(SkewShoulder::new(lines, wrist_centre))), miss));
+            if miss <= SKEW_TOLERANCE {
+                return Some((Self::SkewShoulder(Box::new(SkewShoulder::new(lines, wrist_centre))), miss));
+            }
         }
         if usual && slant4 <= TOLERANCE && slanted(3, 4) && hand_miss <= TOLERANCE {
             let arm = ThreeParallel::new(lines, hand_centre);

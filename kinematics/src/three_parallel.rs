@@ -9,6 +9,8 @@
 //!
 //! Assumes the lines exactly so; `inverse` corrects for arms that deviate within the tolerance.
 
+use std::f64::consts::PI;
+
 use arrayvec::ArrayVec;
 use nalgebra::{Vector2, Vector3};
 
@@ -30,6 +32,10 @@ pub(crate) struct ThreeParallel {
     /// 1 where axis 4 points as axis 2 does, −1 where it points the other way.
     sense4: f64,
 }
+
+/// Steps of half a turn in which a reaching axis 1 is sought, and halvings of the last.
+const HALF_STEPS: u32 = 180;
+const HALVINGS: u32 = 50;
 
 impl ThreeParallel {
     /// The constants for `lines`, which must be of this class; `wrist_centre` is where axes 5 and 6 meet.
@@ -59,19 +65,31 @@ impl ThreeParallel {
         let from_foot = self.moved.foot_to_wrist(base_from_flange);
         let mut found = AsTurns::default();
         for (turn1, free1) in self.moved.turns_of_axis_1(&from_foot, near, slack) {
-            for (mut wrist, free6) in self.moved.wrists_at(base_from_flange, turn1, near, slack) {
-                // Axis 6 lies along axes 2 to 4, and any of them may turn it.
-                let kept6 = free6 && self.keep_axis_6(&mut wrist, &from_foot, turn1, near[5]);
-                let [turn234, turn5, turn6] = wrist;
-                let swing = turn1.about(self.moved.axis_1(), &self.swing(turn234));
-                for arm in self.moved.elbows(&(from_foot - swing), turn1, free1, near, slack) {
-                    let turn4 = turn234.then(arm.turn23.back()).signed(self.sense4);
-                    let ([turn1, turn2, turn3], [kept1, kept2, kept3]) = (arm.turns, arm.kept);
-                    found.push(
-                        [turn1, turn2, turn3, turn4, turn5, turn6],
-                        [kept1, kept2, kept3, false, false, kept6],
-                        arm.free().or(free6.then_some(5)),
-                    );
+            let bends = if free1 { 0..2 } else { 0..1 };
+            for bend in bends {
+                // Where axis 1 is free it turns the hand, and axes 2 and 3 may not follow everywhere: each bend of the wrist has its own range.
+                let turn1 = if free1 {
+                    self.nearest_that_reaches(base_from_flange, &from_foot, turn1, bend, near, slack)
+                } else {
+                    turn1
+                };
+                let wrists =
+                    self.moved.wrists_at(base_from_flange, turn1, near, slack).into_iter().enumerate();
+                for (mut wrist, free6) in wrists.filter(|(i, _)| !free1 || *i == bend).map(|(_, wrist)| wrist)
+                {
+                    // Axis 6 lies along axes 2 to 4, and any of them may turn it.
+                    let kept6 = free6 && self.keep_axis_6(&mut wrist, &from_foot, turn1, near[5]);
+                    let [turn234, turn5, turn6] = wrist;
+                    let swing = turn1.about(self.moved.axis_1(), &self.swing(turn234));
+                    for arm in self.moved.elbows(&(from_foot - swing), turn1, free1, near, slack) {
+                        let turn4 = turn234.then(arm.turn23.back()).signed(self.sense4);
+                        let ([turn1, turn2, turn3], [kept1, kept2, kept3]) = (arm.turns, arm.kept);
+                        found.push(
+                            [turn1, turn2, turn3, turn4, turn5, turn6],
+                            [kept1, kept2, kept3, false, false, kept6],
+                            arm.free().or(free6.then_some(5)),
+                        );
+                    }
                 }
             }
         }
@@ -97,6 +115,39 @@ impl ThreeParallel {
         };
         let least = gap_at(least_on_circle(|turn1| gap_at(turn1).distance).0);
         if least.distance.is_finite() { least } else { Shortfall { distance: 0.0, ..none } }
+    }
+
+    /// Where axis 1 is free: the turn nearest to `turn1` at which the arm reaches with the wrist bent this way (0 or 1); `turn1` where there
+    /// is none, or none wider than the steps.
+    fn nearest_that_reaches(
+        &self,
+        base_from_flange: &Pose,
+        from_foot: &Vector3<f64>,
+        turn1: Turn,
+        bend: usize,
+        near: &AxisValues,
+        slack: Slack,
+    ) -> Turn {
+        let reaches = |by: f64| {
+            let turn1 = turn1.then(Turn::of(by));
+            let wrists = self.moved.wrists_at(base_from_flange, turn1, near, slack);
+            wrists.get(bend).is_some_and(|([turn234, ..], _)| {
+                let swing = turn1.about(self.moved.axis_1(), &self.swing(*turn234));
+                !self.moved.elbows(&(from_foot - swing), turn1, true, near, slack).is_empty()
+            })
+        };
+        if reaches(0.0) {
+            return turn1;
+        }
+        let step = PI / f64::from(HALF_STEPS);
+        let aside = (1..=HALF_STEPS).flat_map(|i| [f64::from(i) * step, -f64::from(i) * step]);
+        let Some(mut inside) = aside.into_iter().find(|by| reaches(*by)) else { return turn1 };
+        let mut outside = inside - step.copysign(inside);
+        for _ in 0..HALVINGS {
+            let middle = f64::midpoint(inside, outside);
+            *(if reaches(middle) { &mut inside } else { &mut outside }) = middle;
+        }
+        turn1.then(Turn::of(inside))
     }
 
     /// How the arm stands at `axes`.

@@ -10,6 +10,8 @@ mod shapes;
 pub use shapes::{UrdfShape, UrdfSolid};
 
 use foreign::Foreign;
+use std::f64::consts::TAU;
+
 use nalgebra::{UnitQuaternion, UnitVector3, Vector3};
 use shapes::Elements;
 use urdf_rs::{Joint, JointType, Robot};
@@ -21,6 +23,8 @@ use crate::{Arm, Axis, Pose, Range};
 
 /// A URDF's lengths are metres; from here on one is absurd.
 const MOST_LENGTH: f64 = 1e3;
+/// No axis turns to a farther end than this, rad: four turns.
+const MOST_TURNED: f64 = 4.0 * TAU;
 /// An arm with links of so many metres in all was drawn in millimetres: the largest arms there are reach some five.
 const EVIDENTLY_MILLIMETRES: f64 = 100.0;
 /// More ends of a URDF are of no help in a message.
@@ -226,6 +230,22 @@ pub enum UrdfError {
         /// The joint.
         joint: String,
     },
+    /// A turning joint whose range has no width.
+    #[error("the joint `{joint}` is locked at {at} rad: it turns nowhere")]
+    Locked {
+        /// The joint.
+        joint: String,
+        /// Where, rad.
+        at: f64,
+    },
+    /// Angles that no arm has in radians.
+    #[error("the joint `{joint}` has an angle of {angle}, which no arm has in radians")]
+    Degrees {
+        /// The joint.
+        joint: String,
+        /// As written.
+        angle: f64,
+    },
     /// An axis of length 0.
     #[error("the axis of the joint `{joint}` has no length")]
     NoAxis {
@@ -248,6 +268,10 @@ impl UrdfError {
                 "choose `base_link` and `tip_link` so that the six turning joints alone lie between them"
             }
             Self::TooLong { .. } => "write lengths in metres: 1 mm is 0.001",
+            Self::Locked { .. } => "make it a fixed joint, or write the ends of its range in radians",
+            Self::Degrees { .. } => {
+                "write angles in radians: 90 degrees are 1.5708; a joint without ends is `continuous`"
+            }
             Self::TwoLinks { .. } => "give each link a name of its own",
             _ => return None,
         };
@@ -340,6 +364,11 @@ fn not_turning(joint: &Joint) -> Option<&'static str> {
 }
 
 fn origin(joint: &Joint) -> Result<Pose, UrdfError> {
+    if let Some(angle) =
+        joint.origin.rpy.iter().copied().find(|angle| (TAU + 0.01..1e3).contains(&angle.abs()))
+    {
+        return Err(UrdfError::Degrees { joint: joint.name.clone(), angle });
+    }
     pose(&joint.origin).ok_or_else(|| {
         let length = joint.origin.xyz.iter().fold(0.0_f64, |most, length| most.max(length.abs()));
         let joint = joint.name.clone();
@@ -376,6 +405,13 @@ fn limits(joint: &Joint) -> Result<UrdfAxis, UrdfError> {
     }
     if min > max {
         return Err(UrdfError::RangeReversed { joint: joint.name.clone(), lower: min, upper: max });
+    }
+    // Ends that are both 0 are how a file leaves them out.
+    if min == max && min != 0.0 && sane(min) {
+        return Err(UrdfError::Locked { joint: joint.name.clone(), at: min });
+    }
+    if let Some(angle) = [min, max].into_iter().find(|end| sane(*end) && end.abs() > MOST_TURNED) {
+        return Err(UrdfError::Degrees { joint: joint.name.clone(), angle });
     }
     Ok(UrdfAxis {
         name: joint.name.clone(),
@@ -662,6 +698,14 @@ mod tests {
         assert_eq!(error(macros, None, None), UrdfError::Macros.to_string());
     }
 
+    #[test]
+    fn degrees_and_locked_joints_are_told() {
+        let with = |from: &str, to: &str| error(&row(&TURNS).replacen(from, to, 1), None, None);
+        assert!(with("lower=\"-1\" upper=\"2\"", "lower=\"-170\" upper=\"170\"").contains("angle of -170"));
+        assert!(with("rpy=\"0.1", "rpy=\"90").contains("angle of 90"));
+        assert!(with("lower=\"-1\" upper=\"2\"", "lower=\"0.5\" upper=\"0.5\"").contains("locked at 0.5"));
+    }
+
     /// XML 1.0: a comment is no element. What other programs add has a prefix, which a URDF need not declare.
     #[test]
     fn what_other_programs_left_in_a_file_is_passed_over() {
@@ -670,7 +714,11 @@ mod tests {
         let limit = "<limit lower";
         let marked = bare
             .replace("</robot>", "<!-- <xacro:leg a=\"1\"/> --><other:link name=\"l3\"/></robot>")
-            .replace(limit, "<limit other:jerk='a:b' lower");
+            .replace(limit, "<limit other:jerk='a:b' lower")
+            .replace(
+                "<link name=\"l1\"/>",
+                "<link name=\"l1\"><visual><geometry><sphere radius=\"1\"/></geometry><material name=\"m\"><texture/></material></visual></link>",
+            );
         for text in [marked.clone(), marked.replace("<robot", "<robot xmlns:other=\"x\"")] {
             let found = arm_from_urdf(&text, None, None).expect("the same arm");
             assert_eq!(format!("{:?}", found.links), format!("{:?}", expected.links));

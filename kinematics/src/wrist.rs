@@ -3,6 +3,8 @@
 //! The angle between axes 4 and 6 gives axis 5 by the half-angle law of a spherical triangle; axis 4 then brings axis 6
 //! to its place, and axis 6 the rest. The axes may cross at any angle.
 
+use std::f64::consts::PI;
+
 use arrayvec::ArrayVec;
 use nalgebra::{Matrix3, UnitQuaternion, Vector2, Vector3};
 
@@ -14,6 +16,10 @@ use crate::{AxisValues, Pose};
 
 /// Directions are square where the cosine between them is less: rounding of what stands in a file.
 pub(crate) const EXACT: f64 = 4e-15;
+
+/// Axes 4 and 6 that come no nearer to one line than by this (rad) count as on it where they are nearest: files write a quarter turn with
+/// ten digits.
+const IN_LINE: f64 = 1e-9;
 
 /// The constants of a wrist.
 #[derive(Clone, Debug)]
@@ -34,6 +40,8 @@ pub(crate) struct Wrist {
     /// Squared sine of half the difference, squared cosine of half the sum, of the angles 4–5 and 5–6.
     half_difference: f64,
     half_sum: f64,
+    /// Below this sine between axes 4 and 6, axis 4 is free.
+    in_line: f64,
     /// From flange coordinates to those of link 6, which are the base's at axis values 0.
     link6_from_flange: UnitQuaternion<f64>,
     centre_in_flange: Vector3<f64>,
@@ -67,6 +75,9 @@ impl Wrist {
         let toward = |v| Turn::toward(v, 0.0).unwrap_or(Turn::NONE);
         let (along4, along6) = (h4 - h5 * h5.dot(&h4), h6 - h5 * h5.dot(&h6));
         let (angle45, angle56) = (h4.angle(&h5), h5.angle(&h6));
+        // How far they stay from one line, straight and folded.
+        let least = [angle45 - angle56, PI - angle45 - angle56].map(f64::abs);
+        let in_line = least.into_iter().filter(|least| *least < IN_LINE).fold(0.0, f64::max);
         let [first, second] = frame_around(&h4);
         let frame4 = Matrix3::from_rows(&[first.transpose(), second.transpose(), h4.transpose()]);
         let across6 = frame_around(&h6);
@@ -80,6 +91,7 @@ impl Wrist {
             straight: toward(Vector2::new(along4.dot(&along6), along4.dot(&h5.cross(&along6)))),
             half_difference: ((angle45 - angle56) / 2.0).sin().powi(2),
             half_sum: ((angle45 + angle56) / 2.0).cos().powi(2),
+            in_line: NOTHING + in_line,
             link6_from_flange: lines.base_from_flange.rotation,
             centre_in_flange: lines
                 .base_from_flange
@@ -125,7 +137,7 @@ impl Wrist {
         let mut found: ArrayVec<([Turn; 3], bool), 2> = ArrayVec::new();
         let [axis6, across6] = [self.frame4 * axis6, self.frame4 * across6];
         let Some(opening) = self.opening(&axis6, slack) else { return found };
-        let wanted = Turn::toward(axis6.xy(), NOTHING);
+        let wanted = Turn::toward(axis6.xy(), self.in_line);
         let first = self.turned(opening, wanted, &across6, near);
         found.push((first, wanted.is_none()));
         let second = match wanted {
@@ -157,7 +169,7 @@ impl Wrist {
         let axis6 = self.frame4 * axis6;
         let Some(opening) = self.opening(&axis6, Slack::EXACT) else { return ArrayVec::new() };
         // Where axis 4 is free it stands at 0.
-        let Some(wanted) = Turn::toward(axis6.xy(), NOTHING) else {
+        let Some(wanted) = Turn::toward(axis6.xy(), self.in_line) else {
             return [Turn::NONE].into_iter().collect();
         };
         let turn4 = |opening: Turn| {

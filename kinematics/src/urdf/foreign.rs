@@ -1,4 +1,5 @@
-//! Decides what of a URDF text is not URDF: elements and attributes of other programs, whose names have a prefix.
+//! Decides what of a URDF text is not read: elements and attributes of other programs, whose names have a prefix; and materials, which may
+//! be faulty without any harm to an arm.
 //!
 //! A reader of XML that knows of namespaces refuses a prefix that the file declares nowhere, and takes `other:link` for `link` where it does.
 //! Neither serves here. So prefixes become part of the name, which then means nothing, and every line and column stays.
@@ -57,12 +58,25 @@ pub(super) fn without_prefixes(text: &str) -> Result<Cow<'_, str>, Foreign> {
                 _ => {}
             }
         }
+        // Of another name it means nothing.
+        if name_of(&event) == Some(b"material") {
+            let name = if text[start..].starts_with("</") { start + 2 } else { start + 1 };
+            bytes.to_mut()[name] = b'_';
+        }
     }
     Ok(match bytes {
         Cow::Borrowed(_) => Cow::Borrowed(text),
         // A character of one byte took the place of another.
         Cow::Owned(bytes) => String::from_utf8(bytes).map_or(Cow::Borrowed(text), Cow::Owned),
     })
+}
+
+fn name_of<'e>(event: &'e Result<Event<'_>, quick_xml::Error>) -> Option<&'e [u8]> {
+    match event {
+        Ok(Event::Start(element) | Event::Empty(element)) => Some(element.name().into_inner()),
+        Ok(Event::End(element)) => Some(element.name().into_inner()),
+        _ => None,
+    }
 }
 
 /// Where the reader is in its text.

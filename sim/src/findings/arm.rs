@@ -416,7 +416,8 @@ impl Way {
     fn new(arm: &Arm, solution: &Solution) -> Self {
         let Words { shoulder, elbow, wrist } = Words::new(arm.configuration(&solution.axes));
         Self {
-            axes_deg: degrees(&solution.axes),
+            // A hair above −π is −180 in degrees.
+            axes_deg: degrees(&solution.axes).map(|value| if value == -180.0 { 180.0 } else { value }),
             in_range: arm.turns_in_range(&solution.axes).next().is_some(),
             singular: solution.free_axis.is_some() || arm.is_singular(&solution.axes),
             free_axis: solution.free_axis.map(|axis| axis + 1),
