@@ -190,26 +190,26 @@ impl General {
 
     /// Adds every solution to those that another method `found`, as [`Self::solve`] gives them.
     pub(crate) fn complete(&self, base_from_flange: &Pose, near: &AxisValues, found: &[Solution]) -> Found {
-        let mut wanted = Wanted { base_from_flange: *base_from_flange, near: *near };
-        wanted.base_from_flange.translation.vector /= self.size;
-        let mut all = Found::default();
-        let of_any = self.solve(base_from_flange, near);
-        for solution in found.iter().chain(&of_any.all) {
-            self.add(solution.axes, &wanted, &mut all);
-        }
-        all.unresolved = all.unresolved.max(of_any.unresolved);
-        all
+        self.solve_with(base_from_flange, near, found)
     }
 
     /// Every solution, in (−π, π]; a free axis has its value in `near` (rad).
     pub(crate) fn solve(&self, base_from_flange: &Pose, near: &AxisValues) -> Found {
+        self.solve_with(base_from_flange, near, &[])
+    }
+
+    fn solve_with(&self, base_from_flange: &Pose, near: &AxisValues, known: &[Solution]) -> Found {
         let mut found = Found::default();
         let mut wanted = Wanted { base_from_flange: *base_from_flange, near: *near };
         wanted.base_from_flange.translation.vector /= self.size;
+        let add_all = |solutions: &[Solution], found: &mut Found| {
+            solutions.iter().for_each(|solution| self.add(solution.axes, &wanted, found));
+        };
         let mut roots_of_cuts: ArrayVec<Roots, CUTS> = ArrayVec::new();
         for cut in self.cuts.iter().take(AT_ONCE) {
             let roots = self.search(cut, &wanted, &mut found);
             if is_certain(cut, &roots, &found) {
+                add_all(known, &mut found);
                 return found;
             }
             roots_of_cuts.push(roots);
@@ -217,9 +217,8 @@ impl General {
         // Where the pose all but leaves an axis free each cut finds other places of what is one: they would take the room of others.
         let quickly = std::mem::take(&mut found.all);
         self.solve_carefully(&wanted, &mut roots_of_cuts, &mut found);
-        for solution in quickly {
-            self.add(solution.axes, &wanted, &mut found);
-        }
+        add_all(known, &mut found);
+        add_all(&quickly, &mut found);
         self.solve_from_anywhere(&wanted, &roots_of_cuts, &mut found);
         found
     }
@@ -232,12 +231,8 @@ impl General {
         let is_odd = |found: &Found| found.all.len() % 2 > 0;
         let is_in_doubt = found.unresolved > 0 || is_odd(found);
         let try_from = |start: AxisValues, found: &mut Found| {
-            let before = found.all.len();
-            let Some(axes) = self.lines.polished(start, &wanted.base_from_flange) else { return };
-            self.add(axes, wanted, found);
-            if found.all.len() > before {
-                let twins = self.lines.twins(&axes, &wanted.base_from_flange);
-                twins.for_each(|twin| self.add(twin, wanted, found));
+            if let Some(axes) = self.lines.polished(start, &wanted.base_from_flange) {
+                self.add(axes, wanted, found);
             }
         };
         let hidden = self.hidden_by_rounding(roots_of_cuts);
@@ -246,6 +241,8 @@ impl General {
             let before = found.all.len();
             while let Some(solution) = found.all.get(turned_over).copied() {
                 turned_over += 1;
+                let twins = self.lines.twins(&solution.axes, &wanted.base_from_flange);
+                twins.for_each(|twin| self.add(twin, wanted, found));
                 (0..4).for_each(|first| try_from(self.turned_over(&solution.axes, first), found));
                 let beyond = self.lines.beyond_the_valley(&solution.axes, &wanted.base_from_flange);
                 beyond.for_each(|axes| self.add(axes, wanted, found));
