@@ -62,6 +62,8 @@ const AT_ONCE: usize = 2;
 const CUTS: usize = 12;
 /// No place among a chain of axes.
 const NEVER: usize = 3;
+/// Where the flange moves by less than this (arm of size 1) for a rad of some motion, two solutions may count as one.
+const ALL_BUT_RESTS: f64 = 1e-3;
 /// Stances from which Newton's steps are tried at a time, and how many times.
 const STARTS: u64 = 64;
 const ROUNDS: u64 = 8;
@@ -266,8 +268,11 @@ impl General {
                 self.doubts(cut, roots, &wanted.base_from_flange, found, ABOUT).unexplained
             });
         found.unresolved = left.min().unwrap_or(0).min(found.unresolved);
-        // Solutions come and go in pairs, but where one counts as both.
-        let is_single = |it: &Solution| it.free_axis.is_none() && !self.is_one_of_many(&it.axes);
+        // Solutions come and go in pairs, but where one counts as both: where the flange all but rests along some motion.
+        let is_single = |it: &Solution| {
+            let idle = self.lines.at(&it.axes).idle_motion();
+            it.free_axis.is_none() && idle.is_none_or(|(_, speed)| speed > ALL_BUT_RESTS)
+        };
         if found.unresolved == 0 && is_odd(found) && found.all.iter().all(is_single) {
             found.unresolved = 1;
         }
@@ -446,7 +451,8 @@ impl General {
                     let is_explained = own.len() >= zeros
                         || own.len() == 1 && self.lines.at(&found.all[own[0]].axes).idle_motion().is_some();
                     let is_about = |i: usize| near(at, &i) < half + about;
-                    if !is_explained && !(about > 0.0 && (0..found.all.len()).any(is_about)) {
+                    let is_beside = about > 0.0 && (0..found.all.len()).any(is_about);
+                    if !(is_explained || is_beside) {
                         hidden.push((at, half));
                     }
                 }
