@@ -138,11 +138,16 @@ struct Cut {
 impl General {
     /// The solver for `lines`; none where no cut finds the solutions of sample poses.
     pub(crate) fn new(lines: &Lines) -> Option<Self> {
-        Some(Self::beside(lines)).filter(|arm| !arm.cuts.is_empty())
+        Some(Self::with_cuts(lines, true)).filter(|arm| !arm.cuts.is_empty())
     }
 
     /// The same for what another method leaves in doubt: where no cut serves, Newton's steps alone look.
     pub(crate) fn beside(lines: &Lines) -> Self {
+        Self::with_cuts(lines, false)
+    }
+
+    /// `at_any_rate`: cuts that are never certain too, where there are no others; what they leave in doubt says little.
+    fn with_cuts(lines: &Lines, at_any_rate: bool) -> Self {
         let size = lines.size();
         let lines = lines.with_near_points().scaled(1.0 / size);
         let samples = std::array::from_fn(|i| Turn::of(CircleRoots::<17, 19>::sample(i)));
@@ -184,7 +189,7 @@ impl General {
             });
         } else {
             order.sort_by_key(|&i| usize::MAX - quickly[i].0);
-            order.truncate(AT_ONCE);
+            order.truncate(if at_any_rate { AT_ONCE } else { 0 });
         }
         arm.cuts = order.iter().map(|&i| arm.cuts[i].clone()).collect();
         arm
