@@ -42,7 +42,7 @@ pub struct Slowed {
     pub at: f64,
     /// The speed there, m/s.
     pub least_speed: f64,
-    /// Over how much of the way it is slower than travel speed by more than [`FELT`], m.
+    /// Over how much of the way it is slower than travel speed by more than one in a hundred, m.
     pub length: f64,
     /// How much longer that takes, s.
     pub lost: f64,
