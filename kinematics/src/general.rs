@@ -14,33 +14,35 @@
 //! other axes follow from the null vector and from the lines.
 //!
 //! The determinant vanishes everywhere for some cuts of some special arms, and solutions that share their value of
-//! `first` cannot be told apart. So the cut is chosen for each arm, of the six there are, by how well it finds the
+//! `first` cannot be told apart. So the cut is chosen for each arm, of the twelve there are (from each axis onward and back), by how well it finds the
 //! solutions of sample poses.
 //!
 //! Where every zero of a cut is a simple one beyond rounding and has a solution of its own, these are all: that is nearly every pose, and
-//! it is answered at once. Else solutions are also sought beside those that are next to a singularity, and a pose that leaves a zero
-//! without a solution is asked of the next cut too. Where an axis is free the solution that is handed out is the one that keeps its value.
+//! it is answered at once. Else solutions are also sought beside those that are next to a singularity, a pose that leaves a zero
+//! without a solution is asked of the next cut too, and Newton's steps are taken from other stances: zeros may lie so close together that
+//! rounding hides them while their solutions are far apart. Where an axis is free the solution that is handed out is the one that keeps its value.
 
 use std::f64::consts::PI;
 
 use arrayvec::ArrayVec;
-use nalgebra::{Matrix3, SMatrix, SVector, Vector2, Vector3};
+use nalgebra::{Vector2, Vector3};
 
 use crate::angle::LANES;
 use crate::circle_roots::{CircleRoots, MOST as MOST_ROOTS, Root};
 use crate::inverse::{ReachBound, Shortfall, Solution, is_same};
-use crate::lines::{Line, Lines, turns_to};
+use crate::lines::Lines;
 use crate::no_zeros::NoZeros;
-use crate::spherical_wrist::frame_around;
 use crate::turn::{Turn, wrapped};
 use crate::{AxisValues, Pose};
 
+mod cut;
+mod equations;
 mod twelve;
-use twelve::{Six, determinants, nine, null_vector, null_vectors, six};
 
-/// The halves of `second` and `third` are taken from these angles (rad), at which no arm is likely to stand: a value
-/// half a turn away has an infinite tangent.
-const FROM: [f64; 2] = [0.7, -1.9];
+use cut::Cut;
+use equations::Equations;
+use twelve::{determinants, nine, null_vector, null_vectors, six};
+
 /// A crossing is some solution's own where its value of `first` is no farther away (rad).
 const OWN: f64 = 1e-4;
 /// A touch is that of solutions whose value of `first` is no farther away (rad).
@@ -51,17 +53,10 @@ const MET: f64 = 1e-12;
 const MERGED: f64 = 1e-6;
 /// A touch is looked at over at least this to either side (rad).
 const NARROWEST: f64 = 1e-5;
-/// A singular value counts as nothing below the first share of the largest and as something above the second.
-const NOTHING: f64 = 1e-6;
-const SOMETHING: f64 = 1e-5;
-/// Two tangents are no real numbers where the square of half their difference is below 0 by this share of what it is made of.
-const NOT_REAL: f64 = 1e-4;
 /// So many cuts are asked for an answer that is certain by itself, before doubts are looked into.
 const AT_ONCE: usize = 2;
 /// Ways to cut the loop: from each axis onward and back.
 const CUTS: usize = 12;
-/// No place among a chain of axes.
-const NEVER: usize = 3;
 /// Where the flange moves by less than this (arm of size 1) for a rad of some motion, two solutions may count as one.
 const ALL_BUT_RESTS: f64 = 1e-3;
 /// Stances from which Newton's steps are tried at a time, and how many times.
@@ -76,8 +71,6 @@ const SAMPLES: u64 = 12;
 /// At most so many solutions: the degree of the polynomial in the tangent of half an axis.
 pub(crate) const MOST: usize = 16;
 
-/// Fourteen numbers of a line, each as products of (1, cos, sin) or, where said, (t², t, 1) of two axes.
-type Products = SMatrix<f64, 14, 9>;
 /// Zeros of the determinant of a cut.
 type Roots = ArrayVec<Root, MOST_ROOTS>;
 
@@ -109,30 +102,6 @@ pub(crate) struct Found {
     pub(crate) all: ArrayVec<Solution, MOST>,
     /// Places where two solutions may touch, or may miss being one, that could not be told.
     pub(crate) unresolved: usize,
-}
-
-/// One way to cut the loop. Axes are 0-based.
-#[derive(Clone, Debug)]
-struct Cut {
-    first: usize,
-    second: usize,
-    third: usize,
-    far: usize,
-    /// The two axes of the far side, in the order in which they act on the far line.
-    others: [usize; 2],
-    /// How many of them act before the flange is passed; [`NEVER`] where the chain of three passes it.
-    before_flange: usize,
-    /// From which of `second`, `third` and `far` on (0 to 2) the chain has passed the flange; [`NEVER`] where the others pass it.
-    beyond_flange: usize,
-    /// 1 where the chain of three runs from base to flange, −1 where it runs back.
-    sense: f64,
-    /// A point of `first`, and a right-handed frame whose last vector is its direction.
-    origin: Vector3<f64>,
-    frame: Matrix3<f64>,
-    /// The numbers of the far line over `second` and `third`, in that frame; products of (t², t, 1). None where they hang on the pose.
-    near: Option<Products>,
-    /// [`FROM`] as turns.
-    from: [Turn; 2],
 }
 
 impl General {
@@ -520,283 +489,6 @@ struct Doubts {
     touches: usize,
     /// Zeros and touches that no solution explains.
     unexplained: usize,
-}
-
-impl Cut {
-    /// The chain runs on from `first` to axes farther from the base, or back.
-    fn new(lines: &Lines, first: usize, onward: bool) -> Self {
-        // Round the closed loop of six.
-        let step = |by: usize| if onward { (first + by) % 6 } else { (first + 6 - by) % 6 };
-        // Where axis 6 is followed by axis 1, or the other way.
-        let last = if onward { 5 } else { 0 };
-        let passed = (0..6).find(|by| step(*by) == last).unwrap_or(0);
-        let before_flange = if passed < 3 { NEVER } else { passed - 3 };
-        let direction = lines.direction[first];
-        let [e1, e2] = frame_around(&direction);
-        let mut cut = Self {
-            first,
-            second: step(1),
-            third: step(2),
-            far: step(3),
-            others: [step(4), step(5)],
-            before_flange,
-            beyond_flange: if passed < 3 { passed } else { NEVER },
-            sense: if onward { 1.0 } else { -1.0 },
-            origin: lines.point[first],
-            frame: Matrix3::from_rows(&[e1.transpose(), e2.transpose(), direction.transpose()]),
-            near: None,
-            from: FROM.map(Turn::of),
-        };
-        if cut.beyond_flange == NEVER {
-            cut.near = Some(cut.numbers_of_chain(&cut.chain(lines, &Pose::identity())));
-        }
-        cut
-    }
-
-    /// The lines of `second`, `third` and `far`, as the base sees those that lie beyond the flange; `passage` as in [`Equations`].
-    fn chain(&self, lines: &Lines, passage: &Pose) -> [Line; 3] {
-        let back = passage.inverse();
-        let mut chain = [self.second, self.third, self.far].map(|axis| lines.line(axis));
-        for line in chain.iter_mut().skip(self.beyond_flange) {
-            *line = line.moved(&back);
-        }
-        chain
-    }
-
-    /// The numbers of the far line over `second` and `third`; products of (t², t, 1).
-    fn numbers_of_chain(&self, [second, third, far]: &[Line; 3]) -> Products {
-        let near = products(|turns| {
-            let turn = |i: usize| turns[i].then(self.from[i]).signed(self.sense);
-            self.numbers(&second.turned(turn(0), &third.turned(turn(1), far)))
-        });
-        // 1, cos, sin of an angle whose half has the tangent t, times (1 + t²): t² + 1, 1 − t², 2 t.
-        let tangents = Matrix3::new(1.0, 0.0, 1.0, -1.0, 0.0, 1.0, 0.0, 2.0, 0.0);
-        near * tangents.kronecker(&tangents)
-    }
-
-    /// The numbers of a line, vectors in the frame of `first`: first what turning about `first` leaves as it is, then
-    /// pairs that it turns.
-    fn numbers(&self, line: &Line) -> SVector<f64, 14> {
-        let p = self.frame * (line.point - self.origin);
-        let d = self.frame * line.direction;
-        let (pp, pd) = (p.dot(&p), p.dot(&d));
-        let moment = p.cross(&d);
-        let reflected = d * pp - p * (2.0 * pd);
-        SVector::from([
-            p.z,
-            d.z,
-            moment.z,
-            reflected.z,
-            pp,
-            pd, //
-            p.x,
-            p.y,
-            d.x,
-            d.y,
-            moment.x,
-            moment.y,
-            reflected.x,
-            reflected.y,
-        ])
-    }
-
-    /// The far line where the far side puts it, with its two axes turned so.
-    fn round_the_other_way(&self, lines: &Lines, passage: &Pose, turns: [Turn; 2]) -> Line {
-        let mut line = lines.line(self.far);
-        for (i, (&other, turn)) in self.others.iter().zip(turns).enumerate() {
-            if i == self.before_flange {
-                line = line.moved(passage);
-            }
-            line = lines.line(other).turned(turn.signed(-self.sense), &line);
-        }
-        if self.before_flange == self.others.len() { line.moved(passage) } else { line }
-    }
-}
-
-/// What a cut makes of a pose.
-struct Equations<'a> {
-    cut: &'a Cut,
-    lines: &'a Lines,
-    base_from_flange: &'a Pose,
-    /// What the far line undergoes where the flange is passed.
-    passage: Pose,
-    /// The lines of `second`, `third` and `far`.
-    chain: [Line; 3],
-    /// Six equations in products of (t², t, 1): parts without `first`, with its cosine, with its sine.
-    parts: [Six; 3],
-}
-
-impl<'a> Equations<'a> {
-    fn new(cut: &'a Cut, lines: &'a Lines, base_from_flange: &'a Pose) -> Self {
-        let about = base_from_flange * lines.base_from_flange.inverse();
-        let passage = if cut.sense > 0.0 { about } else { about.inverse() };
-        let far = products(|turns| cut.numbers(&cut.round_the_other_way(lines, &passage, turns)));
-        let chain = cut.chain(lines, &passage);
-        let of_chain = cut.near.is_none().then(|| cut.numbers_of_chain(&chain));
-        let numbers = cut.near.as_ref().or(of_chain.as_ref());
-        let mut rows = [[0.0; 35]; 14];
-        for (i, row) in rows.iter_mut().enumerate() {
-            let near = |row: usize| numbers.map(|numbers| numbers.row(row));
-            for (j, entry) in row[..8].iter_mut().enumerate() {
-                *entry = far[(i, j + 1)];
-            }
-            // What `first` leaves as it is, and the pairs (x, y) that it turns.
-            let parts: &[(usize, usize, f64)] = match i {
-                0..6 => &[(8, i, 1.0)],
-                _ if i % 2 == 0 => &[(17, i, 1.0), (26, i + 1, -cut.sense)],
-                _ => &[(17, i, 1.0), (26, i - 1, cut.sense)],
-            };
-            for (at, of, sign) in parts {
-                let near = near(*of);
-                for (entry, near) in row[*at..at + 9].iter_mut().zip(near.iter().flat_map(|row| row.iter())) {
-                    *entry = sign * near;
-                }
-            }
-            // The part of the far side without its axes, times (1 + t²) (1 + t²).
-            for product in [0, 2, 6, 8] {
-                row[8 + product] -= far[(i, 0)];
-            }
-        }
-        eliminate(&mut rows);
-        let part =
-            |at: usize| -> Six { std::array::from_fn(|i| std::array::from_fn(|j| rows[8 + i][at + j])) };
-        let parts = [part(8), part(17), part(26)];
-        Self { cut, lines, base_from_flange, passage, chain, parts }
-    }
-
-    /// Every choice of the axes (up to what is left to correct) that goes with a zero of the determinant and the `products` of (t², t, 1) of
-    /// `second` and `third` there, up to a common factor.
-    fn axes(&self, first: Turn, products: &[f64; 9]) -> ArrayVec<AxisValues, 2> {
-        let block = |i: usize| Vector3::new(products[3 * i], products[3 * i + 1], products[3 * i + 2]);
-        let blocks = [block(0), block(1), block(2)];
-        let (upper, lower) = ratio(|i, j| blocks[i].dot(&blocks[j]));
-        let second = twice(upper, lower).then(self.cut.from[0]);
-        let block = if upper.abs() > lower.abs() { blocks[0] } else { blocks[2] };
-        let (upper, lower) = ratio(|i, j| block[i] * block[j]);
-        let third = twice(upper, lower).then(self.cut.from[1]);
-        self.completed([first, second, third])
-    }
-
-    /// Whether a zero of the determinant belongs to two ways whose axes are no real numbers though their value of `first` is: then all twelve
-    /// products are combinations of those of both, and the tangent of half `second` that makes a product of one of them is not real.
-    fn has_only_complex_ways(&self, first: f64) -> bool {
-        let nine = nine(&six(&self.parts, Turn::of(first)));
-        // Rows of one size, that none hides the others.
-        let rows = SMatrix::<f64, 9, 9>::from_fn(|i, j| {
-            nine[i][j] / nine[i].iter().fold(f64::MIN_POSITIVE, |most, x| most.max(x.abs()))
-        });
-        let svd = rows.svd(false, true);
-        let Some(ways) = svd.v_t else { return false };
-        let mut order: [usize; 9] = std::array::from_fn(|i| i);
-        order.sort_by(|a, b| svd.singular_values[*a].total_cmp(&svd.singular_values[*b]));
-        let value = |i: usize| svd.singular_values[order[i]] / svd.singular_values[order[8]];
-        if value(1) > NOTHING || value(2) < SOMETHING {
-            return false;
-        }
-        // Products run by t² t 1 of `second`: those of the upper two are t times those of the lower two.
-        let of_way = |i: usize, from: usize| SMatrix::<f64, 6, 1>::from_fn(|j, _| ways[(order[i], from + j)]);
-        let upper = SMatrix::<f64, 6, 2>::from_columns(&[of_way(0, 0), of_way(1, 0)]);
-        let lower = SMatrix::<f64, 6, 2>::from_columns(&[of_way(0, 3), of_way(1, 3)]);
-        let Some(square) = (lower.transpose() * lower).try_inverse() else { return false };
-        let tangents = square * (lower.transpose() * upper);
-        let left = (upper - lower * tangents).norm();
-        let half_difference = (tangents.m11 - tangents.m22) / 2.0;
-        let product = tangents.m12 * tangents.m21;
-        let size = half_difference.powi(2) + product.abs();
-        left < 1e-3 * upper.norm() && half_difference.powi(2) + product < -NOT_REAL * size
-    }
-
-    /// With the chain of three given, the two axes of the far side and the far axis.
-    fn completed(&self, [first, second, third]: [Turn; 3]) -> ArrayVec<AxisValues, 2> {
-        let (cut, lines) = (self.cut, self.lines);
-        let [line2, line3, mut target] = self.chain;
-        for (line, turn) in [(&line3, third), (&line2, second), (&lines.line(cut.first), first)] {
-            target = line.turned(turn.signed(cut.sense), &target);
-        }
-        // Everything as seen between the two axes, before the flange where that lies between them.
-        let [one, other] = cut.others;
-        let mut start = lines.line(cut.far);
-        let mut axis = lines.line(other);
-        match cut.before_flange {
-            0 => start = start.moved(&self.passage),
-            1 => {
-                axis = axis.moved(&self.passage.inverse());
-                target = target.moved(&self.passage.inverse());
-            }
-            2 => target = target.moved(&self.passage.inverse()),
-            _ => {}
-        }
-        let angles = turns_to(&lines.line(one), &axis, &start, &target);
-        let completed = |[a, b]: [f64; 2]| {
-            let mut axes = AxisValues::zeros();
-            (axes[cut.first], axes[cut.second], axes[cut.third]) =
-                (first.angle(), second.angle(), third.angle());
-            axes[one] = -cut.sense * a;
-            axes[other] = -cut.sense * b;
-            let at = lines.at(&axes);
-            let left = self.base_from_flange.rotation * at.base_from_flange.rotation.inverse();
-            let along = left.vector().dot(&at.direction[cut.far]);
-            axes[cut.far] = twice(along, left.w).angle();
-            axes
-        };
-        angles.into_iter().map(completed).collect()
-    }
-}
-
-/// Twice the angle whose tangent is `upper / lower`; none where both are 0.
-fn twice(upper: f64, lower: f64) -> Turn {
-    Turn::toward(Vector2::new(lower * lower - upper * upper, 2.0 * upper * lower), 0.0).unwrap_or(Turn::NONE)
-}
-
-/// Coefficients of the products of (1, cos, sin) of two axes in what `numbers` gives for their turns, from its values
-/// at three angles of each.
-fn products(numbers: impl Fn([Turn; 2]) -> SVector<f64, 14>) -> Products {
-    let third = 3.0_f64.sqrt() / 2.0;
-    let turns = [(1.0, 0.0), (-0.5, third), (-0.5, -third)].map(|(cos, sin)| Turn { cos, sin });
-    let weights = turns.map(|turn| [1.0 / 3.0, 2.0 / 3.0 * turn.cos, 2.0 / 3.0 * turn.sin]);
-    let mut products = Products::zeros();
-    for (first, weights1) in turns.into_iter().zip(weights) {
-        for (second, weights2) in turns.into_iter().zip(weights) {
-            let values = numbers([first, second]);
-            for i in 0..9 {
-                products.column_mut(i).axpy(weights1[i / 3] * weights2[i % 3], &values, 1.0);
-            }
-        }
-    }
-    products
-}
-
-/// Fourteen equations in eight products of the far side, then in nine of the near side without `first`, with its cosine
-/// and with its sine.
-type Fourteen = [[f64; 35]; 14];
-
-/// Clears the first eight columns of the last six rows by adding multiples of other rows, the largest entry first.
-fn eliminate(rows: &mut Fourteen) {
-    let largest = |row: &[f64; 35]| row[..8].iter().fold(0.0_f64, |most, x| most.max(x.abs()));
-    for k in 0..8 {
-        let by_size = |a: &usize, b: &usize| largest(&rows[*a]).total_cmp(&largest(&rows[*b]));
-        let Some(pivot) = (k..14).max_by(by_size) else { return };
-        rows.swap(k, pivot);
-        let above = rows[k];
-        let size = largest(&above);
-        let Some(column) = above[..8].iter().position(|x| size > 0.0 && x.abs() == size) else { return };
-        for row in &mut rows[k + 1..] {
-            let factor = row[column] / above[column];
-            for (entry, above) in row.iter_mut().zip(&above) {
-                *entry -= factor * above;
-            }
-            row[column] = 0.0;
-        }
-    }
-}
-
-/// t as upper / lower, from the products of (t², t, 1) with one another.
-fn ratio(product: impl Fn(usize, usize) -> f64) -> (f64, f64) {
-    if product(0, 0) > product(2, 2) {
-        (product(0, 0), product(0, 1))
-    } else {
-        (product(1, 2), product(2, 2))
-    }
 }
 
 /// Axis values of sample pose `k`, rad: multiples of irrational parts of a turn, so spread without pattern.

@@ -77,8 +77,8 @@ pub struct Solutions {
     pub all: ArrayVec<Solution, 16>,
     /// Set where `all` is empty; not known where the pose is not finite (or beyond 1e9 m) or [`Arm::geometry`] has no solver.
     pub shortfall: Option<Shortfall>,
-    /// Places where a further solution may touch the arm's reach, or miss it, by less than rounding lets tell: 0 for all
-    /// but arms of no special class, there all but always 0.
+    /// Places where a further solution may touch the arm's reach, or miss it, by less than rounding lets tell: all but always 0, and always
+    /// for arms exactly of a closed form.
     pub unresolved: usize,
 }
 

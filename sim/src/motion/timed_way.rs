@@ -74,22 +74,12 @@ impl TimedWay {
     /// allows at `s` (infinite where nothing does), such as a tool speed or motors that turn several axes.
     #[must_use]
     pub fn new(curve: Curve, limits: &AxisLimits, steps: usize, speed_limit: &dyn Fn(f64) -> f64) -> Self {
-        Self::with_ends(curve, limits, steps, speed_limit, 0.0)
+        Self::passing(curve, limits, steps, speed_limit, 0.0)
     }
 
-    /// The same passing both ends at ṡ = `ends` (above 0) instead of resting there; slower where the way is not possible else.
+    /// The same passing both ends at ṡ = `ends` instead of resting there (0: rests); slower where the way is not possible else.
     #[must_use]
     pub fn passing(
-        curve: Curve,
-        limits: &AxisLimits,
-        steps: usize,
-        speed_limit: &dyn Fn(f64) -> f64,
-        ends: f64,
-    ) -> Self {
-        Self::with_ends(curve, limits, steps, speed_limit, ends)
-    }
-
-    fn with_ends(
         curve: Curve,
         limits: &AxisLimits,
         steps: usize,
