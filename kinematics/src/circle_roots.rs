@@ -84,6 +84,23 @@ pub(crate) struct CirclePolynomial<const N: usize> {
 }
 
 impl<const N: usize> CirclePolynomial<N> {
+    /// Its derivative.
+    pub(crate) fn slope(&self) -> Self {
+        let mut coefficients = [0.0; N];
+        for k in 1..=N / 2 {
+            coefficients[2 * k - 1] = k as f64 * self.coefficients[2 * k];
+            coefficients[2 * k] = -(k as f64) * self.coefficients[2 * k - 1];
+        }
+        let degree = (N / 2) as f64;
+        Self { coefficients, rounding: degree * self.rounding, near: degree * self.near }
+    }
+
+    /// The same where a value may be off by `doubt`, if that is more than its rounding.
+    pub(crate) fn with_doubt(self, doubt: f64) -> Self {
+        let rounding = self.rounding.max(doubt);
+        Self { rounding, near: self.near.max(rounding), ..self }
+    }
+
     #[cfg(test)]
     pub(crate) fn coefficients(&self) -> &[f64; N] {
         &self.coefficients
@@ -100,6 +117,8 @@ pub(crate) struct CircleRoots<const N: usize, const S: usize> {
     bernstein: [[f64; N]; N],
     /// Cosine and sine of `k` arcs.
     turns: [(f64, f64); ARCS],
+    /// The turns by [`Self::sample`].
+    pub(crate) samples: [Turn; S],
 }
 
 /// A piece of the circle: the arc around `middle`, and there the part of x/`ARC_END` from `low` to `high`.
@@ -135,7 +154,8 @@ impl<const N: usize, const S: usize> CircleRoots<N, S> {
             let (sin, cos) = (k as f64 * FRAC_PI_4).sin_cos();
             (cos, sin)
         });
-        Self { from_samples, bernstein, turns }
+        let samples = std::array::from_fn(|i| Turn::of(Self::sample(i)));
+        Self { from_samples, bernstein, turns, samples }
     }
 
     /// Angles at which values determine the polynomial, rad.

@@ -85,8 +85,6 @@ pub(crate) struct General {
     cuts: ArrayVec<Cut, CUTS>,
     circle: CircleRoots<17, 19>,
     no_zeros: NoZeros,
-    /// The angles at which the determinant is taken.
-    samples: [Turn; 19],
 }
 
 /// What is asked: a pose (lengths divided by the arm's size), and the value that a free axis is to have.
@@ -119,10 +117,8 @@ impl General {
     fn with_cuts(lines: &Lines, at_any_rate: bool) -> Self {
         let size = lines.size();
         let lines = lines.with_near_points().scaled(1.0 / size);
-        let samples = std::array::from_fn(|i| Turn::of(CircleRoots::<17, 19>::sample(i)));
         let cuts = (0..12).map(|cut| Cut::new(&lines, cut / 2, cut % 2 == 0)).collect();
-        let mut arm =
-            Self { lines, size, cuts, circle: CircleRoots::new(), no_zeros: NoZeros::new(), samples };
+        let mut arm = Self { lines, size, cuts, circle: CircleRoots::new(), no_zeros: NoZeros::new() };
         let sample = |k| Wanted {
             base_from_flange: arm.lines.at(&sample_axes(k)).base_from_flange,
             near: AxisValues::zeros(),
@@ -343,7 +339,7 @@ impl General {
 
     /// The zeros of the determinant of a cut.
     fn roots(&self, equations: &Equations<'_>) -> Roots {
-        let values = determinants(&equations.parts, &self.samples);
+        let values = determinants(&equations.parts, &self.circle.samples);
         self.circle.roots(&self.circle.polynomial(&values, 0.0))
     }
 
@@ -448,7 +444,7 @@ impl General {
         if !hidden.is_empty() {
             let equations = Equations::new(cut, &self.lines, base_from_flange);
             let value = |turn: Turn| determinants(&equations.parts, &[turn])[0];
-            let largest = determinants(&equations.parts, &self.samples)
+            let largest = determinants(&equations.parts, &self.circle.samples)
                 .iter()
                 .fold(0.0, |most: f64, x| most.max(x.abs()));
             // No polynomial of degree 8 is more than a few times as large between 19 places as in them.

@@ -48,6 +48,7 @@ mod lines;
 mod load;
 mod nearest;
 mod no_zeros;
+mod offset_wrist;
 pub mod placement;
 mod plain;
 mod region;

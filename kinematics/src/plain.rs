@@ -6,6 +6,7 @@ use crate::Pose;
 use crate::angle::LANES;
 use crate::inverse::Solutions;
 use crate::lines::Lines;
+use crate::offset_wrist::OffsetWrist;
 use crate::skew_ways::SkewWays;
 use crate::solver::Method;
 use crate::usual::Usual;
@@ -15,6 +16,7 @@ use crate::usual::Usual;
 pub(crate) enum Plain {
     Usual(Box<Usual>),
     Skew(Box<SkewWays>),
+    OffsetWrist(Box<OffsetWrist>),
 }
 
 impl Plain {
@@ -27,7 +29,8 @@ impl Plain {
             Method::ParallelElbow(_) => Usual::spherical_wrist(lines, centre(&[3, 4, 5])?).map(usual),
             Method::ThreeParallel(_) => Usual::three_parallel(lines, centre(&[4, 5])?).map(usual),
             Method::SkewShoulder(_) => Some(Self::Skew(Box::new(SkewWays::new(lines, centre(&[3, 4, 5])?)))),
-            Method::General(_) | Method::Reversed(_) => None,
+            Method::General(_) => OffsetWrist::new(lines).map(|arm| Self::OffsetWrist(Box::new(arm))),
+            Method::Reversed(_) => None,
         }
     }
 
@@ -36,6 +39,7 @@ impl Plain {
         match self {
             Self::Usual(arm) => arm.solve(base_from_flange, solutions),
             Self::Skew(arm) => arm.solve(base_from_flange, solutions),
+            Self::OffsetWrist(arm) => arm.solve(base_from_flange, solutions),
         }
     }
 
@@ -48,6 +52,9 @@ impl Plain {
         match self {
             Self::Usual(arm) => arm.solve_eight(poses, solutions),
             Self::Skew(arm) => std::array::from_fn(|lane| !arm.solve(&poses[lane], &mut solutions[lane])),
+            Self::OffsetWrist(arm) => {
+                std::array::from_fn(|lane| !arm.solve(&poses[lane], &mut solutions[lane]))
+            }
         }
     }
 }

@@ -9,6 +9,7 @@
 //! | second | the same in plain arithmetic, `skew_ways`, but for singular poses | - |
 //! | one of these, seen from the flange | the same, the arm turned round | - |
 //! | any other | determinant of degree 16, `general` | Raghavan and Roth 1990 |
+//! | of these, 2 and 3 parallel and square to 1, 4 and 5 meeting | polynomial in plain arithmetic, `offset_wrist`, but for singular poses | derived there |
 //!
 //! Where the axes miss a class by more than rounding, the solutions of the class are corrected on the true arm; next to a place where some of
 //! them become one, where the true arm may have others, `general` looks too.
