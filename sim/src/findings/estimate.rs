@@ -92,7 +92,7 @@ pub struct RangeFindings {
 }
 
 /// Whether one cell makes what is asked.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum FitsName {
     /// Even the longest of the range does.

@@ -38,7 +38,7 @@ pub(crate) fn findings() -> Findings {
             &seams,
             &blocked_ways,
             &load,
-            &Analyses { fit_up: None, safety: None, clamps_open: true },
+            &Analyses { fit_up: None, safety: None, outlook: None, clamps_open: true },
         ),
         tightest: vec![Tight {
             number: 1,

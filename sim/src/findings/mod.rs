@@ -366,8 +366,14 @@ impl Findings {
         };
         let fit_up = fit_up.map(|fit_up| FitUpFindings::new(cell, fit_up));
         let safety = safety.map(|safety| SafetyFindings::new(cell, safety));
-        let clamps_open = blocked_clamps.is_empty();
-        let analyses = Analyses { fit_up: fit_up.as_ref(), safety: safety.as_ref(), clamps_open };
+        let outlook = cycle.as_ref().ok().zip(outlook);
+        let outlook = outlook.map(|(cycle, outlook)| OutlookFindings::new(cell, cycle, outlook));
+        let analyses = Analyses {
+            fit_up: fit_up.as_ref(),
+            safety: safety.as_ref(),
+            outlook: outlook.as_ref(),
+            clamps_open: blocked_clamps.is_empty(),
+        };
         Self {
             format: FORMAT,
             made_by: MADE_BY.to_owned(),
@@ -388,11 +394,7 @@ impl Findings {
             load,
             cycle: cycle.as_ref().ok().map(|cycle| CycleFindings::new(cell, plan, cycle)),
             cycle_not_checked: cycle.as_ref().err().map(ToString::to_string),
-            outlook: cycle
-                .as_ref()
-                .ok()
-                .zip(outlook)
-                .map(|(cycle, outlook)| OutlookFindings::new(cell, cycle, outlook)),
+            outlook,
             fit_up,
             safety,
             advice: None,
@@ -467,7 +469,7 @@ impl Findings {
         for seam in &mut self.seams {
             let id = SeamId(seam.number - 1);
             seam.slowed = slowed::slowed(id, schedule);
-            seam.notes.extend(slowed::note(cell, id, &seam.slowed));
+            seam.notes.extend(slowed::notes(cell, id, &seam.slowed));
         }
         self
     }
@@ -500,6 +502,7 @@ impl Findings {
 struct Analyses<'f> {
     fit_up: Option<&'f FitUpFindings>,
     safety: Option<&'f SafetyFindings>,
+    outlook: Option<&'f OutlookFindings>,
     /// Whether every clamp that opens between welds can.
     clamps_open: bool,
 }
@@ -521,7 +524,8 @@ impl Overall {
                 && analyses.clamps_open
                 && load.holds() != Some(false)
                 && analyses.fit_up.is_none_or(|fit_up| fit_up.holds)
-                && analyses.safety.is_none_or(|safety| safety.holds),
+                && analyses.safety.is_none_or(|safety| safety.holds)
+                && analyses.outlook.is_none_or(OutlookFindings::holds),
             seams: seams.len(),
             holding: seams.iter().filter(|seam| seam.is_welded()).count(),
             unreached: seams.iter().filter(|seam| seam.unreached).count(),

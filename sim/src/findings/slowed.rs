@@ -20,6 +20,8 @@ pub struct SlowedFindings {
     pub length_mm: f64,
     /// How much longer the weld takes for it.
     pub lost_s: f64,
+    /// Whether it is an end of the arc at which an axis comes from rest or to rest.
+    pub rests: bool,
 }
 
 impl From<&Slowed> for SlowedFindings {
@@ -29,6 +31,7 @@ impl From<&Slowed> for SlowedFindings {
             least_speed_mm_s: rounded(to_mm(slowed.least_speed), 3),
             length_mm: rounded(to_mm(slowed.length), 3),
             lost_s: rounded(slowed.lost, 6),
+            rests: slowed.rests,
         }
     }
 }
@@ -41,25 +44,47 @@ pub(super) fn slowed(seam: SeamId, schedule: &Schedule) -> Vec<SlowedFindings> {
     paces.flat_map(|pace| pace.slowed()).map(|slowed| SlowedFindings::from(&slowed)).collect()
 }
 
-/// What that means, lower case and without a full stop; none where travel speed is kept.
-pub(super) fn note(cell: &Cell, seam: SeamId, places: &[SlowedFindings]) -> Option<String> {
-    let worst = places.iter().min_by(|a, b| a.least_speed_mm_s.total_cmp(&b.least_speed_mm_s))?;
+/// What that means, one sentence for ends of the arc and one for what lies between, lower case and without a full stop; none where travel
+/// speed is kept.
+pub(super) fn notes(cell: &Cell, seam: SeamId, places: &[SlowedFindings]) -> Vec<String> {
     let travel = to_mm(cell.seams[seam.0].procedure.travel_speed);
+    let (ends, between): (Vec<&SlowedFindings>, Vec<&SlowedFindings>) =
+        places.iter().partition(|place| place.rests);
+    at_ends(travel, &ends).into_iter().chain(in_between(travel, &between)).collect()
+}
+
+/// Over how much of the seam they are slower, and how much longer that takes, in words.
+fn slower(places: &[&SlowedFindings]) -> String {
     let length: f64 = places.iter().map(|place| place.length_mm).sum();
     let lost: f64 = places.iter().map(|place| place.lost_s).sum();
+    format!("slower over {} mm, {} s longer", fixed(length, 1), fixed(lost, 2))
+}
+
+fn at_ends(travel: f64, ends: &[&SlowedFindings]) -> Option<String> {
+    (!ends.is_empty()).then(|| {
+        format!(
+            "an axis takes a while from rest to {} mm/s of weld, or back: {}; what is laid besides where the arc begins or ends is for the \
+             procedure to say",
+            fixed(travel, 1),
+            slower(ends)
+        )
+    })
+}
+
+fn in_between(travel: f64, places: &[&SlowedFindings]) -> Option<String> {
+    let worst = places.iter().min_by(|a, b| a.least_speed_mm_s.total_cmp(&b.least_speed_mm_s))?;
     let all = match places.len() {
         1 => String::new(),
         count => format!(" at {}", counted(count as u64, "place")),
     };
     Some(format!(
-        "the axes cannot speed up and slow down for {} mm/s{all}: down to {} mm/s at {} mm, slower over {} mm, {} s longer; at a wire \
-         feed that stays, {} times the metal is laid at the slowest place, and whether that may be is for the procedure to say (a longer \
-         `corner_zone_mm`, `corners = \"round\"` or a lower travel speed evens it out)",
+        "the axes cannot speed up and slow down for {} mm/s{all}: down to {} mm/s at {} mm, {}; at a wire feed that stays, {} times the metal \
+         is laid at the slowest place, and whether that may be is for the procedure to say (a longer `corner_zone_mm`, `corners = \"round\"` \
+         or a lower travel speed evens it out)",
         fixed(travel, 1),
         fixed(worst.least_speed_mm_s, 1),
         fixed(worst.at_mm, 0),
-        fixed(length, 1),
-        fixed(lost, 2),
+        slower(places),
         fixed(travel / worst.least_speed_mm_s, 1),
     ))
 }

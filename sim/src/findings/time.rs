@@ -315,12 +315,13 @@ impl CycleFindings {
             Some(quality) => format!("mean), {}", quality.sentence()),
         };
         format!(
-            "{} to {} s promised for {} ({} s {rests_on}; {} s with every axis at its full data-sheet speed in the \
-             air and all else as timed",
+            "{} to {} s promised for {} ({} s {rests_on}; without regular stops and with load times that do not vary {} s, and {} s if every \
+             axis ran at its full data-sheet speed in the air",
             fixed(self.promised_low_s, 1),
             fixed(self.promised_high_s, 1),
             counted(self.parts_per_cycle, "part"),
             fixed(self.long_run_s, 1),
+            fixed(self.plain_s, 1),
             fixed(self.least_possible_s, 1)
         )
     }

@@ -74,25 +74,25 @@ impl TimedWay {
     /// allows at `s` (infinite where nothing does), such as a tool speed or motors that turn several axes.
     #[must_use]
     pub fn new(curve: Curve, limits: &AxisLimits, steps: usize, speed_limit: &dyn Fn(f64) -> f64) -> Self {
-        Self::passing(curve, limits, steps, speed_limit, 0.0)
+        Self::passing(curve, limits, steps, speed_limit, [0.0; 2])
     }
 
-    /// The same passing both ends at ṡ = `ends` instead of resting there (0: rests); slower where the way is not possible else.
+    /// The same passing its start and its end at ṡ = `ends` instead of resting there (0: rests); slower where the way is not possible else.
     #[must_use]
     pub fn passing(
         curve: Curve,
         limits: &AxisLimits,
         steps: usize,
         speed_limit: &dyn Fn(f64) -> f64,
-        ends: f64,
+        ends: [f64; 2],
     ) -> Self {
         let (rounds, looks, power) =
-            if ends > 0.0 { (PASSING_ROUNDS, LAST_LOOK, PASSING_POWER) } else { (ROUNDS, LOOKS, 1.0) };
+            if ends != [0.0; 2] { (PASSING_ROUNDS, LAST_LOOK, PASSING_POWER) } else { (ROUNDS, LOOKS, 1.0) };
         let sampled = Sampled::new(&curve, limits, steps, speed_limit);
         let (mut grid, mut x) = (Grid::new(curve.axes()), Vec::new());
         let mut pace = vec![1.0; sampled.s.len()];
         sampled.fill(&mut grid, limits, &pace);
-        let bound = grid.fastest(ends, ends, &mut x);
+        let bound = grid.fastest(ends[0], ends[1], &mut x);
         let first = Averaged::new(&sampled.s, &x, 0.0);
         let rise = limits.acceleration.iter().zip(&limits.jerk).map(|(a, j)| a / j).fold(0.0, f64::max);
         let windows: &[f64] = if rise > 0.0 { &WINDOWS } else { &[0.0] };
@@ -113,7 +113,7 @@ impl TimedWay {
                 }
                 motion.slow_down(&excess, power, &mut pace);
                 sampled.fill(&mut grid, limits, &pace);
-                grid.fastest(ends, ends, &mut x);
+                grid.fastest(ends[0], ends[1], &mut x);
                 motion = Averaged::new(&sampled.s, &x, window);
             }
         }

@@ -2,8 +2,9 @@
 //!
 //! At a corner, and wherever torch angles or external axes begin to change, axis speeds change over about two millimetres of the way
 //! (`BEND`): no arm turns from one instant to the next. Where that asks more acceleration or jerk than an axis has, wire end and axes are timed together (`TimedWay`) over a
-//! stretch that begins and ends at travel speed; everywhere else the weld keeps travel speed to the bit. The arc's own ends count as
-//! if the torch travelled before and after them.
+//! stretch that begins and ends at travel speed; everywhere else the weld keeps travel speed to the bit. An end of the arc at which some axis
+//! needs longer than a moment (`SOON`) from rest to its speed begins or ends at rest; any other counts as if the torch travelled before and
+//! after it.
 
 use super::{AxisLimits, AxisPath, Curve, Instant, TOOL_ACCELERATION, TOOL_JERK, TimedWay};
 
@@ -46,6 +47,8 @@ pub struct Slowed {
     pub length: f64,
     /// How much longer that takes, s.
     pub lost: f64,
+    /// Whether it is an end at which the torch comes from rest or to rest.
+    pub rests: bool,
 }
 
 /// A share of travel speed by which it may be missed without being counted as slower.
@@ -55,11 +58,17 @@ pub const FELT: f64 = 0.01;
 /// torch angles begin to change, is taken up over about as much on either side of it; the plan's own points lie as far apart.
 const BEND: f64 = 0.002;
 
+/// An axis that comes from rest to its speed, or back, within this (s) does so while the arc is struck or goes out.
+const SOON: f64 = 0.02;
+
 /// Places beyond each end that the way is taken to go on to: what is not known beyond them shrinks to a quarter from each to the next.
 const BEYOND: usize = 8;
 
 /// How far on either side of a place that asks too much a stretch reaches at first: a distance, m, and a time at travel speed, s.
 const REACH: (f64, f64) = (0.003, 0.2);
+
+/// Below this share of travel speed the torch stands.
+const STANDS: f64 = 1e-3;
 
 /// Longest step in which a stretch is timed, m.
 const STEP: f64 = 0.0005;
@@ -94,12 +103,21 @@ impl WeldPace {
         for piece in (0..even.len()).filter(|piece| even[*piece] < travel_speed * (1.0 - ROUNDING)) {
             spans.push(Span { from: piece, to: piece + 1, reach });
         }
+        let last = even.len() - 1;
+        let rests = [(0, knots[0]), (last, knots[last + 1])].map(|(piece, s)| {
+            let rise = rise(&curve, piece, s, travel_speed, &limits);
+            if rise > SOON {
+                spans.push(Span { from: piece, to: piece + 1, reach: reach.max(travel_speed * rise) });
+            }
+            rise > SOON
+        });
+        spans.sort_by_key(|span| span.from);
         // The axes do at an even speed what the bend asks of them; speeding up comes on top.
         let motors = |s: f64| (axes.of_motors)(s).min(even[curve.piece(s)]);
         loop {
             spans = merged(spans, knots);
             let timed: Vec<(Span, TimedWay)> =
-                spans.iter().map(|span| (*span, span.timed(&curve, &limits, &motors))).collect();
+                spans.iter().map(|span| (*span, span.timed(&curve, &limits, &motors, rests))).collect();
             // A stretch that does not end at travel speed reaches further, as far as there is any weld.
             let short = |(span, way): &(Span, TimedWay)| {
                 let slow = |t: f64| way.along(t).speed < travel_speed * (1.0 - 1e-6);
@@ -191,8 +209,10 @@ impl WeldPace {
         let stretches = self.slow.iter().map(|Stretch { way, .. }| {
             let (from, to) = (way.curve().start(), way.curve().end());
             let lost = way.duration() - (to - from) / self.travel_speed;
-            let mut slowed = Slowed { at: from, least_speed: self.travel_speed, length: 0.0, lost };
             let mut before = way.along(0.0);
+            let rests =
+                [before, way.along(way.duration())].iter().any(|end| end.speed < STANDS * self.travel_speed);
+            let mut slowed = Slowed { at: from, least_speed: self.travel_speed, length: 0.0, lost, rests };
             for look in 1..=LOOKS {
                 let now = way.along(way.duration() * f64::from(look) / f64::from(LOOKS));
                 if now.speed.min(before.speed) < self.travel_speed * (1.0 - FELT) {
@@ -232,12 +252,25 @@ impl Span {
     }
 
     /// The stretch as fast as it can be.
-    fn timed(&self, curve: &Curve, limits: &AxisLimits, motors: &dyn Fn(f64) -> f64) -> TimedWay {
+    fn timed(
+        &self,
+        curve: &Curve,
+        limits: &AxisLimits,
+        motors: &dyn Fn(f64) -> f64,
+        rests: [bool; 2],
+    ) -> TimedWay {
         let [from, to] = self.ends(curve.knots());
         let part = curve.part(from, to);
         let steps = ((part.end() - part.start()) / STEP).ceil() as usize;
         let travel_speed = limits.speed[limits.speed.len() - 1];
-        TimedWay::passing(part, limits, steps, motors, travel_speed)
+        let at_rest = [rests[0] && from == 0, rests[1] && to + 1 == curve.knots().len()];
+        TimedWay::passing(
+            part,
+            limits,
+            steps,
+            motors,
+            at_rest.map(|rests| if rests { 0.0 } else { travel_speed }),
+        )
     }
 }
 
@@ -299,6 +332,15 @@ fn even_speed(curve: &Curve, piece: usize, limits: &AxisLimits) -> f64 {
                 .min((limits.jerk[axis] / third[axis].abs()).cbrt())
         })
     })
+}
+
+/// How long an axis needs at least to come from rest to what it does at `s` at travel speed, s.
+fn rise(curve: &Curve, piece: usize, s: f64, travel_speed: f64, limits: &AxisLimits) -> f64 {
+    let mut rates = [0; 3].map(|_| vec![0.0; curve.axes()]);
+    let [first, second, third] = &mut rates;
+    curve.derivatives(piece, s, first, second, third);
+    let of_axis = |(rate, limit): (&f64, &f64)| rate.abs() * travel_speed / limit;
+    first.iter().zip(&limits.acceleration).map(of_axis).fold(0.0, f64::max)
 }
 
 #[cfg(test)]
@@ -369,6 +411,24 @@ mod tests {
             slowed.iter().all(|slowed| slowed.least_speed < TRAVEL && slowed.length < 0.06),
             "{slowed:?}"
         );
+    }
+
+    /// At 20 mm/s and 300 rad/m the axis turns at 6 rad/s. From rest at 8 rad/s², jerk all but unlimited, that takes 0.75 s over 7.5 mm at
+    /// either end, where travel speed takes half as long: 0.375 s lost at each. An axis that is fast enough loses nothing.
+    #[test]
+    fn a_weld_that_an_axis_must_first_speed_up_for_begins_and_ends_at_rest() {
+        let turning = path(|s| 300.0 * s);
+        let pace = pace(&turning, 8.0, 1e6);
+        let lost = pace.duration() - 0.2 / TRAVEL;
+        assert!((lost - 0.75).abs() < 0.02, "{lost} s");
+        assert!(pace.along(0.0).speed < 1e-6 && pace.along(pace.duration()).speed < 1e-6);
+        let slowed = pace.slowed();
+        assert!(slowed.len() == 2 && slowed.iter().all(|end| end.rests), "{slowed:?}");
+        for look in 0..=1000 {
+            let now = pace.along(pace.duration() * f64::from(look) / 1000.0);
+            assert!((300.0 * now.acceleration).abs() <= 8.0 * 1.001 && now.speed <= TRAVEL * (1.0 + 1e-6));
+        }
+        assert_eq!(self::pace(&turning, 400.0, 1e6).duration(), turning.length() / TRAVEL);
     }
 
     /// Times along the way rise and fit the places: both ways round.

@@ -61,7 +61,10 @@ pub fn beside_turns(cell: &Cell, cycle: &Cycle, path: &[PathRow]) -> Vec<BesideT
             let sides: Vec<f64> =
                 place.stations.iter().map(|side| cell.stations[*side].external[table.axis]).collect();
             let at = StationId(station);
-            let rows: Vec<&PathRow> = path.iter().filter(|row| row.station == at).step_by(ROWS).collect();
+            let of_station = || path.iter().filter(|row| row.station == at);
+            // At a station without a planned way the path has the arm at home alone.
+            let is_planned = of_station().any(|row| row.seam.is_some());
+            let rows: Vec<&PathRow> = of_station().filter(|_| is_planned).step_by(ROWS).collect();
             let meets = meets(cell, at, table.axis, &sides, &rows);
             found.push(BesideTurn { station: at, axis: table.axis, looked_at: rows.len(), meets });
         }

@@ -1,7 +1,7 @@
 //! Decides what the loads of one cycle use up: wire, gas, energy into the arc, arc time.
 //!
-//! Wire runs and power flows while the arc travels and while the crater fills, both counted at the procedure's settings; gas also flows
-//! before, while the arc is struck, and after. A seam whose procedure states no settings is not counted, and said to be missing.
+//! Wire runs and power flows while the arc travels, goes back and fills the crater, all counted at the procedure's settings; gas also flows
+//! before, while the arc is struck, and after, the torch standing or leaving. A seam whose procedure states no settings is not counted, and said to be missing.
 
 use super::weld_metal::{STEEL_DENSITY, melt_off};
 use crate::cell::Cell;
@@ -35,7 +35,7 @@ pub fn consumption(cell: &Cell, schedule: &Schedule) -> Consumption {
         let Some(seam) = event.seam else { continue };
         let settings = cell.seams[seam.0].procedure.settings.as_ref();
         let (arc_on, gas_on) = match event.kind {
-            EventKind::Weld | EventKind::Crater => (event.duration, event.duration),
+            EventKind::Weld | EventKind::CraterBack | EventKind::Crater => (event.duration, event.duration),
             EventKind::GasBefore
             | EventKind::RunIn
             | EventKind::ArcStart
@@ -44,6 +44,10 @@ pub fn consumption(cell: &Cell, schedule: &Schedule) -> Consumption {
             | EventKind::GasAfter => (0.0, event.duration),
             _ => continue,
         };
+        // Gas that flows on while the torch leaves takes no time; every weld has it once.
+        let procedure = &cell.seams[seam.0].procedure;
+        let leaves_in_gas = event.kind == EventKind::Weld && procedure.arc.leaves_in_gas;
+        let gas_on = gas_on + if leaves_in_gas { procedure.gas_after } else { 0.0 };
         sum.arc += arc_on;
         if let Some(settings) = settings {
             sum.wire += melt_off(settings.wire_diameter, settings.wire_feed, STEEL_DENSITY) * arc_on;

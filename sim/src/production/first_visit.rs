@@ -1,7 +1,7 @@
 //! Decides how a cell stands beside the table of its first visit, and what is promised of it while only some of that is drawn.
 //!
-//! What is drawn counts as the schedule times it; what is not counts as the table does. So rows are replaced one after the other, and the
-//! range narrows. Regular stops (cleaning) are the cell's own and not asked of the rows.
+//! What is drawn counts as the schedule times it; what is not, or is in no time because it does not hold, counts as the table does, seam by
+//! seam. So rows are replaced one after the other, and the range narrows. Regular stops (cleaning) are the cell's own and not asked of the rows.
 
 use super::cycle::{Cycle, UNCALIBRATED_SHARE};
 use super::estimate::{arm_time, estimate};
@@ -22,6 +22,8 @@ pub struct BesideTable {
     pub now: Range,
     /// The person's time in the cell.
     pub person: f64,
+    /// Seams of that load that no row is drawn as; where a row is still rough they may stand in both.
+    pub of_no_row: Vec<String>,
 }
 
 /// One kind of seam.
@@ -33,6 +35,8 @@ pub struct RowBeside {
     pub table: Range,
     /// Weld by the table, m.
     pub weld: f64,
+    /// Seams of a load by the table.
+    pub count: u32,
     /// What it was drawn as; none while it is still rough.
     pub drawn: Option<DrawnRow>,
 }
@@ -44,6 +48,8 @@ pub struct DrawnRow {
     pub seams: usize,
     /// Of those, seams that are in the times.
     pub timed: usize,
+    /// Seams of the fixture in the times, all passes and tacks of one as one.
+    pub whole: usize,
     /// Weld of them, m.
     pub weld: f64,
     /// The arm's time for them: ways and air moves that lead to them, gas, arc.
@@ -58,6 +64,15 @@ impl BesideTable {
     }
 }
 
+impl RowBeside {
+    /// Seams of a load that are in no time yet: they count as in the table.
+    #[must_use]
+    pub fn missing(&self) -> u32 {
+        let whole = self.drawn.map_or(0, |drawn| drawn.whole);
+        self.count.saturating_sub(u32::try_from(whole).unwrap_or(u32::MAX))
+    }
+}
+
 /// The table beside the cell; none where the cell names none.
 #[must_use]
 pub fn beside_table(cell: &Cell, schedule: &Schedule, cycle: &Cycle) -> Option<BesideTable> {
@@ -69,6 +84,8 @@ pub fn beside_table(cell: &Cell, schedule: &Schedule, cycle: &Cycle) -> Option<B
             name: row.name.clone(),
             table: arm_time(&only(first, std::slice::from_ref(row))),
             weld: row.weld_length() * table.parts_per_load,
+            // Parts of a load are whole ones, few of them: the number is exact.
+            count: (f64::from(row.count) * table.parts_per_load).round() as u32,
             drawn: (!drawn.is_empty()).then(|| drawn_row(cell, schedule, first, drawn)),
         })
         .collect();
@@ -77,8 +94,12 @@ pub fn beside_table(cell: &Cell, schedule: &Schedule, cycle: &Cycle) -> Option<B
         .seams
         .iter()
         .zip(&rows)
-        .filter(|(_, row)| row.drawn.is_none())
-        .map(|(row, _)| row.clone())
+        .filter(|(_, row)| row.missing() > 0)
+        .map(|(row, beside)| {
+            let share = f64::from(beside.missing()) / f64::from(beside.count);
+            // A share of a count is no more than the count.
+            RoughSeam { count: (share * f64::from(row.count)).ceil() as u32, ..row.clone() }
+        })
         .collect();
     let added = if rough.is_empty() { Range::default() } else { arm_time(&only(first, &rough)) };
     let station = cycle.stations.iter().find(|station| station.station == first.station);
@@ -103,6 +124,7 @@ pub fn beside_table(cell: &Cell, schedule: &Schedule, cycle: &Cycle) -> Option<B
         table_person: table.person,
         now: Range::from_effects(mean + expected, effects),
         person: station.map_or(0.0, |station| station.balance.person),
+        of_no_row: of_no_row(cell, first),
     })
 }
 
@@ -110,17 +132,31 @@ pub fn beside_table(cell: &Cell, schedule: &Schedule, cycle: &Cycle) -> Option<B
 fn drawn_row(cell: &Cell, schedule: &Schedule, first: &FirstVisit, names: &[String]) -> DrawnRow {
     let seams = cell.seams.iter().enumerate();
     let seams = seams.filter(|(_, seam)| seam.station == first.station && names.contains(&seam.name));
+    let mut whole: Vec<(usize, usize)> = Vec::new();
     seams.fold(DrawnRow::default(), |sum, (index, seam)| {
         let events = schedule.visits.iter().flat_map(|visit| &visit.events);
         let of_seam = events.filter(|event| event.seam == Some(SeamId(index)));
         let (count, arm) = of_seam.fold((0, 0.0), |(count, time), event| (count + 1, time + event.duration));
+        if count > 0 && !whole.contains(&(seam.row, seam.copy)) {
+            whole.push((seam.row, seam.copy));
+        }
         DrawnRow {
+            whole: whole.len(),
             seams: sum.seams + 1,
             timed: sum.timed + usize::from(count > 0),
             weld: sum.weld + seam.weld_length(),
             arm: sum.arm + arm,
         }
     })
+}
+
+/// Names of the load's seams that no row is drawn as, as the file names them.
+fn of_no_row(cell: &Cell, first: &FirstVisit) -> Vec<String> {
+    let is_named = |name: &String| first.drawn.iter().flatten().any(|drawn| drawn == name);
+    let seams = cell.seams.iter().filter(|seam| seam.station == first.station && !is_named(&seam.name));
+    let mut names: Vec<String> = seams.map(|seam| seam.drawn_as.clone()).collect();
+    names.dedup();
+    names
 }
 
 /// The table with these seams alone.

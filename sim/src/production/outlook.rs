@@ -4,6 +4,7 @@ use super::consumption::{Consumption, consumption};
 use super::cycle::{Cycle, StationTimes};
 use super::layout::LayoutKind;
 use super::promise::TimesOff;
+use super::range::Range;
 use super::returns::{Returns, returns};
 use super::seam_moves::{SeamMove, seam_moves};
 use super::shift::{Effect, ShiftModel, Shifts, effects, many};
@@ -50,6 +51,8 @@ pub struct DemandMet {
     pub takts: [Takt; 3],
     /// How many arms, people and stations the mean times take.
     pub needs: takt::Needs,
+    /// Good parts of a year by the shifts that were played through, where they were.
+    pub played: Option<Range>,
 }
 
 /// What the cycle of a cell means.
@@ -84,6 +87,14 @@ pub fn outlook(cell: &Cell, plan: &Plan, schedule: &Schedule, cycle: &Cycle, see
             demand,
             takts: [cycle.promise.low, cycle.long_run.period, cycle.promise.high].map(of),
             needs: times.needs(net_of_load),
+            played: played.as_ref().map(|played| {
+                let yearly = |shifts: &Shifts| shifts.good.mean * wanted.yearly_shifts;
+                Range {
+                    low: yearly(&played.slow),
+                    expected: yearly(&played.expected),
+                    high: yearly(&played.fast),
+                }
+            }),
         }
     });
     let consumption = consumption(cell, schedule);

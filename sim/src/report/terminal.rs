@@ -266,6 +266,7 @@ impl Page {
         for row in &first_visit.rows {
             self.item(&row.sentence(self.unit));
         }
+        first_visit.twice_sentence().iter().for_each(|twice| self.item(twice));
         self.item(&first_visit.person_sentence());
     }
 
@@ -378,6 +379,9 @@ fn what_does_not(findings: &Findings, unit: LengthUnit) -> String {
         parts.push(safety.wrong(unit).join("; "));
     }
     parts.extend(findings.loads.iter().flat_map(LoadsFindings::wrong).map(str::to_owned));
+    if findings.outlook.as_ref().is_some_and(|outlook| !outlook.holds()) {
+        parts.push("the year's quantity is not made, see Takt".to_owned());
+    }
     if findings.jobs.as_ref().is_some_and(|jobs| !jobs.holds()) {
         parts.push("part families ask more than there is, see below".to_owned());
     }

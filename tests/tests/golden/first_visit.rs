@@ -84,6 +84,31 @@ fn the_range_narrows_as_rows_are_drawn() {
     assert!(width(&now.now) < width(&now.table));
 }
 
+/// Of a row of eight one is drawn: the other seven count as in the table, 0.644 m in seven arcs. Where all eight stand in the cell but no row
+/// names them, they may count twice, and are told.
+#[test]
+fn what_is_missing_of_a_row_counts_as_in_the_table_and_what_belongs_to_none_is_told() {
+    let mut cell = scene("pump-skid/cell.toml");
+    let first_visit = cell.first_visit.as_mut().unwrap();
+    let lugs = first_visit.drawn.len() - 1;
+    let names = std::mem::take(&mut first_visit.drawn[lugs]);
+    let plan = planned(&cell);
+    let whole = schedule(&cell, &plan);
+    let told = beside_table(&cell, &whole, &cycle(&cell, &whole).expect("it is timed")).unwrap();
+    assert!(names.iter().all(|name| told.of_no_row.contains(name)), "{:?}", told.of_no_row);
+
+    cell.seams.retain(|seam| seam.name == names[0] || !names.contains(&seam.name));
+    cell.first_visit.as_mut().unwrap().drawn[lugs] = names[..1].to_vec();
+    let plan = planned(&cell);
+    let partly = schedule(&cell, &plan);
+    let cycle_of_drawn = cycle(&cell, &partly).expect("it is timed");
+    let now = beside_table(&cell, &partly, &cycle_of_drawn).expect("the table is there");
+    assert_eq!((now.rows[lugs].missing(), now.still_rough()), (7, 0));
+    let by_hand = 0.644 * time_per_length(RoughSize::Leg(0.006)).expected + 7.0 * (1.7 + 2.0);
+    let mean = cycle_of_drawn.long_run.period + by_hand;
+    assert!((now.now.expected - mean).abs() < 1e-6, "{now:?}");
+}
+
 #[test]
 fn a_row_or_a_seam_that_is_not_there_is_told_with_what_would_be_right() {
     let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenes/pump-skid/cell.toml");
@@ -93,6 +118,7 @@ fn a_row_or_a_seam_that_is_not_there_is_told_with_what_would_be_right() {
         ("    \"suction pipe\",", "    \"suction pip\",", "no seam there is named \"suction pip\""),
         ("table = \"first-visit.csv\"", "table = \"no-visit.csv\"", "first_visit.table"),
         ("row = \"drain boss\"", "row = \"motor bars\"", "this row is named twice"),
+        ("    \"suction pipe\",", "    \"plate butt\",", "stands under another row too"),
     ];
     for (from, to, said) in changed {
         assert!(text.contains(from), "{from}");

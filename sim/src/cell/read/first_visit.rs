@@ -33,7 +33,15 @@ pub(super) fn read(
         let (name, seams) = (row.text("row"), seams_of(&row, station, seams));
         if let (Some(name), Some(found)) = (name, &found) {
             match found.seams.iter().position(|seam| seam.name == name) {
-                Some(index) if drawn[index].is_empty() => drawn[index] = seams,
+                Some(index) if drawn[index].is_empty() => {
+                    if let Some(twice) =
+                        seams.iter().find(|seam| drawn.iter().flatten().any(|it| it == *seam))
+                    {
+                        let wrong = format!("the seam \"{twice}\" stands under another row too");
+                        row.problem("seams", wrong, "name each seam under one row".to_owned());
+                    }
+                    drawn[index] = seams;
+                }
                 Some(_) => {
                     row.problem("row", "this row is named twice", "write its seams together".to_owned())
                 }

@@ -6,13 +6,18 @@ use super::Reading;
 use super::files::{beside, reason};
 use super::names::Catalogue;
 use super::rough_file;
-use crate::cell::{Job, JobSource, Mix};
+use super::shift::shifts_per_day;
+use crate::cell::{Job, JobSource, Mix, Shift, ShiftPlay};
 use crate::units;
 
 const WEIGHTS_KG: std::ops::RangeInclusive<f64> = 0.0..=1e6;
 
 /// Reads all jobs. In a cell that is read for a job itself they are passed over: no job leads back to itself.
-pub(super) fn read_all(reading: &Reading<'_>, root: &Table<'_>) -> (Vec<Job>, Option<Mix>) {
+pub(super) fn read_all(
+    reading: &Reading<'_>,
+    root: &Table<'_>,
+    shift: Option<&(Shift, Option<ShiftPlay>)>,
+) -> (Vec<Job>, Option<Mix>) {
     if reading.for_a_job {
         root.excuse("job");
         root.excuse("mix");
@@ -45,11 +50,11 @@ pub(super) fn read_all(reading: &Reading<'_>, root: &Table<'_>) -> (Vec<Job>, Op
             });
         }
     }
-    let mix = mix(root, !jobs.is_empty());
+    let mix = mix(root, !jobs.is_empty(), shift);
     (jobs, mix)
 }
 
-fn mix(root: &Table<'_>, has_jobs: bool) -> Option<Mix> {
+fn mix(root: &Table<'_>, has_jobs: bool, shift: Option<&(Shift, Option<ShiftPlay>)>) -> Option<Mix> {
     let table = root.opt_table("mix")?;
     if !has_jobs && !root.has("job") {
         root.problem("mix", "there is no job", "write [[job]] for each part family".to_owned());
@@ -59,7 +64,7 @@ fn mix(root: &Table<'_>, has_jobs: bool) -> Option<Mix> {
         root.problem("mix", "nothing says how long a shift is", right);
     }
     let days = table.number("days_per_year", 1.0..=366.0);
-    let shifts = table.opt_number("shifts_per_day", 0.1..=10.0).unwrap_or(1.0);
+    let shifts = shifts_per_day(&table, shift);
     let positioner_rated = table.opt_number("positioner_rated_kg", WEIGHTS_KG);
     table.finish();
     Some(Mix { yearly_shifts: days? * shifts, positioner_rated })

@@ -218,9 +218,9 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
     let placed = station::read_all(reading, &root, &mut frames, &fixtures);
     let service = service::read_all(reading, &root, &frames, &shapes);
     let shift = shift::read(reading, &root);
-    let demand = money::demand(&root);
+    let demand = money::demand(&root, shift.as_ref());
     let money = money::money(reading, &root);
-    let (jobs, mix) = job::read_all(reading, &root);
+    let (jobs, mix) = job::read_all(reading, &root, shift.as_ref());
     let variation = variation::read(reading, &root, !placed.bodies.is_empty());
     let around = zone::Around { tree: &frames, stations: &placed.stations, arm: arm.as_ref() };
     let zones = zone::read_all(&root, &around);

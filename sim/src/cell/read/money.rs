@@ -7,7 +7,8 @@ use seamwright_kinematics::{Based, Basis};
 
 use super::Reading;
 use super::place;
-use crate::cell::{ByHand, Demand, Guess, Money, Once, Rework};
+use super::shift::shifts_per_day;
+use crate::cell::{ByHand, Demand, Guess, Money, Once, Rework, Shift, ShiftPlay};
 use crate::units;
 
 /// Arc power over power from the mains where the file does not say: common practice for inverters, no source.
@@ -16,11 +17,11 @@ const ASSUMED_SOURCE_EFFICIENCY_PERCENT: f64 = 85.0;
 const MONEY: RangeInclusive<f64> = 0.0..=1e12;
 
 /// How much is wanted; only beside `[shift]`.
-pub(super) fn demand(root: &Table<'_>) -> Option<Demand> {
+pub(super) fn demand(root: &Table<'_>, shift: Option<&(Shift, Option<ShiftPlay>)>) -> Option<Demand> {
     let table = root.opt_table("demand")?;
     needs_shift(root, &table, "demand");
     let yearly_quantity = table.number("yearly_quantity", 1.0..=1e9);
-    let shifts_per_day = table.opt_number("shifts_per_day", 0.1..=10.0).unwrap_or(1.0);
+    let shifts_per_day = shifts_per_day(&table, shift);
     let days_per_year = table.number("days_per_year", 1.0..=366.0);
     table.finish();
     Some(Demand { yearly_quantity: yearly_quantity?, yearly_shifts: shifts_per_day * days_per_year? })

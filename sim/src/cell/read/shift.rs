@@ -70,6 +70,18 @@ pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>) -> Option<(Shift, Op
 }
 
 /// Breaks at stated times, by start.
+/// Shifts of a day as `table` says: with `shift` no more than a day has room for.
+pub(super) fn shifts_per_day(table: &Table<'_>, shift: Option<&(Shift, Option<ShiftPlay>)>) -> f64 {
+    let shifts = table.opt_number("shifts_per_day", 0.1..=10.0).unwrap_or(1.0);
+    if let Some((Shift { length, .. }, _)) = shift
+        && length * shifts > units::hours(24.0) + 1e-6
+    {
+        let wrong = format!("{shifts} shifts of {} h are longer than a day", units::to_hours(*length));
+        table.problem("shifts_per_day", wrong, "write shifts that fit into 24 h".to_owned());
+    }
+    shifts
+}
+
 fn breaks(shift: &Table<'_>, length: Option<f64>) -> Vec<Break> {
     let mut breaks: Vec<Break> = Vec::new();
     for table in shift.tables("break") {

@@ -82,6 +82,12 @@ impl OutlookFindings {
 }
 
 impl OutlookFindings {
+    /// Whether nothing shows that the year's quantity cannot be made.
+    #[must_use]
+    pub fn holds(&self) -> bool {
+        self.demand.as_ref().is_none_or(DemandFindings::holds)
+    }
+
     /// Which of the counts rests on what, where stoppages are played through beside a stated or assumed availability; `availability_percent`
     /// is that of the shift.
     #[must_use]

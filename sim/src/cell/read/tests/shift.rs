@@ -107,6 +107,10 @@ fn what_would_be_ignored_or_cannot_be_is_a_problem() {
         (SHIFT.replace("clear_s", "claer_s"), "is it `clear_s`?"),
         ("\n[demand]\nyearly_quantity = 10\ndays_per_year = 220\n".into(), "there is no [shift]"),
         ("\n[money]\ncurrency = \"EUR\"\n".into(), "there is no [shift]"),
+        (
+            format!("{SHIFT}\n[demand]\nyearly_quantity = 10\nshifts_per_day = 3.1\ndays_per_year = 220\n"),
+            "3.1 shifts of 8 h are longer than a day",
+        ),
         (format!("{SHIFT}\n[money]\ncurrency = \"EUR\"\nwire_per_kg = [3, 2, 4]\n"), "these do not rise"),
         (
             format!("{SHIFT}\n[money]\ncurrency = \"EUR\"\ncommissioning_h = 8\n"),
