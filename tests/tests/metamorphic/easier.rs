@@ -5,6 +5,9 @@ use seamwright_kinematics::{Arm, Axis, Range};
 use seamwright_sim::cell::{Cell, Solid};
 use seamwright_sim::units::{deg, mm};
 
+use seamwright_sim::plan::Verdict;
+use seamwright_tests::bench::{LEFT, Question};
+
 use crate::{checked, scene, scene_with_seams};
 
 /// The solid with `by` (m) taken off all round, as far as that leaves some of it; a mesh as it is.
@@ -142,4 +145,52 @@ fn taking_a_clamp_away_frees_seams_and_blocks_none() {
     clamp.frame_from_shape.translation.z += 100.0;
     assert_keeps(&before, "the clamp taken away", &free);
     assert!(holding(&free).len() > before.len());
+}
+
+/// A bar along the seam, its middle line 50 mm from the root and `above` (degrees) the plate: it keeps the torch from leaning out as far
+/// as it likes, as the rib keeps it from leaning in.
+fn bar(above: f64) -> String {
+    let (sin, cos) = deg(above).sin_cos();
+    let (y, z) = (4.0 + 50.0 * cos, 10.0 + 50.0 * sin);
+    format!(
+        "[[fixture.shape]]\nname = \"bar\"\nrole = \"fixture\"\nkind = \"cylinder\"\nradius_mm = 2\n\
+         from_mm = [-120, {y}, {z}]\nto_mm = [120, {y}, {z}]\n"
+    )
+}
+
+fn holds_at(besides: &str, ctwd_mm: f64, work_deg: f64, tolerance_deg: f64) -> bool {
+    let procedure =
+        format!("work_tolerance_deg = {tolerance_deg}\ntravel_tolerance_deg = 0\nctwd_tolerance_mm = 0");
+    let question = Question { procedure: &procedure, seam: LEFT, besides, ..Question::default() };
+    let mut cell = question.cell();
+    cell.seams[0].procedure.work.aim = deg(work_deg);
+    cell.seams[0].procedure.ctwd.aim = mm(ctwd_mm);
+    checked(&cell).plan.seams[0].verdict == Verdict::Holds
+}
+
+/// Between bar and rib a window of a few degrees is left, between the angles that are tried first.
+#[test]
+fn a_wider_tolerance_never_loses_a_narrow_window_of_work_angle() {
+    for (above, inside) in [(20.0, [39.5, 41.0, 42.5]), (22.0, [39.5, 40.0, 40.5])] {
+        let bar = bar(above);
+        for work in inside {
+            assert!(
+                holds_at(&bar, 15.0, work, 0.0),
+                "{work} degrees, the bar at {above}: this shows nothing"
+            );
+        }
+        for (work, tolerance) in [(45.0, 8.0), (45.0, 10.0), (45.0, 15.0), (45.0, 20.0), (38.0, 10.0)] {
+            assert!(
+                holds_at(&bar, 15.0, work, tolerance),
+                "{work} ± {tolerance} degrees, the bar at {above}"
+            );
+        }
+    }
+}
+
+/// The same with the rim of the nozzle between rib and plate.
+#[test]
+fn a_joint_into_which_the_nozzle_fits_at_some_angle_is_not_called_too_tight() {
+    assert!(holds_at("", 14.0, 44.0, 0.0), "this shows nothing");
+    assert!(holds_at("", 14.0, 50.0, 20.0));
 }

@@ -16,6 +16,9 @@ use crate::cell::{Cell, Solid, Torch, TorchPart, TorchShape, pose_along};
 /// As the hose is named in sentences.
 const HOSE: &str = "hose";
 
+/// A nozzle's axis this near to the wire (m, rad) is the wire's.
+const ON_THE_WIRE: f64 = 1e-9;
+
 /// A body the arm carries.
 #[derive(Clone, Debug)]
 pub(super) struct Carried {
@@ -212,6 +215,33 @@ fn torch_pieces(cell: &Cell, shape: &TorchShape) -> Vec<Carried> {
         with_reach(torch, Carried::new(shape.name.clone(), kind, None, flange_from_shape, &solid))
     };
     pieces.into_iter().map(carried).collect()
+}
+
+/// The front of the torch as one body.
+#[derive(Clone, Copy, Debug)]
+pub struct Front {
+    /// In the tool frame: as far off the wire and as far back along it as any point of it.
+    pub farthest: Point3<f64>,
+    /// Whether it is the same all round the wire.
+    pub is_round: bool,
+}
+
+/// The front of the torch among what is carried, if there is one.
+pub(super) fn front(carried: &[Carried], torch: &Torch) -> Option<Front> {
+    let tool_from_flange = torch.flange_from_tool.inverse();
+    let mut front: Option<Front> = None;
+    for body in carried.iter().filter(|body| body.kind == Kind::Front) {
+        let of = front.get_or_insert(Front { farthest: Point3::origin(), is_round: true });
+        for corner in body.corners_in_mount.map(|corner| tool_from_flange * corner) {
+            of.farthest.x = of.farthest.x.max(corner.x.hypot(corner.y));
+            of.farthest.z = of.farthest.z.min(corner.z);
+        }
+        // The front is always one of a nozzle that is round about its own axis.
+        let tool_from_shape = tool_from_flange * body.mount_from_shape;
+        let axis = tool_from_shape * Vector3::z();
+        of.is_round &= axis.xy().norm().max(tool_from_shape.translation.vector.xy().norm()) < ON_THE_WIRE;
+    }
+    front
 }
 
 fn with_reach(torch: &Torch, body: Carried) -> Carried {

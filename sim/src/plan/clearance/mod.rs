@@ -17,6 +17,7 @@ mod still;
 mod turning;
 
 pub use asked::{Skipped, Why};
+pub use carried::Front;
 pub(in crate::plan) use open::{Group, Looked, OpenPair, Spread, TorchSpread};
 pub use scene::{AtSeam, Gap, PairId, Scene};
 pub use still::Still;

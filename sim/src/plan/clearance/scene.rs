@@ -6,7 +6,7 @@ use std::sync::Arc;
 use seamwright_kinematics::{Forward, Pose};
 
 use super::asked::{Kind, Skipped, Why, asked_of_standing, own_pair};
-use super::carried::{self, Carried, Stand};
+use super::carried::{self, Carried, Front, Stand};
 use super::parry::{Depth, Form, Located, Placed};
 use super::spread::{Corners, corners};
 use super::turning::Turning;
@@ -260,6 +260,12 @@ impl<'c> Scene<'c> {
         (name(pair.one).unwrap_or_default(), name(pair.other).unwrap_or_default())
     }
 
+    /// The front of the torch, that may come near the joint; none where the torch has none.
+    #[must_use]
+    pub fn front_of_torch(&self) -> Option<Front> {
+        carried::front(&self.bodies.carried, &self.bodies.cell.torch)
+    }
+
     /// The least margin between the front of the torch and the parts that `seam` joins, with no arm in the way; `None` where it
     /// keeps what is asked.
     #[must_use]
@@ -479,6 +485,9 @@ pub(super) trait Search {
     fn look(&mut self, pair: &Pair<'_>) -> ControlFlow<()>;
 }
 
+/// Margins that differ by less are equal, so that rounding names no pair, m.
+const EVEN: f64 = 1e-9;
+
 pub(super) struct Tightest {
     pub(super) least: Option<Gap>,
     pub(super) limit: f64,
@@ -493,7 +502,8 @@ impl Search for Tightest {
     fn look(&mut self, pair: &Pair<'_>) -> ControlFlow<()> {
         if let Some(distance) = pair.first.signed_distance(&pair.second, self.reach(pair.asked), self.depth) {
             let gap = Gap { pair: pair.id, distance, asked: pair.asked };
-            if gap.margin() < self.limit {
+            let even = if self.least.is_some() { EVEN } else { 0.0 };
+            if gap.margin() < self.limit - even {
                 self.limit = gap.margin();
                 self.least = Some(gap);
             }

@@ -44,8 +44,6 @@ type Open = Rc<[(Stance, f64)]>;
 pub(super) struct Whether {
     /// Index of the turn about the wire that passed last: it often passes next.
     turn: usize,
-    /// The layer that shut out an angle last.
-    shut: Option<usize>,
     /// By layer and torch angles (by their bits): the stances that keep the limits of the arm, the torch by itself being clear, and
     /// what each costs for a metre.
     open: BTreeMap<(usize, [u64; 4]), Open>,
@@ -78,12 +76,10 @@ impl Search<'_, '_> {
 
     /// Whether every layer has a stance at one of `levels` that keeps every limit.
     pub(super) fn every_layer_passes(&mut self, levels: &Levels) -> bool {
-        let first = self.whether.as_ref().and_then(|whether| whether.shut);
+        let first = self.shut;
         let shut =
             first.into_iter().chain(coarse_to_fine(self.rungs.len())).find(|k| !self.passes(*k, levels));
-        if let (Some(_), Some(whether)) = (shut, &mut self.whether) {
-            whether.shut = shut;
-        }
+        self.shut = shut.or(first);
         shut.is_none()
     }
 
