@@ -3,8 +3,6 @@
 //! What holds at the middle of all torch angles that are allowed holds of all of them, but for the arcs on which these move the point.
 //! Where that is too much the angles are halved, and each half is asked by itself.
 
-use nalgebra::Point3;
-
 use super::Search;
 use crate::cell::Band;
 use crate::plan::TorchAngles;
@@ -36,11 +34,10 @@ impl Search<'_, '_> {
 }
 
 impl Part {
-    /// How far at most work angle, travel angle, turn and CTWD each move a point from where it is at their middle, m.
-    pub(super) fn ways(&self, point_in_tool: &Point3<f64>, nominal_ctwd: f64) -> [f64; 4] {
-        let Self { middle, half } = self;
-        let off_wire = point_in_tool.x.hypot(point_in_tool.y);
-        let along_wire = (point_in_tool.z + nominal_ctwd - middle.ctwd).abs() + half.ctwd;
+    /// How far at most work angle, travel angle, turn and CTWD each move a point of the torch from where it is at their middle, that
+    /// is never farther off the wire and along it from the wire end than so, m.
+    pub(super) fn ways(&self, off_wire: f64, along_wire: f64) -> [f64; 4] {
+        let half = &self.half;
         let lever = off_wire.hypot(along_wire);
         [half.work * lever, half.travel * lever, half.turn * off_wire, half.ctwd]
     }

@@ -13,7 +13,7 @@ use crate::plan::{TorchAngles, Verdict, station_from_tool};
 const MOST_PARTS: usize = 3000;
 
 /// The same in all layers of a seam.
-const MOST_PARTS_OF_A_SEAM: usize = 60_000;
+const MOST_PARTS_OF_A_SEAM: usize = 12_000;
 
 impl Search<'_, '_> {
     /// What is found of a seam of which some layer is shown to be too tight for the nozzle; of these layers, by how much at the best
@@ -63,12 +63,10 @@ impl Search<'_, '_> {
             least = Some(less(least, violation));
         }
         let setup = self.tracer.setup_at(self.rungs[k].s);
-        let front = setup.scene.front_of_torch()?;
-        let nominal_ctwd = setup.cell.torch.nominal_ctwd;
+        let front = setup.scene.front_of_torch(self.tracer.seam_id)?;
         let mut all = self.allowed_at(k);
-        if front.is_round {
-            (all.middle.turn, all.half.turn) = (0.0, 0.0);
-        }
+        // The front is the same all round the wire.
+        (all.middle.turn, all.half.turn) = (0.0, 0.0);
         // Each with the least by which the nozzle may be too near in it.
         let mut open: Vec<(Part, f64)> = vec![(all, f64::NEG_INFINITY)];
         for _ in 0..MOST_PARTS {
@@ -85,7 +83,8 @@ impl Search<'_, '_> {
                 return None;
             };
             least = Some(less(least, violation));
-            let ways = part.ways(&front.farthest, nominal_ctwd);
+            let behind_wire_end = (part.middle.ctwd + front.behind_tip).abs() + part.half.ctwd;
+            let ways = part.ways(front.off_wire, behind_wire_end);
             let at_least = violation.amount - ways.iter().sum::<f64>();
             if at_least <= 0.0 {
                 open.extend(part.halves(&ways).map(|half| (half, at_least)));

@@ -31,6 +31,7 @@ impl Search<'_, '_> {
         let wrist_in_flange = arm.wrist_on_flange();
         let wrist = arm.on_flange(&wrist_in_flange);
         let wrist_in_tool = setup.cell.torch.flange_from_tool.inverse() * wrist_in_flange;
+        let off_wire = wrist_in_tool.x.hypot(wrist_in_tool.y);
         let weave = self.tracer.seam.procedure.weave.map_or(0.0, |weave| weave.amplitude);
         let mut open = vec![self.allowed_at(k)];
         for _ in 0..MOST_PARTS {
@@ -41,7 +42,8 @@ impl Search<'_, '_> {
             if beyond <= 0.0 {
                 return false;
             }
-            let ways = part.ways(&wrist_in_tool, setup.cell.torch.nominal_ctwd);
+            let along_wire = (wrist_in_tool.z + setup.cell.torch.nominal_ctwd - part.middle.ctwd).abs();
+            let ways = part.ways(off_wire, along_wire + part.half.ctwd);
             if beyond <= ways.iter().sum() {
                 open.extend(part.halves(&ways));
             }
