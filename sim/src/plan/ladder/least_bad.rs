@@ -1,6 +1,5 @@
 //! Decides the path through a ladder whose worst violation is least.
 
-use super::steps::Step;
 use super::{Known, Ladder, Node, trace_back};
 use crate::plan::violation::{Limit, Violation};
 
@@ -21,9 +20,31 @@ pub(in crate::plan) struct Worst {
     pub layer: usize,
 }
 
-/// By layer: what leads to it from groups of the layer before, and by how many bands each step is too much; group by group, in the order of
-/// `Ladder::groups_before`.
-type Steps = Vec<Vec<(Step, f64)>>;
+/// By layer: what leads to it from groups of the layer before.
+type Steps = Vec<LeadingTo>;
+
+/// What leads to the groups of one layer, group by group.
+struct LeadingTo {
+    all: Vec<Leading>,
+    /// Where in `all` each group's begin; and where the last's end.
+    begins: Vec<usize>,
+}
+
+/// What leads from a group of the layer before.
+#[derive(Clone, Copy)]
+struct Leading {
+    from_group: usize,
+    /// As [`super::steps::Step::turns`].
+    turns: i64,
+    /// By how many bands the step is too much.
+    bands: f64,
+}
+
+impl LeadingTo {
+    fn group(&self, group: usize) -> &[Leading] {
+        &self.all[self.begins[group]..self.begins[group + 1]]
+    }
+}
 
 /// Least bands with which each node of a layer can be come to, and from where.
 struct Reached {
@@ -46,42 +67,37 @@ const LAYERS_A_ROUND: usize = 100;
 impl Ladder<'_> {
     /// The path whose worst violation is least, and that violation, unless it is shown to reach `bound` bands.
     ///
-    /// A path is looked for with what is not measured counting as clear, so none is better than it seems; then it is measured, where
-    /// paths failed last first, and left as soon as it is no better than the best so far. So the best is the least bad of all when
-    /// none seems better; `rounds` bounds what is measured until then.
+    /// A path is looked for with what is not measured counting as clear, so none is better than it seems; then it is measured, and
+    /// wherever it is no better than the best so far, so are all nodes beside it. So the best is the least bad of all when none seems
+    /// better; `rounds` bounds how often it is looked for, and what is measured, until then.
     pub fn least_bad(
         &mut self,
         mut bound: f64,
         rounds: usize,
         measure: &mut impl FnMut(usize, &Node) -> Known,
     ) -> LeastBad {
-        let steps: Steps = (0..self.layers.len()).map(|k| self.any_steps(k)).collect();
+        let steps: Steps = (0..self.layers.len()).map(|k| self.leading_to(k)).collect();
         let mut left = rounds * self.layers.len().max(LAYERS_A_ROUND);
-        // Both ends first: there the ways in and out are.
-        let mut order: Vec<usize> = (0..self.layers.len()).collect();
-        order.rotate_right(1);
         let mut best: Option<(Vec<usize>, Worst)> = None;
-        while let Some(path) = self.least_bad_as_known(&steps) {
-            let is_too_bad =
-                |worst: Option<Worst>| worst.is_some_and(|worst| worst.violation.bands() >= bound);
-            if is_too_bad(self.worst_of(&path)) {
+        for _ in 0..=rounds {
+            let Some(path) = self.least_bad_as_known(&steps) else { break };
+            if self.worst_of(&path).is_some_and(|worst| worst.violation.bands() >= bound) {
                 break;
             }
-            let failing = order.iter().position(|&layer| {
-                self.measure_node(layer, path[layer], &mut left, measure);
-                violation_of(&self.layers[layer].nodes[path[layer]])
-                    .is_some_and(|violation| violation.bands() >= bound)
-            });
-            if let Some(failing) = failing {
-                order[..=failing].rotate_right(1);
-                self.measure_layer(order[0], bound, &mut left, measure);
-            } else {
+            let mut is_better = true;
+            for (layer, &node) in path.iter().enumerate() {
+                self.measure_node(layer, node, &mut left, measure);
+                let own = violation_of(&self.layers[layer].nodes[node]);
+                if own.is_some_and(|violation| violation.bands() >= bound) {
+                    is_better = false;
+                    self.measure_layer(layer, bound, &mut left, measure);
+                }
+            }
+            if is_better {
                 let Some(worst) = self.worst_of(&path) else { return LeastBad::Nothing };
                 bound = worst.violation.bands();
-                order.retain(|layer| *layer != worst.layer);
-                order.insert(0, worst.layer);
-                best = Some((path, worst));
                 self.measure_layer(worst.layer, bound, &mut left, measure);
+                best = Some((path, worst));
             }
             if left == 0 {
                 break;
@@ -130,13 +146,17 @@ impl Ladder<'_> {
         }
     }
 
-    fn any_steps(&self, k: usize) -> Vec<(Step, f64)> {
+    fn leading_to(&self, k: usize) -> LeadingTo {
         let layer = &self.layers[k];
-        let groups = if k == 0 { 0..0 } else { 0..layer.group_count() };
-        let before = groups.flat_map(|group| {
-            self.groups_before(k, layer.choice_of(group)).map(move |before| (before, group))
-        });
-        before.map(|(before, group)| self.any_step(k, before, group)).collect()
+        let mut leading = LeadingTo { all: Vec::new(), begins: vec![0] };
+        for group in 0..if k == 0 { 0 } else { layer.group_count() } {
+            leading.all.extend(self.groups_before(k, layer.choice_of(group)).map(|from_group| {
+                let (step, bands) = self.any_step(k, from_group, group);
+                Leading { from_group, turns: step.turns, bands }
+            }));
+            leading.begins.push(leading.all.len());
+        }
+        leading
     }
 
     fn least_bad_as_known(&self, steps: &Steps) -> Option<Vec<usize>> {
@@ -162,7 +182,7 @@ impl Ladder<'_> {
         k: usize,
         own: Vec<f64>,
         values: &[f64],
-        steps: &[(Step, f64)],
+        leading: &LeadingTo,
     ) -> (Vec<f64>, Vec<u32>) {
         let (before, layer) = (&self.layers[k - 1], &self.layers[k]);
         let entries = self.cheapest_before(k, values, 1);
@@ -173,27 +193,30 @@ impl Ladder<'_> {
             edge.map_or(0.0, |edge| edge.bands())
         };
         let half_turn = self.bands_of_half_turn(&layer.rung);
-        let mut steps = steps.iter();
         for group in 0..layer.group_count() {
             for &from in &entries {
                 for to in layer.group(group) {
                     reached.enter(to, from, values[from].max(own[to]).max(edge(from, to)));
                 }
             }
-            let groups_before: Vec<usize> = self.groups_before(k, layer.choice_of(group)).collect();
-            for (&from_group, (step, bands)) in groups_before.iter().zip(steps.by_ref()) {
+            let leading = leading.group(group);
+            for &Leading { from_group, turns, bands } in leading {
+                let is_unreachable = before.is_unreachable(from_group);
                 for to in layer.group(group) {
-                    let turns =
-                        if before.is_unreachable(from_group) { 0 } else { layer.turns[to] + step.turns };
+                    let turns = if is_unreachable { 0 } else { layer.turns[to] + turns };
                     if let Some(from) = before.on_turns(from_group, turns) {
-                        reached.enter(to, from, values[from].max(own[to]).max(*bands));
+                        reached.enter(to, from, values[from].max(own[to]).max(bands));
                     }
                 }
             }
             // From other turns some axis goes half a turn or more.
             for to in layer.group(group) {
-                for &from_group in &groups_before {
-                    if least[from_group].max(own[to]).max(half_turn) < reached.values[to] {
+                let at_least = own[to].max(half_turn);
+                if at_least >= reached.values[to] {
+                    continue;
+                }
+                for &Leading { from_group, .. } in leading {
+                    if least[from_group].max(at_least) < reached.values[to] {
                         for from in before.group(from_group) {
                             reached.enter(to, from, values[from].max(own[to]).max(edge(from, to)));
                         }

@@ -7,6 +7,7 @@ use crate::plan::ladder::{Choices, Known, LeastBad, Node};
 use crate::plan::torch_way::Law;
 use crate::plan::trace::Failure;
 use crate::plan::violation::{Limit, Violation};
+use crate::plan::whole_turns::are_whole_turns_apart;
 use crate::plan::{Binding, TorchAngles, Verdict};
 
 /// Times that the least bad path of a seam that fails is measured anew, at the angles aimed at; a quarter at others.
@@ -51,13 +52,26 @@ impl Search<'_, '_> {
             let blocked = self.blocked_on_ways(k, node, choices);
             return blocked.map_or(Known::Clear, |failure| Known::Measured(failure.violation));
         }
-        let setup = self.tracer.setup_at(self.rungs[k].s);
-        let ctwd = choices.all[node.choice as usize].angles.ctwd;
-        if let Some(violation) = self.tracer.clearance_violation_roughly(&setup, &node.axes, ctwd) {
+        if let Some(violation) = self.too_near(k, node, choices) {
             return Known::Measured(violation);
         }
         self.blocked_on_ways(k, node, choices)
             .map_or(Known::Clear, |failure| Known::Measured(failure.violation))
+    }
+
+    /// The clearance that is not kept at a node, roughly. One that is whole turns of the node measured before has its answer.
+    fn too_near(&mut self, k: usize, node: &Node, choices: &Choices) -> Option<Violation> {
+        if let Some((layer, last, violation)) = &self.last_measured
+            && (*layer, last.choice) == (k, node.choice)
+            && are_whole_turns_apart(&last.axes, &node.axes)
+        {
+            return *violation;
+        }
+        let setup = self.tracer.setup_at(self.rungs[k].s);
+        let ctwd = choices.all[node.choice as usize].angles.ctwd;
+        let violation = self.tracer.clearance_violation_roughly(&setup, &node.axes, ctwd);
+        self.last_measured = Some((k, *node, violation));
+        violation
     }
 
     /// What binds on the way in or out at a layer that begins or ends a run, at its worst place there.
@@ -139,7 +153,7 @@ impl Search<'_, '_> {
     /// The same where the turn about the wire is tried in the finer steps that it has now, and is constant.
     pub(super) fn diagnose_more_finely(&mut self, roughly: Diagnosis, level: &(TorchAngles, f64)) -> Found {
         let Some(least) = &roughly.least else { return roughly.found };
-        match self.least_bad_at(level, false, Some(least), DIAGNOSIS_ROUNDS) {
+        match self.least_bad_at(level, false, Some(least), DIAGNOSIS_ROUNDS / 4) {
             AtLevel::LessBad(named) => self.found_by(&named),
             AtLevel::Nothing | AtLevel::NoBetter => roughly.found,
         }
@@ -154,6 +168,7 @@ impl Search<'_, '_> {
         rounds: usize,
     ) -> AtLevel {
         let choices = self.choices(&[*level], turning);
+        self.last_measured = None;
         let mut ladder = self.ladder(&choices);
         let bound = so_far.map_or(f64::INFINITY, |named| named.bands);
         let least_bad = {

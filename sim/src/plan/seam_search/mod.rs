@@ -147,6 +147,8 @@ struct Search<'a, 'c> {
     whether: Option<Whether>,
     /// The layer that shut out an angle last.
     shut: Option<usize>,
+    /// A layer and angles, their turn aside, of which it was asked whether what is round about the wire keeps its clearance there.
+    last_round: Option<(usize, TorchAngles, bool)>,
     /// Whether what cannot be part of a way is left out before it is searched for: where nothing names what binds.
     open_alone: bool,
     /// On which whole turns the axes are tried.
@@ -157,6 +159,8 @@ struct Search<'a, 'c> {
     without_ends: bool,
     /// The last stance whose clearance was asked, and what it was.
     last_clear: Option<LastClear>,
+    /// The last node whose clearance was measured, in its layer, and what it falls short.
+    last_measured: Option<(usize, Node, Option<Violation>)>,
     /// Whether ways by every other branch of the arm are kept too.
     branches: bool,
     /// Those ways.
@@ -198,11 +202,13 @@ impl<'a, 'c> Search<'a, 'c> {
             unshown: false,
             whether: None,
             shut: None,
+            last_round: None,
             open_alone: false,
             whole_turns: along.setup.whole_turns,
             near_end: None,
             without_ends: false,
             last_clear: None,
+            last_measured: None,
             branches: false,
             by_other_branches: Vec::new(),
             poses: 0,
@@ -235,23 +241,27 @@ impl<'a, 'c> Search<'a, 'c> {
         }
         let ends = self.few_levels();
         self.whole_turns = self.tracer.along.setup.whole_turns;
-        let ways = self.ways_between_levels();
-        self.open_alone = false;
-        if !ways.is_empty() {
-            return self.found(Verdict::Holds, ways, None, Vec::new());
-        }
         let diagnosis = self.diagnose(&ends);
-        let Some(level) = diagnosis.nearly else { return diagnosis.found };
-        self.turn_step = 0.25 * self.steps.turn();
+        if diagnosis.found.verdict == Verdict::CannotHold {
+            return diagnosis.found;
+        }
         self.open_alone = true;
-        for level in [0, level] {
-            let ways = self.ways(&ends[level..=level], true);
-            if !ways.is_empty() {
-                return self.found(Verdict::Holds, ways, None, Vec::new());
+        let mut ways = self.ways_between_levels();
+        if ways.is_empty()
+            && let Some(level) = diagnosis.nearly
+        {
+            self.turn_step = 0.25 * self.steps.turn();
+            ways = self.ways(&ends[..1], true);
+            if ways.is_empty() && level > 0 {
+                ways = self.ways(&ends[level..=level], true);
             }
         }
         self.open_alone = false;
-        self.diagnose_more_finely(diagnosis, &ends[level])
+        match diagnosis.nearly {
+            _ if !ways.is_empty() => self.found(Verdict::Holds, ways, None, Vec::new()),
+            Some(level) => self.diagnose_more_finely(diagnosis, &ends[level]),
+            None => diagnosis.found,
+        }
     }
 
     /// Ways at angles at their aim; if there are none and `off_aim`, at others inside the tolerances.

@@ -8,6 +8,8 @@
 use std::collections::BTreeMap;
 use std::rc::Rc;
 
+use seamwright_kinematics::Pose;
+
 use super::levels::{Levels, levels_of_ends};
 use super::{Search, search};
 use crate::cell::frames::AxisUse;
@@ -149,10 +151,12 @@ impl Search<'_, '_> {
             return Rc::clone(known);
         }
         let setup = self.tracer.setup_at(self.rungs[k].s);
+        let mut stances: Vec<Stance> = Vec::new();
         let wire_end = station_from_tool(&self.points[k], angles);
         let base_from_flange = setup.base_from_flange(&wire_end, angles.ctwd);
-        let mut stances: Vec<Stance> = Vec::new();
-        if self.tracer.torch_clears(&setup, &base_from_flange, angles.ctwd) {
+        if self.round_clears(k, angles, &base_from_flange)
+            && self.tracer.torch_clears(&setup, &base_from_flange, angles.ctwd)
+        {
             setup.stances(&base_from_flange, &self.whole_turns, &mut stances);
             self.poses += 1;
             self.solutions += stances.len() as u64;
@@ -163,6 +167,20 @@ impl Search<'_, '_> {
             whether.open.insert((k, bits), Rc::clone(&open));
         }
         open
+    }
+
+    /// Whether what of the torch is round about the wire keeps its clearance: asked once for all turns that are asked one after the other.
+    fn round_clears(&mut self, k: usize, angles: &TorchAngles, base_from_flange: &Pose) -> bool {
+        let unturned = TorchAngles { turn: 0.0, ..*angles };
+        if let Some((_, _, clears)) =
+            self.last_round.filter(|(layer, asked, _)| (*layer, *asked) == (k, unturned))
+        {
+            return clears;
+        }
+        let setup = self.tracer.setup_at(self.rungs[k].s);
+        let clears = self.tracer.round_clears(&setup, base_from_flange, angles.ctwd);
+        self.last_round = Some((k, unturned, clears));
+        clears
     }
 }
 
