@@ -221,7 +221,7 @@ mod tests {
             let changes: [fn(&mut Procedure); 4] = [
                 |_| (),
                 |procedure| procedure.travel.aim = units::deg(23.0),
-                |procedure| procedure.ctwd.aim = units::mm(16.0),
+                |procedure| procedure.ctwd.above = units::mm(4.0),
                 |procedure| procedure.work.aim = units::deg(40.0),
             ];
             for change in changes {
