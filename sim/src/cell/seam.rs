@@ -73,6 +73,9 @@ pub struct Seam {
     pub joined: Vec<ShapeId>,
     /// Those of them whose face is the reference, where that is known.
     pub reference: Vec<ShapeId>,
+    /// Over how much of its line, from its start and from its end along travel, no two faces of parts lie within 1 mm of it, m: there it
+    /// runs past the joint. Nothing of a line near which there are none anywhere.
+    pub past_joint: [f64; 2],
     /// External axes while it is welded: of one that is chosen or coordinated, the value that the file states first.
     pub external: ExternalValues,
     /// What each external axis does while it is welded.
@@ -100,6 +103,16 @@ impl Seam {
     #[must_use]
     pub fn weld_length(&self) -> f64 {
         self.runs.iter().map(Run::length).sum()
+    }
+
+    /// How far its weld runs past the joint at its start and at its end, m.
+    #[must_use]
+    pub fn welded_past_joint(&self) -> [f64; 2] {
+        let (Some(path), Some(first), Some(last)) = (&self.path, self.runs.first(), self.runs.last()) else {
+            return [0.0; 2];
+        };
+        let insets = [first.start, path.length() - last.end];
+        [0, 1].map(|end| (self.past_joint[end] - insets[end]).max(0.0))
     }
 }
 

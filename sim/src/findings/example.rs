@@ -116,6 +116,7 @@ fn seam(number: usize, name: &str, verdict: Verdict) -> SeamFindings {
         weld_mm: 150.0,
         runs: 1,
         corner_mm: 0.0,
+        past_joint_mm: None,
         position: None,
         worst_angles: None,
         notes: Vec::new(),

@@ -8,9 +8,14 @@ use crate::plan::{MoveKind, SeamPlan, TaughtPoint};
 /// A travel angle nearer to square than this is neither push nor drag, degrees.
 const SQUARE_DEG: f64 = 0.01;
 
+/// A weld that runs past its joint by less is as good as at its end, m.
+fn past_joint_from() -> f64 {
+    units::mm(2.0)
+}
+
 /// One sentence each, lower case, without a full stop.
 pub(super) fn notes(cell: &Cell, seam: &Seam, plan: &SeamPlan) -> Vec<String> {
-    let mut notes = Vec::new();
+    let mut notes: Vec<String> = past_joint_notes(seam).collect();
     for (index, _) in seam.runs.iter().enumerate() {
         notes.extend(push_and_drag(&plan.taught, index));
     }
@@ -24,6 +29,22 @@ pub(super) fn notes(cell: &Cell, seam: &Seam, plan: &SeamPlan) -> Vec<String> {
         }));
     }
     notes
+}
+
+/// How far a weld runs past its joint at its start and end (m), where that is worth telling.
+pub(super) fn past_joint(seam: &Seam) -> Option<[f64; 2]> {
+    let past = seam.welded_past_joint();
+    past.iter().any(|length| *length > past_joint_from()).then_some(past)
+}
+
+fn past_joint_notes(seam: &Seam) -> impl Iterator<Item = String> {
+    let past = past_joint(seam).unwrap_or_default().into_iter().zip(["first", "last"]);
+    past.filter(|(length, _)| *length > past_joint_from()).map(|(length, end)| {
+        format!(
+            "is welded past its joint: no two faces of parts lie within 1 mm of the {end} {:.1} mm of weld",
+            units::to_mm(length)
+        )
+    })
 }
 
 /// Where a weld changes from push to drag or back. Angles go straight between taught points.

@@ -46,6 +46,10 @@ pub struct SeamFindings {
     pub runs: usize,
     /// Length inside corner zones, where the angle tolerance is waived.
     pub corner_mm: f64,
+    /// How far its weld runs past the joint at its start and its end, where no two faces of parts lie within 1 mm of it; none where
+    /// it does so by 2 mm or less.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub past_joint_mm: Option<[f64; 2]>,
     /// The least easy position in which it is welded (flat, horizontal, vertical, overhead, in this order; the first of equals), as the
     /// external axes are planned or, where nothing was found, stated; none for a seam given by its length.
     pub position: Option<PositionFindings>,
@@ -172,6 +176,7 @@ impl SeamFindings {
             weld_mm: mm(seam.weld_length()),
             runs: seam.runs.len(),
             corner_mm: mm(plan.waived_length),
+            past_joint_mm: super::note::past_joint(seam).map(|past| past.map(mm)),
             position: PositionFindings::worst(cell, seam, &plan.taught),
             worst_angles: worst_angles(seam, &plan.taught),
             notes: super::note::notes(cell, seam, plan)

@@ -2,6 +2,9 @@
 //!
 //! Where the axes can follow, the wire end keeps a rest-to-rest profile of its own speed, acceleration and jerk. Where they cannot,
 //! or part of the way is to be slower, wire end and axes are timed together (`TimedWay`): slower where it must be, not all along.
+//!
+//! What the axes must do then rests on third derivatives through samples 2 mm apart, which make much of what rounding makes of axis
+//! values: the same move somewhere else in the world may take some tenths of a millisecond more or less.
 
 use seamwright_kinematics::{Arm, AxisValues};
 

@@ -229,8 +229,8 @@ impl<'a, 'c> Tracer<'a, 'c> {
         self.follow(&samples, &TorchWay::leave(self.seam, self.path, law, s), None, start)
     }
 
-    /// The worst limit not kept at a few places on the way straight out, at so many m from the seam: clearances, and where `of_arm` the
-    /// limits of the arm too.
+    /// The worst limit not kept at a few places on the way straight out, at so many m from the seam: clearances and reach, and where
+    /// `of_arm` the ranges of the arm too.
     pub fn blocked_on_leaving(
         &mut self,
         law: &Law,
@@ -253,8 +253,7 @@ impl<'a, 'c> Tracer<'a, 'c> {
                     let clearance = self.clearance_violation_roughly(&setup, &axes, angles.ctwd);
                     own.map_or(clearance, |own| Some(own.worse(clearance)))
                 }
-                Err(violation) if of_arm => Some(violation),
-                Err(_) => return None,
+                Err(violation) => Some(violation),
             };
             if let Some(violation) = blocked
                 && worst.is_none_or(|worst| violation.exceeds(&worst.violation))
@@ -339,6 +338,12 @@ impl<'a, 'c> Tracer<'a, 'c> {
     pub fn torch_clears(&mut self, setup: &Setup<'_>, base_from_flange: &Pose, ctwd: f64) -> bool {
         let at_seam = self.at_seam(ctwd);
         setup.scene.torch_clears(base_from_flange, at_seam, &mut self.torch_hint)
+    }
+
+    /// As [`Self::torch_clears`] of what is round about the wire, so that it holds at any turn about it.
+    pub fn round_clears(&mut self, setup: &Setup<'_>, base_from_flange: &Pose, ctwd: f64) -> bool {
+        let at_seam = self.at_seam(ctwd);
+        setup.scene.round_clears(base_from_flange, at_seam, &mut self.torch_hint)
     }
 
     /// The clearance that `axes` does not keep, measured.

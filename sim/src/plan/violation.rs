@@ -144,6 +144,11 @@ impl Violation {
         self.bands() > other.bands() + NOISE
     }
 
+    /// Whether both are the same but for rounding.
+    pub fn is_like(&self, other: &Self) -> bool {
+        self.limit == other.limit && (self.bands() - other.bands()).abs() <= NOISE
+    }
+
     /// The one with more bands; the first on a tie.
     pub fn worse(self, other: Option<Self>) -> Self {
         other.filter(|other| other.exceeds(&self)).unwrap_or(self)

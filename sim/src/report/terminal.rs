@@ -91,6 +91,19 @@ impl Page {
         self.wrapped("Holds", &self.what_holds(findings));
         self.wrapped("Does not", &what_does_not(findings, self.unit));
         self.wrapped("Not checked", &not_checked(findings));
+        let past: Vec<String> = findings
+            .seams
+            .iter()
+            .filter(|seam| seam.past_joint_mm.is_some())
+            .map(SeamFindings::full_name)
+            .collect();
+        if !past.is_empty() {
+            let seams = counted(past.len() as u64, "seam");
+            self.wrapped(
+                "Past joint",
+                &format!("weld of {seams} where no parts meet, see below: {}", past.join("; ")),
+            );
+        }
         for (index, tight) in findings.tightest.iter().enumerate() {
             let heading = if index == 0 { "Tightest" } else { "" };
             self.wrapped(heading, &format!("{}: {}", tight.seam, tight.margin.sentence(self.unit)));

@@ -275,7 +275,7 @@ fn the_first_draft_is_repaired_from_its_output_alone() {
     let file = scenes("pump-skid/first-draft.toml");
     let cell = scene("pump-skid/first-draft.toml");
     let (_, advice) = advice(&cell);
-    assert_eq!(advice.seams.len(), 6);
+    assert_eq!(advice.seams.len(), 5);
     for seam in &advice.seams {
         let offer = seam.offers.first().unwrap_or_else(|| panic!("nothing is offered for {}", seam.seam));
         let mut repaired = repaired(&file, &offer.edits);

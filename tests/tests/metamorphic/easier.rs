@@ -2,8 +2,10 @@
 //! tolerances, less distance asked, faster axes.
 
 use seamwright_kinematics::{Arm, Axis, Range};
-use seamwright_sim::cell::{Cell, Solid};
+use seamwright_sim::cell::{Band, Cell, Solid};
+use seamwright_sim::plan::Verdict;
 use seamwright_sim::units::{deg, mm};
+use seamwright_tests::bench::{LEFT, Question};
 
 use crate::{checked, scene, scene_with_seams};
 
@@ -142,4 +144,82 @@ fn taking_a_clamp_away_frees_seams_and_blocks_none() {
     clamp.frame_from_shape.translation.z += 100.0;
     assert_keeps(&before, "the clamp taken away", &free);
     assert!(holding(&free).len() > before.len());
+}
+
+/// A bar along the seam, its middle line 50 mm from the root and `above` (degrees) the plate: it keeps the torch from leaning out as far
+/// as it likes, as the rib keeps it from leaning in.
+fn bar(above: f64) -> String {
+    let (sin, cos) = deg(above).sin_cos();
+    let (y, z) = (4.0 + 50.0 * cos, 10.0 + 50.0 * sin);
+    format!(
+        "[[fixture.shape]]\nname = \"bar\"\nrole = \"fixture\"\nkind = \"cylinder\"\nradius_mm = 2\n\
+         from_mm = [-120, {y}, {z}]\nto_mm = [120, {y}, {z}]\n"
+    )
+}
+
+/// A post to either side of the seam, across it and 40 mm above the plate, so far beyond its ends (mm): they keep the torch from leaning
+/// along the seam as far as it likes.
+fn posts(beyond: [f64; 2]) -> String {
+    let post = |name: &str, x: f64| {
+        format!(
+            "[[fixture.shape]]\nname = \"{name}\"\nrole = \"fixture\"\nkind = \"cylinder\"\nradius_mm = 2\n\
+             from_mm = [{x}, 10, 50]\nto_mm = [{x}, 80, 50]\n"
+        )
+    };
+    post("first post", -100.0 - beyond[0]) + &post("second post", 100.0 + beyond[1])
+}
+
+/// Whether the fillet holds with work angle, travel angle (degrees) and CTWD (mm) at these aims with these tolerances.
+fn holds_at(besides: &str, [work, travel, ctwd]: [(f64, f64); 3]) -> bool {
+    let mut cell = Question { seam: LEFT, besides, ..Question::default() }.cell();
+    let procedure = &mut cell.seams[0].procedure;
+    procedure.work = Band::even(deg(work.0), deg(work.1));
+    procedure.travel = Band::even(deg(travel.0), deg(travel.1));
+    procedure.ctwd = Band::even(mm(ctwd.0), mm(ctwd.1));
+    checked(&cell).plan.seams[0].verdict == Verdict::Holds
+}
+
+/// Between bar and rib a window of a few degrees is left, between the angles that are tried first.
+#[test]
+fn a_wider_tolerance_never_loses_a_narrow_window_of_work_angle() {
+    for (above, inside) in [(20.0, [39.5, 41.0, 42.5]), (22.0, [39.5, 40.0, 40.5])] {
+        let bar = bar(above);
+        let holds = |work: (f64, f64)| holds_at(&bar, [work, (5.0, 0.0), (15.0, 0.0)]);
+        for work in inside {
+            assert!(holds((work, 0.0)), "{work} degrees, the bar at {above}: this shows nothing");
+        }
+        for (work, tolerance) in [(45.0, 8.0), (45.0, 10.0), (45.0, 15.0), (45.0, 20.0), (38.0, 10.0)] {
+            assert!(holds((work, tolerance)), "{work} ± {tolerance} degrees, the bar at {above}");
+        }
+    }
+}
+
+/// The same between two posts.
+#[test]
+fn a_wider_tolerance_never_loses_a_narrow_window_of_travel_angle() {
+    let posts = posts([30.0, 22.0]);
+    let holds = |travel: (f64, f64)| holds_at(&posts, [(45.0, 0.0), travel, (15.0, 0.0)]);
+    assert!(holds((4.0, 0.0)), "this shows nothing");
+    assert!(!holds((-1.0, 0.0)) && !holds((9.0, 0.0)), "the window is wider than is said");
+    for (travel, tolerance) in [(0.0, 10.0), (-1.0, 9.0), (8.0, 8.0), (4.5, 15.0)] {
+        assert!(holds((travel, tolerance)), "{travel} ± {tolerance} degrees");
+    }
+}
+
+/// And with tolerances of the others beside it.
+#[test]
+fn tolerances_of_other_angles_lose_no_narrow_window() {
+    let bar = bar(20.0);
+    for (travel, ctwd) in [((5.0, 10.0), (15.0, 0.0)), ((0.0, 10.0), (16.0, 3.0)), ((5.0, 0.0), (15.0, 5.0))]
+    {
+        assert!(holds_at(&bar, [(45.0, 10.0), travel, ctwd]), "travel {travel:?}, CTWD {ctwd:?}");
+    }
+}
+
+/// The same with the rim of the nozzle between rib and plate.
+#[test]
+fn a_joint_into_which_the_nozzle_fits_at_some_angle_is_not_called_too_tight() {
+    let holds = |work: (f64, f64)| holds_at("", [work, (5.0, 0.0), (14.0, 0.0)]);
+    assert!(holds((44.0, 0.0)), "this shows nothing");
+    assert!(holds((50.0, 20.0)));
 }

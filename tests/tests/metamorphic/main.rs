@@ -15,6 +15,7 @@ mod order;
 mod remedies;
 mod rounding;
 mod split;
+mod torch_file;
 mod turned;
 
 use std::path::Path;

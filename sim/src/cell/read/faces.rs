@@ -97,6 +97,11 @@ pub(super) fn met(
     })
 }
 
+/// How many faces of parts lie within a millimetre of `point` along a seam that runs along `t`; of the parts `among` alone, where said.
+pub(super) fn count(parts: &Parts, point: &Point3<f64>, t: &Vector3<f64>, among: &[usize]) -> usize {
+    faces(&parts.cut(point, t, units::mm(AROUND_MM), among)).len()
+}
+
 /// The parts within a millimetre of `point`.
 pub(super) fn near(parts: &Parts, point: &Point3<f64>, t: &Vector3<f64>) -> Vec<usize> {
     let section = parts.cut(point, t, units::mm(MEETS_MM), &[]);

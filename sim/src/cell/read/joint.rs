@@ -17,6 +17,12 @@ use crate::units;
 const PLACES_STRAIGHT: usize = 5;
 const PLACES_ROUND: usize = 24;
 
+/// Places at which it is asked whether a line has come to its joint: the first so far inside its end, the others so far apart; and how
+/// closely it is told where it does.
+const INSIDE_END_MM: f64 = 0.5;
+const PAST_STEP_MM: f64 = 5.0;
+const PAST_TOLD_TO_MM: f64 = 0.1;
+
 /// How far normals given by hand may be off square to the seam.
 const SQUARE_WITHIN_DEG: f64 = 15.0;
 
@@ -84,6 +90,8 @@ pub(super) struct Joined {
     pub(super) shapes: Vec<usize>,
     /// Those whose face is the reference, where that is known.
     pub(super) reference: Vec<usize>,
+    /// As [`crate::cell::Seam::past_joint`], in the drawn direction.
+    pub(super) past_joint: [f64; 2],
 }
 
 /// What the normals are looked for in.
@@ -116,6 +124,7 @@ impl Place<'_> {
             pieces: Vec::with_capacity(pieces.len()),
             shapes: faces.joins.clone(),
             reference: faces.reference.clone(),
+            past_joint: [0.0; 2],
         };
         let count = pieces.len();
         let mut carried = faces.stated().map(|normals| Carried { normals, t: None });
@@ -171,6 +180,7 @@ impl Place<'_> {
             shapes.sort_unstable();
             shapes.dedup();
         }
+        joined.past_joint = self.past_joint(&joined.pieces, faces);
         if joined.shapes.is_empty() {
             self.reading.note(format!(
                 "seam {}: no part lies within 1 mm of it, so the torch keeps its full clearance from all of them",
@@ -257,6 +267,34 @@ impl Place<'_> {
             ));
         }
         Some(found)
+    }
+
+    /// Over how much of its start and of its end no two faces lie within 1 mm of a line; nothing of one near which there are none
+    /// anywhere, and of a closed one.
+    fn past_joint(&self, pieces: &[Piece], faces: &Faces) -> [f64; 2] {
+        let line = SeamPath { pieces: pieces.to_vec(), ..alone(&pieces[0]) };
+        let length = line.length();
+        if (line.at(0.0).point - line.at(length).point).norm() < units::mm(PAST_STEP_MM) {
+            return [0.0; 2];
+        }
+        let from = |reversed: bool| {
+            let is_joint = |off: f64| {
+                let at = line.at(if reversed { length - off } else { off });
+                faces::count(self.parts, &at.point, &at.t, &faces.joins) >= 2
+            };
+            let places = (0..).map(|step| units::mm(INSIDE_END_MM + PAST_STEP_MM * f64::from(step)));
+            let mut joint = places.take_while(|off| *off < length).find(|off| is_joint(*off))?;
+            let mut past = joint - units::mm(PAST_STEP_MM);
+            if past < 0.0 {
+                return Some(0.0);
+            }
+            while joint - past > units::mm(PAST_TOLD_TO_MM) {
+                let middle = 0.5 * (past + joint);
+                *(if is_joint(middle) { &mut joint } else { &mut past }) = middle;
+            }
+            Some(joint)
+        };
+        from(false).zip(from(true)).map_or([0.0; 2], |(start, end)| [start, end])
     }
 
     /// Whether the torch stands the same whichever face is the reference.

@@ -288,6 +288,7 @@ impl Placed {
                     runs: draft.runs.clone(),
                     joined: draft.joined.iter().map(|shape| ShapeId(first + shape)).collect(),
                     reference: draft.reference.iter().map(|shape| ShapeId(first + shape)).collect(),
+                    past_joint: draft.past_joint,
                     external: station.external.clone(),
                     axis_uses: station.axis_uses.clone(),
                     approach: draft.approach.map(|direction| copy.direction(&direction)),

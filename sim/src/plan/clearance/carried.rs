@@ -1,14 +1,15 @@
 //! Decides what bodies the arm carries: its links, and the torch with its nozzle cut into the front that may come near the
-//! joint and the rest that may not, and the space of the hose, of which one piece stretches from the forearm to the torch.
+//! joint and the rest that may not (`nozzle`), and the space of the hose, of which one piece stretches from the forearm to the torch.
 //!
 //! The wire is as long as the distance from contact tip to wire end at its seam, wherever the tool frame is.
 
 use std::borrow::Cow;
 
-use nalgebra::{Point3, Vector3};
+use nalgebra::Point3;
 use seamwright_kinematics::{Arm, AxisValues, Forward, Pose};
 
 use super::asked::Kind;
+use super::nozzle::{Front, Nozzle, Piece};
 use super::parry::{Form, Located, Placed};
 use super::spread::{Corners, arm_joints, corners, farthest};
 use crate::cell::{Cell, Solid, Torch, TorchPart, TorchShape, pose_along};
@@ -46,6 +47,8 @@ enum Extent {
     Between(Stretched),
     /// It comes out of the contact tip as far as the wire does.
     Wire(Bare),
+    /// It is cut where the joint zone about the wire end ends.
+    Cut(Nozzle, Piece),
 }
 
 /// The bare wire.
@@ -68,14 +71,30 @@ struct Stretched {
     radius: f64,
 }
 
+/// How far the wire stands out of the contact tip, m.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Wire {
+    pub(super) ctwd: f64,
+    /// What the seam's procedure aims at.
+    pub(super) aim: f64,
+}
+
 /// A carried body where it stands.
 #[derive(Clone, Debug)]
 pub(super) struct Stand<'b> {
     form: Cow<'b, Form>,
     pub(super) placed: Placed,
+    /// Whether there is anything of it: of the nozzle all may be front, or nothing.
+    pub(super) is_there: bool,
 }
 
 impl Stand<'_> {
+    fn of(solid: &Solid, base_from_solid: &Pose) -> Self {
+        let form = Form::new(solid);
+        let placed = form.place(base_from_solid);
+        Self { form: Cow::Owned(form), placed, is_there: true }
+    }
+
     pub(super) fn located(&self) -> Located<'_> {
         Located { form: &self.form, placed: &self.placed }
     }
@@ -83,21 +102,31 @@ impl Stand<'_> {
 
 impl Carried {
     /// Where the flange stands at `base_from_flange` and the links as in `forward`; without that only a torch's body can stand.
-    /// The wire is `ctwd` (m) long.
-    pub(super) fn stand(&self, base_from_flange: &Pose, forward: Option<&Forward>, ctwd: f64) -> Stand<'_> {
-        let stretched = match &self.extent {
-            Extent::Wire(bare) if bare.nominal != ctwd => return bare.stand(base_from_flange, ctwd),
-            Extent::Between(stretched) => stretched,
+    /// Of a piece of the nozzle that is not there, the disc from which it grows.
+    pub(super) fn stand(
+        &self,
+        base_from_flange: &Pose,
+        forward: Option<&Forward>,
+        Wire { ctwd, aim }: Wire,
+    ) -> Stand<'_> {
+        match &self.extent {
+            Extent::Wire(bare) if bare.nominal != ctwd => bare.stand(base_from_flange, ctwd),
+            Extent::Cut(nozzle, piece) => {
+                let (flange_from_piece, solid) = nozzle.piece(*piece, aim);
+                let stand = Stand::of(&solid, &(base_from_flange * flange_from_piece));
+                Stand { is_there: nozzle.has(*piece, aim), ..stand }
+            }
+            Extent::Between(stretched) => {
+                let [inner, outer] = self.ends(stretched, base_from_flange, forward);
+                let along = outer - inner;
+                let solid = Solid::Capsule { radius: stretched.radius, half_length: 0.5 * along.norm() };
+                Stand::of(&solid, &pose_along(&nalgebra::center(&inner, &outer), &along))
+            }
             Extent::Rigid | Extent::Wire(_) => {
                 let placed = self.form.place(&self.base_from_shape_at(base_from_flange, forward));
-                return Stand { form: Cow::Borrowed(&self.form), placed };
+                Stand { form: Cow::Borrowed(&self.form), placed, is_there: true }
             }
-        };
-        let [inner, outer] = self.ends(stretched, base_from_flange, forward);
-        let along = outer - inner;
-        let form = Form::new(&Solid::Capsule { radius: stretched.radius, half_length: 0.5 * along.norm() });
-        let placed = form.place(&pose_along(&nalgebra::center(&inner, &outer), &along));
-        Stand { form: Cow::Owned(form), placed }
+        }
     }
 
     /// Whether it stands where the flange does, whatever the arm.
@@ -105,12 +134,17 @@ impl Carried {
         self.link.is_none()
     }
 
+    /// Whether it stands the same at any turn about the wire.
+    pub(super) fn is_round(&self) -> bool {
+        matches!(self.extent, Extent::Cut(..) | Extent::Wire(_))
+    }
+
     /// How far it may have gone where every axis may be off by as much as `off` says, m.
     pub(super) fn gone(&self, arm: &Arm, forward: &Forward, off: &AxisValues) -> f64 {
         let reach =
             |link: usize, corners: &Corners| farthest(arm_joints(arm, forward, off, 0, link), corners);
         match &self.extent {
-            Extent::Rigid | Extent::Wire(_) => {
+            Extent::Rigid | Extent::Wire(_) | Extent::Cut(..) => {
                 reach(self.link.unwrap_or(6), &self.corners_in_base(&forward.base_from_flange, Some(forward)))
             }
             // Every point of it is between its ends, at the same share of the way, and goes no farther than both of them.
@@ -166,10 +200,9 @@ impl Carried {
 
 impl Bare {
     fn stand(&self, base_from_flange: &Pose, ctwd: f64) -> Stand<'static> {
-        let form = Form::new(&Solid::Cylinder { radius: self.radius, half_height: 0.5 * ctwd });
+        let solid = Solid::Cylinder { radius: self.radius, half_height: 0.5 * ctwd };
         let middle = base_from_flange * self.flange_from_tip * Pose::translation(0.0, 0.0, 0.5 * ctwd);
-        let placed = form.place(&middle);
-        Stand { form: Cow::Owned(form), placed }
+        Stand::of(&solid, &middle)
     }
 }
 
@@ -203,15 +236,31 @@ fn hose(cell: &Cell) -> Vec<Carried> {
 
 fn torch_pieces(cell: &Cell, shape: &TorchShape) -> Vec<Carried> {
     let torch = &cell.torch;
+    let whole = || Carried::new(shape.name.clone(), Kind::Torch, None, shape.flange_from_shape, &shape.solid);
     let pieces = match shape.part {
-        TorchPart::Body => vec![(Kind::Torch, shape.flange_from_shape, shape.solid.clone())],
-        TorchPart::Wire => return vec![with_reach(torch, wire(cell, shape))],
-        TorchPart::Nozzle => cut_nozzle(torch, shape, cell.clearance.joint_zone),
+        TorchPart::Body => vec![whole()],
+        TorchPart::Wire => vec![wire(cell, shape)],
+        TorchPart::Nozzle => match Nozzle::new(torch, shape, cell.clearance.joint_zone) {
+            Some(nozzle) => [Piece::Front, Piece::Rest]
+                .map(|piece| Carried {
+                    kind: piece.kind(),
+                    corners_in_mount: nozzle.corners(piece, aims(cell)),
+                    extent: Extent::Cut(nozzle, piece),
+                    ..whole()
+                })
+                .into(),
+            None => vec![whole()],
+        },
     };
-    let carried = |(kind, flange_from_shape, solid): (Kind, Pose, Solid)| {
-        with_reach(torch, Carried::new(shape.name.clone(), kind, None, flange_from_shape, &solid))
-    };
-    pieces.into_iter().map(carried).collect()
+    pieces.into_iter().map(|body| with_reach(torch, body)).collect()
+}
+
+/// The front of the torch among what is carried, if there is one.
+pub(super) fn front(carried: &[Carried], aim: f64) -> Option<Front> {
+    carried.iter().find_map(|body| match &body.extent {
+        Extent::Cut(nozzle, Piece::Front) => Some(nozzle.front(aim)),
+        _ => None,
+    })
 }
 
 fn with_reach(torch: &Torch, body: Carried) -> Carried {
@@ -237,37 +286,9 @@ fn wire(cell: &Cell, shape: &TorchShape) -> Carried {
     }
 }
 
-/// The nozzle in two: the front, all of whose points lie within `joint_zone` of the wire end along the wire, and the rest.
-///
-/// The cut is square to the nozzle's own axis. A nozzle of any other solid than a frustum or cylinder is not cut and counts
-/// as rest, of which more is asked.
-fn cut_nozzle(torch: &Torch, shape: &TorchShape, joint_zone: f64) -> Vec<(Kind, Pose, Solid)> {
-    let (low, high, half) = match shape.solid {
-        Solid::Frustum { radius_low, radius_high, half_height } => (radius_low, radius_high, half_height),
-        Solid::Cylinder { radius, half_height } => (radius, radius, half_height),
-        _ => return vec![(Kind::Torch, shape.flange_from_shape, shape.solid.clone())],
-    };
-    let tool_from_shape = torch.flange_from_tool.inverse() * shape.flange_from_shape;
-    let axis_in_tool = tool_from_shape * Vector3::z();
-    let tilt = axis_in_tool.xy().norm();
-    // Of the disc at height `u` over the nozzle's middle, how far the rearmost point lies inside the zone. Linear in `u`.
-    let inside =
-        |u: f64, radius: f64| joint_zone + tool_from_shape.translation.z + u * axis_in_tool.z - radius * tilt;
-    let (at_low, at_high) = (inside(-half, low), inside(half, high));
-    if at_low >= 0.0 && at_high >= 0.0 {
-        return vec![(Kind::Front, shape.flange_from_shape, shape.solid.clone())];
-    }
-    if at_low < 0.0 && at_high < 0.0 {
-        return vec![(Kind::Torch, shape.flange_from_shape, shape.solid.clone())];
-    }
-    let share = at_low / (at_low - at_high);
-    let cut = half * (2.0 * share - 1.0);
-    let radius = low + (high - low) * share;
-    let piece = |from: f64, to: f64, radius_low: f64, radius_high: f64| {
-        let middle = shape.flange_from_shape * Pose::translation(0.0, 0.0, (from + to) / 2.0);
-        (middle, Solid::Frustum { radius_low, radius_high, half_height: (to - from) / 2.0 })
-    };
-    let (lower, upper) = (piece(-half, cut, low, radius), piece(cut, half, radius, high));
-    let (front, rest) = if at_high >= 0.0 { (upper, lower) } else { (lower, upper) };
-    vec![(Kind::Front, front.0, front.1), (Kind::Torch, rest.0, rest.1)]
+/// The least and the greatest CTWD that a seam's procedure aims at, that of the tool frame among them, m.
+fn aims(cell: &Cell) -> [f64; 2] {
+    let nominal = cell.torch.nominal_ctwd;
+    let all = cell.seams.iter().map(|seam| seam.procedure.ctwd.aim);
+    [all.clone().fold(nominal, f64::min), all.fold(nominal, f64::max)]
 }

@@ -2,13 +2,14 @@
 //!
 //! A [`Scene`] is everything that stands still while one station is welded, together with the bodies the arm carries. Asked
 //! distances come from the cell's [`ClearanceRules`](crate::cell::ClearanceRules): which one holds for which pair of bodies is
-//! decided in `asked`, what comes near each other when external axes move in `turning`, what the arm carries in `carried`, what is shown of a whole interval
+//! decided in `asked`, what comes near each other when external axes move in `turning`, what the arm carries in `carried` and `nozzle`, what is shown of a whole interval
 //! and not of one moment in `open` and `spread`, and every distance comes from the collision library behind `parry`.
 //!
 //! Closed meshes are solid, open ones are shells. Weld beads already laid are not modelled.
 
 mod asked;
 mod carried;
+mod nozzle;
 mod open;
 mod parry;
 mod scene;
@@ -17,6 +18,7 @@ mod still;
 mod turning;
 
 pub use asked::{Skipped, Why};
+pub use nozzle::Front;
 pub(in crate::plan) use open::{Group, Looked, OpenPair, Spread, TorchSpread};
 pub use scene::{AtSeam, Gap, PairId, Scene};
 pub use still::Still;

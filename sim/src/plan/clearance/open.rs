@@ -38,6 +38,8 @@ pub(in crate::plan) struct TorchSpread {
     pub angle: f64,
     /// From contact tip to wire end, m.
     pub ctwd: f64,
+    /// The seam that it serves.
+    pub seam: Option<SeamId>,
 }
 
 /// A pair that is still to be shown.
@@ -208,11 +210,17 @@ impl<'l> Look<'l, '_> {
         let (one, other) = match pair.bodies {
             Bodies::Stands { carried, standing } => {
                 let body = &self.middle(carried).stand;
+                if !body.is_there {
+                    return Seen::Shown;
+                }
                 return seen(&body.located(), &located_standing(standing), asked, gone);
             }
             Bodies::Own { first, second } => {
                 let one = self.middle(first).stand.clone();
                 let other = &self.middle(second).stand;
+                if !one.is_there || !other.is_there {
+                    return Seen::Shown;
+                }
                 return seen(&one.located(), &other.located(), asked, gone);
             }
             Bodies::Turns { first, second } => (located_standing(first), located_standing(second)),
@@ -273,9 +281,9 @@ impl<'l> Look<'l, '_> {
     fn middle_of(&self, carried: usize) -> Middle<'l> {
         let (scene, spread) = (self.scene, self.spread);
         let body = &scene.bodies.carried[carried];
-        let nominal = scene.bodies.cell.torch.nominal_ctwd;
-        let ctwd = spread.torch.map_or(nominal, |torch| torch.ctwd);
-        let stand = body.stand(spread.base_from_flange, spread.arm.map(|(forward, _)| forward), ctwd);
+        let wire =
+            scene.wire(spread.torch.and_then(|torch| torch.seam), spread.torch.map(|torch| torch.ctwd));
+        let stand = body.stand(spread.base_from_flange, spread.arm.map(|(forward, _)| forward), wire);
         let arm = &scene.bodies.cell.arm.arm;
         let by_axes = spread.arm.map_or(f64::INFINITY, |(forward, off)| body.gone(arm, forward, off));
         let stands = spread.external.iter().all(|off| *off == 0.0);

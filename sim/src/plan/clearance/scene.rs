@@ -6,7 +6,8 @@ use std::sync::Arc;
 use seamwright_kinematics::{Forward, Pose};
 
 use super::asked::{Kind, Skipped, Why, asked_of_standing, own_pair};
-use super::carried::{self, Carried, Stand};
+use super::carried::{self, Carried, Stand, Wire};
+use super::nozzle::Front;
 use super::parry::{Depth, Form, Located, Placed};
 use super::spread::{Corners, corners};
 use super::turning::Turning;
@@ -197,12 +198,35 @@ impl<'c> Scene<'c> {
         at_seam: Option<AtSeam>,
         hint: &mut Option<PairId>,
     ) -> bool {
-        let (seam, ctwd) = self.serves(at_seam);
-        let mut search = Blocking { found: None, spare: 0.0 };
-        let carried = self.bodies.carried.iter().enumerate().filter(|(_, body)| body.is_of_the_torch());
+        let search = Blocking { found: None, spare: 0.0 };
+        self.torch_clears_by(base_from_flange, at_seam, hint, search, Carried::is_of_the_torch)
+    }
+
+    /// The same of what is round about the wire alone: where it does not, the torch does not at any turn about it.
+    #[must_use]
+    pub fn round_clears(
+        &self,
+        base_from_flange: &Pose,
+        at_seam: Option<AtSeam>,
+        hint: &mut Option<PairId>,
+    ) -> bool {
+        // Rounding differs from turn to turn.
+        let search = Blocking { found: None, spare: -EVEN };
+        self.torch_clears_by(base_from_flange, at_seam, hint, search, Carried::is_round)
+    }
+
+    fn torch_clears_by(
+        &self,
+        base_from_flange: &Pose,
+        at_seam: Option<AtSeam>,
+        hint: &mut Option<PairId>,
+        mut search: Blocking,
+        is_asked: fn(&Carried) -> bool,
+    ) -> bool {
+        let (seam, wire) = self.serves(at_seam);
         let hinted = hint.and_then(|PairId { one, other }| {
             let (Body::Carried(index), Body::Shape(shape)) = (one, other) else { return None };
-            let body = self.bodies.carried.get(index).filter(|body| body.is_of_the_torch())?;
+            let body = self.bodies.carried.get(index).filter(|body| is_asked(body))?;
             let standing =
                 self.bodies.standing.binary_search_by_key(&shape, |standing| standing.shape).ok()?;
             Some((index, body, standing))
@@ -210,17 +234,17 @@ impl<'c> Scene<'c> {
         if let Some((index, body, standing)) = hinted {
             let _ = self.scan_body(
                 (index, body),
-                &body.stand(base_from_flange, None, ctwd),
+                &body.stand(base_from_flange, None, wire),
                 seam,
                 standing..standing + 1,
                 &mut search,
             );
         }
-        for body in carried {
+        for body in self.bodies.carried.iter().enumerate().filter(|(_, body)| is_asked(body)) {
             if search.found.is_some() {
                 break;
             }
-            let stand = body.1.stand(base_from_flange, None, ctwd);
+            let stand = body.1.stand(base_from_flange, None, wire);
             let _ = self.scan_body(body, &stand, seam, 0..self.bodies.standing.len(), &mut search);
         }
         if search.found.is_some() {
@@ -260,15 +284,25 @@ impl<'c> Scene<'c> {
         (name(pair.one).unwrap_or_default(), name(pair.other).unwrap_or_default())
     }
 
-    /// The least margin between the front of the torch and the parts that `seam` joins, with no arm in the way; `None` where it
+    /// The front of the torch, that may come near the joint of `seam`; none where the nozzle has none.
+    #[must_use]
+    pub fn front_of_torch(&self, seam: SeamId) -> Option<Front> {
+        carried::front(&self.bodies.carried, self.wire(Some(seam), None).aim)
+    }
+
+    /// The least margin between the front of the torch and the parts that the seam joins, with no arm in the way; `None` where it
     /// keeps what is asked.
     #[must_use]
     pub fn front_in_joint(&self, base_from_flange: &Pose, seam: SeamId) -> Option<Gap> {
+        let wire = self.wire(Some(seam), None);
         let mut search = Tightest { least: None, limit: 0.0, depth: Depth::Fine };
         for (index, body) in
             self.bodies.carried.iter().enumerate().filter(|(_, body)| body.kind == Kind::Front)
         {
-            let stand = body.stand(base_from_flange, None, self.bodies.cell.torch.nominal_ctwd);
+            let stand = body.stand(base_from_flange, None, wire);
+            if !stand.is_there {
+                continue;
+            }
             let first = stand.located();
             for (standing, located) in self.standing().filter(|(body, _)| self.joins(Some(seam), body.shape))
             {
@@ -309,18 +343,22 @@ impl<'c> Scene<'c> {
 
     /// Shows `search` every pair that may be near enough to matter to it.
     fn scan(&self, forward: &Forward, at_seam: Option<AtSeam>, search: &mut impl Search) -> ControlFlow<()> {
-        let (seam, ctwd) = self.serves(at_seam);
+        let (seam, wire) = self.serves(at_seam);
         let stands: Vec<Stand<'_>> = self
             .bodies
             .carried
             .iter()
-            .map(|body| body.stand(&forward.base_from_flange, Some(forward), ctwd))
+            .map(|body| body.stand(&forward.base_from_flange, Some(forward), wire))
             .collect();
         for (body, stand) in self.bodies.carried.iter().enumerate().zip(&stands) {
             self.scan_body(body, stand, seam, 0..self.bodies.standing.len(), search)?;
         }
         for &(a, b) in &self.bodies.own_pairs {
-            if !stands[a].placed.farther_than(&stands[b].placed, search.reach(self.bodies.cell.clearance.own))
+            let are_there = stands[a].is_there && stands[b].is_there;
+            if are_there
+                && !stands[a]
+                    .placed
+                    .farther_than(&stands[b].placed, search.reach(self.bodies.cell.clearance.own))
             {
                 search.look(&Pair {
                     id: PairId { one: Body::Carried(a), other: Body::Carried(b) },
@@ -342,6 +380,9 @@ impl<'c> Scene<'c> {
         standing: Range<usize>,
         search: &mut impl Search,
     ) -> ControlFlow<()> {
+        if !stand.is_there {
+            return ControlFlow::Continue(());
+        }
         let first = stand.located();
         // The most that can be asked of this body, to pass by what is far off without looking at the seam.
         let asked = [self.asked(body.kind, false), self.asked(body.kind, true)];
@@ -371,8 +412,11 @@ impl<'c> Scene<'c> {
     ) -> ControlFlow<()> {
         let Body::Carried(carried) = id.one else { return ControlFlow::Continue(()) };
         let Some(body) = self.bodies.carried.get(carried) else { return ControlFlow::Continue(()) };
-        let (seam, ctwd) = self.serves(at_seam);
-        let stand = body.stand(&forward.base_from_flange, Some(forward), ctwd);
+        let (seam, wire) = self.serves(at_seam);
+        let stand = body.stand(&forward.base_from_flange, Some(forward), wire);
+        if !stand.is_there {
+            return ControlFlow::Continue(());
+        }
         let first = stand.located();
         match id.other {
             Body::Shape(shape) => {
@@ -386,7 +430,10 @@ impl<'c> Scene<'c> {
                 if !self.bodies.own_pairs.contains(&(carried, index)) {
                     return ControlFlow::Continue(());
                 }
-                let other = self.bodies.carried[index].stand(&forward.base_from_flange, Some(forward), ctwd);
+                let other = self.bodies.carried[index].stand(&forward.base_from_flange, Some(forward), wire);
+                if !other.is_there {
+                    return ControlFlow::Continue(());
+                }
                 let asked = self.bodies.cell.clearance.own;
                 search.look(&Pair { id, asked, first, second: other.located() })
             }
@@ -419,10 +466,18 @@ impl<'c> Scene<'c> {
         )
     }
 
-    /// The seam that the torch serves, and how long the wire is.
-    fn serves(&self, at_seam: Option<AtSeam>) -> (Option<SeamId>, f64) {
-        let ctwd = at_seam.map_or(self.bodies.cell.torch.nominal_ctwd, |at| at.ctwd);
-        (at_seam.map(|at| at.seam), ctwd)
+    /// The seam that the torch serves, and how far the wire stands out.
+    fn serves(&self, at_seam: Option<AtSeam>) -> (Option<SeamId>, Wire) {
+        let seam = at_seam.map(|at| at.seam);
+        (seam, self.wire(seam, at_seam.map(|at| at.ctwd)))
+    }
+
+    /// How far the wire stands out where the torch serves `seam`; without one, as the tool frame has it.
+    pub(super) fn wire(&self, seam: Option<SeamId>, ctwd: Option<f64>) -> Wire {
+        let cell = self.bodies.cell;
+        let seam = seam.and_then(|SeamId(index)| cell.seams.get(index));
+        let aim = seam.map_or(cell.torch.nominal_ctwd, |seam| seam.procedure.ctwd.aim);
+        Wire { ctwd: ctwd.unwrap_or(cell.torch.nominal_ctwd), aim }
     }
 
     pub(super) fn joins(&self, seam: Option<SeamId>, shape: ShapeId) -> bool {
@@ -479,6 +534,9 @@ pub(super) trait Search {
     fn look(&mut self, pair: &Pair<'_>) -> ControlFlow<()>;
 }
 
+/// Margins that differ by less are equal, so that rounding names no pair and decides nothing, m.
+const EVEN: f64 = 1e-9;
+
 pub(super) struct Tightest {
     pub(super) least: Option<Gap>,
     pub(super) limit: f64,
@@ -493,7 +551,8 @@ impl Search for Tightest {
     fn look(&mut self, pair: &Pair<'_>) -> ControlFlow<()> {
         if let Some(distance) = pair.first.signed_distance(&pair.second, self.reach(pair.asked), self.depth) {
             let gap = Gap { pair: pair.id, distance, asked: pair.asked };
-            if gap.margin() < self.limit {
+            let even = if self.least.is_some() { EVEN } else { 0.0 };
+            if gap.margin() < self.limit - even {
                 self.limit = gap.margin();
                 self.least = Some(gap);
             }

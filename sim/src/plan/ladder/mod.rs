@@ -191,6 +191,11 @@ impl Layer {
         self.groups[group] as usize..self.groups[group + 1] as usize
     }
 
+    /// Where in `nodes` the group is that a node belongs to.
+    fn group_around(&self, node: usize) -> Range<usize> {
+        self.group(self.groups.partition_point(|begin| *begin as usize <= node) - 1)
+    }
+
     /// The groups of a choice.
     pub fn groups_of(&self, choice: u32) -> Range<usize> {
         self.first[choice as usize] as usize..self.first[choice as usize + 1] as usize

@@ -117,6 +117,7 @@ impl TorchMove<'_, '_> {
             distance: sweep.distance + sweep.ctwd,
             angle: sweep.angle,
             ctwd,
+            seam: self.seam,
         }
     }
 

@@ -7,7 +7,8 @@ use crate::plan::ladder::{Choices, Known, LeastBad, Node};
 use crate::plan::torch_way::Law;
 use crate::plan::trace::Failure;
 use crate::plan::violation::{Limit, Violation};
-use crate::plan::{Binding, TorchAngles, Verdict, station_from_tool};
+use crate::plan::whole_turns::are_whole_turns_apart;
+use crate::plan::{Binding, TorchAngles, Verdict};
 
 /// Times that the least bad path of a seam that fails is measured anew, at the angles aimed at; a quarter at others.
 const DIAGNOSIS_ROUNDS: usize = 16;
@@ -21,8 +22,28 @@ const NEARLY: f64 = 10.0;
 /// Why a seam does not hold.
 pub(super) struct Diagnosis {
     pub(super) found: Found,
+    /// The least bad path, where no path over all layers keeps every limit of theirs.
+    least: Option<Named>,
     /// The level of the least bad path, where that fails by little.
     pub(super) nearly: Option<usize>,
+}
+
+/// The least bad path found, with what it violates.
+struct Named {
+    /// Of its worst limit.
+    bands: f64,
+    failure: Failure,
+    /// By layer.
+    failures: Vec<Option<Failure>>,
+}
+
+/// What is found at one level.
+enum AtLevel {
+    /// A path over all layers that violates nothing.
+    Nothing,
+    /// No path that is less bad than the one known.
+    NoBetter,
+    LessBad(Named),
 }
 
 impl Search<'_, '_> {
@@ -31,13 +52,26 @@ impl Search<'_, '_> {
             let blocked = self.blocked_on_ways(k, node, choices);
             return blocked.map_or(Known::Clear, |failure| Known::Measured(failure.violation));
         }
-        let setup = self.tracer.setup_at(self.rungs[k].s);
-        let ctwd = choices.all[node.choice as usize].angles.ctwd;
-        if let Some(violation) = self.tracer.clearance_violation_roughly(&setup, &node.axes, ctwd) {
+        if let Some(violation) = self.too_near(k, node, choices) {
             return Known::Measured(violation);
         }
         self.blocked_on_ways(k, node, choices)
             .map_or(Known::Clear, |failure| Known::Measured(failure.violation))
+    }
+
+    /// The clearance that is not kept at a node, roughly. One that is whole turns of the node measured before has its answer.
+    fn too_near(&mut self, k: usize, node: &Node, choices: &Choices) -> Option<Violation> {
+        if let Some((layer, last, violation)) = &self.last_measured
+            && (*layer, last.choice) == (k, node.choice)
+            && are_whole_turns_apart(&last.axes, &node.axes)
+        {
+            return *violation;
+        }
+        let setup = self.tracer.setup_at(self.rungs[k].s);
+        let ctwd = choices.all[node.choice as usize].angles.ctwd;
+        let violation = self.tracer.clearance_violation_roughly(&setup, &node.axes, ctwd);
+        self.last_measured = Some((k, *node, violation));
+        violation
     }
 
     /// What binds on the way in or out at a layer that begins or ends a run, at its worst place there.
@@ -71,9 +105,9 @@ impl Search<'_, '_> {
         let mut failures = Vec::with_capacity(path.len());
         for (k, (node, violation)) in path.iter().zip(violations).enumerate() {
             let on_ways = match (violation, node.known) {
-                (Some(worst), Known::Measured(measured)) if *worst == measured && !node.unreachable => {
-                    self.blocked_on_ways(k, node, choices).filter(|failure| failure.violation == measured)
-                }
+                (Some(worst), Known::Measured(measured)) if *worst == measured && !node.unreachable => self
+                    .blocked_on_ways(k, node, choices)
+                    .filter(|failure| failure.violation.is_like(&measured)),
                 _ => None,
             };
             let own = if node.unreachable { node.violation } else { *violation };
@@ -82,92 +116,97 @@ impl Search<'_, '_> {
         failures
     }
 
-    /// Whether the nozzle fits into the joint at no allowed angle, with no arm in the way.
-    pub(super) fn joint_too_tight(&mut self) -> Option<Failure> {
-        let mut worst: Option<Failure> = None;
-        for k in 0..self.rungs.len() {
-            if self.points[k].in_corner {
-                continue;
-            }
-            let setup = self.tracer.setup_at(self.rungs[k].s);
-            let levels = self.all_levels(&self.bands_at(k));
-            let mut best: Option<Violation> = None;
-            for (angles, _) in &levels {
-                let wire_end = station_from_tool(&self.points[k], angles);
-                let base_from_flange = setup.base_from_flange(&wire_end, angles.ctwd);
-                let gap = setup.scene.front_in_joint(&base_from_flange, self.tracer.seam_id);
-                let Some(violation) = gap.and_then(|gap| Violation::of_gap(&gap, Limit::JointTooTight))
-                else {
-                    best = None;
-                    break;
-                };
-                if best.is_none_or(|best| violation.amount < best.amount) {
-                    best = Some(violation);
-                }
-            }
-            if let Some(violation) = best
-                && worst.is_none_or(|worst| violation.amount > worst.violation.amount)
-            {
-                worst = Some(Failure { violation, s: self.rungs[k].s });
-            }
-        }
-        worst
-    }
-
     /// Names what binds: the worst limit along the least bad path over all levels.
     pub(super) fn diagnose(&mut self, levels: &[(TorchAngles, f64)]) -> Diagnosis {
-        let mut best: Option<(f64, Failure, Vec<Option<Failure>>)> = None;
+        let mut best: Option<Named> = None;
         let mut nearly = None;
         // The least off first: aim, then one of work, travel and CTWD at an end of its tolerance.
-        for level in 0..levels.len().min(DIAGNOSIS_LEVELS) {
-            let choices = self.choices(&levels[level..=level], true);
-            let mut ladder = self.ladder(&choices);
+        for (level, at) in levels.iter().take(DIAGNOSIS_LEVELS).enumerate() {
             let rounds = if level == 0 { DIAGNOSIS_ROUNDS } else { DIAGNOSIS_ROUNDS / 4 };
-            let bound = best.as_ref().map_or(f64::INFINITY, |(bands, ..)| *bands);
-            let least_bad = {
-                let mut measure = |k: usize, node: &Node| self.measure(k, node, &choices);
-                ladder.least_bad(bound, rounds, &mut measure)
-            };
-            if matches!(least_bad, LeastBad::Nothing) {
-                // Every layer can be passed, one after the other: what fails lies between them, or on the way in or out.
-                self.last_failure = None;
-                let _ = self.ways(&levels[level..=level], true);
-                best = None;
-                nearly = Some(level);
-                break;
-            }
-            if let LeastBad::Path(path, worst) = least_bad {
-                let nodes: Vec<&Node> =
-                    ladder.layers.iter().zip(&path).map(|(layer, node)| &layer.nodes[*node]).collect();
-                let failures = self.failures(&nodes, &choices, &ladder.violations(&path));
-                let at_layer = Failure { violation: worst.violation, s: self.rungs[worst.layer].s };
-                let mut failure = failures[worst.layer].unwrap_or(at_layer);
-                // The sweep ranks by rough depths; the limit that binds is measured.
-                if matches!(worst.violation.limit, Limit::Clearance(_)) && failure.s == at_layer.s {
-                    let node = nodes[worst.layer];
-                    let setup = self.tracer.setup_at(failure.s);
-                    let ctwd = choices.all[node.choice as usize].angles.ctwd;
-                    let measured = self.tracer.clearance_violation(&setup, &node.axes, ctwd);
-                    failure.violation = measured.unwrap_or(failure.violation);
+            match self.least_bad_at(at, true, best.as_ref(), rounds) {
+                AtLevel::Nothing => {
+                    // Every layer can be passed, one after the other: what fails lies between them, or on the way in or out.
+                    self.last_failure = None;
+                    let _ = self.ways(&levels[level..=level], true);
+                    let binding = self.last_failure.map(|failure| self.binding(failure));
+                    let found = self.found(Verdict::NotFound, Vec::new(), binding, Vec::new());
+                    return Diagnosis { found, least: None, nearly: Some(level) };
                 }
-                best = Some((worst.violation.bands(), failure, failures));
-                nearly = (worst.violation.bands() < NEARLY).then_some(level);
+                AtLevel::LessBad(named) => {
+                    nearly = (named.bands < NEARLY).then_some(level);
+                    best = Some(named);
+                }
+                AtLevel::NoBetter => {}
             }
         }
-        let Some((_, failure, failures)) = best else {
-            let binding = self.last_failure.map(|failure| self.binding(failure));
-            let found = self.found(Verdict::NotFound, Vec::new(), binding, Vec::new());
-            return Diagnosis { found, nearly: nearly.or(Some(0)) };
+        let found = match &best {
+            Some(named) => self.found_by(named),
+            None => {
+                let binding = self.last_failure.map(|failure| self.binding(failure));
+                self.found(Verdict::NotFound, Vec::new(), binding, Vec::new())
+            }
         };
-        let verdict = if self.is_out_of_reach(&failure) { Verdict::CannotHold } else { Verdict::NotFound };
-        let mut stretches = self.stretches(&failures);
+        let nearly = if best.is_none() { Some(0) } else { nearly };
+        Diagnosis { found, least: best, nearly }
+    }
+
+    /// The same where the turn about the wire is tried in the finer steps that it has now, and is constant.
+    pub(super) fn diagnose_more_finely(&mut self, roughly: Diagnosis, level: &(TorchAngles, f64)) -> Found {
+        let Some(least) = &roughly.least else { return roughly.found };
+        match self.least_bad_at(level, false, Some(least), DIAGNOSIS_ROUNDS / 4) {
+            AtLevel::LessBad(named) => self.found_by(&named),
+            AtLevel::Nothing | AtLevel::NoBetter => roughly.found,
+        }
+    }
+
+    /// What binds along the least bad path at one level.
+    fn least_bad_at(
+        &mut self,
+        level: &(TorchAngles, f64),
+        turning: bool,
+        so_far: Option<&Named>,
+        rounds: usize,
+    ) -> AtLevel {
+        let choices = self.choices(&[*level], turning);
+        self.last_measured = None;
+        let mut ladder = self.ladder(&choices);
+        let bound = so_far.map_or(f64::INFINITY, |named| named.bands);
+        let least_bad = {
+            let mut measure = |k: usize, node: &Node| self.measure(k, node, &choices);
+            ladder.least_bad(bound, rounds, &mut measure)
+        };
+        let (path, worst) = match least_bad {
+            LeastBad::Nothing => return AtLevel::Nothing,
+            LeastBad::TooBad => return AtLevel::NoBetter,
+            LeastBad::Path(path, worst) => (path, worst),
+        };
+        let nodes: Vec<&Node> =
+            ladder.layers.iter().zip(&path).map(|(layer, node)| &layer.nodes[*node]).collect();
+        let failures = self.failures(&nodes, &choices, &ladder.violations(&path));
+        let at_layer = Failure { violation: worst.violation, s: self.rungs[worst.layer].s };
+        let mut failure = failures[worst.layer].unwrap_or(at_layer);
+        // The sweep ranks by rough depths; the limit that binds is measured.
+        if matches!(worst.violation.limit, Limit::Clearance(_)) && failure.s == at_layer.s {
+            let node = nodes[worst.layer];
+            let setup = self.tracer.setup_at(failure.s);
+            let ctwd = choices.all[node.choice as usize].angles.ctwd;
+            let measured = self.tracer.clearance_violation(&setup, &node.axes, ctwd);
+            failure.violation = measured.unwrap_or(failure.violation);
+        }
+        AtLevel::LessBad(Named { bands: worst.violation.bands(), failure, failures })
+    }
+
+    fn found_by(&mut self, named: &Named) -> Found {
+        let Named { failure, failures, .. } = named;
+        let verdict = if self.is_out_of_reach(failure) { Verdict::CannotHold } else { Verdict::NotFound };
+        let mut stretches = self.stretches(failures);
         let main = stretches.iter().position(|binding| binding.from <= failure.s && failure.s <= binding.to);
-        let binding = main.map(|main| stretches.remove(main)).unwrap_or_else(|| self.binding(failure));
-        Diagnosis { found: self.found(verdict, Vec::new(), Some(binding), stretches), nearly }
+        let binding = main.map(|main| stretches.remove(main)).unwrap_or_else(|| self.binding(*failure));
+        self.found(verdict, Vec::new(), Some(binding), stretches)
     }
 
     /// Runs of layers whose path violates one and the same limit, each at its worst.
-    fn stretches(&self, failures: &[Option<Failure>]) -> Vec<Binding> {
+    pub(super) fn stretches(&self, failures: &[Option<Failure>]) -> Vec<Binding> {
         let mut stretches: Vec<(Binding, Violation)> = Vec::new();
         let mut open = false;
         for failure in failures {

@@ -1,12 +1,16 @@
 //! Decides whether one seam can be welded: searches torch poses over the tolerances, from the simplest way to the most varied.
 //!
 //! Order of the search: angles at their aim with a constant turn about the wire; at their aim with a varying turn; constant off-aim
-//! angles inside the tolerance, the least off first; everything varying. So a seam gets as few taught points as it allows.
+//! angles inside the tolerance, the least off first; everything varying; at last constant angles between those. So a seam gets as few
+//! taught points as it allows.
 //!
+//! - `allowed`: how far a point of the torch moves within what is allowed
 //! - `as_taught`: a way that was taught, as it stands
+//! - `between_levels`: torch angles between those that are tried
 //! - `branches`: the best way for each branch of the arm at start and end
 //! - `external`, `external_laws`: how external axes stand or move meanwhile
 //! - `levels`: the torch angles that are tried
+//! - `joint_too_tight`: whether a bound shows that the nozzle does not fit into the joint
 //! - `other_turns`: whole turns of the axes that a way comes to beyond those that are tried
 //! - `way`: a path of the search followed and turned into moves
 //! - `slower`: the travel speed that would do where an axis is too slow
@@ -14,11 +18,14 @@
 //! - `diagnosis`: the limit that binds where no way is found
 //! - `out_of_reach`: whether a bound shows that a place is out of the arm's reach
 
+mod allowed;
 mod as_taught;
+mod between_levels;
 mod branches;
 mod diagnosis;
 mod external;
 mod external_laws;
+mod joint_too_tight;
 mod levels;
 mod other_turns;
 mod out_of_reach;
@@ -138,6 +145,10 @@ struct Search<'a, 'c> {
     unshown: bool,
     /// Where nothing is asked but whether there is a way: what is remembered of what can be part of one.
     whether: Option<Whether>,
+    /// The layer that shut out an angle last.
+    shut: Option<usize>,
+    /// A layer and angles, their turn aside, of which it was asked whether what is round about the wire keeps its clearance there.
+    last_round: Option<(usize, TorchAngles, bool)>,
     /// Whether what cannot be part of a way is left out before it is searched for: where nothing names what binds.
     open_alone: bool,
     /// On which whole turns the axes are tried.
@@ -148,6 +159,8 @@ struct Search<'a, 'c> {
     without_ends: bool,
     /// The last stance whose clearance was asked, and what it was.
     last_clear: Option<LastClear>,
+    /// The last node whose clearance was measured, in its layer, and what it falls short.
+    last_measured: Option<(usize, Node, Option<Violation>)>,
     /// Whether ways by every other branch of the arm are kept too.
     branches: bool,
     /// Those ways.
@@ -188,11 +201,14 @@ impl<'a, 'c> Search<'a, 'c> {
             spare: 0.0,
             unshown: false,
             whether: None,
+            shut: None,
+            last_round: None,
             open_alone: false,
             whole_turns: along.setup.whole_turns,
             near_end: None,
             without_ends: false,
             last_clear: None,
+            last_measured: None,
             branches: false,
             by_other_branches: Vec::new(),
             poses: 0,
@@ -216,9 +232,8 @@ impl<'a, 'c> Search<'a, 'c> {
     }
 
     fn run(&mut self) -> Found {
-        if let Some(failure) = self.joint_too_tight() {
-            let binding = self.binding(failure);
-            return self.found(Verdict::NotFound, Vec::new(), Some(binding), Vec::new());
+        if let Some(found) = self.joint_too_tight() {
+            return found;
         }
         let ways = self.ways_that_hold(true);
         if !ways.is_empty() {
@@ -227,17 +242,26 @@ impl<'a, 'c> Search<'a, 'c> {
         let ends = self.few_levels();
         self.whole_turns = self.tracer.along.setup.whole_turns;
         let diagnosis = self.diagnose(&ends);
-        if let Some(level) = diagnosis.nearly {
+        if diagnosis.found.verdict == Verdict::CannotHold {
+            return diagnosis.found;
+        }
+        self.open_alone = true;
+        let mut ways = self.ways_between_levels();
+        if ways.is_empty()
+            && let Some(level) = diagnosis.nearly
+        {
             self.turn_step = 0.25 * self.steps.turn();
-            self.open_alone = true;
-            for level in [0, level] {
-                let ways = self.ways(&ends[level..=level], true);
-                if !ways.is_empty() {
-                    return self.found(Verdict::Holds, ways, None, Vec::new());
-                }
+            ways = self.ways(&ends[..1], true);
+            if ways.is_empty() && level > 0 {
+                ways = self.ways(&ends[level..=level], true);
             }
         }
-        diagnosis.found
+        self.open_alone = false;
+        match diagnosis.nearly {
+            _ if !ways.is_empty() => self.found(Verdict::Holds, ways, None, Vec::new()),
+            Some(level) => self.diagnose_more_finely(diagnosis, &ends[level]),
+            None => diagnosis.found,
+        }
     }
 
     /// Ways at angles at their aim; if there are none and `off_aim`, at others inside the tolerances.

@@ -7,22 +7,15 @@
 use nalgebra::Point3;
 
 use super::Search;
-use crate::cell::{Band, Procedure};
+use crate::cell::Procedure;
 use crate::plan::setup::Setup;
+use crate::plan::station_from_tool;
 use crate::plan::trace::Failure;
 use crate::plan::violation::Limit;
-use crate::plan::{TorchAngles, station_from_tool};
 
 /// Parts of what is allowed that are looked at before it counts as not shown: enough for places some tenths of a millimetre out of
 /// reach, in a few thousandths of a second.
 const MOST_PARTS: usize = 20_000;
-
-/// Torch angles from `middle` − `half` to `middle` + `half`.
-#[derive(Clone, Copy)]
-struct Part {
-    middle: TorchAngles,
-    half: TorchAngles,
-}
 
 impl Search<'_, '_> {
     /// Whether a bound shows that where it fails no torch pose that is allowed brings the wrist within reach.
@@ -38,6 +31,7 @@ impl Search<'_, '_> {
         let wrist_in_flange = arm.wrist_on_flange();
         let wrist = arm.on_flange(&wrist_in_flange);
         let wrist_in_tool = setup.cell.torch.flange_from_tool.inverse() * wrist_in_flange;
+        let off_wire = wrist_in_tool.x.hypot(wrist_in_tool.y);
         let weave = self.tracer.seam.procedure.weave.map_or(0.0, |weave| weave.amplitude);
         let mut open = vec![self.allowed_at(k)];
         for _ in 0..MOST_PARTS {
@@ -48,7 +42,8 @@ impl Search<'_, '_> {
             if beyond <= 0.0 {
                 return false;
             }
-            let ways = part.ways(&wrist_in_tool, setup.cell.torch.nominal_ctwd);
+            let along_wire = (wrist_in_tool.z + setup.cell.torch.nominal_ctwd - part.middle.ctwd).abs();
+            let ways = part.ways(off_wire, along_wire + part.half.ctwd);
             if beyond <= ways.iter().sum() {
                 open.extend(part.halves(&ways));
             }
@@ -65,49 +60,5 @@ impl Search<'_, '_> {
         let place = setup.base_from_station * self.points[k].point;
         let slack = ctwd.widest() + weave.map_or(0.0, |weave| weave.amplitude);
         setup.cell.arm.arm.out_of_reach(&wire_end, &place) > slack
-    }
-
-    /// All torch angles that are allowed at layer `k`.
-    fn allowed_at(&self, k: usize) -> Part {
-        let bands = self.bands_at(k);
-        let all_round = Band::even(0.0, std::f64::consts::PI);
-        let turn = self.tracer.seam.procedure.turn.unwrap_or(all_round);
-        let each = |of: fn(&Band) -> f64| TorchAngles {
-            work: of(&bands.work),
-            travel: of(&bands.travel),
-            turn: of(&turn),
-            ctwd: of(&bands.ctwd),
-        };
-        Part {
-            middle: each(|band| band.aim + 0.5 * (band.above - band.below)),
-            half: each(|band| 0.5 * (band.above + band.below)),
-        }
-    }
-}
-
-impl Part {
-    /// How far at most work angle, travel angle, turn and CTWD each move the wrist from where it is at their middle, m.
-    fn ways(&self, wrist_in_tool: &Point3<f64>, nominal_ctwd: f64) -> [f64; 4] {
-        let Self { middle, half } = self;
-        let off_wire = wrist_in_tool.x.hypot(wrist_in_tool.y);
-        let along_wire = (wrist_in_tool.z + nominal_ctwd - middle.ctwd).abs() + half.ctwd;
-        let lever = off_wire.hypot(along_wire);
-        [half.work * lever, half.travel * lever, half.turn * off_wire, half.ctwd]
-    }
-
-    /// Both halves of what moves the wrist most.
-    fn halves(&self, ways: &[f64; 4]) -> [Self; 2] {
-        let of: fn(&mut TorchAngles) -> &mut f64 = match ways {
-            [work, travel, turn, ctwd] if work >= travel && work >= turn && work >= ctwd => |a| &mut a.work,
-            [_, travel, turn, ctwd] if travel >= turn && travel >= ctwd => |a| &mut a.travel,
-            [_, _, turn, ctwd] if turn >= ctwd => |a| &mut a.turn,
-            _ => |a| &mut a.ctwd,
-        };
-        [-1.0, 1.0].map(|side| {
-            let mut part = *self;
-            *of(&mut part.half) *= 0.5;
-            *of(&mut part.middle) += side * *of(&mut part.half);
-            part
-        })
     }
 }

@@ -8,6 +8,8 @@
 use std::collections::BTreeMap;
 use std::rc::Rc;
 
+use seamwright_kinematics::Pose;
+
 use super::levels::{Levels, levels_of_ends};
 use super::{Search, search};
 use crate::cell::frames::AxisUse;
@@ -44,8 +46,6 @@ type Open = Rc<[(Stance, f64)]>;
 pub(super) struct Whether {
     /// Index of the turn about the wire that passed last: it often passes next.
     turn: usize,
-    /// The layer that shut out an angle last.
-    shut: Option<usize>,
     /// By layer and torch angles (by their bits): the stances that keep the limits of the arm, the torch by itself being clear, and
     /// what each costs for a metre.
     open: BTreeMap<(usize, [u64; 4]), Open>,
@@ -78,12 +78,10 @@ impl Search<'_, '_> {
 
     /// Whether every layer has a stance at one of `levels` that keeps every limit.
     pub(super) fn every_layer_passes(&mut self, levels: &Levels) -> bool {
-        let first = self.whether.as_ref().and_then(|whether| whether.shut);
+        let first = self.shut;
         let shut =
             first.into_iter().chain(coarse_to_fine(self.rungs.len())).find(|k| !self.passes(*k, levels));
-        if let (Some(_), Some(whether)) = (shut, &mut self.whether) {
-            whether.shut = shut;
-        }
+        self.shut = shut.or(first);
         shut.is_none()
     }
 
@@ -153,10 +151,12 @@ impl Search<'_, '_> {
             return Rc::clone(known);
         }
         let setup = self.tracer.setup_at(self.rungs[k].s);
+        let mut stances: Vec<Stance> = Vec::new();
         let wire_end = station_from_tool(&self.points[k], angles);
         let base_from_flange = setup.base_from_flange(&wire_end, angles.ctwd);
-        let mut stances: Vec<Stance> = Vec::new();
-        if self.tracer.torch_clears(&setup, &base_from_flange, angles.ctwd) {
+        if self.round_clears(k, angles, &base_from_flange)
+            && self.tracer.torch_clears(&setup, &base_from_flange, angles.ctwd)
+        {
             setup.stances(&base_from_flange, &self.whole_turns, &mut stances);
             self.poses += 1;
             self.solutions += stances.len() as u64;
@@ -167,6 +167,20 @@ impl Search<'_, '_> {
             whether.open.insert((k, bits), Rc::clone(&open));
         }
         open
+    }
+
+    /// Whether what of the torch is round about the wire keeps its clearance: asked once for all turns that are asked one after the other.
+    fn round_clears(&mut self, k: usize, angles: &TorchAngles, base_from_flange: &Pose) -> bool {
+        let unturned = TorchAngles { turn: 0.0, ..*angles };
+        if let Some((_, _, clears)) =
+            self.last_round.filter(|(layer, asked, _)| (*layer, *asked) == (k, unturned))
+        {
+            return clears;
+        }
+        let setup = self.tracer.setup_at(self.rungs[k].s);
+        let clears = self.tracer.round_clears(&setup, base_from_flange, angles.ctwd);
+        self.last_round = Some((k, unturned, clears));
+        clears
     }
 }
 
@@ -207,7 +221,7 @@ mod tests {
             let changes: [fn(&mut Procedure); 4] = [
                 |_| (),
                 |procedure| procedure.travel.aim = units::deg(23.0),
-                |procedure| procedure.ctwd.aim = units::mm(16.0),
+                |procedure| procedure.ctwd.above = units::mm(4.0),
                 |procedure| procedure.work.aim = units::deg(40.0),
             ];
             for change in changes {

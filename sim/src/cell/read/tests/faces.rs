@@ -236,6 +236,39 @@ fn a_missing_stretch_is_told_and_more_than_half_missing_is_a_problem() {
     assert!(problem.contains("at 50 % of its length"), "{problem}");
 }
 
+/// The rib of [`tee`] ends at ±100 mm, the plate at ±150.
+#[test]
+fn a_seam_drawn_past_the_end_of_a_part_is_told_how_far_at_which_end() {
+    let past = |line: &str| only_seam(&tee(), &seam("fillet", line)).unwrap().welded_past_joint();
+    let told_to = units::mm(0.11);
+    for (line, expected) in [
+        ("points_mm = [[-100, 4, 0], [100, 4, 0]]", [0.0, 0.0]),
+        ("points_mm = [[-90, 4, 0], [103, 4, 0]]", [0.0, 3.0]),
+        ("points_mm = [[-90, 4, 0], [200, 4, 0]]", [0.0, 100.0]),
+        ("points_mm = [[-200, 4, 0], [90, 4, 0]]", [100.0, 0.0]),
+        ("points_mm = [[-200, 4, 0], [90, 4, 0]]\nreversed = true", [0.0, 100.0]),
+        ("points_mm = [[-110, 4, 0], [107, 4, 0]]\nn1 = [0, 0, 1]\nn2 = [0, 1, 0]", [10.0, 7.0]),
+        // An arc that stops short of it welds nothing there.
+        ("points_mm = [[-90, 4, 0], [120, 4, 0]]\nend_inset_mm = 25", [0.0, 0.0]),
+        ("points_mm = [[-90, 4, 0], [120, 4, 0]]\nend_inset_mm = 12", [0.0, 8.0]),
+    ] {
+        for (found, expected) in past(line).into_iter().zip(expected) {
+            assert!((found - units::mm(expected)).abs() <= told_to, "{line}: {:?}, {expected}", past(line));
+        }
+    }
+}
+
+#[test]
+fn no_seam_of_a_demo_is_drawn_past_its_joint() {
+    let scenes = Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenes");
+    for cell in ["gate-bracket", "pump-skid", "round-flange", "long-frame", "hinge-plate"] {
+        let cell = read_cell(&scenes.join(cell).join("cell.toml")).unwrap();
+        for seam in &cell.seams {
+            assert!(seam.welded_past_joint().iter().all(|past| *past < units::mm(2.0)), "{}", seam.name);
+        }
+    }
+}
+
 #[test]
 fn members_alike_need_no_reference_where_the_work_angle_halves_the_corner() {
     // Two plates edge to edge at a right angle: neither goes on beyond the other.
