@@ -7,22 +7,28 @@
 //! toward the nearest point that anything comes to in all that time, at the speed of the rule that decides, and may have been through
 //! the field by its intrusion distance before it acted.
 
+use nalgebra::Point3;
 use rayon::prelude::*;
+use seamwright_kinematics::AxisValues;
 
 use super::bodies::{MovingBodies, MovingBody};
 use super::front::Front;
-use super::gather::{Seen, moves, stops as stops_all, watches};
+use super::gather::{moves, stops as stops_all, watches};
+use super::going::Going;
 use super::instants::Instant;
+use super::seen::Seen;
 use super::separation::{self, Distance};
 use super::stopping::{StopFrom, Stops};
-use super::watch::{self, Rule, Speeds};
-use crate::cell::{Cell, Device, ZoneId};
+use super::watch::{self, Rule, Speeds, Times};
+use crate::cell::{Cell, Device, Zone, ZoneId};
 use crate::schedule::{Schedule, Stance};
 use crate::streams;
 
 /// Looks at a stop, and at the path before it.
 const LOOKS: u32 = 12;
 const PATH_LOOKS: u32 = 4;
+/// So many of the instants that may be worst are looked at side by side.
+const AT_ONCE: usize = 16;
 
 /// Somebody reaches in.
 #[derive(Clone, Debug)]
@@ -91,6 +97,42 @@ pub struct Scene<'s> {
     pub stops: &'s Stops,
 }
 
+/// A field that somebody may break.
+struct Field<'f> {
+    seen: Seen<'f>,
+    id: ZoneId,
+    zone: &'f Zone,
+    device: &'f Device,
+    front: Front,
+    /// From the break to the order to stop, s.
+    delay: f64,
+    /// Whether the device stops every axis: then nothing goes on as planned.
+    stops_all: bool,
+}
+
+/// A field is broken: how everything stands at every look from then on.
+struct Break {
+    t: f64,
+    stop: StopFrom,
+    times: Times,
+    asked: Option<(Rule, Distance)>,
+    /// How everything stands at a look, and how it is planned to move then; once the stop is ordered none where the device stops everything.
+    looks: Vec<(Stance, Option<Instant>)>,
+    /// Whether each body is met at some of them.
+    moving: Vec<bool>,
+}
+
+impl Break {
+    fn speed(&self) -> f64 {
+        self.asked.map_or(separation::WALKING_SPEED, |(_, asked)| asked.speed)
+    }
+
+    /// Way left of a distance, m, that of the rule taken off.
+    fn left_with_intrusion(&self, nearest: f64) -> f64 {
+        nearest - self.asked.map_or(self.speed() * self.times.total(), |(_, asked)| asked.distance)
+    }
+}
+
 impl Scene<'_> {
     /// Somebody breaks the field of `zone` at `t` (s from the start of the round).
     ///
@@ -98,18 +140,32 @@ impl Scene<'_> {
     /// stops moves.
     #[must_use]
     pub fn intrusion(&self, zone: ZoneId, t: f64) -> Option<Intrusion> {
-        self.broken(&Seen::new(self.cell, self.cell.zones.get(zone.0)?), zone, t)
+        let field = self.field(zone)?;
+        self.met(&field, self.broken(&field, t)?)
     }
 
-    fn broken(&self, seen: &Seen<'_>, zone: ZoneId, t: f64) -> Option<Intrusion> {
+    fn field(&self, id: ZoneId) -> Option<Field<'_>> {
+        let zone = self.cell.zones.get(id.0)?;
+        let device = zone.device.as_ref()?;
+        Some(Field {
+            seen: Seen::new(self.cell, zone),
+            id,
+            zone,
+            device,
+            front: Front::of(zone)?,
+            delay: device.response? + self.cell.safeguarding.controller.value,
+            stops_all: device.stops_arm
+                && (0..self.cell.frames.axes.len()).all(|axis| device.stops_axes.contains(&axis)),
+        })
+    }
+
+    fn broken(&self, field: &Field<'_>, t: f64) -> Option<Break> {
         let Self { cell, bodies, schedule, stops, .. } = *self;
-        let place = cell.zones.get(zone.0)?;
-        let device = place.device.as_ref()?;
-        let front = Front::of(place)?;
-        if !watches(device, place, &Instant::at(schedule, t)?) {
+        let Field { device, delay, .. } = *field;
+        let first = Instant::at(schedule, t)?;
+        if !watches(device, field.zone, &first) {
             return None;
         }
-        let delay = device.response? + cell.safeguarding.controller.value;
         let mut ordered = Instant::at(schedule, t + delay)?;
         if !device.stops_arm {
             ordered.motion.rates.axes.fill(0.0);
@@ -125,72 +181,116 @@ impl Scene<'_> {
             external: stop.outside.iter().map(|braking| braking.speed).collect(),
         };
         let times = watch::times_from(cell, stops, device, &speeds)?;
-        let on_path: Vec<Instant> = (0..=PATH_LOOKS)
-            .filter_map(|look| Instant::at(schedule, t + delay * f64::from(look) / f64::from(PATH_LOOKS)))
-            .collect();
-        let braking: Vec<(Stance, Instant)> = (1..=LOOKS)
-            .filter_map(|look| {
-                let after = stop.time() * f64::from(look) / f64::from(LOOKS);
-                let planned = Instant::at(schedule, t + delay + after)?;
-                Some((self.partly_stopped(device, stop.at(after), &planned), planned))
-            })
-            .collect();
+        let later = (1..=PATH_LOOKS)
+            .filter_map(|look| Instant::at(schedule, t + delay * f64::from(look) / f64::from(PATH_LOOKS)));
+        let on_path: Vec<Instant> = std::iter::once(first).chain(later).collect();
         let by_device =
             |body: &MovingBody| on_path.iter().any(|at| moves(body, at) && stops_all(device, body, at));
         if !bodies.bodies.iter().any(by_device) {
             return None;
         }
-        let goes_on = |body: &MovingBody, at: &Instant| moves(body, at) && !stops_all(device, body, at);
-        let moving: Vec<bool> = bodies
-            .bodies
-            .iter()
-            .map(|body| {
-                on_path.iter().any(|at| moves(body, at)) || braking.iter().any(|(_, at)| goes_on(body, at))
+        let braking: Vec<(Stance, Option<Instant>)> = (1..=LOOKS)
+            .filter_map(|look| {
+                let after = stop.time() * f64::from(look) / f64::from(LOOKS);
+                if field.stops_all {
+                    return Some((stop.at(after), None));
+                }
+                let planned = Instant::at(schedule, t + delay + after)?;
+                Some((self.partly_stopped(device, stop.at(after), &planned), Some(planned)))
             })
             .collect();
-        let unstopped = braking.last().and_then(|(Stance { axes, external }, at)| {
-            let placed = bodies.bodies.iter().zip(bodies.world_points(cell, axes, external));
-            let mut met =
-                placed.filter(|(body, points)| goes_on(body, at) && seen.is_come_to(body, points, at));
-            met.next().map(|(body, _)| body)
+        let moving = bodies.bodies.iter().map(|body| {
+            on_path.iter().any(|at| moves(body, at))
+                || braking.iter().any(|(_, at)| goes_on(device, body, at.as_ref()))
         });
-        let looks = on_path.iter().map(|instant| (&instant.motion.stance, instant));
-        let looks = looks.chain(braking.iter().map(|(stance, planned)| (stance, planned)));
+        let moving = moving.collect();
+        let on_path = on_path.into_iter().map(|instant| (instant.motion.stance.clone(), Some(instant)));
+        let looks = on_path.chain(braking).collect();
+        let asked = watch::deciding(&watch::asked(cell, field.zone, device, &times));
+        Some(Break { t, stop, times, asked, looks, moving })
+    }
+
+    /// Less than this no way is left, m: by how far everything goes at most from where it is when the field is broken.
+    fn least_left(&self, field: &Field<'_>, broken: &Break) -> f64 {
+        let is_fixed =
+            (0..self.cell.frames.axes.len()).all(|axis| !self.cell.frames.moves_with(field.zone.frame, axis));
+        let Some((here, _)) = broken.looks.first().filter(|_| is_fixed) else { return f64::NEG_INFINITY };
+        let mut off = Stance { axes: AxisValues::zeros(), external: vec![0.0; here.external.len()].into() };
+        for (stance, _) in &broken.looks {
+            off.axes = off.axes.sup(&(stance.axes - here.axes).abs());
+            for (off, (there, here)) in
+                off.external.iter_mut().zip(stance.external.iter().zip(here.external.iter()))
+            {
+                *off = off.max((there - here).abs());
+            }
+        }
+        let going = Going::new(self.cell, here);
+        let zone_from_world = (self.cell.frames.world_from(field.zone.frame, &here.external)
+            * field.zone.frame_from_zone)
+            .inverse();
+        let moving = self.bodies.bodies.iter().zip(&broken.moving).filter(|(_, moves)| **moves);
+        let nearest = moving.map(|(body, _)| {
+            let middle = going.world_from_carrier(body) * body.middle;
+            let goes = going.farthest(body, &middle, &off);
+            field.front.least(&[zone_from_world * middle], body.reach + goes)
+        });
+        broken.left_with_intrusion(nearest.fold(f64::INFINITY, f64::min))
+    }
+
+    fn met(&self, field: &Field<'_>, broken: Break) -> Option<Intrusion> {
+        let Self { cell, bodies, .. } = *self;
+        let Field { device, zone, seen, .. } = field;
+        let is_met = |body: &MovingBody, points: &[Point3<f64>], at: Option<&Instant>| {
+            at.is_none_or(|at| !goes_on(device, body, Some(at)) || seen.is_come_to(body, points, at))
+        };
+        let unstopped = broken.looks.last().and_then(|(stance, at)| {
+            let at = at.as_ref()?;
+            let mut met = bodies.bodies.iter().filter(|body| {
+                goes_on(device, body, Some(at)) && {
+                    let pose = Going::new(cell, stance).world_from_carrier(body);
+                    seen.is_come_to(body, &body.in_world(&pose), at)
+                }
+            });
+            met.next()
+        });
         let mut nearest: Option<(f64, usize)> = None;
-        for (Stance { axes, external }, at) in looks {
+        for (stance, at) in &broken.looks {
+            let going = Going::new(cell, stance);
             let zone_from_world =
-                (cell.frames.world_from(place.frame, external) * place.frame_from_zone).inverse();
-            let world = bodies.world_points(cell, axes, external);
-            for (index, points) in world.iter().enumerate().filter(|(index, _)| moving[*index]) {
-                let local: Vec<_> = points.iter().map(|point| zone_from_world * point).collect();
-                if let Some(distance) = front.distance(&local, bodies.bodies[index].radius)
-                    && nearest.is_none_or(|(least, _)| distance < least)
-                    && (!goes_on(&bodies.bodies[index], at)
-                        || seen.is_come_to(&bodies.bodies[index], points, at))
+                (cell.frames.world_from(zone.frame, &stance.external) * zone.frame_from_zone).inverse();
+            let moving = bodies.bodies.iter().enumerate().filter(|(index, _)| broken.moving[*index]);
+            for (index, body) in moving {
+                let pose = going.world_from_carrier(body);
+                let known = nearest.map_or(f64::INFINITY, |(nearest, _)| nearest);
+                let zone_from_carrier = zone_from_world * pose;
+                if field.front.least(&[zone_from_carrier * body.middle], body.reach) >= known {
+                    continue;
+                }
+                let local = body.in_world(&zone_from_carrier);
+                if let Some(distance) = field.front.distance(&local, body.radius)
+                    && distance < known
+                    && is_met(body, &body.in_world(&pose), at.as_ref())
                 {
                     nearest = Some((distance, index));
                 }
             }
         }
         let (nearest, body) = nearest?;
-        let time = times.total();
-        let asked = watch::deciding(&watch::asked(cell, place, device, &times));
-        let approach_speed = asked.map_or(separation::WALKING_SPEED, |(_, asked)| asked.speed);
-        let way = approach_speed * time;
+        let time = broken.times.total();
         Some(Intrusion {
-            zone,
-            t,
-            ordered_at: t + delay,
+            zone: field.id,
+            t: broken.t,
+            ordered_at: broken.t + field.delay,
             stands_after: time,
             nearest,
             body: bodies.bodies[body].name.clone(),
-            last_to_stand: last_to_stand(cell, &stop),
+            last_to_stand: last_to_stand(cell, &broken.stop),
             unstopped: unstopped.map(|body| body.name.clone()),
-            approach_speed,
-            left: nearest - way,
-            left_with_intrusion: nearest - asked.map_or(way, |(_, asked)| asked.distance),
-            asked,
-            stop,
+            approach_speed: broken.speed(),
+            left: nearest - broken.speed() * time,
+            left_with_intrusion: broken.left_with_intrusion(nearest),
+            asked: broken.asked,
+            stop: broken.stop,
         })
     }
 
@@ -209,19 +309,18 @@ impl Scene<'_> {
     /// Somebody breaks the field at every instant of the schedule, and at `draws` instants drawn evenly over it from `seed`.
     #[must_use]
     pub fn intrusions(&self, zone: ZoneId, draws: usize, seed: u64) -> Option<Intrusions> {
-        let seen = Seen::new(self.cell, self.cell.zones.get(zone.0)?);
-        let all: Vec<Option<Intrusion>> =
-            self.instants.par_iter().map(|instant| self.broken(&seen, zone, instant.t)).collect();
-        let worst = all.into_iter().flatten().reduce(|worst, other| {
-            if other.left_with_intrusion < worst.left_with_intrusion { other } else { worst }
-        })?;
+        let field = self.field(zone)?;
+        let worst = self.worst(&field)?;
         let (first, last) = (self.instants.first()?.t, self.instants.last()?.t);
         let mut stream = streams::stream(seed, 0, &format!("intrusion {}", self.cell.zones[zone.0].name));
         let drawn: Vec<f64> =
             (0..draws).map(|_| first + (last - first) * streams::even(&mut stream)).collect();
         let left: Vec<Option<f64>> = drawn
             .par_iter()
-            .map(|t| self.broken(&seen, zone, *t).map(|intrusion| intrusion.left_with_intrusion))
+            .map(|t| {
+                let intrusion = self.met(&field, self.broken(&field, *t)?)?;
+                Some(intrusion.left_with_intrusion)
+            })
             .collect();
         let mut left: Vec<f64> = left.into_iter().flatten().collect();
         left.sort_by(f64::total_cmp);
@@ -232,6 +331,40 @@ impl Scene<'_> {
             worst,
         })
     }
+
+    /// The instant at which least way is left; of equals the first. Looked at are those first that may be worst.
+    fn worst(&self, field: &Field<'_>) -> Option<Intrusion> {
+        let least = |(index, instant): (usize, &Instant)| {
+            let broken = self.broken(field, instant.t)?;
+            Some((self.least_left(field, &broken), index))
+        };
+        let all: Vec<Option<(f64, usize)>> = self.instants.par_iter().enumerate().map(least).collect();
+        let mut all: Vec<(f64, usize)> = all.into_iter().flatten().collect();
+        // A stable sort: of equals the first comes first.
+        all.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let mut worst: Option<(usize, Intrusion)> = None;
+        for some in all.chunks(AT_ONCE) {
+            let least_left = worst.as_ref().map_or(f64::INFINITY, |(_, worst)| worst.left_with_intrusion);
+            if some.first().is_none_or(|(least, _)| *least > least_left) {
+                break;
+            }
+            let of = |(_, index): &(f64, usize)| {
+                let broken = self.broken(field, self.instants[*index].t)?;
+                Some((*index, self.met(field, broken)?))
+            };
+            let found: Vec<Option<(usize, Intrusion)>> = some.par_iter().map(of).collect();
+            worst = worst.into_iter().chain(found.into_iter().flatten()).reduce(|worst, other| {
+                let key = |(index, intrusion): &(usize, Intrusion)| (intrusion.left_with_intrusion, *index);
+                if key(&other) < key(&worst) { other } else { worst }
+            });
+        }
+        worst.map(|(_, worst)| worst)
+    }
+}
+
+/// Whether a body moves at an instant and a device does not stop it.
+fn goes_on(device: &Device, body: &MovingBody, at: Option<&Instant>) -> bool {
+    at.is_some_and(|at| moves(body, at) && !stops_all(device, body, at))
 }
 
 /// What stands last.

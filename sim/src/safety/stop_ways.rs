@@ -6,7 +6,8 @@
 use nalgebra::Point3;
 use rayon::prelude::*;
 
-use super::bodies::MovingBodies;
+use super::bodies::{MovingBodies, MovingBody};
+use super::going::{Going, goes_between};
 use super::instants::Instant;
 use super::stopping::Stops;
 use crate::cell::{Cell, StopCategory};
@@ -134,23 +135,39 @@ fn stop_way(
         let looks = (1..=LOOKS).filter_map(|look| Instant::at(schedule, instant.t + on_path * share(look)));
         along(&mut looks.map(|later| later.motion.stance)).0
     });
-    let points = |stance: &Stance| bodies.world_points(cell, &stance.axes, &stance.external);
-    let (before, after) = (points(&instant.motion.stance), points(&stop.at(time)));
-    let of_bodies = bodies.bodies.iter().zip(before.iter().zip(&after));
-    let (arm_displacement, body) = of_bodies
-        .filter(|(body, _)| body.is_of_arm())
-        .flat_map(|(body, (before, after))| {
-            before.iter().zip(after).map(move |(before, after)| ((after - before).norm(), &body.name))
-        })
-        .reduce(|most, other| if other.0 > most.0 { other } else { most })?;
+    let (arm_displacement, body) = displacement(cell, bodies, [&instant.motion.stance, &stop.at(time)])?;
     Some(StopWay {
         t: instant.t,
         time,
         tool_way,
         tool_displacement: (end - start).norm(),
         arm_displacement,
-        body: body.clone(),
+        body: body.name.clone(),
         arm_way: arm_displacement,
         way_on_path,
     })
+}
+
+/// The greatest distance of any point of arm and torch from where it was, m, and its body.
+fn displacement<'b>(
+    cell: &Cell,
+    bodies: &'b MovingBodies,
+    stances: [&Stance; 2],
+) -> Option<(f64, &'b MovingBody)> {
+    let [before, after] = stances.map(|stance| Going::new(cell, stance));
+    let mut most: Option<(f64, &MovingBody)> = None;
+    for body in bodies.bodies.iter().filter(|body| body.is_of_arm()) {
+        let [before, after] = [&before, &after].map(|going| going.world_from_carrier(body));
+        // Whole bodies that go less far need no closer look.
+        if most.is_some_and(|(most, _)| goes_between(body, &before, &after) <= most) {
+            continue;
+        }
+        for point in &body.points {
+            let goes = (after * point - before * point).norm();
+            if most.is_none_or(|(most, _)| goes > most) {
+                most = Some((goes, body));
+            }
+        }
+    }
+    most
 }
