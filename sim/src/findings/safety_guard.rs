@@ -161,13 +161,21 @@ impl ReachWayFindings {
             ),
             (Some(_), ..) => format!("{way}: closed"),
             (None, Some(present), Some(asked)) if let Some(to) = self.to_restricted_space_mm => format!(
-                "{way}: not checked: {} for the {} asked in the schedule, but {} to the restricted space, in which the arm may be anywhere",
+                "{way}: not checked: {} for the {} asked in the schedule, but the restricted space, in which the arm may be anywhere, {}",
                 unit.distance(present),
                 unit.distance(asked),
-                unit.distance(to)
+                comes_to(unit, to)
             ),
             (None, ..) => format!("{way}: not checked"),
         }
+    }
+}
+
+fn comes_to(unit: LengthUnit, to_restricted_mm: f64) -> String {
+    if to_restricted_mm < 0.0 {
+        "passes it".to_owned()
+    } else {
+        format!("comes to {}", unit.distance(to_restricted_mm))
     }
 }
 
@@ -179,8 +187,8 @@ fn look_up(cell: &Cell, zone: &Zone, guard: &Guard, reach: &Reach) -> String {
     }
     if let Some(to) = reach.to_restricted.filter(|_| reach.is_of_schedule_alone()) {
         return format!(
-            "what moves in the schedule keeps the distance, but the restricted space, in which the arm may be anywhere, comes to {}",
-            mm(to)
+            "what moves in the schedule keeps the distance, but the restricted space, in which the arm may be anywhere, {}",
+            comes_to(LengthUnit::Millimetre, to_mm(to))
         );
     }
     let high = watch::lowest_and_highest(cell, zone).1;

@@ -103,3 +103,142 @@ pub fn stops(device: &Device, body: &MovingBody, instant: &Instant) -> bool {
     let mut by_axes = body.moved_by.iter().filter(|axis| turns(instant, **axis));
     (!by_arm || device.stops_arm) && by_axes.all(|axis| device.stops_axes.contains(axis))
 }
+
+#[cfg(test)]
+mod tests {
+    use std::io;
+    use std::path::{Path, PathBuf};
+
+    use super::*;
+    use crate::cell::StopCategory;
+    use crate::cell::read::{Disk, Files, read_cell_with};
+    use crate::plan;
+    use crate::safety::sweep::{Look, stop_looks};
+    use crate::schedule::{path_rows, schedule};
+
+    /// A demo cell with one seam and more zones.
+    struct WithZones(PathBuf);
+
+    const ZONES: &str = r#"
+[[zone]]
+name = "curtain of the arm"
+role = "curtain"
+kind = "field"
+from_mm = [2600, -1500, 200]
+to_mm = [2600, 1500, 200]
+height_mm = 1600
+resolution_mm = 30
+response_s = 0.02
+stops = ["arm"]
+[[zone]]
+name = "field of the other side"
+role = "scanner_field"
+kind = "box"
+at_mm = [1200, 2500, 300]
+size_mm = [3000, 1000, 20]
+into = [0, -1, 0]
+resolution_mm = 50
+response_s = 0.08
+active = "while_axes_move"
+[[zone]]
+name = "fence"
+role = "guard"
+kind = "field"
+from_mm = [-900, -1800, 0]
+to_mm = [1500, -1800, 0]
+height_mm = 1000
+[[zone]]
+name = "place"
+role = "operator_place"
+kind = "box"
+at_mm = [2300, 0, 1000]
+size_mm = [900, 2000, 2000]
+[[zone]]
+name = "restricted"
+role = "restricted_space"
+kind = "outline"
+outline_mm = [[-900, -1700], [2200, -1700], [2200, 300], [1900, 300], [1900, 1700], [-900, 1700]]
+height_mm = 2500
+[[zone]]
+name = "safeguarded"
+role = "safeguarded_space"
+kind = "cylinder"
+radius_mm = 2500
+height_mm = 6000
+"#;
+
+    impl Files for WithZones {
+        fn bytes(&self, path: &Path) -> io::Result<Vec<u8>> {
+            let mut bytes = Disk.bytes(path)?;
+            if path == self.0 {
+                bytes.extend(ZONES.as_bytes());
+            }
+            Ok(bytes)
+        }
+
+        fn names_in(&self, folder: &Path) -> Vec<String> {
+            Disk.names_in(folder)
+        }
+    }
+
+    /// At every instant, and at every look at the stop that is ordered then.
+    fn looked_everywhere(
+        cell: &Cell,
+        bodies: &MovingBodies,
+        instants: &[Instant],
+        stops: &Stops,
+    ) -> Vec<Gathered> {
+        let of_zone = |zone: &Zone| {
+            let seen = Seen::new(cell, zone);
+            let mut gathered = Gathered::default();
+            for (index, instant) in instants.iter().enumerate() {
+                let on_path = std::iter::once((0.0, instant.motion.stance.clone()));
+                for (stopping_for, stance) in on_path.chain(stop_looks(stops, instant)) {
+                    let look = Look { instant, index, stopping_for, stance: &stance };
+                    seen.look(bodies, &look, &mut gathered);
+                }
+            }
+            gathered
+        };
+        cell.zones.par_iter().map(of_zone).collect()
+    }
+
+    /// An arm beside a turning table, and one that a track carries while two axes turn the work.
+    #[test]
+    fn what_is_found_by_bounds_is_what_looking_everywhere_finds() {
+        for name in ["gate-bracket", "long-frame"] {
+            let file = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("../scenes/{name}/cell.toml"));
+            let mut cell = read_cell_with(&file, &WithZones(file.clone())).unwrap();
+            cell.seams.truncate(2);
+            let plan = plan::plan(&cell, &plan::Options::default());
+            let schedule = schedule(&cell, &plan);
+            let rows = path_rows(&cell, &plan, &schedule);
+            let all = Instant::all(&schedule, &rows);
+            // Not all of them, so that stops are looked at in the time a test may take.
+            let instants: Vec<Instant> = all.into_iter().step_by(6).collect();
+            let bodies = MovingBodies::new(&cell);
+            let stops = Stops::new(&cell, StopCategory::ControlledThenOff);
+            let by_bounds = gather(&cell, &bodies, &instants, &stops);
+            let everywhere = looked_everywhere(&cell, &bodies, &instants, &stops);
+            let mut answers = 0;
+            for (zone, (mut one, mut other)) in cell.zones.iter().zip(by_bounds.into_iter().zip(everywhere)) {
+                for asked in Asked::ALL {
+                    let (one, other) = (asked.answer(&mut one).take(), asked.answer(&mut other).take());
+                    let distance =
+                        |nearest: &Option<Nearest>| nearest.as_ref().map(|nearest| nearest.distance);
+                    match (distance(&one), distance(&other)) {
+                        // A millionth of a millimetre.
+                        (Some(a), Some(b)) if (a - b).abs() < 1e-9 => answers += 1,
+                        (None, None) => {}
+                        _ => panic!("{name}, {}, {asked:?}: {one:?}, not {other:?}", zone.name),
+                    }
+                    let whose = |nearest: &Option<Nearest>| {
+                        nearest.as_ref().map(|nearest| (nearest.instant, nearest.body.clone()))
+                    };
+                    assert_eq!(whose(&one), whose(&other), "{name}, {}, {asked:?}", zone.name);
+                }
+            }
+            assert!(answers >= 6, "{name}: only {answers} answers");
+        }
+    }
+}

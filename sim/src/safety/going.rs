@@ -6,7 +6,7 @@ use seamwright_kinematics::{Forward, Pose};
 use super::bodies::{Carrier, MovingBody};
 use crate::cell::Cell;
 use crate::cell::frames::FrameId;
-use crate::plan::clearance::{Joint, arm_joints, external_joints, farthest_from};
+use crate::plan::clearance::{Joint, arm_joints, external_joints, farthest_from, longest_from};
 use crate::schedule::Stance;
 
 /// Every axis where it stands.
@@ -45,13 +45,7 @@ impl<'s> Going<'s> {
         let arm = &self.cell.arm;
         let middle = self.base_from_world * middle;
         let from_line = |joint: &Joint| joint.direction.cross(&(middle - joint.origin)).norm() + body.reach;
-        let outside = |frame: FrameId| {
-            if off.external.iter().all(|off| *off == 0.0) {
-                return Vec::new();
-            }
-            let (frames, between) = (&self.cell.frames, (FrameId::WORLD, frame));
-            external_joints(frames, &self.base_from_world, self.external, &off.external, between)
-        };
+        let outside = |frame: FrameId| self.outside(frame, off);
         let arm_to = |link: usize| {
             let of_arm = arm_joints(&arm.arm, &self.forward, &off.axes, 0, link);
             farthest_from(outside(arm.frame).into_iter().chain(of_arm), from_line)
@@ -61,6 +55,24 @@ impl<'s> Going<'s> {
             Carrier::Flange => arm_to(6),
             Carrier::Frame(frame) => farthest_from(outside(frame).into_iter(), from_line),
         }
+    }
+
+    /// The longest way of the origin of a frame on the flange, m, while every axis turns or slides by no more than `off` in all.
+    pub(super) fn longest_of_flange(&self, flange_from_point: &Pose, off: &Stance) -> f64 {
+        let arm = &self.cell.arm;
+        let point = self.forward.base_from_flange * Point3::from(flange_from_point.translation.vector);
+        let of_arm = arm_joints(&arm.arm, &self.forward, &off.axes, 0, 6);
+        let from_line = |joint: &Joint| joint.direction.cross(&(point - joint.origin)).norm();
+        longest_from(self.outside(arm.frame, off).into_iter().chain(of_arm), from_line)
+    }
+
+    /// External axes from the world to a frame that are off.
+    fn outside(&self, frame: FrameId, off: &Stance) -> Vec<Joint> {
+        if off.external.iter().all(|off| *off == 0.0) {
+            return Vec::new();
+        }
+        let (frames, between) = (&self.cell.frames, (FrameId::WORLD, frame));
+        external_joints(frames, &self.base_from_world, self.external, &off.external, between)
     }
 }
 

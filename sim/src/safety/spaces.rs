@@ -11,15 +11,18 @@ use nalgebra::Point3;
 use rayon::prelude::*;
 
 use super::bodies::MovingBodies;
-use super::extent::signed_distance;
+use super::extent::{corners, is_convex, signed_distance};
 use super::front::Front;
 use super::gather::{Gathered, Nearest};
-use super::reach::{Question, Reach, Toward, farther, zone_from_world};
+use super::reach::{Reach, Toward, farther, zone_from_world};
 use super::upright::Counted;
 use crate::cell::{Cell, Zone, ZoneId, ZoneRole};
 
 /// What sticks out by no more than this is drawn on the edge, m.
 pub const ON_THE_EDGE: f64 = 1e-6;
+
+/// What is reached to within this is reached, m.
+const ROUNDING: f64 = 1e-12;
 
 /// What lies inside.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -91,19 +94,11 @@ pub fn spaces(cell: &Cell, bodies: &MovingBodies, gathered: &[Gathered]) -> Opti
     let [_, restricted, maximum] = chain;
     // What nothing restricts may be anywhere it reaches.
     let unrestricted = safeguarded.filter(|_| restricted.is_none());
-    let by_reach = maximum.into_iter().chain(unrestricted).map(|outer| Question { inner: None, outer });
-    let pairs = present.windows(2).map(|pair| (pair[0], pair[1])).chain(restricted.zip(safeguarded));
-    let by_reach: Vec<Question> = by_reach.collect();
-    let pairs: Vec<Question> = pairs.map(|(inner, outer)| Question { inner: Some(inner), outer }).collect();
-    let fronts: Vec<(ZoneId, Toward<'_>)> = restricted
-        .into_iter()
-        .flat_map(|restricted| {
-            fronts(cell).map(move |(zone, front)| (zone, Toward::new(cell, restricted, zone, front)))
-        })
-        .collect();
-    let reach = Reach::new(cell, bodies, &[by_reach.as_slice(), &pairs].concat(), &fronts);
-    let inner = pairs.iter().filter_map(|question| question.inner).chain(restricted);
-    let mut inner: Vec<ZoneId> = inner.collect();
+    let by_reach: Vec<ZoneId> = maximum.into_iter().chain(unrestricted).collect();
+    let pairs = present.windows(2).map(|pair| [pair[0], pair[1]]);
+    let pairs: Vec<[ZoneId; 2]> = pairs.chain(restricted.zip(safeguarded).map(|(a, b)| [a, b])).collect();
+    let reach = Reach::new(cell, bodies);
+    let mut inner: Vec<ZoneId> = pairs.iter().map(|[inner, _]| *inner).chain(restricted).collect();
     inner.sort_unstable();
     inner.dedup();
     let surfaces: BTreeMap<ZoneId, Vec<Point3<f64>>> =
@@ -121,32 +116,39 @@ pub fn spaces(cell: &Cell, bodies: &MovingBodies, gathered: &[Gathered]) -> Opti
             });
         }
     }
-    let (out_of, out_of_inner) = reach.out_of.split_at(by_reach.len());
-    let (out_of_inner, past) = out_of_inner.split_at(pairs.len());
-    let to_restricted = fronts.iter().zip(past).filter_map(|((zone, toward), by_reach)| {
-        let by_surface =
-            surface(toward.restricted).iter().filter_map(|point| Some((toward.past(0.0, point)?, *point)));
-        let (past, point) = by_surface.chain(*by_reach).reduce(farther)?;
-        Some((*zone, ToRestricted { distance: -past, point }))
-    });
+    let fronts: Vec<(ZoneId, ZoneId, Front)> = restricted
+        .into_iter()
+        .flat_map(|restricted| fronts(cell).map(move |(zone, front)| (restricted, zone, front)))
+        .collect();
+    let to_front = |(restricted, zone, front): (ZoneId, ZoneId, Front)| {
+        let toward = Toward::new(cell, restricted, zone, front);
+        let past = |point: &Point3<f64>| Some((toward.past(0.0, point)?, *point));
+        let by_surface = surface(restricted).iter().filter_map(past).reduce(farther);
+        let searched = || reach.past(&toward);
+        let (past, point) = most(by_surface, toward.most_past(), searched)?;
+        Some((zone, ToRestricted { distance: -past, point }))
+    };
+    let to_fronts: Vec<Option<(ZoneId, ToRestricted)>> = fronts.into_par_iter().map(to_front).collect();
     let inside = restricted.into_iter().flat_map(|restricted| guards_inside(cell, restricted, &reach));
-    let to_restricted = to_restricted.chain(inside).collect();
+    let to_restricted = to_fronts.into_iter().flatten().chain(inside).collect();
+    let out_of_outer = |&[inner, outer]: &[ZoneId; 2]| {
+        let [by_surface, by_corners] = out_of(cell, [inner, outer], surface(inner));
+        let can_be = by_corners.map_or(f64::INFINITY, |(out, _)| out);
+        most(by_surface, can_be, || reach.out_of(Some(inner), outer))
+    };
+    let of_pairs: Vec<Option<(f64, Point3<f64>)>> = pairs.par_iter().map(out_of_outer).collect();
     let mut out_of_reach = Vec::new();
-    for (question, by_reach) in pairs.iter().zip(out_of_inner) {
-        let Some(inner) = question.inner else { continue };
-        let outer = question.outer;
-        let by_surface = surface_out_of(cell, surface(inner), outer);
-        match [by_surface, *by_reach].into_iter().flatten().reduce(farther) {
+    for (&[inner, outer], out) in pairs.iter().zip(of_pairs) {
+        match out {
             Some((out_by, point)) => {
                 nest.push(Nested { inner: Inner::Zone(inner), outer, out_by, point, sweep: None });
             }
             None => out_of_reach.push([inner, outer]),
         }
     }
-    for (question, out) in by_reach.iter().zip(out_of) {
-        let outer = question.outer;
+    for outer in by_reach {
         let step = |(out_by, point)| Nested { inner: Inner::Reach, outer, out_by, point, sweep: None };
-        nest.extend(out.map(step));
+        nest.extend(reach.out_of(None, outer).map(step));
     }
     Some(Spaces { nest, reach: reach.distance, to_restricted, out_of_reach })
 }
@@ -174,10 +176,31 @@ fn guards_inside(cell: &Cell, restricted: ZoneId, reach: &Reach<'_>) -> Vec<(Zon
     guards.filter_map(|(index, _)| deepest(ZoneId(index))).collect()
 }
 
-/// How far what the arm may come to of the surface of a zone is out of another, m, and where.
-fn surface_out_of(cell: &Cell, surface: &[Point3<f64>], outer: ZoneId) -> Option<(f64, Point3<f64>)> {
-    let counted = Counted::new(cell, &cell.zones[outer.0]);
-    let outer_from_world = zone_from_world(cell, &cell.zones[outer.0]);
-    let out = |point: &Point3<f64>| (counted.signed_distance(&(outer_from_world * point)), *point);
-    surface.iter().map(out).reduce(farther)
+/// The farther of what is known and what is searched, which is left out where no more `can_be`.
+fn most(
+    known: Option<(f64, Point3<f64>)>,
+    can_be: f64,
+    searched: impl FnOnce() -> Option<(f64, Point3<f64>)>,
+) -> Option<(f64, Point3<f64>)> {
+    if known.is_some_and(|(known, _)| known >= can_be - ROUNDING) {
+        return known;
+    }
+    known.into_iter().chain(searched()).reduce(farther)
+}
+
+/// How far what the arm may come to of the surface of a zone is out of another, m, and where; and of one without a notch the same of the
+/// corners of all that lies in the inner one, whether it comes there or not.
+fn out_of(
+    cell: &Cell,
+    [inner, outer]: [ZoneId; 2],
+    surface: &[Point3<f64>],
+) -> [Option<(f64, Point3<f64>)>; 2] {
+    let [inner, outer] = [inner, outer].map(|zone| &cell.zones[zone.0]);
+    let counted = Counted::new(cell, outer);
+    let outer_from_world = zone_from_world(cell, outer);
+    let out = |point: Point3<f64>| (counted.signed_distance(&(outer_from_world * point)), point);
+    let world_from_inner = zone_from_world(cell, inner).inverse();
+    let own = corners(&inner.region).into_iter().filter(|_| is_convex(&outer.region));
+    let by_corners = own.map(|corner| out(world_from_inner * corner)).reduce(farther);
+    [surface.iter().map(|point| out(*point)).reduce(farther), by_corners]
 }

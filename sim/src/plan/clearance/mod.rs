@@ -19,5 +19,5 @@ mod turning;
 pub use asked::{Skipped, Why};
 pub(in crate::plan) use open::{Group, Looked, OpenPair, Spread, TorchSpread};
 pub use scene::{AtSeam, Gap, PairId, Scene};
-pub(crate) use spread::{Joint, arm_joints, external_joints, farthest_from};
+pub(crate) use spread::{Joint, arm_joints, external_joints, farthest_from, longest_from};
 pub use still::Still;

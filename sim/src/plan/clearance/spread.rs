@@ -79,6 +79,23 @@ pub(crate) fn farthest_from(
     gone
 }
 
+/// How long the way of a point is at most, m, that is in the middle as far from the line of a joint as `from_line` says, while each joint
+/// turns or slides by no more than its `off` in all: at each moment it moves by no more than the turn of each joint times how far it can be
+/// from its line.
+pub(crate) fn longest_from(
+    joints: impl DoubleEndedIterator<Item = Joint>,
+    from_line: impl Fn(&Joint) -> f64,
+) -> f64 {
+    let mut gone = 0.0;
+    for joint in joints.rev() {
+        gone += match joint.kind {
+            AxisKind::Slide => joint.off,
+            AxisKind::Turn => (from_line(&joint) + gone) * joint.off,
+        };
+    }
+    gone
+}
+
 /// The axes of the arm from the one after link `from` to that of link `to`, as they stand, each off by as much as `off` says.
 pub(crate) fn arm_joints(
     arm: &Arm,

@@ -30,13 +30,6 @@ const STARTS: usize = 8;
 const FIRST_STEP: f64 = 0.35;
 const LAST_STEP: f64 = 1e-5;
 
-/// How far something gets out of a zone: all that the arm reaches, or what of that lies in another zone.
-#[derive(Clone, Copy)]
-pub(super) struct Question {
-    pub(super) inner: Option<ZoneId>,
-    pub(super) outer: ZoneId,
-}
-
 /// What the arm reaches.
 pub(super) struct Reach<'c> {
     cell: &'c Cell,
@@ -47,8 +40,8 @@ pub(super) struct Reach<'c> {
     outline: Option<Outline>,
     /// Lowest and highest point in the world, m.
     heights: [f64; 2],
-    /// Of each question how far outside it gets, m, and where; then of each field how far past it.
-    pub(super) out_of: Vec<Option<(f64, Point3<f64>)>>,
+    arm: Arm<'c>,
+    grid: Grid,
 }
 
 /// Arm and torch at any values of the axes.
@@ -85,6 +78,13 @@ impl<'c> Arm<'c> {
         best
     }
 
+    /// The farthest that is found from the best stances of the grid.
+    fn searched(self, grid: &Grid, sought: &Sought<'_>) -> Option<(f64, Point3<f64>)> {
+        let starts = grid.best(self, sought, STARTS).into_par_iter();
+        let found: Vec<_> = starts.filter_map(|start| self.climbed(sought, start)).collect();
+        found.into_iter().reduce(farther)
+    }
+
     /// The farthest that is found from a stance by going on along one axis after the other, in ever smaller steps.
     fn climbed(self, sought: &Sought<'_>, start: Stance) -> Option<(f64, Point3<f64>)> {
         let within = |range: &Range, value: f64| value.clamp(range.min, range.max);
@@ -119,52 +119,42 @@ impl<'c> Arm<'c> {
 }
 
 impl<'c> Reach<'c> {
-    pub(super) fn new(
-        cell: &'c Cell,
-        bodies: &'c MovingBodies,
-        questions: &[Question],
-        fronts: &[(ZoneId, Toward<'_>)],
-    ) -> Self {
-        let from_world = |zone: ZoneId| zone_from_world(cell, &cell.zones[zone.0]);
-        let inner = |zone: ZoneId| (Inside(&cell.zones[zone.0].region), from_world(zone));
-        let outer = |zone: ZoneId| (Counted::new(cell, &cell.zones[zone.0]), from_world(zone));
-        let floor = cell.safeguarding.floor - ON_THE_EDGE;
-        let out_of = questions.iter().map(|question| Sought::OutOf {
-            inner: question.inner.map(inner),
-            outer: outer(question.outer),
-            floor,
-        });
+    pub(super) fn new(cell: &'c Cell, bodies: &'c MovingBodies) -> Self {
+        let (arm, grid) = (Arm { cell, bodies }, Grid::new(cell));
         let foot = world_from_base(cell) * Point3::origin();
-        let sought: Vec<Sought<'_>> = out_of
-            .chain(fronts.iter().map(|(_, toward)| Sought::Toward { toward, floor }))
-            .chain([Sought::High(-1.0), Sought::High(1.0), Sought::FromFoot(foot)])
-            .collect();
-        let arm = Arm { cell, bodies };
-        let grid = Grid::new(cell);
-        let searched = |sought: &Sought<'_>| {
-            let starts = grid.best(arm, sought, STARTS).into_par_iter();
-            let found: Vec<_> = starts.filter_map(|start| arm.climbed(sought, start)).collect();
-            found.into_iter().reduce(farther)
-        };
-        let mut out_of: Vec<Option<(f64, Point3<f64>)>> = sought.par_iter().map(searched).collect();
-        let distance = out_of.pop().flatten().map_or(0.0, |(distance, _)| distance);
-        let highest = out_of.pop().flatten().map_or(f64::INFINITY, |(height, _)| height);
-        let lowest = out_of.pop().flatten().map_or(f64::NEG_INFINITY, |(depth, _)| -depth);
-        let asks_for_surfaces =
-            !fronts.is_empty() || questions.iter().any(|question| question.inner.is_some());
-        let outline = (carriers(cell).is_empty() && asks_for_surfaces)
-            .then(|| Outline::new(arm, &grid.stances_about_first(cell), distance));
+        let ends = [Sought::High(-1.0), Sought::High(1.0), Sought::FromFoot(foot)];
+        let ends: Vec<Option<f64>> = ends.par_iter().map(|end| Some(arm.searched(&grid, end)?.0)).collect();
+        let distance = ends[2].unwrap_or(0.0);
+        let outline =
+            carriers(cell).is_empty().then(|| Outline::new(arm, &grid.stances_about_first(cell), distance));
+        let heights = [ends[0].map_or(f64::NEG_INFINITY, |depth| -depth), ends[1].unwrap_or(f64::INFINITY)];
         let base_from_world = world_from_base(cell).inverse();
-        Self { cell, base_from_world, distance, outline, heights: [lowest, highest], out_of }
+        Self { cell, base_from_world, distance, outline, heights, arm, grid }
+    }
+
+    /// How far the arm gets out of a zone, m, and where: with all that it reaches, or with what of that lies in another zone.
+    pub(super) fn out_of(&self, inner: Option<ZoneId>, outer: ZoneId) -> Option<(f64, Point3<f64>)> {
+        let from_world = |zone: ZoneId| zone_from_world(self.cell, &self.cell.zones[zone.0]);
+        let inside = |zone: ZoneId| (Inside(&self.cell.zones[zone.0].region), from_world(zone));
+        let outer = (Counted::new(self.cell, &self.cell.zones[outer.0]), from_world(outer));
+        self.arm.searched(&self.grid, &Sought::OutOf { inner: inner.map(inside), outer, floor: self.floor() })
+    }
+
+    /// How far what the arm reaches of the restricted space comes past a field, m, and where.
+    pub(super) fn past(&self, toward: &Toward<'_>) -> Option<(f64, Point3<f64>)> {
+        self.arm.searched(&self.grid, &Sought::Toward { toward, floor: self.floor() })
+    }
+
+    fn floor(&self) -> f64 {
+        self.cell.safeguarding.floor - ON_THE_EDGE
     }
 
     /// Points of the surface of a zone to which the arm may come, in the world, none below the floor.
     pub(super) fn surface_of(&self, zone: ZoneId) -> Vec<Point3<f64>> {
-        let floor = self.cell.safeguarding.floor - ON_THE_EDGE;
         let zone = &self.cell.zones[zone.0];
         let world_from_zone = zone_from_world(self.cell, zone).inverse();
         let points = surface::points(&zone.region).into_iter().map(|point| world_from_zone * point);
-        points.filter(|point| point.z >= floor && self.has(point)).collect()
+        points.filter(|point| point.z >= self.floor() && self.has(point)).collect()
     }
 
     /// Whether the arm may come to a point.

@@ -3,7 +3,7 @@
 use nalgebra::Point3;
 use seamwright_kinematics::Pose;
 
-use super::super::extent::signed_distance;
+use super::super::extent::{corners, signed_distance};
 use super::super::front::Front;
 use super::super::upright::Counted;
 use super::zone_from_world;
@@ -11,7 +11,6 @@ use crate::cell::{Cell, Region, ZoneId};
 
 /// How far the restricted space comes toward a field.
 pub(in crate::safety) struct Toward<'z> {
-    pub(in crate::safety) restricted: ZoneId,
     inner: (Inside<'z>, Pose),
     front: Front,
     front_from_world: Pose,
@@ -21,12 +20,20 @@ impl<'z> Toward<'z> {
     pub(in crate::safety) fn new(cell: &'z Cell, restricted: ZoneId, zone: ZoneId, front: Front) -> Self {
         let inner = &cell.zones[restricted.0];
         let inner = (Inside(&inner.region), zone_from_world(cell, inner));
-        Self { restricted, inner, front, front_from_world: zone_from_world(cell, &cell.zones[zone.0]) }
+        Self { inner, front, front_from_world: zone_from_world(cell, &cell.zones[zone.0]) }
     }
 
     /// How far past the field a ball about a point comes, m: negative before it.
     pub(in crate::safety) fn past(&self, radius: f64, point: &Point3<f64>) -> Option<f64> {
         Some(-self.front.distance(&[self.front_from_world * point], radius)?)
+    }
+
+    /// No less than how far past the field anything in the restricted space comes, m.
+    pub(in crate::safety) fn most_past(&self) -> f64 {
+        let front_from_inner = self.front_from_world * self.inner.1.inverse();
+        let own: Vec<Point3<f64>> =
+            corners(self.inner.0.0).into_iter().map(|corner| front_from_inner * corner).collect();
+        -self.front.least(&own, 0.0)
     }
 }
 
