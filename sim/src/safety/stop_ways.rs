@@ -152,8 +152,7 @@ impl Stopping<'_> {
             axes: std::array::from_fn(|axis| stop.arm[axis].way).into(),
             external: stop.outside.iter().map(|braking| braking.way).collect(),
         };
-        let mut on_path =
-            Stance { axes: AxisValues::zeros(), external: vec![0.0; start.external.len()].into() };
+        let mut on_path = Stance { axes: AxisValues::zeros(), external: vec![0.0; start.external.len()] };
         if self.is_held_on_path() {
             let mut before = start.clone();
             for stance in self.on_path(instant, stop.time_on_path()) {

@@ -129,7 +129,7 @@ impl Scene<'_> {
         let is_fixed =
             (0..self.cell.frames.axes.len()).all(|axis| !self.cell.frames.moves_with(field.zone.frame, axis));
         let Some((here, _)) = broken.looks.first().filter(|_| is_fixed) else { return f64::NEG_INFINITY };
-        let mut off = Stance { axes: AxisValues::zeros(), external: vec![0.0; here.external.len()].into() };
+        let mut off = Stance { axes: AxisValues::zeros(), external: vec![0.0; here.external.len()] };
         for (stance, _) in &broken.looks {
             off.axes = off.axes.sup(&(stance.axes - here.axes).abs());
             for (off, (there, here)) in
