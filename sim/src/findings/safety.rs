@@ -186,7 +186,7 @@ impl SafetyFindings {
     /// The answer in one sentence.
     #[must_use]
     pub fn sentence(&self) -> String {
-        let wrong = self.wrong(LengthUnit::Millimetre).len();
+        let wrong = self.faults();
         let looked_at = self.devices.iter().filter(|device| device.holds.is_some()).count();
         let seen = self.guards.iter().filter(|guard| guard.holds.is_some()).count();
         let places = self.places.iter().filter(|place| place.holds.is_some()).count();
@@ -230,8 +230,22 @@ impl SafetyFindings {
             .chain(guards.map(|guard| format!("{}: {}", guard.guard, guard.sentence_in(unit))))
             .chain(spaces.map(|space| space.sentence_in(unit)))
             .chain(places.map(|place| place.sentence_in(unit)))
-            .chain(self.crush_gaps.iter().filter(|gap| !gap.holds).map(|gap| gap.sentence_in(unit)))
+            .chain(self.crush_sentences(unit).into_iter().filter(|(holds, _)| !holds).map(|(_, gap)| gap))
             .collect()
+    }
+
+    /// What is told of gaps in which a person may be caught: whether it holds, and a sentence.
+    #[must_use]
+    pub fn crush_sentences(&self, unit: LengthUnit) -> Vec<(bool, String)> {
+        safety_crush::told(&self.crush_gaps, unit)
+    }
+
+    /// How many things do not keep what is asked, each gap by itself.
+    fn faults(&self) -> usize {
+        let sentences = self.crush_sentences(LengthUnit::Millimetre).into_iter();
+        let told = sentences.filter(|(holds, _)| !holds).count();
+        let gaps = self.crush_gaps.iter().filter(|gap| !gap.holds).count();
+        self.wrong(LengthUnit::Millimetre).len() - told + gaps
     }
 }
 
@@ -250,6 +264,9 @@ impl SpaceFindings {
                 format!("{}, where what has a shape reaches it (links of the arm have NONE),", name(zone))
             }
             Inner::Zone(zone) => name(zone),
+            Inner::Reach if cell.zones[nested.outer.0].role == ZoneRole::SafeguardedSpace => {
+                "what arm and torch can reach (no restricted space is stated)".to_owned()
+            }
             Inner::Reach => "what arm and torch can reach".to_owned(),
         };
         let mut findings = Self {

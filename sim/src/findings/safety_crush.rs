@@ -97,6 +97,41 @@ impl CrushGapFindings {
     }
 }
 
+/// So many gaps in which somebody can be caught are told at length.
+const TOLD: usize = 3;
+
+/// What is told of the gaps: whether it holds, and a sentence. Of those in which somebody can be caught the narrowest at length, of each place the
+/// others in one sentence.
+pub(super) fn told(gaps: &[CrushGapFindings], unit: LengthUnit) -> Vec<(bool, String)> {
+    let mut faults: Vec<&CrushGapFindings> = gaps.iter().filter(|gap| !gap.holds).collect();
+    // A stable sort: of equals the first in the list comes first.
+    faults.sort_by(|a, b| a.gap_mm.total_cmp(&b.gap_mm));
+    let others = faults.split_off(faults.len().min(TOLD));
+    let is_told = |gap: &&CrushGapFindings| gap.holds || faults.iter().any(|told| std::ptr::eq(*told, *gap));
+    let at_length = gaps.iter().filter(is_told).map(|gap| (gap.holds, gap.sentence_in(unit)));
+    let mut places: Vec<&str> = others.iter().map(|gap| gap.place.as_str()).collect();
+    places.sort_unstable();
+    places.dedup();
+    let counted = places.into_iter().map(|place| {
+        let of_place: Vec<f64> =
+            others.iter().filter(|gap| gap.place == place).map(|gap| gap.gap_mm).collect();
+        let widest = of_place.iter().copied().fold(0.0, f64::max);
+        let more = match of_place.len() {
+            1 => format!("1 more gap, of {}, in which", unit.distance(widest)),
+            count => format!(
+                "{count} more gaps, of {} to {}, in which",
+                unit.distance(of_place[0]),
+                unit.distance(widest)
+            ),
+        };
+        (
+            false,
+            format!("{place}: {more} somebody can be caught and nothing stops it: all are in findings.json"),
+        )
+    });
+    at_length.chain(counted).collect()
+}
+
 /// What is said of operator places near which no gap was found.
 pub(super) fn none_at(cell: &Cell, safety: &Safety, gaps: &[CrushGapFindings]) -> Vec<String> {
     let places =

@@ -281,24 +281,29 @@ impl DeviceFindings {
             };
         };
         let hazard = self.hazard(present);
-        let (there, needed) = (unit.distance(present), unit.distance(asked));
+        let needed = unit.distance(asked);
+        let there = if present < 0.0 {
+            format!("{hazard} passes it by {}", unit.distance(-present))
+        } else {
+            format!("{} to {hazard}", unit.distance(present))
+        };
         if present < asked {
             let short = unit.distance(asked - present);
-            return format!("{short} too near: {there} to {hazard}, {needed} asked by {clause}");
+            return format!("{short} too near: {there}, {needed} asked by {clause}");
         }
         if self.arm_unseen {
             return format!(
-                "not checked: links of the arm have no shape; of what has one, it is {there} to {hazard}, {needed} asked by {clause}"
+                "not checked: links of the arm have no shape; of what has one, {there}, {needed} asked by {clause}"
             );
         }
         if self.has_only_the_least() {
             return format!(
-                "not checked: {there} to {hazard}, but of the rules that count only {clause} has a figure, {needed}, which leaves \
+                "not checked: {there}, but of the rules that count only {clause} has a figure, {needed}, which leaves \
                  nothing for what comes through before it acts"
             );
         }
         if let Some(why) = &self.unsure {
-            return format!("not checked: {there} to {hazard}, {needed} asked by {clause}, but {why}");
+            return format!("not checked: {there}, {needed} asked by {clause}, but {why}");
         }
         // What is wrong with it has been said.
         let enough = if self.holds == Some(false) {
@@ -306,7 +311,7 @@ impl DeviceFindings {
         } else {
             "far enough for these figures"
         };
-        format!("{enough}: {there} to {hazard}, {needed} asked by {clause}")
+        format!("{enough}: {there}, {needed} asked by {clause}")
     }
 
     /// Whether of the rules that count only the way of a hand in the stopping time is known.

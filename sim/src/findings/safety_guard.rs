@@ -19,6 +19,12 @@ pub struct GuardFindings {
     pub holds: Option<bool>,
     /// What comes nearest to it, stopping included; none where nothing that moves comes behind it, or it has no front.
     pub nearest: Option<NearestFindings>,
+    /// How far what the arm reaches of the restricted space passes it, or how deep it stands in that; none where neither does.
+    #[serde(default)]
+    pub passed_by_restricted_space_mm: Option<f64>,
+    /// Where in the world that is.
+    #[serde(default)]
+    pub passed_at_mm: Option<[f64; 3]>,
     /// Every way past it.
     pub ways: Vec<ReachWayFindings>,
     /// Whether links of the arm have no shape and were not seen.
@@ -52,12 +58,16 @@ impl GuardFindings {
         let ways: Vec<ReachWayFindings> =
             guarded.ways.iter().map(|reach| ReachWayFindings::new(cell, zone, reach)).collect();
         let passed = guarded.nearest.as_ref().is_some_and(|nearest| nearest.distance < 0.0);
-        let fails = passed || ways.iter().any(|way| way.holds == Some(false));
+        let past = guarded.passed_by_restricted;
+        let fails = passed || past.is_some() || ways.iter().any(|way| way.holds == Some(false));
         let all_hold = !arm_unseen && !ways.is_empty() && ways.iter().all(|way| way.holds == Some(true));
         let mut findings = Self {
             guard: zone.name.clone(),
             holds: if fails { Some(false) } else { all_hold.then_some(true) },
             nearest: guarded.nearest.as_ref().map(NearestFindings::new),
+            passed_by_restricted_space_mm: past.map(|past| rounded(to_mm(-past.distance), 6)),
+            passed_at_mm: past
+                .map(|past| [past.point.x, past.point.y, past.point.z].map(|c| rounded(to_mm(c), 6))),
             ways,
             arm_unseen,
             sentence: String::new(),
@@ -87,13 +97,30 @@ impl GuardFindings {
                 nearest.when()
             )
         });
+        let restricted = self.passed_by_restricted_space_mm.zip(self.passed_at_mm).map(|(by, at)| {
+            let passes = if self.ways.is_empty() {
+                "it stands in the restricted space, in which the arm may be anywhere, by"
+            } else {
+                "the restricted space, in which the arm may be anywhere, passes it by"
+            };
+            let at = at.map(|c| unit.place_number(c)).join(", ");
+            format!("{passes} {} at {at} {}", unit.distance(by), unit.name())
+        });
         let ways = self.ways.iter().map(|way| way.sentence_in(unit));
         let none =
             self.ways.is_empty().then(|| "not checked: it is no flat field, so it has no front".to_owned());
         let unseen = self
             .arm_unseen
             .then(|| "not checked: links of the arm have no shape, and this is of what has one".to_owned());
-        unseen.into_iter().chain(passes).chain(nearest).chain(ways).chain(none).collect::<Vec<_>>().join("; ")
+        unseen
+            .into_iter()
+            .chain(passes)
+            .chain(restricted)
+            .chain(nearest)
+            .chain(ways)
+            .chain(none)
+            .collect::<Vec<_>>()
+            .join("; ")
     }
 
     /// What was not checked, a phrase each.
@@ -134,13 +161,21 @@ impl ReachWayFindings {
             ),
             (Some(_), ..) => format!("{way}: closed"),
             (None, Some(present), Some(asked)) if let Some(to) = self.to_restricted_space_mm => format!(
-                "{way}: not checked: {} for the {} asked in the schedule, but {} to the restricted space, in which the arm may be anywhere",
+                "{way}: not checked: {} for the {} asked in the schedule, but the restricted space, in which the arm may be anywhere, {}",
                 unit.distance(present),
                 unit.distance(asked),
-                unit.distance(to)
+                comes_to(unit, to)
             ),
             (None, ..) => format!("{way}: not checked"),
         }
+    }
+}
+
+fn comes_to(unit: LengthUnit, to_restricted_mm: f64) -> String {
+    if to_restricted_mm < 0.0 {
+        "passes it".to_owned()
+    } else {
+        format!("comes to {}", unit.distance(to_restricted_mm))
     }
 }
 
@@ -152,8 +187,8 @@ fn look_up(cell: &Cell, zone: &Zone, guard: &Guard, reach: &Reach) -> String {
     }
     if let Some(to) = reach.to_restricted.filter(|_| reach.is_of_schedule_alone()) {
         return format!(
-            "what moves in the schedule keeps the distance, but the restricted space, in which the arm may be anywhere, comes to {}",
-            mm(to)
+            "what moves in the schedule keeps the distance, but the restricted space, in which the arm may be anywhere, {}",
+            comes_to(LengthUnit::Millimetre, to_mm(to))
         );
     }
     let high = watch::lowest_and_highest(cell, zone).1;

@@ -53,7 +53,9 @@ pub(super) fn not_checked(
         all.push("separation distances: the file has no protective device".to_owned());
     }
     for device in devices.iter().filter(|device| device.holds.is_none()) {
-        all.push(format!("{}: {}", device.device, device.sentence));
+        // The list is headed by these words already.
+        let why = device.sentence.strip_prefix("not checked: ").unwrap_or(&device.sentence);
+        all.push(format!("{}: {why}", device.device));
     }
     all.extend(devices.iter().filter_map(DeviceFindings::while_off_in_words));
     for (zone, devices) in

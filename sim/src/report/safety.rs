@@ -43,8 +43,8 @@ impl Page {
         for place in &safety.places {
             self.item(&format!("{}{}", mark(place.holds != Some(false)), place.sentence_in(unit)));
         }
-        for gap in &safety.crush_gaps {
-            self.item(&format!("{}{}", mark(gap.holds), gap.sentence_in(unit)));
+        for (holds, gap) in safety.crush_sentences(unit) {
+            self.item(&format!("{}{gap}", mark(holds)));
         }
         for none in &safety.no_crush_gaps {
             self.item(none);

@@ -41,6 +41,10 @@ pub struct MovingBody {
     pub points: Vec<Point3<f64>>,
     /// Radius of the ball about each, m.
     pub radius: f64,
+    /// Middle of a ball about all of it, in the carrier's frame.
+    pub middle: Point3<f64>,
+    /// Radius of that, m.
+    pub reach: f64,
     /// External axes that move it, by index.
     pub moved_by: Vec<usize>,
     /// What it is at the arc.
@@ -77,6 +81,12 @@ impl MovingBody {
     pub fn is_of_arm(&self) -> bool {
         !matches!(self.carrier, Carrier::Frame(_))
     }
+
+    /// Its points in the world.
+    #[must_use]
+    pub fn in_world(&self, world_from_carrier: &Pose) -> Vec<Point3<f64>> {
+        self.points.iter().map(|point| world_from_carrier * point).collect()
+    }
 }
 
 /// Everything that moves: links of the arm but its foot, torch, the space of its hose at both ends, and whatever hangs below an external
@@ -99,10 +109,23 @@ impl MovingBodies {
         let under_arm: Vec<usize> = axes_below(cell.arm.frame).collect();
         let body = |name: &str, carrier: Carrier, pose: &Pose, solid: &Solid, moved_by: Vec<usize>| {
             let (points, radius) = rounded_points(solid);
-            let points = points.into_iter().map(|point| pose * point).collect();
+            let points: Vec<Point3<f64>> = points.into_iter().map(|point| pose * point).collect();
+            let (middle, reach) = ball(&points, radius);
             let (name, solid, carrier_from_solid) = (name.to_owned(), solid.clone(), *pose);
             let (at_arc, stays) = (AtArc::Nothing, false);
-            MovingBody { name, carrier, solid, carrier_from_solid, points, radius, moved_by, at_arc, stays }
+            MovingBody {
+                name,
+                carrier,
+                solid,
+                carrier_from_solid,
+                points,
+                radius,
+                middle,
+                reach,
+                moved_by,
+                at_arc,
+                stays,
+            }
         };
         let links = cell.arm.shapes.iter().filter(|shape| shape.link > 0 || !under_arm.is_empty());
         let links = links.map(|shape| {
@@ -156,7 +179,7 @@ impl MovingBodies {
     pub fn world_points(&self, cell: &Cell, axes: &AxisValues, external: &[f64]) -> Vec<Vec<Point3<f64>>> {
         let poses = self.world_from_carriers(cell, axes, external);
         let placed = self.bodies.iter().zip(&poses);
-        placed.map(|(body, pose)| body.points.iter().map(|point| pose * point).collect()).collect()
+        placed.map(|(body, pose)| body.in_world(pose)).collect()
     }
 
     /// `world_from_carrier` of every body.
@@ -171,6 +194,16 @@ impl MovingBodies {
         };
         self.bodies.iter().map(pose).collect()
     }
+}
+
+/// A ball about balls of `radius` about some points.
+fn ball(points: &[Point3<f64>], radius: f64) -> (Point3<f64>, f64) {
+    let Some(first) = points.first() else { return (Point3::origin(), radius) };
+    let (low, high) =
+        points.iter().fold((*first, *first), |(low, high), point| (low.inf(point), high.sup(point)));
+    let middle = nalgebra::center(&low, &high);
+    let reach = points.iter().map(|point| (point - middle).norm()).fold(0.0, f64::max);
+    (middle, reach + radius)
 }
 
 /// What a shape is called: by its station first where the cell has several, since one fixture may stand on all of them.

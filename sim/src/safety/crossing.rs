@@ -4,8 +4,9 @@
 use rayon::prelude::*;
 
 use super::bodies::MovingBodies;
-use super::gather::{Gathered, Seen};
+use super::gather::Gathered;
 use super::instants::Instant;
+use super::seen::Seen;
 use super::spaces::ON_THE_EDGE;
 use super::sweep::Look;
 use crate::cell::{Cell, ZoneId};
@@ -32,11 +33,10 @@ pub fn crossings(cell: &Cell, schedule: &Schedule, path: &[PathRow]) -> Vec<Cros
     let seen: Vec<Seen<'_>> = cell.zones.iter().map(|zone| Seen::new(cell, zone)).collect();
     let beyond_at = |(index, instant): (usize, &Instant)| -> Vec<Option<String>> {
         let stance = &instant.motion.stance;
-        let points = bodies.world_points(cell, &stance.axes, &stance.external);
-        let look = Look { instant, index, stopping_for: 0.0, stance, points: &points };
+        let look = Look { instant, index, stopping_for: 0.0, stance };
         let beyond = |zone: &Seen<'_>| {
             let mut gathered = Gathered::default();
-            zone.look(cell, &bodies, &look, &mut gathered);
+            zone.look(&bodies, &look, &mut gathered);
             let out = gathered.outermost.filter(|outermost| outermost.distance > ON_THE_EDGE);
             let past = [gathered.nearest, gathered.unwatched, gathered.while_off].into_iter().flatten();
             let past = past.filter(|nearest| nearest.distance < 0.0);

@@ -1,7 +1,7 @@
 //! Decides how far something is behind the side of a device or guard from which people come.
 
 use super::extent::{corners, signed_distance};
-use super::gather::along_edges;
+use super::seen::along_edges;
 use crate::cell::{Region, Zone, ZoneRole};
 
 /// The side of a zone from which people come, as something whose distance to points can be told.
@@ -62,15 +62,7 @@ impl Front {
                 Some(nearest - at - radius)
             }
             Self::Upright { half_width } => {
-                let first = points.first()?;
-                let (mut left, mut right, mut nearest) = (first.x, first.x, first.y);
-                for point in points {
-                    left = left.min(point.x);
-                    right = right.max(point.x);
-                    nearest = nearest.min(point.y);
-                }
-                let beside = (left - radius - half_width).max(-half_width - right - radius).max(0.0);
-                let behind = nearest - radius;
+                let [beside, behind] = beside_and_behind(*half_width, points, radius)?;
                 if beside == 0.0 {
                     return Some(behind);
                 }
@@ -78,6 +70,32 @@ impl Front {
             }
         }
     }
+
+    /// No more than [`Self::distance`] of anything that lies in the hull of balls of `radius` about `points`.
+    #[must_use]
+    pub fn least(&self, points: &[nalgebra::Point3<f64>], radius: f64) -> f64 {
+        match self {
+            Self::Around(_) | Self::Edge { .. } => self.distance(points, radius).unwrap_or(f64::INFINITY),
+            Self::Upright { half_width } => match beside_and_behind(*half_width, points, radius) {
+                Some([0.0, behind]) => behind,
+                Some([beside, behind]) => beside.hypot(behind.max(0.0)),
+                None => f64::INFINITY,
+            },
+        }
+    }
+}
+
+/// How far the hull of balls is beside an upright field, at least 0, and how far behind its plane, m; none without points.
+fn beside_and_behind(half_width: f64, points: &[nalgebra::Point3<f64>], radius: f64) -> Option<[f64; 2]> {
+    let first = points.first()?;
+    let (mut left, mut right, mut nearest) = (first.x, first.x, first.y);
+    for point in points {
+        left = left.min(point.x);
+        right = right.max(point.x);
+        nearest = nearest.min(point.y);
+    }
+    let beside = (left - radius - half_width).max(-half_width - right - radius).max(0.0);
+    Some([beside, nearest - radius])
 }
 
 #[cfg(test)]

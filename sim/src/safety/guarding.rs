@@ -6,6 +6,7 @@
 
 use super::extent::corners;
 use super::gather::{Gathered, Nearest};
+use super::spaces::{ON_THE_EDGE, ToRestricted};
 use crate::cell::{Cell, Guard, Zone, ZoneId, ZoneRole};
 use crate::units;
 
@@ -70,6 +71,8 @@ pub struct Guarded {
     pub zone: ZoneId,
     /// The nearest that comes to it from behind; negative where something passes it.
     pub nearest: Option<Nearest>,
+    /// What the arm reaches of the restricted space, where that passes the guard or the guard stands in it: how far, as a negative distance.
+    pub passed_by_restricted: Option<ToRestricted>,
     /// Every way past it; empty of a guard that is no flat field, which has no front.
     pub ways: Vec<Reach>,
 }
@@ -79,14 +82,20 @@ pub struct Guarded {
 pub fn guards(
     cell: &Cell,
     gathered: &[Gathered],
-    to_restricted: impl Fn(usize) -> Option<f64>,
+    to_restricted: impl Fn(usize) -> Option<ToRestricted>,
 ) -> Vec<Guarded> {
     let zones = cell.zones.iter().zip(gathered).enumerate();
     zones
         .filter(|(_, (zone, _))| zone.role == ZoneRole::Guard)
         .filter_map(|(index, (zone, gathered))| {
-            let ways = ways(cell, zone, zone.guard.as_ref()?, gathered, to_restricted(index));
-            Some(Guarded { zone: ZoneId(index), nearest: gathered.nearest.clone(), ways })
+            let to_restricted = to_restricted(index);
+            let distance = to_restricted.map(|nearest| nearest.distance);
+            Some(Guarded {
+                zone: ZoneId(index),
+                nearest: gathered.nearest.clone(),
+                passed_by_restricted: to_restricted.filter(|nearest| nearest.distance < -ON_THE_EDGE),
+                ways: ways(cell, zone, zone.guard.as_ref()?, gathered, distance),
+            })
         })
         .collect()
 }

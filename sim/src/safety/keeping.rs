@@ -38,7 +38,13 @@ pub(super) struct Keeping<'c> {
     /// Squares of the plan in which an operator place is.
     squares: Vec<usize>,
     /// Where people get to while some of the others stop what moves, by their bits.
-    walked: RwLock<BTreeMap<u64, Arc<Walked>>>,
+    walked: RwLock<BTreeMap<u64, Arc<Ways>>>,
+}
+
+/// Where people get to, and whether that is anywhere in the place.
+struct Ways {
+    walked: Walked,
+    reach_place: bool,
 }
 
 /// Another device whose times are known.
@@ -105,27 +111,28 @@ impl<'c> Keeping<'c> {
     }
 
     /// Where people get to who break none of the fields of some others: from outside, or through the device's own field.
-    fn walked(&self, plan: &FloorPlan, bits: u64) -> Arc<Walked> {
+    fn ways(&self, plan: &FloorPlan, bits: u64) -> Arc<Ways> {
         let known = || self.walked.read().ok()?.get(&bits).cloned();
-        if let Some(walked) = known() {
-            return walked;
+        if let Some(ways) = known() {
+            return ways;
         }
         let closed: Vec<ZoneId> = self.of_bits(bits).map(|other| other.id).collect();
-        let walked = Arc::new(match self.zone.role {
+        let walked = match self.zone.role {
             ZoneRole::OperatorPlace => plan.from_outside(&closed),
             _ => plan.through(self.cell, self.zone, &closed),
-        });
+        };
+        let ways = Arc::new(Ways { reach_place: walked.has_any(&self.squares), walked });
         if let Ok(mut all) = self.walked.write() {
-            all.insert(bits, walked.clone());
+            all.insert(bits, ways.clone());
         }
-        walked
+        ways
     }
 
     /// Whether devices keep whoever is in an operator place from a body that moves at an instant: they have stopped it when somebody is there.
     pub(super) fn kept_from_place(&self, body: &MovingBody, instant: &Instant) -> Kept {
         let bits = self.stopping(body, instant);
         let Some(plan) = self.plan.as_ref().filter(|_| bits != 0) else { return Kept::No };
-        if !self.walked(plan, bits).has_any(&self.squares) {
+        if !self.ways(plan, bits).reach_place {
             return Kept::Yes;
         }
         if self.of_bits(bits).any(|other| other.is_before) { Kept::Perhaps } else { Kept::No }
@@ -140,7 +147,7 @@ impl<'c> Keeping<'c> {
     pub(super) fn gone_around(&self) -> Vec<ZoneId> {
         let Some(plan) = &self.plan else { return Vec::new() };
         let all = self.others.iter().enumerate().fold(0, |bits, (index, _)| bits | 1 << index);
-        if !self.walked(plan, all).has_any(&self.squares) {
+        if !self.ways(plan, all).reach_place {
             return Vec::new();
         }
         self.others.iter().filter(|other| other.is_before).map(|other| other.id).collect()
@@ -152,7 +159,7 @@ impl<'c> Keeping<'c> {
         let bits = self.stopping(body, instant);
         let Some(plan) = &self.plan else { return true };
         let is_before = self.of_bits(bits).any(|other| other.is_before);
-        !is_before && plan.gets_to(&self.walked(plan, bits), points, body.radius)
+        !is_before && plan.gets_to(&self.ways(plan, bits).walked, points, body.radius)
     }
 }
 

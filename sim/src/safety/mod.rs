@@ -13,6 +13,7 @@
 //! - [`stop_ways`], [`manual`], [`arc_view`]: worst stops, proving the program by hand, who sees the arc
 //! - [`loads`]: what wrist, forearm and positioners carry; asked of every cell, not only where safeguarding is stated
 //! - [`instants`], [`bodies`], [`sweep`], [`gather`]: what moves where at which instant, stopping included
+//! - `seen`, `looks`, `stretch`, `going`: what is asked of a zone, and at which of all looks the answer is
 
 pub mod arc_view;
 pub mod bodies;
@@ -22,16 +23,21 @@ pub mod extent;
 pub mod floor_plan;
 pub mod front;
 pub mod gather;
+mod going;
 pub mod guarding;
 pub mod instants;
 pub mod intrusion;
 pub mod keeping;
 pub mod loads;
+mod looks;
 pub mod manual;
+mod reach;
+mod seen;
 pub mod separation;
 pub mod spaces;
 pub mod stop_ways;
 pub mod stopping;
+mod stretch;
 pub mod sweep;
 pub mod swept;
 mod unseen;
@@ -120,7 +126,9 @@ pub fn safety(cell: &Cell, plan: &Plan, schedule: &Schedule, path: &[PathRow], s
                     .unwrap_or_default(),
                 times,
                 nearest: gathered.nearest.clone(),
-                to_restricted_space: to_restricted(index).filter(|_| device.stops_arm),
+                to_restricted_space: to_restricted(index)
+                    .filter(|_| device.stops_arm)
+                    .map(|nearest| nearest.distance),
                 unwatched: gathered.unwatched.clone(),
                 while_off: gathered.while_off.clone(),
                 unsure: watch::unsure(cell, zone, device),

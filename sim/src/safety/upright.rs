@@ -3,7 +3,7 @@
 
 use nalgebra::{Point3, Vector3};
 
-use super::extent::signed_distance;
+use super::extent::{corners, signed_distance};
 use super::watch::lowest_and_highest;
 use crate::cell::{Cell, Region, Zone, ZoneRole};
 use crate::units;
@@ -61,6 +61,24 @@ impl Counted {
     #[must_use]
     pub fn signed_distance(&self, point: &Point3<f64>) -> f64 {
         signed_distance(&self.region, &Point3::new(point.x, point.y, point.z - self.raised))
+    }
+
+    /// No more than the signed distance of any point in the hull of balls of `radius` about some points in the zone's frame, m, as far as boxes
+    /// about both tell it.
+    #[must_use]
+    pub fn least(&self, points: &[Point3<f64>], radius: f64) -> f64 {
+        if let [point] = points {
+            return self.signed_distance(point) - radius;
+        }
+        let about = |points: &mut dyn Iterator<Item = Point3<f64>>| {
+            let none = (Vector3::repeat(f64::INFINITY), Vector3::repeat(f64::NEG_INFINITY));
+            points.fold(none, |(low, high), point| (low.inf(&point.coords), high.sup(&point.coords)))
+        };
+        let (low, high) = about(&mut points.iter().copied());
+        let raised = Vector3::new(0.0, 0.0, self.raised);
+        let (own_low, own_high) = about(&mut corners(&self.region).into_iter().map(|point| point + raised));
+        let apart = (low - own_high).sup(&(own_low - high)).map(|apart| apart.max(0.0)).norm();
+        if apart > 0.0 { apart - radius } else { f64::NEG_INFINITY }
     }
 }
 

@@ -48,7 +48,7 @@ fn the_curtain_stands_far_enough() {
     let safety = screened(|text| text);
     let curtain = &safety.devices[0];
     assert_eq!(curtain.holds, Some(true), "{}", curtain.sentence);
-    // The restricted space ends at x = 665 + 1365, the curtain stands at 3000.
+    // The restricted space ends at x = 690 + 1340, the curtain stands at 3000.
     assert_eq!(curtain.present_mm, Some(970.0));
     // T = 0.02 + 0.03 + 0.40 s. ISO 13855:2010: 1600 T + 8 (30 - 14). ANSI B11.19: 1600.2 (T + 20 % of 0.43 s) + 3.4 (30 - 7.0104).
     let times = curtain.times.as_ref().unwrap();
@@ -57,6 +57,41 @@ fn the_curtain_stands_far_enough() {
     let ansi = 1600.2 * (0.45 + 0.2 * 0.43) + 3.4 * (30.0 - 7.0104);
     assert!((curtain.asked_mm.unwrap() - ansi).abs() < 1e-6, "{curtain:?}");
     assert!(curtain.clause.as_ref().unwrap().starts_with("ANSI B11.19"));
+}
+
+/// The restricted space ends at y = ±1570 and x = −650: 610 mm before the fences at 2180, 1050 mm before the gate at −1700. Of the gate T = 0.03 +
+/// 0.03 + 0.40 s, and ANSI B11.19 asks 1600.2 (T + 20 % of 0.43 s) + 100.
+#[test]
+fn fences_and_gate_close_what_the_curtain_leaves_open() {
+    let safety = screened(|text| text);
+    assert!(safety.holds, "{}", safety.sentence());
+    assert_eq!(safety.guards.len(), 4);
+    for guard in &safety.guards {
+        assert_eq!(guard.holds, Some(true), "{}: {}", guard.guard, guard.sentence);
+    }
+    let gate = &safety.devices[1];
+    assert_eq!((gate.holds, gate.present_mm), (Some(true), Some(1050.0)), "{}", gate.sentence);
+    let ansi = 1600.2 * (0.46 + 0.2 * 0.43) + 100.0;
+    assert!((gate.asked_mm.unwrap() - ansi).abs() < 1e-6, "{gate:?}");
+    assert!(safety.places.iter().all(|place| place.holds == Some(true)), "{:?}", safety.places);
+    assert!(safety.not_checked.iter().all(|phrase| !phrase.contains("walks")), "{:?}", safety.not_checked);
+}
+
+/// The restricted space ends at y = −1570: a fence at −1500 stands 70 mm in it.
+#[test]
+fn a_fence_that_the_restricted_space_passes_does_not_hold() {
+    let safety = screened(|text| {
+        let text = replaced(
+            &text,
+            "from_mm = [-1700, -2180, 0]\nto_mm = [3000, -2180, 0]",
+            "from_mm = [-1700, -1500, 0]\nto_mm = [3000, -1500, 0]",
+        );
+        replaced(&text, "reach_over_mm = 600", "reach_over_mm = 0")
+    });
+    let fence = safety.guards.iter().find(|guard| guard.guard == "right fence").unwrap();
+    assert_eq!((fence.holds, safety.holds), (Some(false), false), "{}", fence.sentence);
+    assert_eq!(fence.passed_by_restricted_space_mm, Some(70.0), "{}", fence.sentence);
+    assert_eq!(fence.passed_at_mm.map(|at| at[1]), Some(-1570.0), "{}", fence.sentence);
 }
 
 #[test]

@@ -43,11 +43,11 @@ pub(super) fn corners(solid: &Solid) -> Corners {
 
 /// A joint as it stands in the middle.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Joint {
+pub(crate) struct Joint {
     /// A point of its line.
-    pub(super) origin: Point3<f64>,
+    pub(crate) origin: Point3<f64>,
     /// Along its line, unit length.
-    pub(super) direction: Vector3<f64>,
+    pub(crate) direction: Vector3<f64>,
     pub(super) kind: AxisKind,
     /// How far it may be off its middle value, rad or m.
     pub(super) off: f64,
@@ -55,15 +55,23 @@ pub(super) struct Joint {
 
 /// How far any point of a body may be from its place in the middle, m; `joints` from what stands still outward.
 pub(super) fn farthest(joints: impl DoubleEndedIterator<Item = Joint>, corners: &Corners) -> f64 {
+    farthest_from(joints, |joint| {
+        let apart = |corner: &Point3<f64>| joint.direction.cross(&(corner - joint.origin)).norm_squared();
+        corners.iter().map(apart).fold(0.0, f64::max).sqrt()
+    })
+}
+
+/// The same of a body whose points are in the middle no farther from the line of a joint than `from_line` says, m.
+pub(crate) fn farthest_from(
+    joints: impl DoubleEndedIterator<Item = Joint>,
+    from_line: impl Fn(&Joint) -> f64,
+) -> f64 {
     let mut gone = 0.0;
     for joint in joints.rev() {
         gone += match joint.kind {
             AxisKind::Slide => joint.off,
             AxisKind::Turn if joint.off > 0.0 => {
-                let apart =
-                    |corner: &Point3<f64>| joint.direction.cross(&(corner - joint.origin)).norm_squared();
-                let from_line = corners.iter().map(apart).fold(0.0, f64::max).sqrt() + gone;
-                2.0 * from_line * (0.5 * joint.off.min(PI)).sin()
+                2.0 * (from_line(&joint) + gone) * (0.5 * joint.off.min(PI)).sin()
             }
             AxisKind::Turn => 0.0,
         };
@@ -71,8 +79,25 @@ pub(super) fn farthest(joints: impl DoubleEndedIterator<Item = Joint>, corners: 
     gone
 }
 
+/// How long the way of a point is at most, m, that is in the middle as far from the line of a joint as `from_line` says, while each joint
+/// turns or slides by no more than its `off` in all: at each moment it moves by no more than the turn of each joint times how far it can be
+/// from its line.
+pub(crate) fn longest_from(
+    joints: impl DoubleEndedIterator<Item = Joint>,
+    from_line: impl Fn(&Joint) -> f64,
+) -> f64 {
+    let mut gone = 0.0;
+    for joint in joints.rev() {
+        gone += match joint.kind {
+            AxisKind::Slide => joint.off,
+            AxisKind::Turn => (from_line(&joint) + gone) * joint.off,
+        };
+    }
+    gone
+}
+
 /// The axes of the arm from the one after link `from` to that of link `to`, as they stand, each off by as much as `off` says.
-pub(super) fn arm_joints(
+pub(crate) fn arm_joints(
     arm: &Arm,
     forward: &Forward,
     off: &AxisValues,
@@ -91,7 +116,7 @@ pub(super) fn arm_joints(
 }
 
 /// The external axes between two frames, from the first frame to the second, in base axes; only those that are off.
-pub(super) fn external_joints(
+pub(crate) fn external_joints(
     frames: &Frames,
     base_from_world: &Pose,
     external: &[f64],

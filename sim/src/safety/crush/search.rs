@@ -6,13 +6,14 @@ use std::sync::Arc;
 use super::narrow::{Located, Narrow, narrowest};
 use super::queue::Queue;
 use super::thing::{Placed, Thing};
-use super::track::{Look, Stretch, Track};
+use super::track::{Look, Track};
 use super::wall::Wall;
 use super::within_reach::{Counts, WithinReach};
 use super::{CrushGap, WIDEST};
 use crate::cell::{Cell, Device, Zone};
 use crate::safety::bodies::{AtArc, MovingBodies, MovingBody};
 use crate::safety::gather::{moves, stops, watches};
+use crate::safety::stretch::Stretch;
 use crate::units;
 
 /// Gaps that differ by less than this are not told apart, mm.

@@ -5,7 +5,7 @@ use nalgebra::Point3;
 use seamwright_kinematics::Pose;
 
 use super::super::extent::{corners, signed_distance};
-use super::super::gather::Seen;
+use super::super::seen::Seen;
 use super::wall::Wall;
 use super::{Limb, WIDEST};
 use crate::cell::{Cell, Region, ZoneId};
