@@ -4,7 +4,7 @@ use nalgebra::{UnitQuaternion, Vector3};
 use seamwright_kinematics::Pose;
 
 use crate::cell::frames::AxisUse;
-use crate::cell::{Cell, Drawn, Seam, SeamId, Solid, StationId};
+use crate::cell::{Cell, Drawn, Role, Seam, SeamId, Solid, StationId};
 
 /// One change in the files of a cell. Metres and radians.
 #[derive(Clone, Debug, PartialEq)]
@@ -32,7 +32,8 @@ pub enum Change {
         /// The new value, rad or m.
         to: f64,
     },
-    /// Shapes are moved, all by the same, in the frame that the file gives them in.
+    /// Shapes are moved, all by the same, in the frame that the file gives them in; a clamp with where it presses and where it stands
+    /// open.
     Move {
         /// Indices into [`Cell::drawn`], ascending.
         drawn: Vec<usize>,
@@ -175,11 +176,14 @@ impl Change {
                 }
             }
             Self::Move { drawn, by } => {
-                for index in drawn {
+                for index in moved_with(cell, drawn) {
                     let moved =
                         |pose: &Pose| Pose::from_parts((pose.translation.vector + by).into(), pose.rotation);
-                    changed.drawn[*index].at += *by;
-                    redraw(&mut changed, *index, &moved);
+                    changed.drawn[index].at += *by;
+                    redraw(&mut changed, index, &moved);
+                }
+                for index in drawn {
+                    press_elsewhere(&mut changed, *index, by);
                 }
             }
             Self::Trim { drawn, along, high_end, by } => trim(&mut changed, *drawn, (*along, *high_end), *by),
@@ -249,6 +253,33 @@ fn redraw(cell: &mut Cell, index: usize, drawn_anew: &dyn Fn(&Pose) -> Pose) {
     for piece in &mut drawn[index].pieces {
         piece.drawn_from_shape = drawn_anew(&piece.drawn_from_shape);
         shapes[piece.shape.0].frame_from_shape = piece.placing.pose(&piece.drawn_from_shape);
+    }
+}
+
+/// Shapes that are moved with these: of a clamp how it stands open as well. Ascending.
+pub(super) fn moved_with(cell: &Cell, drawn: &[usize]) -> Vec<usize> {
+    let open = drawn.iter().filter_map(|index| stands_open(cell, *index));
+    let mut all: Vec<usize> = drawn.iter().copied().chain(open).collect();
+    all.sort_unstable();
+    all.dedup();
+    all
+}
+
+/// Where a clamp is drawn as it stands open, among [`Cell::drawn`]; none of what is no clamp, or has no open place.
+pub fn stands_open(cell: &Cell, index: usize) -> Option<usize> {
+    let closed = &cell.drawn[index];
+    let is_clamp = closed.pieces.iter().any(|piece| cell.shapes[piece.shape.0].role == Role::Clamp);
+    let open = format!("{}, open", closed.name);
+    cell.drawn.iter().position(|drawn| is_clamp && drawn.fixture == closed.fixture && drawn.name == open)
+}
+
+/// A clamp that is moved presses so much aside, in every copy of its fixture.
+fn press_elsewhere(cell: &mut Cell, index: usize, by: &Vector3<f64>) {
+    let Cell { drawn, bodies, .. } = cell;
+    let drawn = &drawn[index];
+    for body in bodies.iter_mut().filter(|body| drawn.fixture.as_deref() == Some(&body.fixture)) {
+        let by = body.station_from_fixture * by;
+        body.clamps.iter_mut().filter(|clamp| clamp.name == drawn.name).for_each(|clamp| clamp.at += by);
     }
 }
 

@@ -2,7 +2,8 @@
 
 use super::grid::may_give_way;
 use crate::cell::{Cell, Seam, SeamId, ShapeId, Solid};
-use crate::plan::{Binding, Constraint, Searched, may_hold};
+use crate::order;
+use crate::plan::{Binding, BlockedBy, Constraint, Plan, Searched, may_hold};
 use crate::units;
 
 /// Shapes that are asked to give way together, at most.
@@ -28,6 +29,42 @@ pub(super) fn culprits(cell: &Cell, searched: &Searched, seam: SeamId, bindings:
         binding = in_the_way(&without, &without.seams[seam.0], again.bindings(seam));
     }
     Vec::new()
+}
+
+/// The same for a seam that holds, but to which no way leads: shapes without which one does, the one in the way first told first.
+pub(super) fn on_the_way(cell: &Cell, searched: &Searched, plan: &Plan, seam: SeamId) -> Vec<usize> {
+    let mut without = cell.clone();
+    let mut found: Vec<usize> = Vec::new();
+    let mut next = in_the_air(cell, plan, seam);
+    while let Some(drawn) = next {
+        if found.contains(&drawn) || found.len() == MOST {
+            return Vec::new();
+        }
+        found.push(drawn);
+        take_away(&mut without, drawn);
+        let again = order::plan(&without, &searched.again(&without, &[seam]));
+        if again.is_welded(seam) {
+            found.sort_unstable();
+            return found;
+        }
+        next = in_the_air(&without, &again, seam);
+    }
+    Vec::new()
+}
+
+/// What blocks the way to a seam, or any other where none is told of, and may give way.
+fn in_the_air(cell: &Cell, plan: &Plan, seam: SeamId) -> Option<usize> {
+    let blocked = || plan.visits.iter().flat_map(|visit| &visit.blocked);
+    let to_it = blocked().filter(|way| way.to == Some(seam));
+    to_it.chain(blocked()).find_map(|way| match &way.by {
+        BlockedBy::Bodies(_, other, _) | BlockedBy::NotShown(_, other) | BlockedBy::Turning(_, other, ..) => {
+            drawn_of(cell, &cell.seams[seam.0], other).filter(|drawn| may_give_way(cell, *drawn))
+        }
+        BlockedBy::Taught(Constraint::Clearance(_, other), ..) => {
+            drawn_of(cell, &cell.seams[seam.0], other).filter(|drawn| may_give_way(cell, *drawn))
+        }
+        BlockedBy::Range(..) | BlockedBy::Hose(..) | BlockedBy::Taught(..) => None,
+    })
 }
 
 /// The shape that is told to be in the way first, where it may give way.

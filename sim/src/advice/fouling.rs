@@ -4,7 +4,7 @@ use crate::cell::{Cell, Presence, Shape, ShapeId};
 use crate::plan::clearance::Still;
 use crate::units;
 
-use super::change::Change;
+use super::change::{Change, moved_with};
 
 /// Shapes of a file may overlap by drawing; deeper than before by this is a collision.
 fn deeper() -> f64 {
@@ -14,9 +14,9 @@ fn deeper() -> f64 {
 /// Whether a shape that `change` moves overlaps another one deeper than it did before. The arm's foot is not looked at.
 pub(super) fn fouls(before: &Cell, after: &Cell, change: &Change) -> bool {
     let moved: Vec<ShapeId> = match change {
-        Change::Move { drawn, .. } => drawn
-            .iter()
-            .flat_map(|index| before.drawn[*index].pieces.iter().map(|piece| piece.shape))
+        Change::Move { drawn, .. } => moved_with(before, drawn)
+            .into_iter()
+            .flat_map(|index| before.drawn[index].pieces.iter().map(|piece| piece.shape))
             .collect(),
         Change::Shift { station, .. } | Change::Turn { station, .. } => {
             let of_station = |index: &usize| before.shapes[*index].station == Some(*station);

@@ -4,15 +4,18 @@
 //! Whether a seam holds does not grow with the size of a change, so sizes are scanned and never bisected. A size between two steps
 //! may free a seam where neither step does; such a size is not found.
 
+use std::cmp::Ordering;
+
 use rayon::prelude::*;
 
 use super::change::{Change, Kind};
-use super::culprits::culprits;
+use super::culprits::{culprits, on_the_way};
 use super::fouling::fouls;
 use super::grid::{Try, tries};
 use super::together::{Together, together};
 use crate::cell::frames::AxisUse;
 use crate::cell::{Cell, SeamId};
+use crate::fitup::presses_still;
 use crate::order;
 use crate::plan::{Plan, Searched, Verdict, may_hold};
 
@@ -92,6 +95,11 @@ impl Offer {
     pub fn breaks_nothing(&self) -> bool {
         self.breaks.is_empty() && !self.blocks_ways
     }
+
+    /// Which of two is told first.
+    fn nearer(&self, other: &Self) -> Ordering {
+        other.breaks_nothing().cmp(&self.breaks_nothing()).then(self.trouble.total_cmp(&other.trouble))
+    }
 }
 
 /// Looks for the nearest changes that free each seam that is not welded as planned; none where all are.
@@ -111,7 +119,8 @@ pub fn advise(cell: &Cell, searched: &Searched, plan: &Plan) -> Option<Advice> {
     not_looked_at.extend(many.into_iter().map(|seam| (seam, NotLooked::Many)));
     not_looked_at.sort_by_key(|(seam, _)| *seam);
     let mut asking = Asking { cell, searched, plan, blocked: &blocked, known: Vec::new(), tried: 0 };
-    let seams: Vec<SeamAdvice> = blocked.iter().map(|seam| asking.seam(*seam)).collect();
+    let mut seams: Vec<SeamAdvice> = blocked.iter().map(|seam| asking.seam(*seam)).collect();
+    seams.iter_mut().for_each(|advice| asking.add_known(advice));
     let together = together(cell, searched, &seams, &asking.known);
     Some(Advice {
         tried: asking.tried,
@@ -151,7 +160,7 @@ struct Asking<'a> {
     plan: &'a Plan,
     blocked: &'a [SeamId],
     /// Changes that were planned again, and what came of them; the same change may be tried for many seams.
-    known: Vec<(Change, After)>,
+    known: Vec<(Try, After)>,
     tried: u64,
 }
 
@@ -174,7 +183,11 @@ impl Asking<'_> {
     fn seam(&mut self, seam: SeamId) -> SeamAdvice {
         let of = &self.plan.seams[seam.0];
         let bindings: Vec<_> = of.binding.iter().chain(&of.also).cloned().collect();
-        let culprits = culprits(self.cell, self.searched, seam, &bindings);
+        let culprits = if of.verdict == Verdict::Holds {
+            on_the_way(self.cell, self.searched, self.plan, seam)
+        } else {
+            culprits(self.cell, self.searched, seam, &bindings)
+        };
         let doubtful: Vec<f64> = bindings.iter().map(|binding| binding.at).collect();
         let tries = tries(self.cell, seam, &culprits);
         // A change of the seam alone is soon planned; of the others only the nearest are.
@@ -205,11 +218,23 @@ impl Asking<'_> {
             }
             wide = others;
         }
-        let mut offers = offers.all;
-        offers.sort_by(|a, b| {
-            b.breaks_nothing().cmp(&a.breaks_nothing()).then(a.trouble.total_cmp(&b.trouble))
-        });
-        SeamAdvice { seam, offers }
+        let mut advice = SeamAdvice { seam, offers: offers.all };
+        advice.sort();
+        advice
+    }
+
+    /// Adds what was planned for other seams and frees this one as well, where its own tries found nothing of that kind, or nothing as near.
+    fn add_known(&self, advice: &mut SeamAdvice) {
+        for (one, after) in self.known.iter().filter(|(_, after)| after.welded[advice.seam.0]) {
+            let offer = self.offer(one, advice.seam, after);
+            let kind = offer.change.kind();
+            match advice.offers.iter_mut().find(|other| other.change.kind() == kind) {
+                Some(other) if offer.nearer(other).is_lt() => *other = offer,
+                Some(_) => {}
+                None => advice.offers.push(offer),
+            }
+        }
+        advice.sort();
     }
 
     /// The first change that frees the seam and breaks nothing, or, where [`MOST_PLANNED`] were planned before one did, the first that
@@ -227,7 +252,7 @@ impl Asking<'_> {
                 break;
             }
             let Some(index) = next else { break };
-            let after = self.after(&tries[index].change, seam);
+            let after = self.after(&tries[index], seam);
             if after.welded[seam.0] {
                 let offer = self.offer(&tries[index], seam, &after);
                 if offer.breaks_nothing() {
@@ -263,7 +288,10 @@ impl Asking<'_> {
     fn is_promising(&self, change: &Change, seam: SeamId, doubtful: &[f64]) -> bool {
         let (cell, plan) = (self.cell, self.plan);
         let changed = change.made(cell);
-        if !may_hold(&changed, seam, doubtful) || fouls(cell, &changed, change) {
+        if !may_hold(&changed, seam, doubtful)
+            || fouls(cell, &changed, change)
+            || !presses_still(cell, &changed)
+        {
             return false;
         }
         if plan.seams[seam.0].verdict != Verdict::Holds {
@@ -286,8 +314,9 @@ impl Asking<'_> {
     }
 
     /// Plans the cell again with a change: the seam itself, all that were welded, and of the others those that may hold now.
-    fn after(&mut self, change: &Change, seam: SeamId) -> After {
-        if let Some((_, after)) = self.known.iter().find(|(known, _)| known == change) {
+    fn after(&mut self, one: &Try, seam: SeamId) -> After {
+        let change = &one.change;
+        if let Some((_, after)) = self.known.iter().find(|(known, _)| known.change == *change) {
             return after.clone();
         }
         let changed = change.made(self.cell);
@@ -304,7 +333,7 @@ impl Asking<'_> {
             .collect();
         let plan = order::plan(&changed, &self.searched_again(change, &changed, &again));
         let after = After::of(&plan);
-        self.known.push((change.clone(), after.clone()));
+        self.known.push((one.clone(), after.clone()));
         after
     }
 
@@ -337,6 +366,11 @@ impl After {
 }
 
 impl SeamAdvice {
+    /// What breaks nothing first, of that the least trouble.
+    fn sort(&mut self) {
+        self.offers.sort_by(Offer::nearer);
+    }
+
     /// The offer of one kind.
     #[must_use]
     pub fn of_kind(&self, kind: Kind) -> Option<&Offer> {

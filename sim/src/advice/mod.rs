@@ -22,6 +22,7 @@ mod grid;
 mod together;
 
 pub use as_built::{AsBuilt, AsBuiltError, Touched, as_built};
+pub(crate) use change::stands_open;
 pub use change::{Angle, Change, Kind};
 pub use comfort::{Comfort, SHIFTS_MM, TURNS_DEG, comfort};
 pub use freeing::{Advice, NotLooked, Offer, SeamAdvice, advise};

@@ -4,6 +4,7 @@ use rayon::prelude::*;
 
 use super::change::Change;
 use super::freeing::{After, SeamAdvice};
+use super::grid::Try;
 use crate::cell::{Cell, SeamId};
 use crate::order;
 use crate::plan::{Searched, may_hold};
@@ -25,7 +26,7 @@ pub(super) fn together(
     cell: &Cell,
     searched: &Searched,
     seams: &[SeamAdvice],
-    known: &[(Change, After)],
+    known: &[(Try, After)],
 ) -> Option<Together> {
     let asking = Asking { cell, known };
     let mut changes: Vec<Change> = Vec::new();
@@ -74,12 +75,12 @@ pub(super) fn together(
 /// What is known while changes are put together.
 struct Asking<'a> {
     cell: &'a Cell,
-    known: &'a [(Change, After)],
+    known: &'a [(Try, After)],
 }
 
 impl Asking<'_> {
     fn after(&self, change: &Change) -> Option<&After> {
-        self.known.iter().find(|(known, _)| known == change).map(|(_, after)| after)
+        self.known.iter().find(|(known, _)| known.change == *change).map(|(_, after)| after)
     }
 
     /// Whether all of some seams, none of which holds as things are, may hold with all of the changes made.

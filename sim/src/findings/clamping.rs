@@ -17,8 +17,8 @@ pub struct ForceFindings {
     /// Force along the direction in which it holds; a pin's may be negative. Where `least_n` and `most_n` differ it is the most even of
     /// the answers that statics allow, and depends on stiffness and friction.
     pub force_n: f64,
-    /// Least that statics allow without friction.
-    pub least_n: f64,
+    /// Least that statics allow without friction; none where pins may pull at each other at will.
+    pub least_n: Option<f64>,
     /// Most; none where locators that face each other may press each other at will.
     pub most_n: Option<f64>,
 }
@@ -30,7 +30,7 @@ pub(super) fn forces(body: &Body, found: &BodyFitUp) -> Vec<ForceFindings> {
         .map(|(contact, carried)| ForceFindings {
             locator: name(body, found, contact),
             force_n: rounded(carried.even, 3),
-            least_n: rounded(carried.least, 3),
+            least_n: carried.least.map(|least| rounded(least, 3)),
             most_n: carried.most.map(|most| rounded(most, 3)),
         })
         .collect()

@@ -1,12 +1,12 @@
 //! Decides which keys of a cell file a change is written into, and how.
 
-use nalgebra::Vector3;
+use nalgebra::{Point3, Vector3};
 use schemars::JsonSchema;
 use seamwright_kinematics::units::{to_deg, to_mm};
 use serde::{Deserialize, Serialize};
 
 use super::words::fixed;
-use crate::advice::{Angle, Change, aim};
+use crate::advice::{Angle, Change, aim, stands_open};
 use crate::cell::frames::{AxisKind, AxisUse};
 use crate::cell::{Cell, Role, Solid, StationId};
 
@@ -71,7 +71,10 @@ pub(super) fn edits(before: &Cell, after: &Cell, change: &Change) -> Vec<Edit> {
             vec![of_seam(*row, "reversed".to_owned(), reversed.to_string())]
         }
         Change::External { row, axis, .. } => vec![external(after, *row, *axis, &of_seam)],
-        Change::Move { drawn, .. } => drawn.iter().map(|index| place(after, *index)).collect(),
+        Change::Move { drawn, .. } => drawn
+            .iter()
+            .flat_map(|index| std::iter::once(place(after, *index)).chain(of_clamp(after, *index)))
+            .collect(),
         Change::Trim { drawn, .. } => {
             let at = place(after, *drawn);
             let solid = after.drawn[*drawn].pieces.first().map(|piece| &after.shapes[piece.shape.0].solid);
@@ -152,6 +155,28 @@ fn place(cell: &Cell, index: usize) -> Edit {
     }
 }
 
+/// Where a clamp presses and where it stands open, as far as its table says so.
+fn of_clamp(cell: &Cell, index: usize) -> Vec<Edit> {
+    let closed = &cell.drawn[index];
+    let edit = |key: &str, at: &Point3<f64>| Edit {
+        key: key.to_owned(),
+        value: triple(&at.coords.map(to_mm)),
+        ..place(cell, index)
+    };
+    let of_fixture = cell.bodies.iter().filter(|body| closed.fixture.as_deref() == Some(&body.fixture));
+    let presses = of_fixture.into_iter().find_map(|body| {
+        let clamp = body.clamps.iter().find(|clamp| clamp.name == closed.name)?;
+        Some(edit("press_at_mm", &body.in_fixture(&clamp.at)))
+    });
+    let opens = stands_open(cell, index).and_then(|open| {
+        let [closed_piece, open_piece] = [closed, &cell.drawn[open]].map(|drawn| drawn.pieces.first());
+        // What leads the clamp from closed to open leads its origin there too.
+        let open_from_closed = open_piece?.drawn_from_shape * closed_piece?.drawn_from_shape.inverse();
+        Some(edit("open_at_mm", &(open_from_closed * closed.at)))
+    });
+    presses.into_iter().chain(opens).collect()
+}
+
 fn triple(values: &Vector3<f64>) -> String {
     format!("[{}, {}, {}]", number(values.x), number(values.y), number(values.z))
 }
@@ -168,4 +193,50 @@ fn toml_key(name: &str) -> String {
     let is_bare =
         !name.is_empty() && name.bytes().all(|byte| byte.is_ascii_alphanumeric() || b"_-".contains(&byte));
     if is_bare { name.to_owned() } else { format!("{name:?}") }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::path::Path;
+
+    use super::*;
+    use crate::cell::read::read_cell;
+    use crate::units::mm;
+
+    /// All that a clamp's table says of places goes by the same: where it is drawn, where it presses, where it stands open.
+    #[test]
+    fn a_clamp_is_moved_with_where_it_presses_and_where_it_stands_open() {
+        let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenes/hinge-plate/cell.toml");
+        let cell = read_cell(&file).unwrap();
+        let is_clamp = |index: &usize| of_clamp(&cell, *index).len() == 2;
+        let clamps: Vec<usize> = (0..cell.drawn.len()).filter(is_clamp).collect();
+        assert!(!clamps.is_empty());
+        for clamp in clamps {
+            let by = Vector3::new(mm(10.0), 0.0, mm(-5.0));
+            let change = Change::Move { drawn: vec![clamp], by };
+            let edits = edits(&cell, &change.made(&cell), &change);
+            let text = std::fs::read_to_string(&file).unwrap();
+            let name = format!("name = {:?}", cell.drawn[clamp].name);
+            let table: Vec<&str> = text
+                .lines()
+                .skip_while(|line| *line != name)
+                .take_while(|line| !line.starts_with('['))
+                .collect();
+            for (edit, key) in edits.iter().zip(["at_mm", "press_at_mm", "open_at_mm"]) {
+                assert_eq!(edit.key, key);
+                let numbers = |text: &str| -> Vec<f64> {
+                    let list = text.rsplit_once('[').unwrap().1.trim_end_matches(']');
+                    list.split(',').map(|number| number.trim().parse().unwrap()).collect()
+                };
+                let line = table.iter().find(|line| line.starts_with(&format!("{key} = "))).unwrap();
+                let moved: Vec<f64> =
+                    numbers(&edit.value).iter().zip(numbers(line)).map(|(now, was)| now - was).collect();
+                let expected = [10.0, 0.0, -5.0];
+                assert!(
+                    moved.iter().zip(expected).all(|(a, b)| (a - b).abs() < 1e-6),
+                    "{name} {key}: {moved:?}"
+                );
+            }
+        }
+    }
 }

@@ -15,6 +15,9 @@ use crate::fitup::{self, FitUp, Needs, SeamFitUp};
 /// Contributions that are listed of a seam.
 const CONTRIBUTIONS: usize = 5;
 
+/// What is drawn no farther off each other, or into each other, touches as far as anybody need be told, mm.
+const TOUCHING_MM: f64 = 0.05;
+
 /// What was learnt about fixtures and fit-up.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct FitUpFindings {
@@ -102,6 +105,9 @@ pub struct OffsetFindings {
     pub along_weld_squares_mm: f64,
     /// Allowed gap.
     pub gap_allowed_mm: f64,
+    /// How far the parts stand apart as drawn, which counts on every part; negative where they are drawn into each other. None where
+    /// that is not known, and of a butt.
+    pub gap_drawn_mm: Option<f64>,
     /// The same leg, longer by this at the largest gap beyond 1.6 mm (AWS D1.1, from memory).
     pub leg_grows_mm: f64,
 }
@@ -131,7 +137,7 @@ impl FitUpFindings {
         let drawn = fit_up.parts * fit_up.places;
         let enough = counts.is_none_or(|good| good >= variation.asked);
         Self {
-            holds: enough && bodies.iter().all(BodyFindings::holds),
+            holds: enough && bodies.iter().all(|body| lies(body, variation.downloaded)),
             programs: if variation.downloaded { Programs::Downloaded } else { Programs::TouchedUp },
             asked_percent: percent(variation.asked),
             good_touched_up_percent: fit_up.touched_up.map(percent),
@@ -160,7 +166,8 @@ impl FitUpFindings {
     /// What does not hold, in a few words; nothing where all does.
     #[must_use]
     pub fn not_holding(&self) -> Vec<String> {
-        let lie = (!self.bodies.iter().all(BodyFindings::holds))
+        let downloaded = self.programs == Programs::Downloaded;
+        let lie = (!self.bodies.iter().all(|body| lies(body, downloaded)))
             .then(|| "parts do not lie or come out as they should, see fit-up below".to_owned());
         let few = self.good_percent().filter(|good| *good < self.asked_percent).map(|good| {
             format!(
@@ -208,6 +215,11 @@ impl FitUpFindings {
         }
         all
     }
+}
+
+/// Whether a body lies as it should: where it is drawn too, unless programs are touched up.
+fn lies(body: &BodyFindings, downloaded: bool) -> bool {
+    body.holds() && (!downloaded || body.off_face.is_empty())
 }
 
 fn seams(cell: &Cell, fit_up: &FitUp) -> Vec<SeamFitUpFindings> {
@@ -259,7 +271,7 @@ fn offsets(cell: &Cell, found: &SeamFitUp) -> OffsetFindings {
     const FREE_GAP_MM: f64 = 1.6;
     let mm = |metres: f64| rounded(to_mm(metres), 6);
     let [across, along_wire, along_weld] = found.spread.spreads;
-    let gap = to_mm(cell.variation.gap);
+    let gap = to_mm(cell.variation.gap + found.drawn_gap.map_or(0.0, |gap| gap.max(0.0)));
     OffsetFindings {
         across_allowed_mm: mm(found.allowed.across),
         across_worst_mm: mm(across.worst),
@@ -270,7 +282,30 @@ fn offsets(cell: &Cell, found: &SeamFitUp) -> OffsetFindings {
         along_weld_worst_mm: mm(along_weld.worst),
         along_weld_squares_mm: mm(along_weld.squares),
         gap_allowed_mm: mm(found.allowed.gap),
+        gap_drawn_mm: found.drawn_gap.map(mm),
         leg_grows_mm: rounded(if gap > FREE_GAP_MM { gap } else { 0.0 }, 6),
+    }
+}
+
+impl SeamFitUpFindings {
+    /// What is to be said of the way its parts stand against each other as drawn; none where they touch, or that is not known.
+    #[must_use]
+    pub fn drawn_sentence(&self) -> Option<String> {
+        let offsets = self.offsets.as_ref()?;
+        let gap = offsets.gap_drawn_mm.filter(|gap| gap.abs() > TOUCHING_MM)?;
+        let whom = format!("{} / {}", self.station, self.seam);
+        let (apart, allowed) = (fixed(gap.abs(), 2), fixed(offsets.gap_allowed_mm, 2));
+        Some(if gap < 0.0 {
+            format!("{whom}: its parts are drawn {apart} mm into each other; it counts as no gap")
+        } else if gap > offsets.gap_allowed_mm {
+            format!(
+                "{whom}: its parts stand {apart} mm apart as drawn, {allowed} mm are allowed: no part is good"
+            )
+        } else {
+            format!(
+                "{whom}: its parts stand {apart} mm apart as drawn, which counts on every part; {allowed} mm are allowed"
+            )
+        })
     }
 }
 
@@ -291,6 +326,14 @@ fn rests_on(cell: &Cell) -> Vec<String> {
     let uncounted =
         cell.frames.axes.iter().filter(|axis| axis.kind == AxisKind::Slide && axis.repeatability.is_none());
     let slides: Vec<&str> = uncounted.map(|axis| axis.name.as_str()).collect();
+    let mut weightless: Vec<&str> =
+        cell.bodies.iter().filter(|body| body.mass.is_none()).map(|body| body.drawn_as.as_str()).collect();
+    weightless.dedup();
+    let weight = if weightless.is_empty() {
+        String::new()
+    } else {
+        format!(", the weight of {} (no mass_kg, or a locator of its own)", weightless.join(", "))
+    };
     let slides = if slides.is_empty() {
         String::new()
     } else {
@@ -310,17 +353,22 @@ fn rests_on(cell: &Cell) -> Vec<String> {
         "a touch search takes away what moves the joint along its direction where it is searched; searches of one face at both ends take \
          away the turn between them too"
             .to_owned(),
+        "a search finds a face that lies no more than its distance_mm nearer or farther than drawn (touched up: than on the middling part), \
+         as every search of one seam begins where it was planned; on other parts the seam is missed"
+            .to_owned(),
         "tracking through the arc finds the joint from tracking_reach_mm on, but not where a weld begins: there the wire must be as near as is \
          allowed; tacks are not tracked"
             .to_owned(),
         "wrong ways: turns and mirror images that bring faces, rounds and holes of the part to the locators that others meet now; pins count \
          as equally thick, and holes that are not drawn are known only where a pin stands"
             .to_owned(),
-        "how far the faces of a butt stand off each other is not looked at".to_owned(),
+        "a gap counts with what the parts stand apart as drawn, largest along each seam; how far the faces of a butt stand off each other is \
+         not looked at, nor is a gap between faces of one mesh"
+            .to_owned(),
         format!(
             "ways out are straight and looked at every {step}, against the fixture and what stands still beside it; clamps without an open \
              place count as out of the way"
         ),
-        format!("not counted: bending of parts and fixture, heat distortion while welding{slides}"),
+        format!("not counted: bending of parts and fixture, heat distortion while welding{weight}{slides}"),
     ]
 }

@@ -35,6 +35,8 @@ pub struct BodyFindings {
     pub seating: Option<SeatingName>,
     /// Clamps with a stated force.
     pub clamps: usize,
+    /// Whether its weight is stated, and so counts.
+    pub weight_counts: bool,
     /// What is wrong with the way clamps press, one sentence each.
     pub clamps_wrong: Vec<String>,
     /// What of that statics leave open, one sentence each.
@@ -57,6 +59,9 @@ pub struct BodyFindings {
     pub hooked_alone_by: Vec<String>,
     /// Locators and clamps that touch nothing of it as drawn, or stand askew to the face they touch, one sentence each.
     pub in_the_air: Vec<String>,
+    /// Pads and stops that do not stand on its face as drawn, so that it comes to lie elsewhere than it is drawn: for programs as
+    /// downloaded a fault.
+    pub off_face: Vec<String>,
     /// Wrong ways in which it fits, one sentence each; none where that was not looked at.
     pub wrong_ways: Option<Vec<String>>,
     /// Turns and mirror images that were tried for that.
@@ -106,6 +111,7 @@ impl BodyFindings {
                 Seating::LeastSquares => SeatingName::LeastSquares,
             }),
             clamps: body.clamps.len(),
+            weight_counts: body.mass.is_some(),
             clamps_wrong: clamping::wrong(body, found),
             clamps_open: clamping::open(body, found),
             forces_n: clamping::forces(body, found),
@@ -122,11 +128,26 @@ impl BodyFindings {
                 .map(in_the_air_sentence)
                 .chain(found.askew.iter().map(askew_sentence))
                 .collect(),
+            off_face: found.off_face.iter().map(off_face_sentence).collect(),
             wrong_ways: found.wrong_ways.as_ref().map(|ways| ways.fit.iter().map(wrong_way_sentence).collect()),
             ways_tried: found.wrong_ways.as_ref().map_or(0, |ways| ways.tried),
             cautions: by_air
                 .iter()
                 .map(|clamp| caution::pinch(clamp))
+                .chain(found.loose.iter().map(|shape| {
+                    format!(
+                        "{}: {shape} touches no other part, no locator and no clamp as drawn: that it lies with the others is taken for \
+                         granted",
+                        body.name
+                    )
+                }))
+                .chain(found.drawn_elsewhere.iter().map(|(clamp, off)| {
+                    format!(
+                        "{}: {clamp} is drawn {} mm from where it presses (press_at_mm): that it reaches there is taken for granted",
+                        body.name,
+                        fixed(to_mm(*off), 0)
+                    )
+                }))
                 .chain(found.wrong_ways.is_none().then(|| {
                     format!(
                         "{}: whether it can be loaded wrongly was not looked at: some locator touches no drawn shape of it, or a vee no \
@@ -158,9 +179,11 @@ impl BodyFindings {
             all.push(format!("{whom}: not located: it can {}", self.free.join(" and ")));
         }
         all.extend(self.in_the_air.iter().map(|name| format!("{whom}: {name}")));
+        all.extend(self.off_face.iter().map(|name| format!("{whom}: {name}")));
         if self.seating == Some(SeatingName::LeastSquares) {
             all.push(format!(
-                "{whom}: nothing says on which of its locators it rests: least squares over all of them stand in for that"
+                "{whom}: nothing says on which of its locators it rests: least squares over all of them stand in for that, in which their \
+                 errors and plays average out, so that the wire hits less often than is told"
             ));
         }
         if self.fighting.len() > WAYS_TOLD {
@@ -180,8 +203,13 @@ impl BodyFindings {
         if let Some(percent) = self.left_off_percent.filter(|percent| *percent > 0.0) {
             all.push(format!(
                 "{whom}: {} % of parts do not go onto all of its locators at once, since these contradict each other by more than play \
-                 gives: they count as not good",
-                fixed(percent, 2)
+                 gives: they count as not good{}",
+                fixed(percent, 2),
+                if self.fighting.len() > 1 {
+                    "; each contradiction is looked at by itself, and parts that fail only several together are not among them"
+                } else {
+                    ""
+                }
             ));
         }
         all.extend(self.clamps_wrong.iter().chain(&self.clamps_open).map(|wrong| format!("{whom}: {wrong}")));
@@ -232,10 +260,11 @@ impl BodyFindings {
             .map_or_else(String::new, |within| format!(", first order right within {} mm", fixed(within, 3)));
         (self.holds() && self.wrong().is_empty()).then(|| {
             format!(
-                "{} / {}: fully located, clamps and weight press it against every locator as far as statics can tell, it comes out along {}, \
-                 none of {tried} wrong ways tried fits{first_order}",
+                "{} / {}: fully located, {} press it against every locator as far as statics can tell, it comes out along {}, none of \
+                 {tried} wrong ways tried fits{first_order}",
                 self.station,
                 self.body,
+                if self.weight_counts { "clamps and weight" } else { "clamps (its weight is not stated and not counted)" },
                 ways.join(" or ")
             )
         })
@@ -280,6 +309,17 @@ fn in_the_air_sentence(found: &InTheAir) -> String {
         None => "no part lies there".to_owned(),
     };
     format!("{} touches no face of the part as drawn: {how}", found.name)
+}
+
+fn off_face_sentence(found: &InTheAir) -> String {
+    let off = to_mm(found.off.unwrap_or_default());
+    let how = if off < 0.0 { "in" } else { "off" };
+    format!(
+        "{} stands {} mm {how} the face of the part as drawn: every part comes to lie so much off its drawn place, which counts nowhere and \
+         only touching up takes away; draw it on the face",
+        found.name,
+        fixed(off.abs(), 2)
+    )
 }
 
 fn askew_sentence(found: &Askew) -> String {

@@ -9,13 +9,14 @@ use super::locating::{Locating, locating};
 use super::needs::{Helps, Needs};
 use super::offered_search::Planned;
 use super::poka_yoke::{WrongWays, wrong_ways};
+use super::pressed_still::drawn_elsewhere;
 use super::pressing::{Pressing, pressing};
 use super::remedies::{Question, Remedy};
 use super::sampling::{Tally, sample};
 use super::scheme::Scheme;
 use super::shift::Model;
 use super::spread::{SeamSpread, spread};
-use super::touching::{Askew, InTheAir, askew, in_the_air};
+use super::touching::{Askew, InTheAir, askew, in_the_air, loose, off_face};
 use crate::cell::{Body, Cell, SeamId};
 
 /// Everything that is answered.
@@ -46,7 +47,7 @@ pub struct BodyFitUp {
     pub contacts: Vec<Contact>,
     /// What its locators do.
     pub locating: Locating,
-    /// What its clamps do: each alone, then more and more of them in closing order.
+    /// What its clamps do, more and more of them in closing order.
     pub pressing: Vec<Pressing>,
     /// What each contact carries with all clamps closed; none where neither a clamp's force nor a weight is known, or the part does not stay.
     pub carried: Option<Vec<Carried>>,
@@ -62,6 +63,12 @@ pub struct BodyFitUp {
     pub alone: Loading,
     /// Locators and clamps that touch nothing of it.
     pub in_the_air: Vec<InTheAir>,
+    /// Shapes of it that touch nothing.
+    pub loose: Vec<String>,
+    /// Clamps that press it far from where they are drawn, and how far, m.
+    pub drawn_elsewhere: Vec<(String, f64)>,
+    /// Pads and stops that touch it, but do not stand on its face as drawn.
+    pub off_face: Vec<InTheAir>,
     /// Pads and stops that do not stand square to the face that they touch.
     pub askew: Vec<Askew>,
     /// Wrong ways in which it fits; none where that could not be tried.
@@ -75,6 +82,8 @@ pub struct SeamFitUp {
     pub seam: SeamId,
     /// What is allowed.
     pub allowed: super::shift::Limits,
+    /// How far its members stand apart as drawn, m, negative where they are drawn into each other; none where that is not known.
+    pub drawn_gap: Option<f64>,
     /// What errors come to, as programs are used.
     pub spread: SeamSpread,
     /// Share of parts on which the wire hits, programs touched up.
@@ -118,6 +127,7 @@ pub fn fit_up(cell: &Cell, planned: &Planned<'_>, seed: u64) -> Option<FitUp> {
         .map(|(index, shift)| SeamFitUp {
             seam: shift.seam,
             allowed: shift.allowed,
+            drawn_gap: shift.drawn_gap,
             spread: spread(&model, shift, model.downloaded),
             touched_up: share(&touched_up, index),
             downloaded: share(&downloaded, index),
@@ -162,6 +172,9 @@ fn bodies(cell: &Cell, scheme: &Scheme, model: &Model, downloaded: &Tally) -> Ve
             loading: welded(cell, &weldment(body)),
             alone: alone(body),
             in_the_air: in_the_air(cell, body),
+            loose: loose(cell, body),
+            drawn_elsewhere: drawn_elsewhere(cell, body),
+            off_face: off_face(cell, body),
             askew: askew(cell, body),
             wrong_ways: wrong_ways(cell, body),
             contacts,

@@ -14,7 +14,7 @@ use super::pressing::{self, Downs};
 use super::seam_frame::Frame;
 use super::shift::Raw;
 use super::tendency::Tendency;
-use crate::cell::{Body, Cell, StationId, Variation};
+use crate::cell::{Body, Cell, LocatorKind, StationId, Variation};
 
 /// How the errors of a body carry it.
 #[derive(Clone, Debug)]
@@ -58,16 +58,30 @@ impl BodyShift {
             let way = if ways > 1 { format!(" ({})", before + 1) } else { String::new() };
             let whose = format!("{whom} / {}{way}", locator.name);
             let tolerance = |limit| Law::tolerance(limit, variation.sigmas);
-            let mut add = |what, law: Law, fixed, mean_taught| {
-                if law.limit() > 0.0 {
-                    causes.push(Cause { what, whose: whose.clone(), law, fixed, mean_taught });
-                    let mut column = DVector::zeros(contacts.len());
-                    column[j] = 1.0;
-                    columns.push(column);
+            let mut strike =
+                |what, law: Law, on: Range<usize>, whose: &str, [fixed, mean_taught]: [bool; 2]| {
+                    if law.limit() > 0.0 && !on.is_empty() {
+                        causes.push(Cause { what, whose: whose.to_owned(), law, fixed, mean_taught });
+                        let mut column = DVector::zeros(contacts.len());
+                        column.rows_mut(on.start, on.len()).fill(1.0);
+                        columns.push(column);
+                    }
+                };
+            strike(What::LocatorPlace, tolerance(locator.tolerance), j..j + 1, &whose, [true, false]);
+            let part = tolerance(locator.part_tolerance);
+            match locator.kind {
+                // What lies in a vee is too thick or too thin for both flanks alike.
+                LocatorKind::Vee { .. } => {
+                    let flanks = if before == 0 { j..j + ways } else { j..j };
+                    let whose = format!("{whom} / {}", locator.name);
+                    strike(What::PartAtLocator, part, flanks, &whose, [false; 2]);
                 }
-            };
-            add(What::LocatorPlace, tolerance(locator.tolerance), true, false);
-            add(What::PartAtLocator, tolerance(locator.part_tolerance), false, false);
+                LocatorKind::Pad | LocatorKind::Stop | LocatorKind::Pin | LocatorKind::SlotPin => {
+                    strike(What::PartAtLocator, part, j..j + 1, &whose, [false; 2]);
+                }
+            }
+            let mut add =
+                |what, law, fixed, mean_taught| strike(what, law, j..j + 1, &whose, [fixed, mean_taught]);
             add(What::LocatorWear, Law::Even { low: -locator.wear, high: 0.0 }, false, false);
             let radius = locator.play / 2.0;
             let play = if ways > 1 {

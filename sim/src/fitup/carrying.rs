@@ -21,8 +21,8 @@ pub struct Carried {
     /// Of the most even answer: the least of those that only push is as great as can be. Where some cannot be pressed at all, as many
     /// others as can be are.
     pub even: f64,
-    /// Least that statics allow.
-    pub least: f64,
+    /// Least that statics allow; none where pins may pull at each other at will.
+    pub least: Option<f64>,
     /// Most; none where opposed contacts may press each other at will.
     pub most: Option<f64>,
     /// Most where no more forces act than hold the load: what contacts press each other with for nothing is not pressed by a clamp.
@@ -49,14 +49,14 @@ pub fn carried(body: &Body, contacts: &[Contact], down: &Vector3<f64>) -> Option
     }
     let all: Vec<usize> = (0..body.clamps.len()).collect();
     let load = load(body, &all, down);
-    let bounds: Option<Vec<(f64, Option<f64>)>> =
+    let bounds: Option<Vec<[Option<f64>; 2]>> =
         (0..contacts.len()).map(|j| bounds(contacts, &load, j)).collect();
     let bounds = bounds?;
     let least =
-        if bounds.iter().any(|(_, most)| most.is_none()) { Some(least_sum(contacts, &load)?) } else { None };
+        if bounds.iter().any(|[_, most]| most.is_none()) { Some(least_sum(contacts, &load)?) } else { None };
     let even = evenly(contacts, &load)?;
     let mut all = Vec::with_capacity(contacts.len());
-    for (j, (even, (least_of, most))) in even.into_iter().zip(bounds).enumerate() {
+    for (j, (even, [least_of, most])) in even.into_iter().zip(bounds).enumerate() {
         let by_load = match (most, least) {
             (None, Some(least)) => by_load(contacts, &load, j, least)?,
             (most, _) => most.unwrap_or_default(),
@@ -71,7 +71,7 @@ impl Carried {
     #[must_use]
     pub fn pressed(&self, greatest: f64) -> Pressed {
         let some = |force: f64| force > NOTHING * greatest;
-        if some(self.least) {
+        if self.least.is_some_and(some) {
             Pressed::Surely
         } else if some(self.by_load) {
             Pressed::Perhaps
@@ -83,7 +83,8 @@ impl Carried {
     /// Whether statics leave it open; `greatest`: force of any.
     #[must_use]
     pub fn is_open(&self, greatest: f64) -> bool {
-        self.most.is_none_or(|most| most - self.least > NOTHING * greatest)
+        let range = self.most.zip(self.least);
+        range.is_none_or(|(most, least)| most - least > NOTHING * greatest)
     }
 }
 
@@ -135,18 +136,17 @@ fn answer(contacts: &[Contact], load: &Vector6<f64>, aim: Aim) -> Option<Vec<f64
     Some(forces.iter().map(|force| solution[*force] * balanced.greatest).collect())
 }
 
-/// Least and most that one contact can carry, N.
-fn bounds(contacts: &[Contact], load: &Vector6<f64>, of: usize) -> Option<(f64, Option<f64>)> {
+/// Least and most that one contact can carry, N, where these are bounded.
+fn bounds(contacts: &[Contact], load: &Vector6<f64>, of: usize) -> Option<[Option<f64>; 2]> {
     let balanced = Balanced::new(contacts, load);
     let farthest = |way: f64| {
         let (problem, forces) = balance(contacts, &balanced, &|j| if j == of { way } else { 0.0 });
         let solution = problem.solve().ok()?.into_solution().ok()?;
         Some(solution[forces[of]])
     };
-    let (least, most) = (farthest(-1.0)?, farthest(1.0)?);
     // At the bound it is the bound that holds it.
-    let most = (most < 0.5 * MOST).then_some(most * balanced.greatest);
-    Some((least * balanced.greatest, most))
+    let bounded = |force: f64| (force.abs() < 0.5 * MOST).then_some(force * balanced.greatest);
+    Some([bounded(farthest(-1.0)?), bounded(farthest(1.0)?)])
 }
 
 /// Least sum of all forces that hold the load, in shares of it.

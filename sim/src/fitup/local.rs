@@ -17,6 +17,8 @@ pub struct Local {
     pub is_of_joint: bool,
     /// Where one unit of it carries the joint: across, along the wire, along the weld, at every point.
     pub by: Vec<Vector3<f64>>,
+    /// How far off one unit of it puts the face of each search.
+    pub found: Vec<f64>,
 }
 
 /// What strikes one seam or joint alone, in x, y, z at every point and where it is searched; the first `points` are those of the seam.
@@ -37,6 +39,7 @@ pub(super) fn local(variation: &Variation, ends: &[&Frame], points: usize) -> Ve
                 cause: own(What::PartAtJoint, &whose, part, false),
                 is_of_joint: true,
                 by: faces.iter().zip(ends).map(on).collect(),
+                found: Vec::new(),
             }
         }));
     }
@@ -47,6 +50,7 @@ pub(super) fn local(variation: &Variation, ends: &[&Frame], points: usize) -> Ve
         cause: own(What::Wire, "", Law::tolerance(variation.wire, variation.sigmas), false),
         is_of_joint: false,
         by: ends.iter().enumerate().map(across).collect(),
+        found: Vec::new(),
     });
     for (axis, name) in [Vector3::x(), Vector3::y(), Vector3::z()].into_iter().zip(["x", "y", "z"]) {
         let repeatability = Law::radius(variation.arm_repeatability);
@@ -54,11 +58,13 @@ pub(super) fn local(variation: &Variation, ends: &[&Frame], points: usize) -> Ve
             cause: own(What::ArmRepeatability, name, repeatability, false),
             is_of_joint: false,
             by: (0..ends.len()).map(|index| axis * in_use(index)).collect(),
+            found: Vec::new(),
         });
         all.push(Local {
             cause: own(What::ArmAccuracy, name, Law::radius(variation.arm_accuracy), true),
             is_of_joint: true,
             by: vec![axis; ends.len()],
+            found: Vec::new(),
         });
     }
     all
@@ -95,5 +101,6 @@ impl Local {
             frame.looks() * (by - Vector3::new(taken[0], taken[1], taken[2]))
         };
         self.by = frames.iter().zip(&self.by).map(see).collect();
+        self.found = found.as_slice().to_vec();
     }
 }

@@ -4,11 +4,12 @@
 //! - `pressing`, `carrying`, `friction`: whether clamps seat the part, with which forces, and what only friction could hold
 //! - `displacement`, `resting`, `tendency`, `going_on`: how a part comes to lie when locators and faces are off, and whether it goes on at
 //!   all
-//! - `cause`: everything that shifts the wire, and by which law; `gap`: which way a joint opens
+//! - `cause`: everything that shifts the wire, and by which law; `gap`, `drawn_gap`: which way a joint opens, and how
+//!   far it is open as drawn
 //! - `scheme`, `shift`, `body_shift`, `local`, `correction`, `spread`, `span`: what each error does at each seam, what searches take away, and what is left
 //! - `sampling`: how many weldments come out with every seam hit
 //! - `change`, `remedies`, `moving`, `searching`, `offered_search`: what could be changed, what that is worth, and what time it takes
-//! - `touching`: what touches no part
+//! - `touching`, `pressed_still`: what touches no part; whether clamps that were moved press it as before
 //! - `loading`, `poka_yoke`, `sameness`, `turns`, `vee`: how parts come out, and wrong ways in
 //! - `needs`: what a seam needs after download
 //! - `answer`: all of it for a cell
@@ -24,6 +25,7 @@ mod common_cause;
 pub mod contact;
 mod correction;
 pub mod displacement;
+mod drawn_gap;
 mod friction;
 pub mod gap;
 mod going_on;
@@ -34,6 +36,7 @@ mod moving;
 mod needs;
 pub mod offered_search;
 mod poka_yoke;
+mod pressed_still;
 pub mod pressing;
 pub mod remedies;
 mod resting;
@@ -55,4 +58,5 @@ pub use loading::{Loading, STEP_MM};
 pub use needs::Needs;
 pub use offered_search::Planned;
 pub use poka_yoke::{WrongWay, WrongWays};
+pub use pressed_still::presses_still;
 pub use touching::{Askew, InTheAir};

@@ -132,8 +132,7 @@ pub fn touch_search(cell: &Cell, seam: &Seam, (face, at): (SearchedFace, f64)) -
         return Some(*known);
     }
     let path = seam.path.as_ref()?;
-    let alike = seam.searches.first().or_else(|| cell.seams.iter().find_map(|seam| seam.searches.first()));
-    let searches = match alike {
+    let searches = match alike(cell, seam) {
         Some(alike) => vec![TouchSearch { face, at, ..*alike }],
         None => OFF_MM.map(|off| plain(face, at, mm(off))).into(),
     };
@@ -146,6 +145,20 @@ pub fn touch_search(cell: &Cell, seam: &Seam, (face, at): (SearchedFace, f64)) -
     } else {
         placed.find(TouchSearch::meets_its_face).or(Some(first))
     }
+}
+
+/// From how far before its face a search before the joint of a seam begins, m: one that is made like another begins as far off.
+#[must_use]
+pub fn begins_before(cell: &Cell, seam: &Seam, (face, at): Touch) -> f64 {
+    let mut joint =
+        cell.seams.iter().filter(|other| is_one_joint(seam, other)).flat_map(|pass| &pass.searches);
+    let known = joint.find(|search| search.face == face && (search.at - at).abs() < 1e-9);
+    known.or_else(|| alike(cell, seam)).map_or(mm(DISTANCE_MM), |search| search.distance)
+}
+
+/// The search that others before a seam are made like: its own first, else the first of the cell.
+fn alike<'c>(cell: &'c Cell, seam: &'c Seam) -> Option<&'c TouchSearch> {
+    seam.searches.first().or_else(|| cell.seams.iter().find_map(|seam| seam.searches.first()))
 }
 
 fn plain(face: SearchedFace, at: f64, off: f64) -> TouchSearch {

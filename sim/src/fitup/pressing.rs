@@ -51,7 +51,7 @@ pub struct Downs {
     pub welding: Vec<Vector3<f64>>,
 }
 
-/// While it is loaded each clamp alone, then all up to each in closing order, without clamps the part's weight by itself; then all of it
+/// While it is loaded all clamps up to each in closing order, without clamps the part's weight by itself; then all of it
 /// while it is welded, in the first place where that moves the part, where it does in any. A part without a mass has no weight.
 #[must_use]
 pub fn pressing(body: &Body, contacts: &[Contact], downs: &Downs) -> Vec<Pressing> {
@@ -77,14 +77,13 @@ pub(super) fn moves(body: &Body, contacts: &[Contact], downs: &Downs) -> Vec<boo
     loading.into_iter().chain(tilted.map(|down| moves(&all, down))).collect()
 }
 
-/// Which clamps are closed together.
+/// Which clamps are closed together, as they are closed one after another.
 fn turns(body: &Body) -> Vec<Vec<usize>> {
     let count = body.clamps.len();
     // Without a clamp only its weight holds it.
     let by_weight = (count == 0 && body.mass.is_some()).then(Vec::new);
-    let alone = by_weight.into_iter().chain((0..count).map(|clamp| vec![clamp]));
-    let in_order = (2..=count).map(|upto| (0..upto).collect());
-    alone.chain(in_order).collect()
+    let in_order = (1..=count).map(|upto| (0..upto).collect());
+    by_weight.into_iter().chain(in_order).collect()
 }
 
 /// All that presses a body when these clamps are closed: force and moment about the station's origin.

@@ -260,12 +260,21 @@ fn mark(
             }
         }
     }
+    for (search, reach) in seam.reaches.iter().enumerate() {
+        let mut off = [0.0; BLOCK];
+        for (own, draws) in &own {
+            add(own.found[search], draws, &mut off);
+        }
+        shared(seam, 4 * points + search, drawn, lying, &mut off);
+        hit.iter_mut().zip(&off).for_each(|(hit, off)| *hit &= off.abs() <= *reach);
+    }
     for body in seam.terms.iter().filter_map(|term| term.body) {
         lying[body].left_off.iter().for_each(|part| hit[*part] = false);
     }
     let gap = Law::Even { low: 0.0, high: seam.gap };
     let mut stream = key.stream(&format!("gap{joint}"));
-    let gaps: [f64; BLOCK] = std::array::from_fn(|_| one(&gap, &mut stream));
+    let drawn_gap = seam.open_as_drawn();
+    let gaps: [f64; BLOCK] = std::array::from_fn(|_| drawn_gap + one(&gap, &mut stream));
     for point in 0..points {
         let mut opened = gaps;
         shared(seam, 3 * points + point, drawn, lying, &mut opened);

@@ -2,6 +2,7 @@
 //!
 //! A scheme is taken from a cell and may be changed before the question is asked again: that is how remedies are weighed.
 
+use super::drawn_gap::drawn_gap;
 use super::gap::Opens;
 use super::searching::is_one_joint;
 use crate::cell::{Body, Cell, Seam, SearchedFace, Variation};
@@ -31,6 +32,8 @@ pub struct Treatment {
     pub tracked: bool,
     /// Along which direction its gap opens.
     pub opens: Opens,
+    /// How far its members stand apart as drawn, m, negative where they are drawn into each other; none where that is not known.
+    pub drawn_gap: Option<f64>,
 }
 
 impl Scheme {
@@ -48,6 +51,7 @@ impl Scheme {
                     touches: touches(cell, seam),
                     tracked: seam.procedure.tracked.is_some(),
                     opens: Opens::of(cell, seam),
+                    drawn_gap: drawn_gap(cell, seam),
                 })
                 .collect(),
         }

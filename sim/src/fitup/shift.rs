@@ -8,7 +8,8 @@
 //! Where the two parts of a joint are located apart, the joint follows the reference part along `n1` and along the weld, and the
 //! other part along `b`; a butt follows the middle of both. The angle between the faces is taken as square for that.
 //!
-//! What touch searches find is taken away as `correction` says.
+//! What touch searches find is taken away as `correction` says; each finds its face only where that lies no farther off than the search
+//! begins before it: nearer, the wire is driven into it on the way there, and a search is taken to end as far behind as it begins before.
 
 use std::ops::Range;
 
@@ -21,6 +22,7 @@ use super::correction::Correction;
 use super::displacement::Seating;
 pub use super::local::Local;
 use super::local::local;
+use super::offered_search::begins_before;
 use super::scheme::{Scheme, Touch};
 use super::seam_frame::{Frame, frame, frames};
 use super::tendency::Tendency;
@@ -70,16 +72,28 @@ pub struct SeamShift {
     pub local: Vec<Local>,
     /// The joint, by which its faces, gap and searches are drawn: seams of one joint share them.
     pub joint: String,
-    /// Gap that its own parts leave, 0 to this, m.
+    /// How far its members stand apart as drawn, m, negative where they are drawn into each other; none where that is not known.
+    pub drawn_gap: Option<f64>,
+    /// Gap that its own parts leave besides, 0 to this, m.
     pub gap: f64,
     /// What is allowed, m.
     pub allowed: Limits,
     /// What is searched.
     pub touches: Vec<Touch>,
+    /// How far off each of these finds its face, either way, m.
+    pub reaches: Vec<f64>,
     /// Whether the arc is tracked: how closely (standard deviation), from how far off, m.
     pub tracked: Option<(f64, f64)>,
     /// Points at which a weld begins: there tracking has found nothing yet.
     pub starts: Vec<usize>,
+}
+
+impl SeamShift {
+    /// The gap that every part has, m.
+    #[must_use]
+    pub fn open_as_drawn(&self) -> f64 {
+        self.drawn_gap.map_or(0.0, |gap| gap.max(0.0))
+    }
 }
 
 /// What is allowed at a joint, m.
@@ -101,7 +115,7 @@ pub struct Term {
     /// The errors.
     pub causes: Range<usize>,
     /// A column an error; of a body six for its displacement (m, then rad), and one for its own growth (K). Rows: across at every
-    /// point, then along the wire, along the weld, and gap.
+    /// point, then along the wire, along the weld, and gap; last how far off each search has its face.
     pub rows: DMatrix<f64>,
 }
 
@@ -211,8 +225,12 @@ impl Model {
             ),
             is_of_joint: true,
             by: frames.iter().map(|frame| frame.looks() * correction.at(&frame.at).column(column)).collect(),
+            found: vec![0.0; searched.len()],
         }));
-        all.retain(|own| own.cause.law.sigma() > 0.0 && own.by.iter().any(|by| by.norm() > 0.0));
+        all.retain(|own| {
+            own.cause.law.sigma() > 0.0
+                && (own.by.iter().any(|by| by.norm() > 0.0) || own.found.iter().any(|found| *found != 0.0))
+        });
         // No sensor follows a tack.
         let tracked = treatment.tracked && seam.pass > 0 && matches!(seam.joint, Joint::Fillet | Joint::Lap);
         let begins = |at: &f64| seam.runs.iter().any(|run| (run.start - at).abs() < 1e-6);
@@ -225,8 +243,10 @@ impl Model {
             terms,
             local: all,
             joint: format!("{} {} {}", seam.station.0, seam.copy, seam.row),
+            drawn_gap: treatment.drawn_gap,
             gap: variation.gap,
             allowed: limits,
+            reaches: treatment.touches.iter().map(|touch| begins_before(cell, seam, *touch)).collect(),
             touches: treatment.touches,
             tracked: tracked.then_some((variation.tracking / variation.sigmas, variation.tracking_reach)),
         };
@@ -314,7 +334,7 @@ impl Raw {
             let there = way.transpose() * self.rows.rows(3 * (points + row), 3);
             found.set_row(row, &RowDVector::from(there.row(0)));
         }
-        let mut rows = DMatrix::zeros(4 * points, count);
+        let mut rows = DMatrix::zeros(4 * points + directions.len(), count);
         for (point, frame) in frames.iter().enumerate() {
             let seen = frame.looks() * (self.rows.rows(3 * point, 3) - correction.at(&frame.at) * &found);
             for row in 0..3 {
@@ -322,6 +342,7 @@ impl Raw {
             }
             rows.set_row(3 * points + point, &RowDVector::from(self.gaps.row(point)));
         }
+        rows.rows_mut(4 * points, directions.len()).copy_from(&found);
         Term { rows, body: self.body, causes: self.causes }
     }
 }

@@ -87,7 +87,7 @@ pub fn spread(model: &Model, seam: &SeamShift, with_fixed: bool) -> SeamSpread {
         effects.push(Effect { cause: Cow::Owned(gap), by: [0.0, 0.0, 1.0] });
         let opened: f64 = terms.iter().map(|term| term.span(at(3)).high).sum();
         // A gap that is never too wide spoils nothing.
-        let rows = if seam.gap + opened > seam.allowed.gap { 3 } else { 2 };
+        let rows = if seam.open_as_drawn() + seam.gap + opened > seam.allowed.gap { 3 } else { 2 };
         for effect in &effects {
             let is_of_locator = matches!(
                 effect.cause.what,

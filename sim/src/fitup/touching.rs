@@ -10,6 +10,9 @@ use crate::units::mm;
 
 /// What is no farther off touches, mm: more than tolerances, less than anybody would overlook.
 pub(super) const TOUCHES_MM: f64 = 1.0;
+/// A pad or stop that stands no farther off its face, or in it, stands on it as drawn, mm: as closely as one is set (common practice, no
+/// source).
+const ON_FACE_MM: f64 = 0.1;
 /// The axis of a pin may pass so far from the skin of a mesh, which may have its hole drawn, mm: more than most holes are wide.
 const HOLE_MM: f64 = 30.0;
 /// At any height within so much of its place a pin may meet the part, mm.
@@ -63,6 +66,50 @@ pub fn in_the_air(cell: &Cell, body: &Body) -> Vec<InTheAir> {
         outside(off, TOUCHES_MM).then(|| InTheAir { name: clamp.name.clone(), off })
     });
     locators.chain(clamps).collect()
+}
+
+/// All pads and stops that touch, and yet stand so far off the face as drawn that the part comes to lie elsewhere than it is drawn.
+#[must_use]
+pub fn off_face(cell: &Cell, body: &Body) -> Vec<InTheAir> {
+    let shapes = body.shapes.iter().map(|shape| &cell.shapes[shape.0]);
+    let part = Still::new(shapes.map(|shape| (&shape.solid, shape.frame_from_shape)));
+    let stands = body.locators.iter().filter(|l| matches!(l.kind, LocatorKind::Pad | LocatorKind::Stop));
+    stands
+        .filter_map(|locator| {
+            let off = distance(&part, &locator.at, mm(FARTHEST_MM))?;
+            let is_off = off.abs() > mm(ON_FACE_MM) && off.abs() <= mm(TOUCHES_MM);
+            is_off.then(|| InTheAir { name: locator.name.clone(), off: Some(off) })
+        })
+        .collect()
+}
+
+/// Shapes of a body of several that touch none of the others, no locator and no clamp: that they lie with the others is taken for granted.
+#[must_use]
+pub fn loose(cell: &Cell, body: &Body) -> Vec<String> {
+    let shapes: Vec<(&Shape, Still)> = body
+        .shapes
+        .iter()
+        .map(|shape| &cell.shapes[shape.0])
+        .map(|shape| (shape, Still::new([(&shape.solid, shape.frame_from_shape)])))
+        .collect();
+    if shapes.len() < 2 {
+        return Vec::new();
+    }
+    let held: Vec<&Point3<f64>> = body
+        .locators
+        .iter()
+        .map(|locator| &locator.at)
+        .chain(body.clamps.iter().map(|clamp| &clamp.at))
+        .collect();
+    let is_loose = |index: usize| {
+        let own = &shapes[index].1;
+        let meets = |other: &(usize, &(&Shape, Still))| {
+            other.0 != index && own.gap(&other.1.1, mm(TOUCHES_MM)).is_some()
+        };
+        !shapes.iter().enumerate().any(|other| meets(&other))
+            && !held.iter().any(|at| distance(own, at, mm(TOUCHES_MM)).is_some())
+    };
+    (0..shapes.len()).filter(|index| is_loose(*index)).map(|index| shapes[index].0.name.clone()).collect()
 }
 
 /// A pad or stop whose direction is not square to the face that it touches, with the way in which that face could be pushed.

@@ -36,6 +36,9 @@ impl Page {
                 self.unit.distance(grown)
             ));
         }
+        for told in seen.iter().filter_map(|seam| seam.drawn_sentence()) {
+            self.item(&told);
+        }
         for seam in &fit_up.seams {
             if let Some(why) = &seam.not_checked {
                 self.item(&format!("{} / {}: not checked: {why}", seam.station, seam.seam));

@@ -3,13 +3,17 @@
 use nalgebra::{DVector, Point3, Vector3, Vector6};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
+use seamwright_sim::cell::{Locator, LocatorKind};
 use seamwright_sim::fitup::cause::{Cause, Law, What, accuracy_and_repeatability, radius_in_sigmas};
 use seamwright_sim::fitup::contact::Contact;
 use seamwright_sim::fitup::displacement::{Seating, Seats, at_point, exact, seats};
 use seamwright_sim::fitup::sampling::{Tally, sample};
+use seamwright_sim::fitup::scheme::Scheme;
 use seamwright_sim::fitup::shift::{Local, Model};
 use seamwright_sim::fitup::spread::spread;
-use seamwright_sim::units::mm;
+use seamwright_sim::plan::{self, plan};
+use seamwright_sim::units::{deg, mm};
+use seamwright_tests::bench::{LEFT, Question};
 use seamwright_tests::shifts::model;
 use statrs::distribution::{ContinuousCDF, Gamma, Normal};
 use statrs::function::erf::erf;
@@ -166,6 +170,52 @@ fn play_of_a_pin_is_spread_over_a_disc() {
     }
 }
 
+/// A round that is thicker by e touches both flanks of a vee of opening α with its axis e / sin(α/2) farther out, and not at all sideways. Two
+/// vees at x = ±100 mm hold an axis along x on the height of the joint, a pad at x = 0 stands 80 mm beside it. A round that lifts the axis by
+/// z at one vee lifts it by z/2 at the pad, and so turns the part by −z/160 about it: the joint at y = 4 mm is lifted by z (1 − 4/160) over
+/// that vee, and by −z 4/160 over the other. The wire stands at 45 degrees over it and sees 1/√2 of that across.
+#[test]
+fn a_thicker_round_comes_straight_out_of_its_vee() {
+    let pad =
+        "[[fixture.locator]]\nname = \"a\"\nkind = \"pad\"\nat_mm = [0, 80, 0]\ndirection = [0, 0, 1]\n";
+    let mut cell = Question { seam: LEFT, besides: pad, ..Question::default() }.cell();
+    let locator = cell.bodies[0].locators[0].clone();
+    for opening in [60.0, 90.0, 120.0].map(deg) {
+        let vee = |name: &str, x: f64| Locator {
+            name: name.to_owned(),
+            kind: LocatorKind::Vee { along: Vector3::x_axis(), opening },
+            at: Point3::from([x, 0.0, 10.0].map(mm)),
+            ..locator.clone()
+        };
+        let stop = Locator {
+            name: "end".to_owned(),
+            kind: LocatorKind::Stop,
+            at: Point3::from([-150.0, 0.0, 10.0].map(mm)),
+            direction: Vector3::x_axis(),
+            ..locator.clone()
+        };
+        cell.bodies[0].locators = vec![vee("near", -100.0), vee("far", 100.0), locator.clone(), stop];
+        let plan = plan(&cell, &plan::Options::default());
+        let model = Model::new(&cell, &plan, &Scheme::of(&cell));
+        let seam = &model.seams[0];
+        let term = seam.terms.iter().find(|term| term.body.is_some()).unwrap();
+        let by_cause = model.by_cause(term);
+        let across = |vee: &str| -> Vec<f64> {
+            let causes = term.causes.clone().enumerate();
+            let of_vee = causes.filter(|(_, cause)| {
+                let cause = &model.causes[*cause];
+                cause.what == What::PartAtLocator && cause.whose.ends_with(vee)
+            });
+            of_vee.map(|(column, _)| by_cause[(0, column)].abs()).collect()
+        };
+        let seen = |lifted: f64| lifted / (opening / 2.0).sin() / 2.0_f64.sqrt();
+        let [over_it, over_other] = [1.0 - 4.0 / 160.0, 4.0 / 160.0].map(seen);
+        let [near, far] = ["near", "far"].map(across);
+        assert!(near.len() == 1 && (near[0] - over_it).abs() < 1e-6, "{near:?}, not {over_it}");
+        assert!(far.len() == 1 && (far[0] - over_other).abs() < 1e-6, "{far:?}, not {over_other}");
+    }
+}
+
 /// Faces belong to a joint: its passes are hit together. Those of two joints are off by themselves, so that shares multiply.
 #[test]
 fn passes_of_one_joint_share_its_faces() {
@@ -181,7 +231,7 @@ fn passes_of_one_joint_share_its_faces() {
         for seam in &mut both.seams {
             seam.joint = if is_one_joint { "one".to_owned() } else { seam.joint.clone() };
             let by = vec![Vector3::new(1.0, 0.0, 0.0)];
-            seam.local = vec![Local { cause: face.clone(), is_of_joint: true, by }];
+            seam.local = vec![Local { cause: face.clone(), is_of_joint: true, by, found: Vec::new() }];
         }
         let share = erf(0.6 / 0.4 / 2.0_f64.sqrt());
         assert_share(drawn(&both).1, share.powi(power));

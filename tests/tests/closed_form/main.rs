@@ -9,6 +9,7 @@ mod calibration;
 mod caught;
 mod coordinated;
 mod corners;
+mod drawn_gap;
 mod fit_up;
 mod loads;
 mod moment;

@@ -1,6 +1,6 @@
 //! Touch searches: where the wire touches, how long that takes, and which faces cannot be searched.
 
-use nalgebra::Vector3;
+use nalgebra::{Point3, Unit, Vector3};
 use seamwright_sim::cell::Cell;
 use seamwright_sim::check::{Checked, Options, check};
 use seamwright_sim::findings::{Limit, RuleStop};
@@ -8,7 +8,10 @@ use seamwright_sim::fitup::scheme::Scheme;
 use seamwright_sim::motion::{Limits, Profile, TOOL_ACCELERATION, TOOL_JERK};
 use seamwright_sim::plan::Verdict;
 use seamwright_sim::schedule::{EventKind, PathRow};
+use seamwright_sim::units::mm;
 use seamwright_tests::bench::{LEFT, Question};
+use seamwright_tests::fitted::fitted;
+use statrs::function::erf::erf;
 
 fn checked(cell: &Cell) -> Checked {
     check(cell, &Options { seed: 0, watch: &() })
@@ -134,5 +137,45 @@ fn a_sensor_that_tracks_takes_the_free_turn_away() {
     ] {
         let found = of(torch, procedure).read().err().unwrap_or_default();
         assert!(found.contains(says), "{procedure}: {found}");
+    }
+}
+
+/// Both side stops meet faces that are off by ±T, σ = T/3 each; half way between them the part goes along y by their mean, σ/√2. A search there
+/// that begins d before the face finds it on a share erf(d / (σ/√2) / √2) = erf(d/σ) of parts: on others the wire is driven into the face on
+/// its way there, or the face is never met. All else is exact, and 20 mm are allowed.
+#[test]
+fn a_search_finds_no_face_that_lies_farther_off_than_it_begins() {
+    let held = "[variation]\njoint_mm = 0\nloading_mm = 0\nfixture_mm = 0\narm_repeatability_mm = 0\narm_accuracy_mm = 0\ntool_centre_mm = 0\n\
+                wire_mm = 0\nsearch_mm = 0\ngap_mm = 0\n[[fixture.locator]]\nname = \"a\"\nkind = \"pad\"\nat_mm = [-120, -80, 0]\n\
+                direction = [0, 0, 1]\n";
+    let procedure = "across_allowed_mm = 20\nalong_wire_allowed_mm = 20";
+    for distance in [0.5, 1.0, 2.0, 12.0] {
+        let seam = format!(
+            "{LEFT}\n[[seam.search]]\nface = \"other\"\nat_mm = 100\noff_mm = 6\ndistance_mm = {distance}\nspeed_mm_s = 20\n"
+        );
+        let mut cell = Question { seam: &seam, besides: held, procedure, ..Question::default() }.cell();
+        let body = &mut cell.bodies[0];
+        let locator = |at: [f64; 3], direction: Vector3<f64>, part_tolerance: f64| {
+            let mut locator = body.locators[0].clone();
+            locator.at = Point3::from(at.map(mm));
+            locator.direction = Unit::new_normalize(direction);
+            locator.tolerance = 0.0;
+            locator.part_tolerance = mm(part_tolerance);
+            locator.name = format!("{at:?}");
+            locator
+        };
+        let tolerance = 3.0;
+        body.locators = vec![
+            locator([-120.0, -80.0, 0.0], Vector3::z(), 0.0),
+            locator([120.0, -80.0, 0.0], Vector3::z(), 0.0),
+            locator([0.0, 80.0, 0.0], Vector3::z(), 0.0),
+            locator([-100.0, -100.0, 5.0], Vector3::y(), tolerance),
+            locator([100.0, -100.0, 5.0], Vector3::y(), tolerance),
+            locator([-150.0, 0.0, 5.0], Vector3::x(), 0.0),
+        ];
+        let expected = erf(distance / (tolerance / 3.0));
+        let found = fitted(&cell, 0).seams[0].touched_up;
+        let spread = (expected * (1.0 - expected) / 100_000.0).sqrt();
+        assert!((found - expected).abs() <= 5.0 * spread, "{distance}: {found}, not {expected}");
     }
 }

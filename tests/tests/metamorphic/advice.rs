@@ -8,8 +8,9 @@ use seamwright_sim::advice::{Advice, Change, Kind, Touched, advise, as_built, co
 use seamwright_sim::cell::read::{Disk, Files, read_cell, read_cell_with};
 use seamwright_sim::cell::{Cell, Seam, SeamId, SeamPath, StationId};
 use seamwright_sim::findings::{AdviceFindings, Edit};
-use seamwright_sim::plan::{Options, Plan, Searched, plan};
+use seamwright_sim::plan::{Options, Plan, Searched, Verdict, plan};
 use seamwright_sim::units;
+use seamwright_tests::bench::{LEFT, Question};
 
 use super::{checked, scene};
 
@@ -222,6 +223,34 @@ fn an_arm_on_a_riser_frees_a_bench_that_cannot_be_lowered() {
     assert_wins("arm-height", Kind::ArmHeight);
 }
 
+/// A post that the nozzle comes too near to at home stops no seam by itself, but no way leads to any: it is what gives way, and with it
+/// gone or shorter the seam is welded.
+#[test]
+fn a_post_that_is_in_the_way_home_gives_way() {
+    let post =
+        "[[shape]]\nname = \"post\"\nkind = \"box\"\nat_mm = [545, 30, 520]\nsize_mm = [40, 40, 1040]\n";
+    let cell = Question { seam: LEFT, besides: post, ..Question::default() }.cell();
+    let before = checked(&cell);
+    let of = &before.plan.seams[0];
+    assert!(of.verdict == Verdict::Holds && !before.plan.is_welded(SeamId(0)), "{:?}", of.binding);
+    let (advice, findings) = advice(&cell);
+    let offers = &advice.seams[0].offers;
+    let post = cell.drawn.iter().position(|drawn| drawn.name == "post").unwrap();
+    let is_of_post = |change: &Change| match change {
+        Change::Move { drawn, .. } => *drawn == [post],
+        Change::Trim { drawn, .. } => *drawn == post,
+        _ => false,
+    };
+    assert!(is_of_post(&offers[0].change), "{:?}", findings.seams[0].offers);
+    for offer in offers {
+        assert!(
+            plan(&offer.change.made(&cell), &Options::default()).is_welded(SeamId(0)),
+            "{:?}",
+            offer.change
+        );
+    }
+}
+
 /// Smallest on the stated grid: of the kind that wins, each smaller step is made and planned, and none of them frees the seam.
 #[test]
 fn no_smaller_step_of_the_grid_frees_the_seam() {
@@ -268,6 +297,19 @@ fn smaller_work_angles(won: &Change) -> Vec<Change> {
         .collect()
 }
 
+/// What is told to free another seam as well stands, or something of its kind that is no more trouble, under that seam too.
+fn assert_known_everywhere(advice: &AdviceFindings) {
+    for offer in advice.seams.iter().flat_map(|seam| &seam.offers) {
+        for freed in &offer.frees {
+            let Some(of) = advice.seams.iter().find(|seam| seam.seam == *freed) else {
+                continue;
+            };
+            let known = of.offers.iter().any(|other| other.kind == offer.kind);
+            assert!(known, "{} frees {freed}, under which nothing of its kind stands", offer.sentence);
+        }
+    }
+}
+
 /// A reader of the first draft makes the first change that is offered for a seam, and that seam holds; so for each; and with those
 /// that are told to go together the promised number of seams holds.
 #[test]
@@ -276,6 +318,7 @@ fn the_first_draft_is_repaired_from_its_output_alone() {
     let cell = scene("pump-skid/first-draft.toml");
     let (_, advice) = advice(&cell);
     assert_eq!(advice.seams.len(), 5);
+    assert_known_everywhere(&advice);
     for seam in &advice.seams {
         let offer = seam.offers.first().unwrap_or_else(|| panic!("nothing is offered for {}", seam.seam));
         let mut repaired = repaired(&file, &offer.edits);

@@ -8,6 +8,7 @@ use seamwright_sim::cell::read::read_cell;
 use seamwright_sim::cell::{Body, Cell, Locator, LocatorKind, Presence, Role, Shape, ShapeId, Solid};
 use seamwright_sim::check::{Options, check};
 use seamwright_sim::findings::FitUpFindings;
+use seamwright_sim::fitup::presses_still;
 use seamwright_sim::fitup::scheme::Scheme;
 use seamwright_sim::fitup::shift::Model;
 use seamwright_sim::plan::{self, plan};
@@ -45,6 +46,58 @@ fn a_sound_fixture_is_told_to_be_sound() {
     assert!(found.holds && found.wrong().is_empty(), "{:?}", found.wrong());
     let told = found.bodies[0].sound().unwrap();
     assert!(told.contains("fully located") && told.contains("+Z"), "{told}");
+}
+
+/// A stop that is drawn half a millimetre off the face touches it, but the part comes to lie half a millimetre nearer than it is drawn: told,
+/// and where programs are used as downloaded a fault.
+#[test]
+fn a_stop_that_stands_off_its_face_as_drawn_is_told() {
+    for downloaded in [false, true] {
+        let mut cell = sound();
+        cell.variation.downloaded = downloaded;
+        let stop =
+            cell.bodies[0].locators.iter_mut().find(|locator| locator.kind == LocatorKind::Stop).unwrap();
+        let back = stop.direction.into_inner() * mm(0.5);
+        stop.at -= back;
+        let name = stop.name.clone();
+        let found = found(&cell);
+        let told = format!("{name} stands 0.50 mm off the face");
+        assert!(found.wrong().iter().any(|wrong| wrong.contains(&told)), "{:?}", found.wrong());
+        let lies = !found.not_holding().iter().any(|wrong| wrong.contains("do not lie"));
+        assert_eq!(lies, !downloaded, "{:?}", found.not_holding());
+    }
+}
+
+/// A clamp that is moved off the part presses the air.
+#[test]
+fn a_clamp_that_is_moved_must_press_as_before() {
+    let cell = sound();
+    let moved = |by: [f64; 3]| {
+        let mut moved = cell.clone();
+        moved.bodies[0].clamps[0].at += Vector3::from(by.map(mm));
+        presses_still(&cell, &moved)
+    };
+    assert!(moved([0.0; 3]));
+    assert!(!moved([0.0, 0.0, 80.0]) && !moved([2000.0, 0.0, 0.0]));
+}
+
+/// A weight that is not stated is not said to press.
+#[test]
+fn a_weight_that_is_not_stated_is_not_said_to_press() {
+    let mut cell = sound();
+    for (mass, expected) in
+        [(None, "not stated"), (Some((5.0, Point3::from([0.0, 0.0, 0.02]))), "clamps and weight")]
+    {
+        cell.bodies[0].mass = mass;
+        let found = found(&cell);
+        assert!(
+            found.bodies[0].sound().is_none_or(|told| told.contains(expected)),
+            "{:?}",
+            found.bodies[0].sound()
+        );
+        let told = found.rests_on.iter().any(|told| told.contains("the weight of"));
+        assert_eq!(told, mass.is_none());
+    }
 }
 
 /// Without forces and weight nobody knows whether the part is pressed; by its weight alone it is pressed on its pads and on no stop.
