@@ -234,17 +234,36 @@ fn seams_of_row(cell: &mut Cell, row: usize) -> impl Iterator<Item = (&mut Seam,
 
 /// In a mirror the turn about the wire changes its sense; all else is measured from faces that are mirrored too.
 fn set_aim(seam: &mut Seam, angle: Angle, to: f64, mirrors: bool) {
+    if aims_by_itself(seam, angle) {
+        return;
+    }
     let procedure = &mut seam.procedure;
-    match angle {
-        Angle::Work => procedure.work.aim = to,
-        Angle::Travel => procedure.travel.aim = to,
-        Angle::Ctwd => procedure.ctwd.aim = to,
+    let at_ends = procedure.ends.as_mut().map(|ends| &mut ends.bands);
+    let (whole, ends) = match angle {
+        Angle::Work => (&mut procedure.work, at_ends.map(|bands| &mut bands.work)),
+        Angle::Travel => (&mut procedure.travel, at_ends.map(|bands| &mut bands.travel)),
+        Angle::Ctwd => (&mut procedure.ctwd, at_ends.map(|bands| &mut bands.ctwd)),
         Angle::Turn => {
             if let Some(turn) = &mut procedure.turn {
                 turn.aim = if mirrors { -to } else { to };
             }
+            return;
         }
-    }
+    };
+    whole.aim = to;
+    // Where tolerances are wider the aim is the same.
+    ends.into_iter().for_each(|band| band.aim = to);
+}
+
+/// Whether a seam is a pass that states an aim of its own.
+pub(super) fn aims_by_itself(seam: &Seam, angle: Angle) -> bool {
+    let pass = (seam.pass as usize).checked_sub(1).and_then(|index| seam.procedure.passes.get(index));
+    pass.is_some_and(|pass| match angle {
+        Angle::Work => pass.work.is_some(),
+        Angle::Travel => pass.travel.is_some(),
+        Angle::Ctwd => pass.ctwd.is_some(),
+        Angle::Turn => false,
+    })
 }
 
 /// Draws every piece of a table at another place, and stands it in the cell again.
@@ -306,5 +325,50 @@ fn trim(cell: &mut Cell, index: usize, (along, high_end): (usize, bool), by: f64
             Solid::Cylinder { half_height, .. } => *half_height -= 0.5 * by,
             _ => {}
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::path::Path;
+
+    use super::*;
+    use crate::cell::read::read_cell;
+    use crate::cell::{Bands, Ends, Pass};
+    use crate::units::{deg, mm};
+
+    /// A key of a seam holds for its ends too, and for those of its passes that state none of their own.
+    #[test]
+    fn an_aim_is_changed_where_the_key_of_the_seam_says_it() {
+        let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenes/gate-bracket/cell.toml");
+        let mut cell = read_cell(&file).unwrap();
+        let first = cell.seams[0].clone();
+        let pass = |work: Option<f64>| Pass {
+            offset: crate::cell::Offset::default(),
+            work,
+            travel: None,
+            ctwd: None,
+            travel_speed: None,
+            interpass: 0.0,
+            weave: None,
+        };
+        let own = deg(70.0);
+        let passes = vec![pass(None), pass(Some(own))];
+        let procedure = &first.procedure;
+        let bands = Bands { work: procedure.work, travel: procedure.travel, ctwd: procedure.ctwd };
+        let seam = |number: u32| {
+            let mut seam = Seam { pass: number, ..first.clone() };
+            seam.procedure.passes.clone_from(&passes);
+            seam.procedure.ends = Some(Ends { length: mm(20.0), bands });
+            seam.procedure = seam.procedure.of_pass(&passes[number as usize - 1]);
+            seam
+        };
+        cell.seams = vec![seam(1), seam(2)];
+        let to = deg(50.0);
+        let changed = Change::Aim { row: first.row, angle: Angle::Work, to }.made(&cell);
+        let aims = |seam: &Seam| [seam.procedure.work.aim, seam.procedure.ends.unwrap().bands.work.aim];
+        assert_eq!(aims(&changed.seams[0]), [to; 2]);
+        assert_eq!(aims(&changed.seams[1]), [own; 2]);
+        assert_eq!(changed.seams[0].procedure.travel.aim, procedure.travel.aim);
     }
 }

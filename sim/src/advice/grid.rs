@@ -5,7 +5,7 @@
 
 use nalgebra::Vector3;
 
-use super::change::{Angle, Change, Kind, trimmable};
+use super::change::{Angle, Change, Kind, aims_by_itself, trimmable};
 use crate::cell::frames::{AxisKind, AxisUse};
 use crate::cell::{Cell, Role, Seam, SeamId};
 use crate::units;
@@ -226,10 +226,13 @@ fn six_directions() -> [Vector3<f64>; 6] {
     [Vector3::x(), -Vector3::x(), Vector3::y(), -Vector3::y(), Vector3::z(), -Vector3::z()]
 }
 
-/// What a seam aims at now, as its file states it.
+/// What a seam aims at now, as its file states it for the whole seam; none of a pass that states its own aim, which comes before that.
 #[must_use]
 pub fn aim(cell: &Cell, seam: &Seam, angle: Angle) -> Option<f64> {
     let procedure = &seam.procedure;
+    if aims_by_itself(seam, angle) {
+        return None;
+    }
     Some(match angle {
         Angle::Work => procedure.work.aim,
         Angle::Travel => procedure.travel.aim,

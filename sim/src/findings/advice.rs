@@ -299,11 +299,12 @@ fn sentence(cell: &Cell, change: &Change, edits: &[Edit], seam: Option<SeamId>) 
 
 /// What a change means at the machine.
 fn meaning(cell: &Cell, change: &Change) -> String {
-    let seam_of = |row: usize| cell.seams.iter().find(|seam| seam.row == row);
+    let of_row = |row: usize| cell.seams.iter().filter(move |seam| seam.row == row);
+    let seam_of = |row: usize| of_row(row).next();
     match change {
         Change::Aim { row, angle, to } => {
             let now =
-                seam_of(*row).and_then(|seam| crate::advice::aim(cell, seam, *angle)).unwrap_or_default();
+                of_row(*row).find_map(|seam| crate::advice::aim(cell, seam, *angle)).unwrap_or_default();
             let crosses = *angle == Angle::Travel && now * to < 0.0;
             let turned = if !crosses {
                 ""

@@ -93,6 +93,21 @@ pub(super) fn open(body: &Body, found: &BodyFitUp) -> Vec<String> {
     all
 }
 
+/// Clamps that must not be closed before the others, a sentence each: told, and no fault where they never are.
+pub(super) fn out_of_order(body: &Body, found: &BodyFitUp) -> Vec<String> {
+    let moved =
+        found.lifting_alone.iter().filter_map(|press| press.moved.as_ref().map(|moved| (press, moved)));
+    let sentence = |(press, moved): (&Pressing, &Moved)| {
+        let clamps: Vec<&str> = press.closed.iter().map(|clamp| body.clamps[*clamp].name.as_str()).collect();
+        format!(
+            "{} closed by itself would lift the part off {}: those before it in the closing order must be closed first",
+            clamps.join(" and "),
+            off(body, found, moved)
+        )
+    };
+    if found.locating.taken < 6 { Vec::new() } else { moved.map(sentence).collect() }
+}
+
 fn name(body: &Body, found: &BodyFitUp, contact: usize) -> String {
     body.locators[found.contacts[contact].locator].name.clone()
 }

@@ -55,8 +55,8 @@ pub(super) fn edits(before: &Cell, after: &Cell, change: &Change) -> Vec<Edit> {
     };
     match change {
         Change::Aim { row, angle, .. } => {
-            let to =
-                after.seams.iter().find(|seam| seam.row == *row).and_then(|seam| aim(after, seam, *angle));
+            let mut of_row = after.seams.iter().filter(|seam| seam.row == *row);
+            let to = of_row.find_map(|seam| aim(after, seam, *angle));
             let to = to.unwrap_or_default();
             let (key, value) = match angle {
                 Angle::Work => ("work_deg", to_deg(to)),

@@ -148,6 +148,7 @@ impl BodyFindings {
                         fixed(to_mm(*off), 0)
                     )
                 }))
+                .chain(clamping::out_of_order(body, found).iter().map(|told| format!("{}: {told}", body.name)))
                 .chain(found.wrong_ways.is_none().then(|| {
                     format!(
                         "{}: whether it can be loaded wrongly was not looked at: some locator touches no drawn shape of it, or a vee no \

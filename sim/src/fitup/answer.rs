@@ -10,7 +10,7 @@ use super::needs::{Helps, Needs};
 use super::offered_search::Planned;
 use super::poka_yoke::{WrongWays, wrong_ways};
 use super::pressed_still::drawn_elsewhere;
-use super::pressing::{Pressing, pressing};
+use super::pressing::{Pressing, lifting_alone, pressing};
 use super::remedies::{Question, Remedy};
 use super::sampling::{Tally, sample};
 use super::scheme::Scheme;
@@ -49,6 +49,8 @@ pub struct BodyFitUp {
     pub locating: Locating,
     /// What its clamps do, more and more of them in closing order.
     pub pressing: Vec<Pressing>,
+    /// Clamps that would lift it if they were closed by themselves, though others are closed before them.
+    pub lifting_alone: Vec<Pressing>,
     /// What each contact carries with all clamps closed; none where neither a clamp's force nor a weight is known, or the part does not stay.
     pub carried: Option<Vec<Carried>>,
     /// How it finds its place; none where its locators do not fix it.
@@ -165,6 +167,7 @@ fn bodies(cell: &Cell, scheme: &Scheme, model: &Model, downloaded: &Tally) -> Ve
         BodyFitUp {
             locating: locating(&contacts),
             pressing: pressing(body, &contacts, &downs(cell, body.station)),
+            lifting_alone: lifting_alone(body, &contacts, &downs(cell, body.station)),
             carried: carried(body, &contacts, &downs(cell, body.station).loading),
             seating: shift.as_ref().map(|shift| shift.seats.seating),
             first_order: shift.as_ref().and_then(|shift| first_order(cell, body, shift)),

@@ -67,7 +67,21 @@ pub fn pressing(body: &Body, contacts: &[Contact], downs: &Downs) -> Vec<Pressin
     loading.chain(welding).collect()
 }
 
-/// The same, but only whether the part moves.
+/// Clamps that would lift the part if they were closed by themselves, though others are closed before them: the order counts.
+#[must_use]
+pub fn lifting_alone(body: &Body, contacts: &[Contact], downs: &Downs) -> Vec<Pressing> {
+    let alone = (1..body.clamps.len()).map(|clamp| vec![clamp]);
+    alone
+        .filter_map(|closed| {
+            let load = load(body, &closed, &downs.loading);
+            let motion = follows(contacts, &load)?;
+            let moved = Some(moved(body, contacts, &closed, &load, &motion));
+            Some(Pressing { closed, welding: false, moved })
+        })
+        .collect()
+}
+
+/// The same as [`pressing`], but only whether the part moves.
 pub(super) fn moves(body: &Body, contacts: &[Contact], downs: &Downs) -> Vec<bool> {
     let moves =
         |closed: &[usize], down: &Vector3<f64>| follows(contacts, &load(body, closed, down)).is_some();

@@ -82,9 +82,12 @@ fn a_clamp_that_presses_beyond_the_pads_lifts_the_part() {
     cell.bodies[0].clamps.iter_mut().find(|clamp| clamp.name == "near right toggle").unwrap().at.y = -0.1;
     let found = fitted(&cell, 0);
     let body = &found.bodies[0];
-    let alone = body.pressing.iter().find(|press| press.closed.len() == 1 && press.moved.is_some()).unwrap();
-    let moved = alone.moved.as_ref().unwrap();
-    assert_eq!(moved.by, alone.closed);
+    // Both pushers are closed before it and lift nothing.
+    let first = body.pressing.iter().find(|press| press.moved.is_some()).unwrap();
+    let (last, moved) = (*first.closed.last().unwrap(), first.moved.as_ref().unwrap());
+    assert_eq!(cell.bodies[0].clamps[last].name, "near right toggle");
+    assert_eq!(moved.by, [last]);
+    assert!(body.lifting_alone.iter().any(|press| press.closed == [last]), "{:?}", body.lifting_alone);
     let lifted: Vec<&str> = moved
         .lifted
         .iter()

@@ -110,7 +110,10 @@ fn clamps_are_judged_in_the_order_in_which_they_are_closed() {
         let moved: Vec<bool> = found.iter().map(|press| press.moved.is_some()).collect();
         assert_eq!(moved, steps, "{found:?}");
     }
+    // By itself it would, which is told; the side clamp would not.
     let body = plate(&[down, side, end]);
+    let alone = lifting_alone(&body, &contacts(&body), &level());
+    assert_eq!(alone.iter().map(|press| press.closed.clone()).collect::<Vec<_>>(), [[2]]);
     let forces = forces(&body);
     assert!((forces[3] - 520.0).abs() < 1e-6 && (forces[4] - 480.0).abs() < 1e-6, "{forces:?}");
 }
