@@ -20,6 +20,8 @@ const RADIUS: f64 = 0.057_15;
 const OVERLAP: f64 = 0.015;
 /// m/s.
 const SPEED: f64 = 0.006;
+/// Limited jerk of the wire end spreads a change of speed over no more than this, s.
+const SMOOTHED: f64 = 0.25;
 
 fn cell() -> Cell {
     let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenes/round-flange/cell.toml");
@@ -36,7 +38,7 @@ fn weld_rows() -> Vec<PathRow> {
 }
 
 /// The faceplate turns at v/r. It needs v/(r a) from rest to there and as long back, in each of which it gets half as far as at full rate: the
-/// weld takes v/(r a) longer than its length at travel speed. What limited jerk of the wire end adds is small.
+/// weld takes v/(r a) longer than its length at travel speed, and a little for the limited jerk of the wire end.
 #[test]
 fn the_faceplate_turns_at_travel_speed_over_radius_from_rest_to_rest() {
     let rows = weld_rows();
@@ -53,7 +55,7 @@ fn the_faceplate_turns_at_travel_speed_over_radius_from_rest_to_rest() {
         .collect();
     for (t, rate) in &rates {
         assert!(*rate <= full + 1e-6, "{rate} rad/s at {t} s");
-        if (first.t + 2.0 * rise..last.t - 2.0 * rise).contains(t) {
+        if (first.t + rise + SMOOTHED..last.t - rise - SMOOTHED).contains(t) {
             assert!((rate - full).abs() < 1e-9, "{rate} rad/s at {t} s");
         }
     }
@@ -64,7 +66,7 @@ fn the_faceplate_turns_at_travel_speed_over_radius_from_rest_to_rest() {
     let turned = first.external[1] - last.external[1];
     assert!((turned - (TAU * RADIUS + OVERLAP) / RADIUS).abs() < 1e-9, "{turned} rad in all");
     let lost = last.t - first.t - (TAU * RADIUS + OVERLAP) / SPEED;
-    assert!(lost > rise - 1e-6 && lost < rise + 0.02, "{lost} s lost, {rise} s at least");
+    assert!(lost > rise - 1e-6 && lost < rise + SMOOTHED, "{lost} s lost, {rise} s at least");
 }
 
 #[test]
