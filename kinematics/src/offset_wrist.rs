@@ -53,8 +53,8 @@ type Ways = ArrayVec<Solution, 16>;
 #[derive(Clone, Debug)]
 enum Circle {
     /// Where both sides of axis 1 are alike.
-    Alike(CircleRoots<9, 11>),
-    Four(CircleRoots<17, 19>),
+    Alike(Box<CircleRoots<9, 11>>),
+    Four(Box<CircleRoots<17, 19>>),
 }
 
 /// The constants of such an arm, its lengths divided by its size. Vectors in the frame of axis 1: away from it, along axis 2, along axis 1.
@@ -161,7 +161,7 @@ impl OffsetWrist {
             axis4_aside: axis4.y,
             axis4_to_5: lines.direction[3].dot(&lines.direction[4]),
             axis3_against: second.dot(&lines.direction[2]) < 0.0,
-            circle: Circle::Four(CircleRoots::new()),
+            circle: Circle::Four(Box::new(CircleRoots::new())),
             lines,
         };
         let bend = arm.fore_to_axis4.im * arm.fore.norm();
@@ -170,7 +170,7 @@ impl OffsetWrist {
         if unlike <= TOLERANCE {
             (arm.shoulder.im, arm.aside, arm.axis4_aside, arm.fore_to_axis4.im) = (0.0, 0.0, 0.0, 0.0);
             arm.deviation = arm.deviation.max(unlike);
-            arm.circle = Circle::Alike(CircleRoots::new());
+            arm.circle = Circle::Alike(Box::new(CircleRoots::new()));
         }
         Some(arm)
     }
@@ -179,8 +179,8 @@ impl OffsetWrist {
     pub(crate) fn solve(&self, base_from_flange: &Pose, solutions: &mut Solutions) -> bool {
         let asked = self.asked(base_from_flange);
         let is_clear = match &self.circle {
-            Circle::Alike(circle) => self.add_all(circle, &asked, &mut solutions.all),
-            Circle::Four(circle) => self.add_all(circle, &asked, &mut solutions.all),
+            Circle::Alike(circle) => self.add_all(circle.as_ref(), &asked, &mut solutions.all),
+            Circle::Four(circle) => self.add_all(circle.as_ref(), &asked, &mut solutions.all),
         };
         if !is_clear {
             solutions.all.clear();
