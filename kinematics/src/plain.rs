@@ -58,3 +58,38 @@ impl Plain {
         }
     }
 }
+
+/// Whether the plain way answers for the pose of `axes`; held against the careful way, which has its own search and its own correction.
+#[cfg(test)]
+pub(crate) fn answers_as_carefully(
+    arm: &crate::Arm,
+    axes: &crate::AxisValues,
+) -> Result<bool, proptest::test_runner::TestCaseError> {
+    use proptest::{prop_assert, prop_assert_eq};
+
+    use crate::inverse::{Solution, is_same};
+    use crate::turn::wrapped;
+
+    let pose = arm.base_from_flange(axes);
+    let solver = arm.solver().expect("an arm that is solved");
+    let (mut plainly, mut carefully) = (Solutions::none(), Solutions::none());
+    if !solver.plain.as_ref().expect("a plain way").solve(&pose, &mut plainly) {
+        prop_assert!(plainly.all.is_empty());
+        return Ok(false);
+    }
+    solver.solve_carefully(&pose, &crate::AxisValues::zeros(), &mut carefully);
+    prop_assert_eq!(plainly.all.len(), carefully.all.len(), "{:?} {:?}", plainly, carefully);
+    for one in &plainly.all {
+        prop_assert!(
+            carefully.all.iter().any(|other| is_same(&one.axes, &other.axes)),
+            "{one:?} {carefully:?}"
+        );
+        let there = arm.base_from_flange(&one.axes);
+        let off = (there.translation.vector - pose.translation.vector).norm();
+        let turned = there.rotation.angle_to(&pose.rotation);
+        prop_assert!(off < 1e-12 && turned < 1e-12, "{off:e} {turned:e} {one:?}");
+    }
+    let nearest = |one: &Solution| (one.axes - axes).map(wrapped).amax();
+    prop_assert!(plainly.all.iter().any(|one| nearest(one) < 1e-9), "{axes} {plainly:?}");
+    Ok(true)
+}
