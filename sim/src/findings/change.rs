@@ -110,10 +110,17 @@ fn size(room: &Room) -> f64 {
     }
 }
 
+/// The mean cycle, where it changed by what is printed; with how many seams are in it, where that is not all or changed.
 fn cycle_change(before: &Findings, now: &Findings) -> Option<String> {
     let (old, new) = before.cycle.as_ref().zip(now.cycle.as_ref())?;
-    let [old, new] = [old.long_run_s, new.long_run_s].map(|seconds| fixed(seconds, 1));
-    (old != new).then(|| format!("the mean cycle is {new} s; before: {old} s"))
+    let [old_s, new_s] = [old.long_run_s, new.long_run_s].map(|seconds| fixed(seconds, 1));
+    let [old_covers, new_covers] = [old, new].map(|cycle| (cycle.covers.timed, cycle.covers.seams));
+    let all = |(timed, seams): (usize, usize)| timed == seams;
+    let of = |(timed, seams): (usize, usize)| format!(" with {timed} of {seams} seams in it");
+    let is_said = old_covers != new_covers || !all(new_covers);
+    let [old_of, new_of] =
+        [old_covers, new_covers].map(|covers| if is_said { of(covers) } else { String::new() });
+    (old_s != new_s).then(|| format!("the mean cycle is {new_s} s{new_of}; before: {old_s} s{old_of}"))
 }
 
 /// The arm's time at each station, where it changed by what is printed.
@@ -170,5 +177,19 @@ mod tests {
               passes left toggle with 14.2 mm (10.5 mm asked) at 64 mm from the start"
             ]
         );
+    }
+    /// Seams that no longer hold are in no time: a shorter cycle is no gain then.
+    #[test]
+    fn a_cycle_that_lost_seams_says_how_many_it_counts() {
+        let before = example::findings();
+        let mut now = example::findings();
+        if let Some(cycle) = &mut now.cycle {
+            cycle.long_run_s -= 20.0;
+            cycle.covers.timed = 1;
+        }
+        let said = changes(&before, &now, LengthUnit::Millimetre);
+        let expected =
+            "the mean cycle is 86.5 s with 1 of 4 seams in it; before: 106.5 s with 2 of 4 seams in it";
+        assert_eq!(said, [expected]);
     }
 }
