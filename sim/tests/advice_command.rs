@@ -76,6 +76,18 @@ fn a_cell_against_its_own_findings_has_not_changed() {
     assert!(words(&output.stdout).contains("Nothing changed since"), "{}", words(&output.stdout));
 }
 
+/// Findings of the demos as an earlier build of this format wrote them: a format grows by keys that older files may lack.
+#[test]
+fn findings_that_an_earlier_build_wrote_are_still_read() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../tests/data/earlier_findings");
+    for cell in ["gate-bracket", "hinge-plate", "pump-skid"] {
+        let text = fs::read_to_string(folder.join(format!("{cell}.json"))).unwrap();
+        let findings: Findings =
+            serde_json::from_str(&text).unwrap_or_else(|error| panic!("{cell}: {error}"));
+        assert!(findings.cell.name == cell && findings.holds(), "{cell}");
+    }
+}
+
 /// A blocked seam is told with what frees it; unasked nothing of it is told, and nothing else differs.
 #[test]
 fn advice_is_given_where_it_is_asked_for() {

@@ -57,10 +57,10 @@ fn in_the_air(cell: &Cell, plan: &Plan, seam: SeamId) -> Option<usize> {
     let blocked = || plan.visits.iter().flat_map(|visit| &visit.blocked);
     let to_it = blocked().filter(|way| way.to == Some(seam));
     to_it.chain(blocked()).find_map(|way| match &way.by {
-        BlockedBy::Bodies(_, other, _) | BlockedBy::NotShown(_, other) | BlockedBy::Turning(_, other, ..) => {
-            drawn_of(cell, &cell.seams[seam.0], other).filter(|drawn| may_give_way(cell, *drawn))
-        }
-        BlockedBy::Taught(Constraint::Clearance(_, other), ..) => {
+        BlockedBy::Bodies(_, other, _)
+        | BlockedBy::NotShown(_, other)
+        | BlockedBy::Turning(_, other, ..)
+        | BlockedBy::Taught(Constraint::Clearance(_, other), ..) => {
             drawn_of(cell, &cell.seams[seam.0], other).filter(|drawn| may_give_way(cell, *drawn))
         }
         BlockedBy::Range(..) | BlockedBy::Hose(..) | BlockedBy::Taught(..) => None,

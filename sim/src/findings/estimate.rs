@@ -92,12 +92,13 @@ pub struct RangeFindings {
 }
 
 /// Whether one cell makes what is asked.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum FitsName {
     /// Even the longest of the range does.
     Fits,
-    /// Part of the range does.
+    /// Part of the range does; also of findings that do not say.
+    #[default]
     Open,
     /// Not even the shortest of the range does.
     DoesNotFit,

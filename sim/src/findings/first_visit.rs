@@ -26,6 +26,7 @@ pub struct FirstVisitFindings {
     /// Rows that are not drawn yet.
     pub still_rough: usize,
     /// Seams of the load that no row is drawn as.
+    #[serde(default)]
     pub of_no_row: Vec<String>,
 }
 
@@ -49,6 +50,7 @@ pub struct FirstVisitRow {
     /// The arm's time for them.
     pub computed_s: Option<f64>,
     /// Seams of the row that count as in the table: not drawn, or in no time because they do not hold.
+    #[serde(default)]
     pub as_in_table: u32,
 }
 

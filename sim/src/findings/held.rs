@@ -36,6 +36,7 @@ pub struct BodyFindings {
     /// Clamps with a stated force.
     pub clamps: usize,
     /// Whether its weight is stated, and so counts.
+    #[serde(default)]
     pub weight_counts: bool,
     /// What is wrong with the way clamps press, one sentence each.
     pub clamps_wrong: Vec<String>,
@@ -61,6 +62,7 @@ pub struct BodyFindings {
     pub in_the_air: Vec<String>,
     /// Pads and stops that do not stand on its face as drawn, so that it comes to lie elsewhere than it is drawn: for programs as
     /// downloaded a fault.
+    #[serde(default)]
     pub off_face: Vec<String>,
     /// Wrong ways in which it fits, one sentence each; none where that was not looked at.
     pub wrong_ways: Option<Vec<String>>,

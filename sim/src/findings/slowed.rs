@@ -21,6 +21,7 @@ pub struct SlowedFindings {
     /// How much longer the weld takes for it.
     pub lost_s: f64,
     /// Whether it is an end of the arc at which an axis comes from rest or to rest.
+    #[serde(default)]
     pub rests: bool,
 }
 

@@ -51,6 +51,7 @@ pub struct DemandFindings {
     /// Good parts of a year by the shifts that were played through, where they were.
     pub played_parts: Option<RangeFindings>,
     /// Whether the quantity is made, by the cycle and by those shifts.
+    #[serde(default)]
     pub fits: FitsName,
 }
 

@@ -66,17 +66,7 @@ pub(crate) fn farthest_from(
     joints: impl DoubleEndedIterator<Item = Joint>,
     from_line: impl Fn(&Joint) -> f64,
 ) -> f64 {
-    let mut gone = 0.0;
-    for joint in joints.rev() {
-        gone += match joint.kind {
-            AxisKind::Slide => joint.off,
-            AxisKind::Turn if joint.off > 0.0 => {
-                2.0 * (from_line(&joint) + gone) * (0.5 * joint.off.min(PI)).sin()
-            }
-            AxisKind::Turn => 0.0,
-        };
-    }
-    gone
+    gone(joints, from_line, |radius, off| 2.0 * radius * (0.5 * off.min(PI)).sin())
 }
 
 /// How long the way of a point is at most, m, that is in the middle as far from the line of a joint as `from_line` says, while each joint
@@ -86,14 +76,21 @@ pub(crate) fn longest_from(
     joints: impl DoubleEndedIterator<Item = Joint>,
     from_line: impl Fn(&Joint) -> f64,
 ) -> f64 {
-    let mut gone = 0.0;
-    for joint in joints.rev() {
-        gone += match joint.kind {
-            AxisKind::Slide => joint.off,
-            AxisKind::Turn => (from_line(&joint) + gone) * joint.off,
-        };
-    }
-    gone
+    gone(joints, from_line, |radius, off| radius * off)
+}
+
+/// How far a point goes at most, m, from the joint next to it back to the first: what each slide does, and what a turn does (`turned`) of a
+/// point as far from its line as the joints already counted let it come.
+fn gone(
+    joints: impl DoubleEndedIterator<Item = Joint>,
+    from_line: impl Fn(&Joint) -> f64,
+    turned: impl Fn(f64, f64) -> f64,
+) -> f64 {
+    joints.rev().fold(0.0, |gone, joint| match joint.kind {
+        AxisKind::Slide => gone + joint.off,
+        AxisKind::Turn if joint.off > 0.0 => gone + turned(from_line(&joint) + gone, joint.off),
+        AxisKind::Turn => gone,
+    })
 }
 
 /// The axes of the arm from the one after link `from` to that of link `to`, as they stand, each off by as much as `off` says.
