@@ -329,7 +329,7 @@ fn main() {
     ik_geo_row(case, &arm("wrist-on-skew-axes"), "ik-geo spherical", spherical);
     for name in ["offset-wrist", "generic", "usual-calibrated"] {
         let general = arm(name);
-        let poses = poses(&general, &axes[..100]);
+        let poses = poses(&general, &axes);
         let near = AxisValues::zeros();
         row(
             &format!("inverse, no special class ({name})"),

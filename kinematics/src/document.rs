@@ -6,7 +6,7 @@
 
 use std::cell::RefCell;
 use std::fmt;
-use std::ops::RangeInclusive;
+use std::ops::{Range, RangeInclusive};
 
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
@@ -50,32 +50,64 @@ impl fmt::Display for Problem {
     }
 }
 
+impl Problem {
+    /// Whether it is a key that nobody asked for.
+    #[must_use]
+    pub fn is_unknown_key(&self) -> bool {
+        self.wrong == UNKNOWN_KEY
+    }
+}
+
+const UNKNOWN_KEY: &str = "this key is not known here";
+
+/// A key that nobody asked for, beside one that was asked for and is not there: a slip of the pen, it may be.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Slip {
+    /// The file as the user named it.
+    pub file: String,
+    /// Line, counted from 1.
+    pub line: usize,
+    /// Where the key stands in the file's text, in bytes; of one that heads several tables the first.
+    pub at: Range<usize>,
+    /// What may have been meant.
+    pub meant: String,
+}
+
 /// Every problem met so far, in the order met.
 #[derive(Debug, Default)]
-pub struct Problems(RefCell<Vec<Problem>>);
+pub struct Problems {
+    met: RefCell<Vec<Problem>>,
+    slips: RefCell<Vec<Slip>>,
+}
 
 impl Problems {
     /// Notes one.
     pub fn add(&self, problem: Problem) {
-        self.0.borrow_mut().push(problem);
+        self.met.borrow_mut().push(problem);
+    }
+
+    /// Every key that may be a slip of the pen; each is among the problems too.
+    #[must_use]
+    pub fn slips(&self) -> Vec<Slip> {
+        self.slips.borrow().clone()
     }
 
     /// Whether none was noted.
     #[must_use]
     pub fn is_empty(&self) -> bool {
-        self.0.borrow().is_empty()
+        self.met.borrow().is_empty()
     }
 
     /// How many were noted; a reader compares before and after to know whether its part was sound.
     #[must_use]
     pub fn count(&self) -> usize {
-        self.0.borrow().len()
+        self.met.borrow().len()
     }
 
     /// All of them, sorted by file and line, each once.
     #[must_use]
     pub fn into_sorted(self) -> Vec<Problem> {
-        let mut all = self.0.into_inner();
+        let mut all = self.met.into_inner();
         all.sort();
         all.dedup();
         all
@@ -454,13 +486,21 @@ impl<'d> Table<'d> {
     /// Notes every key that was never asked for, with the nearest that was.
     pub fn finish(self) {
         let asked = self.asked.borrow();
-        for (key, _) in self.table.iter() {
-            let key: &str = key.get_ref();
+        for (written, _) in self.table.iter() {
+            let key: &str = written.get_ref();
             if asked.iter().any(|known| known == key) {
                 continue;
             }
-            let hint = nearest(key, asked.iter().map(String::as_str)).map(|near| format!("is it `{near}`?"));
-            self.problem(key, "this key is not known here", hint);
+            let near = nearest(key, asked.iter().map(String::as_str));
+            self.problem(key, UNKNOWN_KEY, near.map(|near| format!("is it `{near}`?")));
+            if let Some(meant) = near.filter(|near| !self.has(near)) {
+                self.source.problems.slips.borrow_mut().push(Slip {
+                    file: self.source.file.to_owned(),
+                    line: self.source.lines.number(written.span().start),
+                    at: written.span(),
+                    meant: meant.to_owned(),
+                });
+            }
         }
     }
 

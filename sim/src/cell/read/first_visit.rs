@@ -4,14 +4,15 @@ use seamwright_kinematics::document::{Table, nearest};
 
 use super::Reading;
 use super::files::{beside, reason};
+use super::names::Catalogue;
 use super::rough_file;
-use crate::cell::{FirstVisit, RoughJob, Seam, Station, StationId};
+use crate::cell::{FirstVisit, RoughJob, Seam, StationId};
 
 /// The table beside the cell, where it names one. In a cell that is read for a job it is passed over.
 pub(super) fn read(
     reading: &Reading<'_>,
     root: &Table<'_>,
-    stations: &[Station],
+    stations: &Catalogue<StationId>,
     seams: &[Seam],
 ) -> Option<FirstVisit> {
     if reading.for_a_job {
@@ -22,6 +23,7 @@ pub(super) fn read(
     let named = table.text("table");
     let station = station(&table, stations);
     let rows = table.tables("drawn");
+    let known = Known { at: station, seams, unsound: unsound(reading, root, seams) };
     let found = named.and_then(|named| {
         let path = beside(table.file().as_ref(), &named);
         let text =
@@ -30,7 +32,7 @@ pub(super) fn read(
     });
     let mut drawn = vec![Vec::new(); found.as_ref().map_or(0, |found| found.seams.len())];
     for row in rows {
-        let (name, seams) = (row.text("row"), seams_of(&row, station, seams));
+        let (name, seams) = (row.text("row"), known.seams_of(&row));
         if let (Some(name), Some(found)) = (name, &found) {
             match found.seams.iter().position(|seam| seam.name == name) {
                 Some(index) if drawn[index].is_empty() => {
@@ -59,50 +61,62 @@ pub(super) fn read(
 }
 
 /// The only station, or the one that is named.
-fn station(table: &Table<'_>, stations: &[Station]) -> Option<StationId> {
-    let named = table.opt_text("station");
-    match (named, stations) {
-        (None, [_]) => Some(StationId(0)),
-        (None, _) => {
+fn station(table: &Table<'_>, stations: &Catalogue<StationId>) -> Option<StationId> {
+    match table.opt_text("station") {
+        None if stations.len() < 2 => stations.get(0).copied(),
+        None if table.has("station") => None,
+        None => {
             let right = "write station = \"...\" with its name".to_owned();
             table.problem("station", "it is not said at which station this is loaded", right);
             None
         }
-        (Some(named), _) => {
-            let found = stations.iter().position(|station| station.name == named);
-            if found.is_none() {
-                let near = nearest(&named, stations.iter().map(|station| station.name.as_str()));
-                let right = near.map_or("write the name of a [[station]]".to_owned(), |near| {
-                    format!("is it \"{near}\"?")
-                });
-                table.problem("station", format!("no station is named \"{named}\""), right);
-            }
-            found.map(StationId)
-        }
+        Some(named) => stations.look_up(table, "station", &named).copied(),
     }
 }
 
-/// The names of the seams that a row was drawn as.
-fn seams_of(row: &Table<'_>, station: Option<StationId>, seams: &[Seam]) -> Vec<String> {
-    let here = || seams.iter().filter(|seam| Some(seam.station) == station).map(|seam| seam.name.as_str());
-    let names = row.texts("seams");
-    if names.is_empty() {
-        row.problem(
-            "seams",
-            "nothing is drawn of this row",
-            "name its seams, or leave the row out".to_owned(),
-        );
-    }
-    for name in &names {
-        if station.is_some() && !here().any(|known| known == name) {
-            let near = nearest(name, here());
-            let right = near.map_or("write names of seams of that station".to_owned(), |near| {
-                format!("is it \"{near}\"?")
-            });
-            row.problem("seams", format!("no seam there is named \"{name}\""), right);
+/// The seams that a row may name.
+struct Known<'a> {
+    at: Option<StationId>,
+    seams: &'a [Seam],
+    /// Rows of the cell that make no seam, since something is wrong with them: what names them is not reported as well.
+    unsound: Vec<String>,
+}
+
+impl Known<'_> {
+    /// The names of the seams that a row was drawn as.
+    fn seams_of(&self, row: &Table<'_>) -> Vec<String> {
+        let here =
+            || self.seams.iter().filter(|seam| Some(seam.station) == self.at).map(|seam| seam.name.as_str());
+        let names = row.texts("seams");
+        if names.is_empty() {
+            row.problem(
+                "seams",
+                "nothing is drawn of this row",
+                "name its seams, or leave the row out".to_owned(),
+            );
         }
+        for name in &names {
+            let unsound = self.unsound.iter().any(|of| name.starts_with(of.as_str()));
+            if self.at.is_some() && !unsound && !here().any(|known| known == name) {
+                let near = nearest(name, here());
+                let right = near.map_or("write names of seams of that station".to_owned(), |near| {
+                    format!("is it \"{near}\"?")
+                });
+                row.problem("seams", format!("no seam there is named \"{name}\""), right);
+            }
+        }
+        names
     }
-    names
+}
+
+/// The names of rows that make no seam, where something is wrong in the file.
+fn unsound(reading: &Reading<'_>, root: &Table<'_>, seams: &[Seam]) -> Vec<String> {
+    if reading.problems.is_empty() {
+        return Vec::new();
+    }
+    let rows = root.tables("seam").into_iter().enumerate();
+    let without = rows.filter(|(row, _)| !seams.iter().any(|seam| seam.row == *row));
+    without.filter_map(|(_, table)| table.opt_text("name")).collect()
 }
 
 fn hint(name: &str, table: &RoughJob) -> String {

@@ -76,13 +76,15 @@ pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>) -> Read {
             ));
         }
         axes.extend(axis);
-        if let Some(name) = name {
-            if is_axis {
-                axis_names.add(name.clone(), index);
-            }
-            names.add(name.clone(), None);
-            drafts.push(Draft { table, name, parent, pose, axis: index });
+        let Some(name) = name else {
+            table.finish();
+            continue;
+        };
+        if is_axis {
+            axis_names.add(name.clone(), index);
         }
+        names.add(name.clone(), None);
+        drafts.push(Draft { table, name, parent, pose, axis: index });
     }
     let mut tree = Read {
         frames: Frames {

@@ -40,6 +40,7 @@ mod service;
 mod settings;
 mod shapes;
 mod shift;
+mod slips;
 mod station;
 mod stopping;
 mod taught_file;
@@ -56,7 +57,7 @@ use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use seamwright_kinematics::document::{Document, Problem, Problems, Table};
+use seamwright_kinematics::document::{Document, Problem, Problems, Slip, Table};
 
 pub use files::{Bundled, Disk, Files, reason};
 pub use search::face_goes_on;
@@ -71,6 +72,7 @@ use crate::units;
 use files::shown;
 use names::Catalogue;
 use shapes::MeshKey;
+use slips::Mended;
 
 /// Reads a cell file from the disk.
 ///
@@ -93,11 +95,41 @@ pub fn read_cell_with(file: &Path, files: &dyn Files) -> Result<Cell, Vec<Proble
 }
 
 /// Reads a file, and those it names, from `files`: what `read` makes of its text, or every problem, sorted by file and line.
+///
+/// Where keys are misspelt it is read once more as if they were not: what follows from a slip is not reported beside it.
 fn read_with<T>(
     file: &Path,
     files: &dyn Files,
-    read: impl FnOnce(&Reading<'_>, &str) -> Option<T>,
+    read: impl Fn(&Reading<'_>, &str) -> Option<T>,
 ) -> Result<T, Vec<Problem>> {
+    let found = read_once(file, files, &read).map_err(|Unread { problems, slips }| {
+        if slips.is_empty() {
+            return problems;
+        }
+        let mended = read_once(file, &Mended { files, slips: &slips }, &read);
+        let then = mended.err().map_or(Vec::new(), |unread| unread.problems);
+        slips::without_what_follows(problems, &slips, then)
+    });
+    found.map_err(|mut problems| {
+        for problem in &mut problems {
+            problem.file = shown(problem.file.as_ref());
+        }
+        problems.sort();
+        problems
+    })
+}
+
+/// What is wrong with files.
+struct Unread {
+    problems: Vec<Problem>,
+    slips: Vec<Slip>,
+}
+
+fn read_once<T>(
+    file: &Path,
+    files: &dyn Files,
+    read: impl Fn(&Reading<'_>, &str) -> Option<T>,
+) -> Result<T, Unread> {
     let problems = Problems::default();
     let reading = Reading {
         file,
@@ -124,12 +156,8 @@ fn read_with<T>(
     match found {
         Some(found) if problems.is_empty() => Ok(found),
         _ => {
-            let mut all = problems.into_sorted();
-            for problem in &mut all {
-                problem.file = shown(problem.file.as_ref());
-            }
-            all.sort();
-            Err(all)
+            let slips = problems.slips();
+            Err(Unread { problems: problems.into_sorted(), slips })
         }
     }
 }
@@ -222,13 +250,13 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
     let money = money::money(reading, &root);
     let (jobs, mix) = job::read_all(reading, &root, shift.as_ref());
     let variation = variation::read(reading, &root, !placed.bodies.is_empty());
-    let around = zone::Around { tree: &frames, stations: &placed.stations, arm: arm.as_ref() };
+    let around = zone::Around { tree: &frames, stations: &placed.names, arm: arm.as_ref() };
     let zones = zone::read_all(&root, &around);
     let safeguarding = stopping::safeguarding(reading, &root, !zones.is_empty());
     check_taught(&root, &placed.seams);
     let mut seams = placed.seams;
     track(&root, torch.as_ref(), &mut seams);
-    let first_visit = first_visit::read(reading, &root, &placed.stations, &seams);
+    let first_visit = first_visit::read(reading, &root, &placed.names, &seams);
     root.finish();
     // The stations' seams count the stations' shapes alone; the surroundings come first.
     if let Some(calibration) = &calibration {

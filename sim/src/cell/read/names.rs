@@ -58,6 +58,11 @@ impl<T> Catalogue<T> {
         found
     }
 
+    /// The thing named by `key`: what [`Catalogue::refer`] finds and is sound.
+    pub(super) fn look_up(&self, table: &Table<'_>, key: &str, name: &str) -> Option<&T> {
+        self.refer(table, key, name).and_then(|index| self.get(index))
+    }
+
     /// What to write instead of `name`.
     fn hint(&self, name: &str) -> String {
         let names = || self.entries.iter().map(|(known, _)| known.as_str());

@@ -25,6 +25,7 @@ pub(super) fn read(
     by_air: Option<bool>,
 ) -> Option<OpeningDraft> {
     if !table.has("opens_after") {
+        table.excuse("opens_after");
         return None;
     }
     let after = table.texts("opens_after");

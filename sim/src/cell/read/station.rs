@@ -33,6 +33,8 @@ const ASSUMED_ACKNOWLEDGE: f64 = 2.0;
 /// Stations with what stands on them.
 pub(super) struct Placed {
     pub(super) stations: Vec<Station>,
+    /// What they are called, those included that could not be placed.
+    pub(super) names: Catalogue<StationId>,
     pub(super) shapes: Vec<Shape>,
     /// Their shapes count from the first of `shapes`, as all below.
     pub(super) drawn: Vec<Drawn>,
@@ -71,16 +73,16 @@ pub(super) fn read_all(
 ) -> Placed {
     let mut placed = Placed {
         stations: Vec::new(),
+        names: Catalogue::new("station"),
         shapes: Vec::new(),
         drawn: Vec::new(),
         seams: Vec::new(),
         bodies: Vec::new(),
         copies: Vec::new(),
     };
-    let mut names = Catalogue::new("station");
     let (mut carried, mut orders) = (Vec::new(), Vec::new());
     for (row, table) in root.tables("station").into_iter().enumerate() {
-        let name = names.claim(&table);
+        let name = placed.names.claim(&table);
         let fixture = table.text("fixture").and_then(|name| fixtures.refer(&table, "fixture", &name));
         carried.push(fixture);
         let parent = tree.refer(&table, "on");
@@ -104,13 +106,12 @@ pub(super) fn read_all(
         let asked = sequence::of_station(&table, row);
         let loading = loading(reading, &table, name.as_deref().unwrap_or_default());
         table.finish();
-        if let Some(name) = &name {
-            names.add(name.clone(), Some(()));
-        }
         let fixture = fixture.and_then(|index| fixtures.named(index));
-        let (Some(name), Some(parent), Some(loading), Some((fixture_name, fixture))) =
-            (name, parent, loading, fixture)
-        else {
+        let sound = parent.zip(loading).zip(fixture);
+        if let Some(name) = &name {
+            placed.names.add(name.clone(), sound.is_some().then_some(StationId(placed.stations.len())));
+        }
+        let (Some(name), Some(((parent, loading), (fixture_name, fixture)))) = (name, sound) else {
             continue;
         };
         let frame = FrameId(tree.frames.frames.len());
@@ -142,7 +143,7 @@ pub(super) fn read_all(
         placed.fill_last(reading, fixture, &copies);
         orders.push(asked);
     }
-    if names.len() == 0 && !root.has("station") && !root.has_misspelt("station") {
+    if placed.names.len() == 0 && !root.has("station") && !root.has_misspelt("station") {
         let right = "write [[station]] with the fixture it carries".to_owned();
         root.problem("station", "there is no station", right);
     }
@@ -156,7 +157,7 @@ pub(super) fn read_all(
     seams_own_axes(root, tree, &mut placed);
     sequence::settle(root, &mut placed.stations, &mut placed.seams, &orders);
     opening::settle(reading, root, fixtures, &mut placed);
-    check_only_station(root, &names, fixtures);
+    check_only_station(root, &placed.names, fixtures);
     check_loads_ahead(root, tree, &placed.stations);
     placed
 }
@@ -434,7 +435,7 @@ fn check_loads_ahead(root: &Table<'_>, tree: &frames::Read, stations: &[Station]
     }
 }
 
-fn check_only_station(root: &Table<'_>, names: &Catalogue<()>, fixtures: &Catalogue<Fixture>) {
+fn check_only_station(root: &Table<'_>, names: &Catalogue<StationId>, fixtures: &Catalogue<Fixture>) {
     let tables = root.tables("seam");
     let drafts = fixtures.iter().flat_map(|fixture| &fixture.seams);
     for draft in drafts {

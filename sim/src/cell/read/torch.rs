@@ -237,6 +237,7 @@ fn hose_space(table: &Table<'_>) -> Option<Hose> {
         if !table.has(key) {
             let right = "write the points along the hose, as in [[0, 0, 100], [200, 0, 150]]".to_owned();
             table.problem(key, "this is missing", right);
+            table.excuse(key);
             return None;
         }
         let points = table.opt_rows::<3>(key, place::POSITIONS_MM, 1)?;

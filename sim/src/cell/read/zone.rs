@@ -6,12 +6,12 @@ use super::frames;
 use super::names::Catalogue;
 use super::region::{self, Kind};
 use super::safety_device;
-use crate::cell::{MountedArm, Station, StationId, Zone, ZoneRole};
+use crate::cell::{MountedArm, StationId, Zone, ZoneRole};
 
 /// What zones refer to.
 pub(super) struct Around<'a> {
     pub(super) tree: &'a frames::Read,
-    pub(super) stations: &'a [Station],
+    pub(super) stations: &'a Catalogue<StationId>,
     /// None where its description is unsound.
     pub(super) arm: Option<&'a MountedArm>,
 }
@@ -42,7 +42,8 @@ pub(super) fn read_all(root: &Table<'_>, around: &Around<'_>) -> Vec<Zone> {
 fn zone(table: &Table<'_>, name: &str, around: &Around<'_>) -> Option<Zone> {
     let role = table.choice("role", &ZoneRole::WORDS);
     let frame = around.tree.refer(table, "on");
-    let station = station(table, around.stations);
+    let station =
+        table.opt_text("station").and_then(|name| around.stations.look_up(table, "station", &name)).copied();
     let kind = region::kind(table);
     if let (Some(role), Some(kind)) = (role, kind) {
         check_kind(table, role, kind);
@@ -58,16 +59,6 @@ fn zone(table: &Table<'_>, name: &str, around: &Around<'_>) -> Option<Zone> {
     let guard = if role == ZoneRole::Guard { Some(safety_device::guard(table)?) } else { None };
     let (frame_from_zone, region) = found?;
     Some(Zone { name: name.to_owned(), role, frame: frame?, frame_from_zone, region, station, device, guard })
-}
-
-/// The station that `station` names; none where the key is absent.
-fn station(table: &Table<'_>, stations: &[Station]) -> Option<StationId> {
-    let name = table.opt_text("station")?;
-    let mut names = Catalogue::new("station");
-    for station in stations {
-        names.add(station.name.clone(), Some(()));
-    }
-    names.refer(table, "station", &name).map(StationId)
 }
 
 /// What is crossed is flat, and what something is in is not.

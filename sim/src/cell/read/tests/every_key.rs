@@ -62,6 +62,33 @@ fn a_wrong_value_makes_no_key_unknown_and_none_that_is_there_missing() {
 }
 
 #[test]
+fn a_slip_in_one_key_is_told_as_that_and_blamed_on_nothing_else() {
+    let mut blamed = String::new();
+    for (file, text) in TEXTS.iter().enumerate() {
+        let lines: Vec<&str> = text.lines().collect();
+        for (at, line) in lines.iter().enumerate() {
+            let Some((key, value)) = line.split_once(" = ").filter(|_| !line.starts_with('#')) else {
+                continue;
+            };
+            let mut changed: Vec<String> = lines.iter().map(|line| (*line).to_owned()).collect();
+            changed[at] = format!("{key}z = {value}");
+            let problems = read_changed(file, &changed.join("\n")).unwrap_err();
+            let here =
+                |problem: &Problem| problem.file.ends_with(NAMES[file]) && problem.line == Some(at + 1);
+            let told = format!("is it `{key}`?");
+            let slip = |problem: &Problem| here(problem) && problem.right.as_ref() == Some(&told);
+            for problem in problems.iter().filter(|problem| !slip(problem)) {
+                blamed += &format!("{}:{}: {key}\n    {problem}\n", NAMES[file], at + 1);
+            }
+            if !problems.iter().any(slip) {
+                blamed += &format!("{}:{}: {key}: the slip is not told\n", NAMES[file], at + 1);
+            }
+        }
+    }
+    assert_eq!(blamed, "");
+}
+
+#[test]
 fn a_key_that_stands_twice_is_named_with_its_second_line() {
     let text = TEXTS[0].replacen("about = ", "name = \"again\"\nabout = ", 1);
     let problems = read_changed(0, &text).unwrap_err();
