@@ -52,7 +52,7 @@ pub struct SafetyFindings {
     pub seams: u64,
     /// How every axis stops from its greatest speed, by stop category.
     pub stopping: Vec<StopFindings>,
-    /// The worst stops of each category, worst first.
+    /// The worst stops of each category, each axis by itself before held on the path, worst first.
     pub worst_stops: Vec<WorstStopFindings>,
     /// Proving the program by hand; none where nothing was planned.
     pub manual: Option<ManualFindings>,
@@ -165,7 +165,7 @@ impl SafetyFindings {
             worst_stops: safety
                 .worst_stops
                 .iter()
-                .flat_map(|(category, ways)| ways.iter().map(|way| WorstStopFindings::new(*category, way)))
+                .flat_map(|worst| worst.ways.iter().map(|way| WorstStopFindings::new(worst, way)))
                 .collect(),
             manual: safety.manual.as_ref().map(ManualFindings::new),
             emergency_stops: safety_work::emergency_stops(cell),

@@ -5,10 +5,10 @@ use seamwright_kinematics::units::{to_hours, to_mm};
 use serde::{Deserialize, Serialize};
 
 use super::words::{LengthUnit, counted, fixed, rounded};
-use crate::cell::{Cell, SeamId, StopCategory, StopPlace};
+use crate::cell::{Cell, SeamId, StopPlace};
 use crate::safety::arc_view::ArcView;
 use crate::safety::manual::{Manual, REDUCED_SPEED};
-use crate::safety::stop_ways::StopWay;
+use crate::safety::stop_ways::{Braking, StopWay, WorstStops};
 
 /// One of the worst stops of a category.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -17,21 +17,22 @@ pub struct WorstStopFindings {
     pub category: u32,
     /// When the stop is ordered, from the start of the round.
     pub at_s: f64,
-    /// Until everything stands.
+    /// Whether all axes are held on the path; else each brakes by itself.
+    #[serde(default)]
+    pub held_on_path: bool,
+    /// Until everything stands; held on the path, how long the planned motion would have gone on for the same way.
     pub time_s: f64,
-    /// Way of the wire end, each axis braking by itself.
+    /// Way of the wire end.
     pub tool_way_mm: f64,
     /// From where the wire end was to where it stands.
     pub tool_displacement_mm: f64,
-    /// The same of the point of arm and torch that goes farthest.
+    /// From where the point of arm and torch that goes the longest way was to where it stands.
     pub arm_displacement_mm: f64,
     /// The body it belongs to.
     pub body: String,
-    /// Way of the point of arm and torch that goes the longest way.
+    /// Its way.
     #[serde(default)]
     pub arm_way_mm: f64,
-    /// Way of the wire end where all axes are held on the path; none in category 0.
-    pub way_on_path_mm: Option<f64>,
 }
 
 /// Proving the program in manual mode.
@@ -72,37 +73,39 @@ pub struct ArcViewFindings {
 }
 
 impl WorstStopFindings {
-    pub(super) fn new(category: StopCategory, way: &StopWay) -> Self {
+    pub(super) fn new(worst: &WorstStops, way: &StopWay) -> Self {
         Self {
-            category: category.number(),
+            category: worst.category.number(),
             at_s: rounded(way.t, 6),
+            held_on_path: worst.braking == Braking::HeldOnPath,
             time_s: rounded(way.time, 6),
             tool_way_mm: mm(way.tool_way),
             tool_displacement_mm: mm(way.tool_displacement),
             arm_displacement_mm: mm(way.arm_displacement),
             body: way.body.clone(),
             arm_way_mm: mm(way.arm_way),
-            way_on_path_mm: way.way_on_path.map(mm),
         }
     }
 
     /// In words.
     #[must_use]
     pub fn sentence_in(&self, unit: LengthUnit) -> String {
-        let on_path = self.way_on_path_mm.map_or_else(String::new, |way| {
-            format!("; held on the path the wire end goes on {}", unit.distance(way))
-        });
+        let (how, time) = if self.held_on_path {
+            ("all axes held on the path", "does what is planned for the next")
+        } else {
+            ("each axis by itself", "stands after")
+        };
         format!(
-            "worst stop of category {}, ordered at {} s: {} s, each axis by itself the wire end goes on {} ({} straight), {} at most \
-             {} straight, no point of arm and torch more than {} along its way{on_path}",
+            "worst stop of category {}, {how}, ordered at {} s ({time} {} s): the wire end goes on {} ({} straight), no \
+             point of arm and torch farther than {} on the {} ({} straight)",
             self.category,
             fixed(self.at_s, 2),
             fixed(self.time_s, 2),
             unit.distance(self.tool_way_mm),
             unit.distance(self.tool_displacement_mm),
+            unit.distance(self.arm_way_mm),
             self.body,
-            unit.distance(self.arm_displacement_mm),
-            unit.distance(self.arm_way_mm)
+            unit.distance(self.arm_displacement_mm)
         )
     }
 }

@@ -2,7 +2,7 @@
 
 use super::page::Page;
 use crate::findings::words::fixed;
-use crate::findings::{EmergencyStopFindings, Findings, SafetyFindings};
+use crate::findings::{EmergencyStopFindings, Findings, SafetyFindings, WorstStopFindings};
 
 impl Page {
     pub(super) fn safety(&mut self, safety: &SafetyFindings) {
@@ -50,10 +50,13 @@ impl Page {
             self.item(none);
         }
         self.stopping(safety);
-        // The worst of each category; findings.json has more.
+        // The worst of each; findings.json has more.
         for category in 0..=2 {
-            if let Some(stop) = safety.worst_stops.iter().find(|stop| stop.category == category) {
-                self.item(&stop.sentence_in(unit));
+            for held in [false, true] {
+                let of = |stop: &&WorstStopFindings| stop.category == category && stop.held_on_path == held;
+                if let Some(stop) = safety.worst_stops.iter().find(of) {
+                    self.item(&stop.sentence_in(unit));
+                }
             }
         }
         if let Some(manual) = &safety.manual {

@@ -42,18 +42,32 @@ impl<'s> Going<'s> {
 
     /// How far any point of a body whose ball has its middle there in the world goes, m, where every axis is off by no more than `off`.
     pub(super) fn farthest(&self, body: &MovingBody, middle: &Point3<f64>, off: &Stance) -> f64 {
+        farthest_from(self.joints_to(body, off).into_iter(), self.from_line(body, middle))
+    }
+
+    /// The longest way of any point of such a body, m, while every axis turns or slides by no more than `off` in all.
+    pub(super) fn longest(&self, body: &MovingBody, middle: &Point3<f64>, off: &Stance) -> f64 {
+        longest_from(self.joints_to(body, off).into_iter(), self.from_line(body, middle))
+    }
+
+    /// How far the farthest point of a body is from the line of a joint, m.
+    fn from_line(&self, body: &MovingBody, middle: &Point3<f64>) -> impl Fn(&Joint) -> f64 + use<> {
+        let (middle, reach) = (self.base_from_world * middle, body.reach);
+        move |joint| joint.direction.cross(&(middle - joint.origin)).norm() + reach
+    }
+
+    /// The axes from the world to a body that are off.
+    fn joints_to(&self, body: &MovingBody, off: &Stance) -> Vec<Joint> {
         let arm = &self.cell.arm;
-        let middle = self.base_from_world * middle;
-        let from_line = |joint: &Joint| joint.direction.cross(&(middle - joint.origin)).norm() + body.reach;
-        let outside = |frame: FrameId| self.outside(frame, off);
         let arm_to = |link: usize| {
-            let of_arm = arm_joints(&arm.arm, &self.forward, &off.axes, 0, link);
-            farthest_from(outside(arm.frame).into_iter().chain(of_arm), from_line)
+            let mut joints = self.outside(arm.frame, off);
+            joints.extend(arm_joints(&arm.arm, &self.forward, &off.axes, 0, link));
+            joints
         };
         match body.carrier {
             Carrier::Link(link) => arm_to(link),
             Carrier::Flange => arm_to(6),
-            Carrier::Frame(frame) => farthest_from(outside(frame).into_iter(), from_line),
+            Carrier::Frame(frame) => self.outside(frame, off),
         }
     }
 

@@ -46,7 +46,7 @@ pub mod watch;
 
 use nalgebra::Point2;
 
-use crate::cell::{Cell, StopCategory, ZoneId};
+use crate::cell::{Cell, ZoneId};
 use crate::plan::Plan;
 use crate::schedule::{EventKind, PathRow, Schedule};
 use arc_view::ArcView;
@@ -58,7 +58,7 @@ use instants::Instant;
 use intrusion::{Intrusions, Scene};
 use manual::Manual;
 use spaces::Spaces;
-use stop_ways::StopWay;
+use stop_ways::WorstStops;
 use stopping::Stops;
 use watch::Watched;
 
@@ -82,8 +82,8 @@ pub struct Safety {
     pub gone_around: Vec<Vec<ZoneId>>,
     /// How far somebody walks from outside into the safeguarded space past guards and devices as they are drawn, and where.
     pub walked_into: Option<(f64, Point2<f64>)>,
-    /// The worst stops of each category, worst first.
-    pub worst_stops: Vec<(StopCategory, Vec<StopWay>)>,
+    /// The worst stops of each category.
+    pub worst_stops: Vec<WorstStops>,
     /// Proving the program by hand; none where nothing was planned.
     pub manual: Option<Manual>,
     /// Who sees the arc, by operator place.
@@ -137,7 +137,6 @@ pub fn safety(cell: &Cell, plan: &Plan, schedule: &Schedule, path: &[PathRow], s
         .collect();
     let scene = Scene { cell, bodies: &bodies, schedule, instants: &instants, stops: &stops };
     let intrusions = devices.iter().map(|device| scene.intrusions(device.zone, DRAWS, seed)).collect();
-    let worst = |category| (category, stop_ways::worst(cell, &bodies, schedule, &instants, category));
     Some(Safety {
         devices,
         intrusions,
@@ -146,7 +145,7 @@ pub fn safety(cell: &Cell, plan: &Plan, schedule: &Schedule, path: &[PathRow], s
         walked_into: floor_plan::walked_into(cell),
         spaces,
         gathered,
-        worst_stops: StopCategory::ALL.map(worst).to_vec(),
+        worst_stops: stop_ways::worst_stops(cell, &bodies, schedule, &instants),
         manual: manual::manual(cell, plan, schedule, path),
         arc_views: arc_view::arc_views(cell, path),
         crush_gaps: crush::crush_gaps(cell, &bodies, &instants, &stops),
