@@ -39,6 +39,8 @@ pub struct StationMass {
     pub mass: f64,
     /// Its centre in the station's frame, m.
     pub centre: Point3<f64>,
+    /// Greatest moment of inertia about any line through that centre, kg m², where stated.
+    pub inertia: Option<f64>,
     /// Whether it is the parts', there only while the station is loaded; else the fixture's own.
     pub is_parts: bool,
 }

@@ -1,12 +1,14 @@
 //! Decides what solids a mesh file holds: triangles with shared corners, outward windings, and whether they close.
 //!
-//! Triangles without area are dropped and counted, what is wound inside out is turned and reported. Named groups become meshes of
+//! Triangles without area are dropped and counted, and those that lie on others where a mesh closes without them; what is wound inside
+//! out is turned and reported. Named groups become meshes of
 //! their own, unless only together they close.
 
 mod closing;
 mod triangles;
 mod welding;
 
+use std::collections::HashSet;
 use std::sync::Arc;
 
 use nalgebra::{Point3, Vector3};
@@ -131,6 +133,7 @@ fn named(groups: Vec<Group>, cleaned: Vec<Cleaned>) -> Vec<(String, Cleaned)> {
 struct Cleaned {
     mesh: Mesh,
     listed: usize,
+    doubled: usize,
     turned: usize,
 }
 
@@ -139,22 +142,44 @@ impl Cleaned {
         let (vertices, mut triangles) = welding::weld(listed);
         triangles.retain(|[a, b, c]| a != b && b != c && c != a);
         // Slivers with three different corners still hold their neighbours together, so closing is asked before they go.
-        let turned = closing::close(&vertices, &mut triangles);
+        let mut turned = closing::close(&vertices, &mut triangles);
+        let mut doubled = 0;
+        if turned.is_none() {
+            // Bodies that touch close with the wall between them written twice; whatever does not close may only have too much written.
+            let mut once = each_once(&triangles);
+            turned = closing::close(&vertices, &mut once);
+            if turned.is_some() {
+                doubled = triangles.len() - once.len();
+                triangles = once;
+            }
+        }
         triangles.retain(|triangle| normal(&vertices, triangle).is_some());
         let mesh = Mesh { vertices, triangles, closed: turned.is_some() };
-        Self { mesh, listed: listed.len(), turned: turned.unwrap_or(0) }
+        Self { mesh, listed: listed.len(), doubled, turned: turned.unwrap_or(0) }
     }
 
     fn notes(&self) -> impl Iterator<Item = String> {
-        let dropped = self.listed - self.mesh.triangles.len();
+        let doubled =
+            (self.doubled > 0).then(|| format!("{} triangles lay on others and were dropped", self.doubled));
+        let dropped = self.listed - self.doubled - self.mesh.triangles.len();
         let dropped = (dropped > 0)
             .then(|| format!("{dropped} of {} triangles have no area and were dropped", self.listed));
         let turned = (self.turned > 0)
             .then(|| format!("{} triangles were wound inside out and were turned", self.turned));
         let open = (!self.mesh.closed)
             .then(|| "the mesh is open: it counts as a thin shell, not as a solid".to_owned());
-        [dropped, turned, open].into_iter().flatten()
+        [doubled, dropped, turned, open].into_iter().flatten()
     }
+}
+
+/// The first of all triangles that lie on each other, however they are wound.
+fn each_once(triangles: &[[u32; 3]]) -> Vec<[u32; 3]> {
+    let mut known = HashSet::with_capacity(triangles.len());
+    let of_corners = |mut triangle: [u32; 3]| {
+        triangle.sort_unstable();
+        triangle
+    };
+    triangles.iter().filter(|triangle| known.insert(of_corners(**triangle))).copied().collect()
 }
 
 /// Unit normal by the right-hand rule; `None` for a triangle without area.

@@ -49,6 +49,14 @@ pub fn changes(before: &Findings, now: &Findings, unit: LengthUnit) -> Vec<Strin
     answers.extend(
         old_ways.iter().filter(|way| !new_ways.contains(way)).map(|way| format!("no longer true: {way}")),
     );
+    let [old_wrong, new_wrong] = [before, now].map(|findings| findings.wrong_besides(unit));
+    answers.extend(new_wrong.iter().filter(|wrong| !old_wrong.contains(wrong)).cloned());
+    answers.extend(
+        old_wrong
+            .iter()
+            .filter(|wrong| !new_wrong.contains(wrong))
+            .map(|wrong| format!("no longer true: {wrong}")),
+    );
     answers.extend(margins);
     answers.extend(fit_up_change(before, now));
     answers.extend(station_changes(before, now));
@@ -160,6 +168,16 @@ mod tests {
             "bench / rib right: cannot hold: left toggle is 6.8 mm too near nozzle (3.7 mm, 10.5 mm asked) from 120 to 148 \
              mm; before: holds"
         );
+    }
+
+    #[test]
+    fn what_else_no_longer_holds_is_told_and_so_is_what_does_again() {
+        let mut now = example::findings();
+        now.load.rated_kg = Some(now.load.torch_kg - 0.5);
+        let said = changes(&example::findings(), &now, LengthUnit::Millimetre);
+        assert!(said[0].starts_with("the torch weighs ") && said.len() == 1, "{said:?}");
+        let back = changes(&now, &example::findings(), LengthUnit::Millimetre);
+        assert_eq!(back, [format!("no longer true: {}", said[0])]);
     }
 
     #[test]

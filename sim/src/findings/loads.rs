@@ -180,6 +180,14 @@ fn of_axis(cell: &Cell, load: &AxisLoad, all: &mut Vec<LoadFindings>, not_checke
             names(&load.unweighed).join(", ")
         ));
     }
+    if !load.as_points.is_empty() {
+        not_checked.push(format!(
+            "with the accelerations of the schedule {} bears more: steel_inertia_kg_m2 of the fixture or inertia_kg_m2 of the parts \
+             is not stated for {}, so they count as points",
+            axis.name,
+            names(&load.as_points).join(", ")
+        ));
+    }
 }
 
 fn name(quantity: &str) -> &'static str {

@@ -48,6 +48,7 @@ mod slowed;
 mod stop;
 mod time;
 pub mod words;
+mod wrong;
 
 pub use advice::{
     AdviceFindings, NotLookedAt, OfferFindings, SeamAdviceFindings, StepsFindings, TogetherFindings,

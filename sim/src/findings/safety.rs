@@ -14,6 +14,7 @@ use super::words::{LengthUnit, counted, rounded};
 use crate::cell::frames::AxisKind;
 use crate::cell::{Cell, StopCategory, ZoneRole};
 use crate::safety::Safety;
+use crate::safety::extent::is_convex;
 use crate::safety::gather::Nearest;
 use crate::safety::spaces::{Inner, Nested};
 use crate::safety::stopping::{AxisStop, Stops};
@@ -81,6 +82,9 @@ pub struct SpaceFindings {
     pub holds: bool,
     /// How far it sticks out; negative: the room that is left.
     pub out_by_mm: f64,
+    /// Whether it sticks out by that at most, since what it should lie in has a notch.
+    #[serde(default)]
+    pub at_most: bool,
     /// Where in the world it sticks out farthest or has least room.
     pub point_mm: [f64; 3],
     /// Body and instant, of what moves.
@@ -274,6 +278,7 @@ impl SpaceFindings {
             outer: name(nested.outer),
             holds: nested.holds(),
             out_by_mm: rounded(to_mm(nested.out_by), 6),
+            at_most: !is_convex(&cell.zones[nested.outer.0].region),
             point_mm: [nested.point.x, nested.point.y, nested.point.z].map(|c| rounded(to_mm(c), 6)),
             body: nested.sweep.as_ref().map(NearestFindings::new),
             sentence: String::new(),
@@ -294,8 +299,9 @@ impl SpaceFindings {
             return format!("{} lies in {}, {room} to its edge{whose}", self.inner, self.outer);
         }
         let at = self.point_mm.map(|c| unit.place_number(c)).join(", ");
+        let (at_most, near) = if self.at_most { ("at most ", "near") } else { ("", "at") };
         format!(
-            "{} sticks out of {} by {}{whose}, at {at} {}",
+            "{} sticks out of {} by {at_most}{}{whose}, {near} {at} {}",
             self.inner,
             self.outer,
             unit.distance(self.out_by_mm),

@@ -9,8 +9,7 @@ use super::page::{COLUMNS, Page, STRONG};
 use super::tables;
 use crate::findings::words::{LengthUnit, counted, fixed};
 use crate::findings::{
-    Findings, FitUpFindings, JerkFindings, JobFindings, Limit, LoadsFindings, SeamFindings, YearFindings,
-    by_limit, positions_sentence,
+    Findings, JerkFindings, JobFindings, Limit, SeamFindings, YearFindings, by_limit, positions_sentence,
 };
 use crate::plan::Verdict;
 
@@ -380,24 +379,7 @@ fn what_does_not(findings: &Findings, unit: LengthUnit) -> String {
         parts
             .push(format!("{} with something in the way as it opens", counted(clamps.len() as u64, "clamp")));
     }
-    if findings.load.holds() == Some(false) {
-        parts.push(format!(
-            "the torch weighs {} kg, more than the {} kg that the arm may carry",
-            fixed(findings.load.torch_kg, 1),
-            fixed(findings.load.rated_kg.unwrap_or_default(), 1)
-        ));
-    }
-    parts.extend(findings.fit_up.iter().flat_map(FitUpFindings::not_holding));
-    if let Some(safety) = findings.safety.as_ref().filter(|safety| !safety.holds) {
-        parts.push(safety.wrong(unit).join("; "));
-    }
-    parts.extend(findings.loads.iter().flat_map(LoadsFindings::wrong).map(str::to_owned));
-    if findings.outlook.as_ref().is_some_and(|outlook| !outlook.holds()) {
-        parts.push("the year's quantity is not made, see Takt".to_owned());
-    }
-    if findings.jobs.as_ref().is_some_and(|jobs| !jobs.holds()) {
-        parts.push("part families ask more than there is, see below".to_owned());
-    }
+    parts.extend(findings.wrong_besides(unit));
     if parts.is_empty() { "nothing that was checked".to_owned() } else { parts.join("; ") }
 }
 

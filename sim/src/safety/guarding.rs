@@ -52,7 +52,7 @@ impl Reach {
         if !self.is_open {
             return Some(true);
         }
-        let holds = self.present? >= self.asked?;
+        let holds = is_enough(self.present?, self.asked?);
         (!holds || !self.is_of_schedule_alone()).then_some(holds)
     }
 
@@ -60,8 +60,15 @@ impl Reach {
     #[must_use]
     pub fn is_of_schedule_alone(&self) -> bool {
         let Some((present, asked)) = self.present.zip(self.asked) else { return false };
-        self.is_open && present >= asked && self.to_restricted.is_some_and(|to| to < asked)
+        self.is_open
+            && is_enough(present, asked)
+            && self.to_restricted.is_some_and(|to| !is_enough(to, asked))
     }
+}
+
+/// Whether a distance is at least what is asked: one drawn just so is, however the cell stands in the world.
+fn is_enough(present: f64, asked: f64) -> bool {
+    present >= asked - ON_THE_EDGE
 }
 
 /// What is known of one guard.

@@ -1,15 +1,16 @@
 //! Decides what the torch puts on the wrist, and what fixtures and parts put on the axes below them, over the schedule.
 //!
-//! A mass m whose centre c goes with acceleration a puts the moment (c − p) × m (a − g) on whatever holds it at p (Newton and Euler, the
-//! mass in its centre); along an axis k its share is k · that. Accelerations are exact: where everything is a little before and after,
+//! A mass m whose centre c goes with acceleration a, and which turns with angular acceleration α, puts the moment
+//! (c − p) × m (a − g) + I α on whatever holds it at p (Newton and Euler, of a ball with the greatest moment of inertia I about its
+//! centre; a point where none is stated); along an axis k its share is k · that. Accelerations are exact: where everything is a little before and after,
 //! by its rates and accelerations, differs from where it is by half a second difference. The makers' moments are held against weight alone, as data
 //! sheets mostly mean them, the greatest over all instants; what accelerations add is told beside it.
 
-use nalgebra::{Point3, Vector3};
+use nalgebra::{Point3, UnitQuaternion, Vector3};
 use rayon::prelude::*;
 
 use super::instants::Instant;
-use crate::cell::frames::FrameId;
+use crate::cell::frames::{AxisKind, FrameId};
 use crate::cell::{AxisRating, Cell, StationId, StationMass};
 use crate::schedule::{PathRow, Schedule};
 
@@ -58,6 +59,8 @@ pub struct AxisLoad {
     pub mass: f64,
     /// Stations on it of whose fixture or parts no mass is stated.
     pub unweighed: Vec<StationId>,
+    /// Stations on it of whose fixture or parts no moment of inertia is stated, where that counts.
+    pub as_points: Vec<StationId>,
     /// Greatest moment about it by weight alone, N m, and which stations are loaded then. Of turning axes.
     pub turning: (Most, Loaded),
     /// The same, accelerations included.
@@ -112,6 +115,12 @@ fn acceleration(places: &[Point3<f64>; 3]) -> Vector3<f64> {
     ((places[2] - places[1]) - (places[1] - places[0])) / (STEP * STEP)
 }
 
+/// Angular acceleration by how something is turned before, at and after, rad/s².
+fn angular_acceleration(turned: &[UnitQuaternion<f64>; 3]) -> Vector3<f64> {
+    let from_now = |k: usize| (turned[k] * turned[1].inverse()).scaled_axis();
+    (from_now(2) + from_now(0)) / (STEP * STEP)
+}
+
 /// What holds a mass pushes against its weight and what accelerates it, N.
 fn push(mass: f64, acceleration: &Vector3<f64>) -> Vector3<f64> {
     (acceleration + Vector3::z() * GRAVITY) * mass
@@ -121,11 +130,13 @@ fn wrist(cell: &Cell, instants: &[Instant], centre: &Point3<f64>) -> Option<[Wri
     let (arm, torch) = (&cell.arm.arm, &cell.torch);
     let own = torch.inertia.unwrap_or(0.0);
     let at = |instant: &Instant| {
-        let places = around(instant).map(|(axes, external)| {
+        let flange = around(instant).map(|(axes, external)| {
             let world_from_base =
                 cell.frames.world_from(cell.arm.frame, &external) * cell.arm.frame_from_base;
-            world_from_base * arm.base_from_flange(&axes) * centre
+            world_from_base * arm.base_from_flange(&axes)
         });
+        let places = flange.map(|flange| flange * centre);
+        let spun_up = angular_acceleration(&flange.map(|flange| flange.rotation)) * own;
         let stance = &instant.motion.stance;
         let world_from_base =
             cell.frames.world_from(cell.arm.frame, &stance.external) * cell.arm.frame_from_base;
@@ -139,7 +150,7 @@ fn wrist(cell: &Cell, instants: &[Instant], centre: &Point3<f64>) -> Option<[Wri
             let most = |value: f64| Most { value, t: instant.t };
             WristLoad {
                 by_distance: most(torch.mass * GRAVITY * distance),
-                in_motion: most(along.dot(&lever.cross(&force)).abs()),
+                in_motion: most(along.dot(&(lever.cross(&force) + spun_up)).abs()),
                 inertia: most(torch.mass * distance * distance + own),
             }
         })
@@ -165,11 +176,15 @@ fn axis_load(cell: &Cell, instants: &[Instant], axis: usize) -> Option<AxisLoad>
     let masses = |station: &usize| cell.stations[*station].masses.iter();
     let says = |station: &usize, of_parts: bool| masses(station).any(|mass| mass.is_parts == of_parts);
     let unweighed = stations.iter().filter(|station| !says(station, true) || !says(station, false));
+    let turns = cell.frames.axes[axis].kind == AxisKind::Turn;
+    let as_points =
+        stations.iter().filter(|station| turns && masses(station).any(|mass| mass.inertia.is_none()));
     let nothing = || (Most::default(), Loaded::new());
     let mut load = AxisLoad {
         axis,
         mass: stations.iter().flat_map(masses).map(|mass| mass.mass).sum(),
         unweighed: unweighed.map(|station| StationId(*station)).collect(),
+        as_points: as_points.map(|station| StationId(*station)).collect(),
         turning: nothing(),
         turning_in_motion: nothing(),
         tilting: nothing(),
@@ -235,13 +250,15 @@ fn moments(
     let origin = cell.frames.world_from(frame, &instant.motion.stance.external).translation.vector;
     let of_station = |station: &usize| {
         let mut sum = [[Vector3::zeros(); 2]; 2];
-        for StationMass { mass, centre, is_parts } in &cell.stations[*station].masses {
-            let places = [0, 1, 2]
-                .map(|k| cell.frames.world_from(cell.stations[*station].frame, &around[k].1) * centre);
+        let world_from_station =
+            [0, 1, 2].map(|k| cell.frames.world_from(cell.stations[*station].frame, &around[k].1));
+        let spin = angular_acceleration(&world_from_station.map(|pose| pose.rotation));
+        for StationMass { mass, centre, inertia, is_parts } in &cell.stations[*station].masses {
+            let places = world_from_station.map(|pose| pose * centre);
             let lever = places[1].coords - origin;
             let which = usize::from(*is_parts);
             sum[0][which] += lever.cross(&push(*mass, &Vector3::zeros()));
-            sum[1][which] += lever.cross(&push(*mass, &acceleration(&places)));
+            sum[1][which] += lever.cross(&push(*mass, &acceleration(&places))) + spin * inertia.unwrap_or(0.0);
         }
         sum
     };

@@ -158,6 +158,33 @@ fn a_table_is_tilted_by_its_loaded_side_against_the_empty_one() {
     assert!(!loads.holds && !all.holds());
 }
 
+/// Beams of 40 kg, 1.2 m long, and parts of 20 kg and 0.3 m: m L² / 12 = 4.8 and 0.15 kg m² about an upright line through the middle. Both
+/// sides full they take 2 · 4.95 · π = 31.1 N m more than as points.
+#[test]
+fn what_stands_on_a_table_takes_its_own_inertia_to_speed_up() {
+    let inertia = "inertia_kg_m2 = 0.15\nsteel_inertia_kg_m2 = 4.8\n";
+    let jig = "mass_kg = 20\ncentre_of_mass_mm = [0, 0, 0]\nsteel_kg = 40\nsteel_centre_mm = [0, 0, 0]\n";
+    let bare = found("", jig, "", "").loads.unwrap();
+    let own = found("", &format!("{jig}{inertia}"), "", "").loads.unwrap();
+    let turning = |loads: &LoadsFindings| load(loads, "table", "turning_n_m").in_motion.unwrap();
+    near("more", turning(&own) - turning(&bare), 2.0 * (4.8 + 0.15) * std::f64::consts::PI, 1e-3);
+    let told = |loads: &LoadsFindings| loads.not_checked.iter().any(|line| line.contains("count as points"));
+    assert!(told(&bare) && !told(&own));
+}
+
+/// The same of the wrist: a torch with its centre on the line of axis 6 puts on that what its own inertia takes, and four times that takes four
+/// times as much.
+#[test]
+fn the_torch_takes_its_own_inertia_to_speed_up() {
+    let of = |inertia: f64| {
+        let torch = format!("centre_of_mass_mm = [0, 0, 200]\ninertia_kg_m2 = {inertia}\n");
+        load(&found("", "", "", &torch).loads.unwrap(), "axis 6", "moment_n_m").in_motion.unwrap()
+    };
+    let (one, four) = (of(0.02), of(0.08));
+    assert!(one > 0.01, "{one}");
+    near("four times", four, 4.0 * one, 1e-3 * one);
+}
+
 /// The same table on end, its axis level: the steel balances, and 20 kg on one side turn it by 98.1 N m where they stand out level.
 #[test]
 fn a_level_axis_is_turned_by_what_hangs_on_one_side() {

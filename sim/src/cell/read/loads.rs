@@ -9,6 +9,8 @@ use crate::cell::{ArmRatings, AxisRating, StationMass};
 const MOMENTS: std::ops::RangeInclusive<f64> = 0.01..=1e7;
 /// Masses, kg.
 const MASSES: std::ops::RangeInclusive<f64> = 0.001..=100_000.0;
+/// Moments of inertia, kg m².
+const INERTIAS: std::ops::RangeInclusive<f64> = 0.0..=1e6;
 
 /// What an arm file says.
 pub(super) fn of_arm(table: &Table<'_>) -> ArmRatings {
@@ -40,11 +42,17 @@ pub(super) fn of_fixture(table: &Table<'_>) -> Vec<StationMass> {
         let right = "write steel_kg and steel_centre_mm, or neither".to_owned();
         table.problem(if table.has(both[0]) { both[1] } else { both[0] }, "this key is missing", right);
     }
-    let of = |mass: &str, centre: &str, is_parts| {
+    let of = |[mass, centre, inertia]: [&str; 3], is_parts| {
+        let place = centre;
         let mass = table.opt_number(mass, MASSES);
         let centre = place::opt_point(table, centre);
-        mass.zip(centre).map(|(mass, centre)| StationMass { mass, centre, is_parts })
+        if table.has(inertia) && !table.has(place) {
+            let right = format!("write {place} as well, or leave this out");
+            table.problem(inertia, "it is not said about which centre", right);
+        }
+        let inertia = table.opt_number(inertia, INERTIAS);
+        mass.zip(centre).map(|(mass, centre)| StationMass { mass, centre, inertia, is_parts })
     };
-    let steel = of(both[0], both[1], false);
-    steel.into_iter().chain(of("mass_kg", "centre_of_mass_mm", true)).collect()
+    let steel = of([both[0], both[1], "steel_inertia_kg_m2"], false);
+    steel.into_iter().chain(of(["mass_kg", "centre_of_mass_mm", "inertia_kg_m2"], true)).collect()
 }

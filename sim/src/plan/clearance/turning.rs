@@ -1,8 +1,8 @@
 //! Decides which standing bodies external axes move against each other, and how near those come.
 //!
 //! Shapes, parts, fixtures and clamps on an axis against everything that does not move with it; the arm is asked elsewhere. Two
-//! bodies of the surroundings that are nearer than asked where every axis is at rest bear each other (a faceplate on its column)
-//! and are not compared; each such pair is listed.
+//! bodies of the surroundings that are nearer than asked where every axis is at rest, or just as near, bear each other (a faceplate
+//! on its column) and are not compared; each such pair is listed.
 
 use super::parry::{Depth, Located};
 use super::scene::{Bodies, Body, Gap, Pair, PairId, Scene, Search, Tightest};
@@ -10,6 +10,9 @@ use crate::cell::Role;
 
 /// Two bodies that keep what is asked exactly while they turn fall short of it by no more than this, m: rounding is no collision.
 pub(super) const ROUNDING: f64 = 1e-9;
+
+/// A gap at rest wider than asked by no more than this, m, is drawn just as wide, however the cell stands in the world.
+const DRAWN_JUST_SO: f64 = 1e-6;
 
 /// Which standing bodies may come near each other when external axes move.
 #[derive(Debug, Default)]
@@ -52,10 +55,11 @@ impl Turning {
             |index: usize| bodies.cell.shapes[bodies.standing[index].shape.0].role == Role::Surroundings;
         let located = |index: usize| Located { form: &bodies.standing[index].form, placed: &placed[index] };
         let every_axis = vec![true; bodies.cell.frames.axes.len()];
+        let meet = bodies.cell.clearance.moving_axis + DRAWN_JUST_SO;
         let mut bearings: Vec<(usize, usize)> = self
             .pairs(&every_axis)
             .filter(|&(a, b)| surroundings(a) && surroundings(b))
-            .filter(|&(a, b)| located(a).nearer_than(&located(b), bodies.cell.clearance.moving_axis))
+            .filter(|&(a, b)| located(a).nearer_than(&located(b), meet))
             .map(|(a, b)| (a.min(b), a.max(b)))
             .collect();
         bearings.sort_unstable();

@@ -180,6 +180,25 @@ fn repairs_and_open_shells_are_told() {
 }
 
 #[test]
+fn triangles_that_are_written_twice_open_no_mesh_and_walls_between_bodies_stay() {
+    let mut triangles = tube(6.0, 10.0, 20.0, 12);
+    let [mut turned, again] = [triangles[3], triangles[40]];
+    turned.swap(0, 1);
+    triangles.extend([turned, again, again]);
+    let frame = mesh::Frame { metres: units::mm, up: mesh::Up::Z };
+    let loaded = mesh::load("x.stl", stl("", &triangles).as_bytes(), &frame).unwrap();
+    assert_eq!(loaded.notes, ["3 triangles lay on others and were dropped"]);
+    assert!(loaded.meshes[0].mesh.closed && loaded.meshes[0].mesh.triangles.len() == 96);
+    // Two tetrahedra on either side of one wall.
+    let [a, b, c] = [[0.0, 0.0, 0.0], [9.0, 0.0, 0.0], [0.0, 9.0, 0.0]];
+    let [up, down] = [[1.0, 1.0, 9.0], [1.0, 1.0, -9.0]];
+    let bodies =
+        [[c, b, a], [a, b, up], [b, c, up], [c, a, up], [a, b, c], [b, a, down], [c, b, down], [a, c, down]];
+    let loaded = mesh::load("x.stl", stl("", &bodies).as_bytes(), &frame).unwrap();
+    assert!(loaded.notes.is_empty() && loaded.meshes[0].mesh.triangles.len() == 8);
+}
+
+#[test]
 fn a_text_stl_may_begin_with_the_mark_of_its_encoding() {
     let text = format!("\u{feff}{}", stl("tube", &tube(6.0, 10.0, 20.0, 12)));
     let frame = mesh::Frame { metres: units::mm, up: mesh::Up::Z };
