@@ -84,17 +84,6 @@ pub(crate) struct CirclePolynomial<const N: usize> {
 }
 
 impl<const N: usize> CirclePolynomial<N> {
-    /// Its derivative.
-    pub(crate) fn slope(&self) -> Self {
-        let mut coefficients = [0.0; N];
-        for k in 1..=N / 2 {
-            coefficients[2 * k - 1] = k as f64 * self.coefficients[2 * k];
-            coefficients[2 * k] = -(k as f64) * self.coefficients[2 * k - 1];
-        }
-        let degree = (N / 2) as f64;
-        Self { coefficients, rounding: degree * self.rounding, near: degree * self.near }
-    }
-
     /// The same where a value may be off by `doubt`, if that is more than its rounding.
     pub(crate) fn with_doubt(self, doubt: f64) -> Self {
         let rounding = self.rounding.max(doubt);

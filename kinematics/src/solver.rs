@@ -46,6 +46,10 @@ const LONG_BY_ROUNDING: f64 = 1e-8;
 /// A pose out of reach by less than this (m) is asked of the method for any arm too.
 const NEARLY_REACHED: f64 = 1e-6;
 
+/// A solution misses its pose by no more than the first (m and rad); where the pose lies at the edge of reach, by no more than the second.
+const REACHED: f64 = 1e-11;
+const AT_THE_EDGE: f64 = 1e-9;
+
 /// Where the flange moves by less than this (m and rad) for a rad, the axes are free to.
 const FREE: f64 = 1e-8;
 
@@ -198,6 +202,33 @@ impl Solver {
         self.method.solve(base_from_flange, &near, self.slack, solutions);
         if self.corrects {
             self.correct(solutions, base_from_flange, &near);
+        } else if !matches!(self.method, Method::General(_)) {
+            self.verify(solutions, base_from_flange);
+        }
+    }
+
+    /// Next to a singularity what a bound is missed by counts as rounding, and may be more: a solution that then misses the pose is moved onto
+    /// it, or dropped where it misses it by more than a pose at the edge of reach may be out of it.
+    fn verify(&self, solutions: &mut Solutions, base_from_flange: &Pose) {
+        for at in (0..solutions.all.len()).rev() {
+            let Solution { axes, free_axis } = solutions.all[at];
+            let missed = self.lines.at(&axes).left_to(base_from_flange).amax();
+            if missed < if free_axis.is_some() { AT_THE_EDGE } else { REACHED } {
+                continue;
+            }
+            let others = || solutions.all.iter().enumerate().filter(|(other, _)| *other != at);
+            let moved = self
+                .lines
+                .corrected(axes, base_from_flange)
+                .filter(|moved| !others().any(|(_, known)| is_same(&known.axes, moved)));
+            match moved {
+                Some(moved) => solutions.all[at].axes = moved,
+                None if missed < AT_THE_EDGE => {}
+                None => drop(solutions.all.remove(at)),
+            }
+        }
+        if solutions.all.is_empty() && solutions.shortfall.is_none() {
+            solutions.shortfall = Some(self.method.shortfall_of(base_from_flange));
         }
     }
 

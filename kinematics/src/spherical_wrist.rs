@@ -268,6 +268,12 @@ impl SphericalWrist {
         self.flat(&(point - self.shoulder))
     }
 
+    /// Axis 1 where axis 2 comes nearest to a direction; none where that lies along axis 1.
+    pub(crate) fn alike_at(&self, direction: &Vector3<f64>) -> Option<Turn> {
+        let across = self.n - self.z * self.z.dot(&self.n);
+        Turn::toward(Vector2::new(across.dot(direction), self.z.dot(&across.cross(direction))), NOTHING)
+    }
+
     /// Direction of axis 1.
     pub(crate) fn axis_1(&self) -> &Vector3<f64> {
         &self.z

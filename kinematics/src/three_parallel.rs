@@ -37,6 +37,14 @@ pub(crate) struct ThreeParallel {
 const HALF_STEPS: u32 = 180;
 const HALVINGS: u32 = 50;
 
+/// What turns the flange by less than this, rad, is rounding.
+const TURNED_BY_ROUNDING: f64 = 1e-12;
+/// Axis 6 this near (rad) to axes 2 to 4 counts as parallel to them where a pose is out of reach.
+const ALIKE: f64 = 1e-7;
+/// And this near it makes dips narrower than the steps in which axis 1 is turned, no wider than so much to either side, rad.
+const STEEP: f64 = 0.2;
+const FAR: f64 = 0.5;
+
 impl ThreeParallel {
     /// The constants for `lines`, which must be of this class; `wrist_centre` is where axes 5 and 6 meet.
     pub(crate) fn new(lines: &Lines, wrist_centre: Vector3<f64>) -> Self {
@@ -79,9 +87,19 @@ impl ThreeParallel {
                 {
                     // Axis 6 lies along axes 2 to 4, and any of them may turn it.
                     let kept6 = free6 && self.keep_axis_6(&mut wrist, &from_foot, turn1, near[5]);
+                    let arms_with = |turn234: Turn| {
+                        let swing = turn1.about(self.moved.axis_1(), &self.swing(turn234));
+                        self.moved.elbows(&(from_foot - swing), turn1, free1, near, slack)
+                    };
+                    let mut arms = arms_with(wrist[0]);
+                    if arms.is_empty() && !free6 {
+                        let ill = self.all_but_alike(base_from_flange, wrist, &from_foot, turn1, slack);
+                        if let Some(other) = ill {
+                            (wrist, arms) = (other, arms_with(other[0]));
+                        }
+                    }
                     let [turn234, turn5, turn6] = wrist;
-                    let swing = turn1.about(self.moved.axis_1(), &self.swing(turn234));
-                    for arm in self.moved.elbows(&(from_foot - swing), turn1, free1, near, slack) {
+                    for arm in arms {
                         let turn4 = turn234.then(arm.turn23.back()).signed(self.sense4);
                         let ([turn1, turn2, turn3], [kept1, kept2, kept3]) = (arm.turns, arm.kept);
                         found.push(
@@ -97,23 +115,61 @@ impl ThreeParallel {
         solutions.is_empty().then(|| self.shortfall_of(base_from_flange))
     }
 
+    /// Where axis 6 is all but parallel to axes 2 to 4, rounding of the pose turns these far, and axis 6 back: the wrist at which the arm
+    /// reaches, if the flange is turned by no more than rounding.
+    fn all_but_alike(
+        &self,
+        base_from_flange: &Pose,
+        wrist: [Turn; 3],
+        from_foot: &Vector3<f64>,
+        turn1: Turn,
+        slack: Slack,
+    ) -> Option<[Turn; 3]> {
+        let axis6 = turn1.back().about(self.moved.axis_1(), &self.moved.wrist().wanted(base_from_flange)[0]);
+        let slant = axis6.cross(self.moved.axis_2()).norm();
+        let mut other = wrist;
+        self.keep_axis_6(&mut other, from_foot, turn1, wrist[2].angle());
+        let turned = wrapped(other[0].angle() - wrist[0].angle()).abs();
+        let rounded = if slack.is_exact() { TURNED_BY_ROUNDING } else { slack.met };
+        (turned * slant < rounded).then_some(other)
+    }
+
     /// Distance from a wrist centre to the nearest that is reachable with the flange turned as wanted, found as for a
     /// spherical wrist: with axis 1 given, the orientation gives the hand, and the ring of axes 2 and 3 is moved by it.
     ///
-    /// Where axis 6 is nearly parallel to axes 2 to 4 the hand swings fast with axis 1, and a dip narrower than the
-    /// steps can be passed over: the distance is then too large, never too small.
+    /// Where axis 6 is nearly parallel to axes 2 to 4 the hand swings fast with axis 1: there it is looked at in steps of that swing. A
+    /// dip narrower than the steps can be passed over: the distance is then too large, never too small.
     pub(crate) fn shortfall_of(&self, base_from_flange: &Pose) -> Shortfall {
         let from_foot = self.moved.foot_to_wrist(base_from_flange);
         let none = Shortfall { distance: f64::INFINITY, bound: ReachBound::Orientation };
         let [axis6, _] = self.moved.wrist().wanted(base_from_flange);
-        let gap_at = |turn1: Turn| {
-            let in_link1 = |v: &Vector3<f64>| turn1.back().about(self.moved.axis_1(), v);
-            let (place, axis6) = (in_link1(&from_foot), in_link1(&axis6));
-            let turns = self.moved.wrist().turns_of_axis_4(&axis6);
-            let gaps = turns.iter().map(|turn234| self.moved.gap_in_link1(&(place - self.swing(*turn234))));
-            gaps.fold(none, |a, b| if b.distance < a.distance { b } else { a })
+        let in_link1 = |turn1: Turn, v: &Vector3<f64>| turn1.back().about(self.moved.axis_1(), v);
+        let gap_with = |turn1: Turn, turn234: Turn| {
+            self.moved.gap_in_link1(&(in_link1(turn1, &from_foot) - self.swing(turn234)))
         };
-        let least = gap_at(least_on_circle(|turn1| gap_at(turn1).distance).0);
+        let nearer = |a: Shortfall, b: Shortfall| if b.distance < a.distance { b } else { a };
+        let gap_at = |turn1: Turn| {
+            let turns = self.moved.wrist().turns_of_axis_4(&in_link1(turn1, &axis6));
+            turns.iter().map(|turn234| gap_with(turn1, *turn234)).fold(none, nearer)
+        };
+        let mut least = gap_at(least_on_circle(|turn1| gap_at(turn1).distance).0);
+        for along in [axis6, -axis6] {
+            let Some(turn1) = self.moved.alike_at(&along) else { continue };
+            let slant = in_link1(turn1, &along).cross(self.moved.axis_2()).norm();
+            let here = if slant < ALIKE {
+                gap_with(turn1, least_on_circle(|turn234| gap_with(turn1, turn234).distance).0)
+            } else if slant < STEEP {
+                // With axis 1 turned by so much the hand is turned by about `half` twice.
+                let beside = |half: Turn| {
+                    let by = slant * half.sin / (1.0 + half.cos).max(f64::MIN_POSITIVE);
+                    turn1.then(Turn::of(by.clamp(-FAR, FAR)))
+                };
+                gap_at(beside(least_on_circle(|half| gap_at(beside(half)).distance).0))
+            } else {
+                continue;
+            };
+            least = nearer(least, here);
+        }
         if least.distance.is_finite() { least } else { Shortfall { distance: 0.0, ..none } }
     }
 

@@ -258,7 +258,8 @@ fn moments(
             let lever = places[1].coords - origin;
             let which = usize::from(*is_parts);
             sum[0][which] += lever.cross(&push(*mass, &Vector3::zeros()));
-            sum[1][which] += lever.cross(&push(*mass, &acceleration(&places))) + spin * inertia.unwrap_or(0.0);
+            sum[1][which] +=
+                lever.cross(&push(*mass, &acceleration(&places))) + spin * inertia.unwrap_or(0.0);
         }
         sum
     };
