@@ -251,10 +251,9 @@ impl Solver {
             let way = corrected.map_or(f64::INFINITY, |axes| (axes - solution.axes).map(wrapped).amax());
             let is_free = corrected.is_some_and(|axes| self.is_free(&axes));
             if let Some(axes) = corrected {
-                // What is free on the true arm need not be in the class.
-                let kept = (is_free && solution.free_axis.is_none())
-                    .then(|| self.lines.kept_free(&axes, base_from_flange, near, TOUCHED))
-                    .flatten();
+                // What is free on the true arm need not be in the class; and corrections let go of what was kept.
+                let kept =
+                    is_free.then(|| self.lines.kept_free(&axes, base_from_flange, near, TOUCHED)).flatten();
                 let (free_axis, axes) = kept
                     .map_or((solution.free_axis.filter(|_| is_free), axes), |(axis, kept)| {
                         (Some(axis), kept)

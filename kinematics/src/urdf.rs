@@ -5,6 +5,7 @@
 //! moving one, and after the last into the flange, which is the tip link. SI throughout, as URDF has it.
 
 mod foreign;
+mod joints_as_written;
 mod shapes;
 
 pub use shapes::{UrdfShape, UrdfSolid};
@@ -102,7 +103,7 @@ pub struct UrdfAxis {
     pub name: String,
     /// Range, rad; none for a continuous joint and where both ends are equal.
     pub range: Option<Range>,
-    /// Speed limit, rad/s; none where it is 0 or negative, which is how a URDF leaves it out.
+    /// Speed limit, rad/s; none where it is 0, which is how a URDF leaves it out.
     pub max_speed: Option<f64>,
 }
 
@@ -171,6 +172,46 @@ pub enum UrdfError {
     TwoLinks {
         /// The name.
         link: String,
+    },
+    /// Two joints of one name.
+    #[error("two joints are named `{joint}`, the second in line {line}")]
+    TwoJoints {
+        /// The name.
+        joint: String,
+        /// Of the second, counted from 1.
+        line: usize,
+    },
+    /// A joint without one of its links.
+    #[error("the joint `{joint}` in line {line} has no {lacks}")]
+    NoLink {
+        /// The joint.
+        joint: String,
+        /// Counted from 1.
+        line: usize,
+        /// The element that is missing.
+        lacks: &'static str,
+    },
+    /// An attribute that does not hold its numbers.
+    #[error("line {line}: {attribute} of the joint `{joint}` is \"{value}\", not {}", numbers(*.wanted))]
+    NoNumber {
+        /// The joint.
+        joint: String,
+        /// Counted from 1.
+        line: usize,
+        /// Element and attribute.
+        attribute: String,
+        /// How many numbers it should hold.
+        wanted: usize,
+        /// What it holds.
+        value: String,
+    },
+    /// A speed limit below nothing.
+    #[error("the joint `{joint}` has a speed limit of {speed} rad/s")]
+    NegativeSpeed {
+        /// The joint.
+        joint: String,
+        /// As written, rad/s.
+        speed: f64,
     },
     /// A joint that hangs on nothing, or carries nothing.
     #[error("the joint `{joint}` names the link `{link}`, which is not in the file{}", .nearest.as_ref().map(|n| format!(" (`{n}`?)")).unwrap_or_default())]
@@ -273,6 +314,12 @@ impl UrdfError {
                 "write angles in radians: 90 degrees are 1.5708; a joint without ends is `continuous`"
             }
             Self::TwoLinks { .. } => "give each link a name of its own",
+            Self::TwoJoints { .. } => "give each joint a name of its own",
+            Self::NoLink { .. } => "write which links the joint connects, as parent and child",
+            Self::NoNumber { .. } => {
+                "write numbers with a point, such as 1.5708; what a macro would work out must be worked out first"
+            }
+            Self::NegativeSpeed { .. } => "write it above 0; 0, or none, is taken for not stated",
             _ => return None,
         };
         Some(hint.to_owned())
@@ -290,6 +337,9 @@ pub fn arm_from_urdf(text: &str, base: Option<&str>, tip: Option<&str>) -> Resul
         Foreign::Macros => UrdfError::Macros,
         Foreign::Unreadable(reason) => unreadable(reason),
     })?;
+    if let Some(fault) = joints_as_written::fault(&text) {
+        return Err(fault);
+    }
     let robot = urdf_rs::read_from_string(&text).map_err(|error| unreadable(error.to_string()))?;
     let tree = Tree { robot: &robot };
     let found = || {
@@ -402,6 +452,9 @@ fn limits(joint: &Joint) -> Result<UrdfAxis, UrdfError> {
     let sane = |x: f64| x.abs() < 1e3;
     if !(min.is_finite() && max.is_finite() && limit.velocity.is_finite()) {
         return Err(UrdfError::NotFinite { joint: joint.name.clone() });
+    }
+    if limit.velocity < 0.0 {
+        return Err(UrdfError::NegativeSpeed { joint: joint.name.clone(), speed: limit.velocity });
     }
     if min > max {
         return Err(UrdfError::RangeReversed { joint: joint.name.clone(), lower: min, upper: max });
@@ -524,6 +577,10 @@ impl<'r> Tree<'r> {
     }
 }
 
+fn numbers(count: usize) -> String {
+    if count == 1 { "a number".to_owned() } else { format!("{count} numbers") }
+}
+
 fn list(names: &[String]) -> String {
     names.iter().map(|name| format!("`{name}`")).collect::<Vec<_>>().join(", ")
 }
@@ -612,6 +669,22 @@ mod tests {
     fn a_speed_of_zero_is_missing() {
         let arm = arm_from_urdf(&row(&TURNS).replace("velocity=\"3\"", "velocity=\"0\""), None, None);
         assert_eq!(arm.expect("this reads").axes[0].max_speed, None);
+    }
+
+    #[test]
+    fn what_a_joint_has_that_is_no_number_is_named_with_its_line() {
+        let with = |from: &str, to: &str| error(&row(&TURNS).replacen(from, to, 1), None, None);
+        let told = with("lower=\"-1\"", "lower=\"-1,5\"");
+        assert!(told.starts_with("line ") && told.ends_with("is \"-1,5\", not a number"), "{told}");
+        let told = with("rpy=\"0.1", "rpy=\"pi/2");
+        assert!(told.contains("origin rpy of the joint `j") && told.ends_with("not 3 numbers"), "{told}");
+        let told = with("<parent link=\"l1\"/>", "");
+        assert!(told.starts_with("the joint `j2` in line") && told.ends_with("has no parent"), "{told}");
+        assert!(
+            with("name=\"j2\"", "name=\"j1\"").starts_with("two joints are named `j1`, the second in line")
+        );
+        let told = with("velocity=\"3\"", "velocity=\"-3\"");
+        assert_eq!(told, "the joint `j1` has a speed limit of -3 rad/s");
     }
 
     #[test]

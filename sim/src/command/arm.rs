@@ -7,7 +7,7 @@ use std::process::ExitCode;
 use clap::Args;
 use rayon::prelude::*;
 use seamwright_kinematics::document::Problem;
-use seamwright_kinematics::{Arm, AxisValues, Pose, units};
+use seamwright_kinematics::{Arm, AxisValues, Pose, Range, units};
 use seamwright_sim::cell::read::alone::{UrdfLinks, read_arm, read_torch};
 use seamwright_sim::cell::read::poses_file::PosesFile;
 use seamwright_sim::findings::{ArmFindings, Space, Stand, WaysToPose};
@@ -51,12 +51,16 @@ pub struct ArmArguments {
     threads: Option<u16>,
 }
 
+/// No axis is turned farther, degrees: from there on what the turn leaves is lost in rounding.
+const MOST_TURNED_DEG: f64 = 1e6;
+
 fn six(text: &str) -> Result<[f64; 6], String> {
+    let is_turn = |degrees: &f64| degrees.abs() <= MOST_TURNED_DEG;
     let numbers: Option<Vec<f64>> =
-        text.split(',').map(|number| number.trim().parse().ok().filter(|x: &f64| x.is_finite())).collect();
-    numbers
-        .and_then(|numbers| numbers.try_into().ok())
-        .ok_or_else(|| "write six numbers, as in 0,-40,40,0,60,0".into())
+        text.split(',').map(|number| number.trim().parse().ok().filter(is_turn)).collect();
+    numbers.and_then(|numbers| numbers.try_into().ok()).ok_or_else(|| {
+        format!("write six numbers from -{MOST_TURNED_DEG} to {MOST_TURNED_DEG}, as in 0,-40,40,0,60,0")
+    })
 }
 
 /// A file of any other name may be one that must not be written over, such as the arm's own.
@@ -137,6 +141,17 @@ fn write_ways(arguments: &ArmArguments, arm: &Arm, poses: &PosesFile) -> Result<
         let file = arguments.file.display();
         let text = format!("{file}: the axis values for a given pose cannot be found for this arm: {reason}");
         return Err(Refusal(text));
+    }
+    let endless: Vec<String> = (1..=6)
+        .zip(arm.axes())
+        .filter(|(_, axis)| axis.range == Range::ENDLESS)
+        .map(|(number, _)| number.to_string())
+        .collect();
+    if !endless.is_empty() {
+        say(&format!(
+            "no range is stated for axis {}: in_range takes any turn of it for good\n",
+            endless.join(", ")
+        ));
     }
     let near = arguments.near.map_or_else(AxisValues::zeros, |near| AxisValues::from(near.map(units::deg)));
     let written = written(arguments.json, arm, poses, &near);

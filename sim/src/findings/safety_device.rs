@@ -454,7 +454,7 @@ impl IntrusionFindings {
     }
 }
 
-/// Why its height lets a field not keep people, whatever its distance.
+/// Why a field does not keep people, whatever its distance.
 fn unsure(why: Unsure) -> String {
     let mm = |metres: f64| LengthUnit::Millimetre.distance(to_mm(metres));
     match why {
@@ -467,6 +467,9 @@ fn unsure(why: Unsure) -> String {
             mm(high)
         ),
         Unsure::OneBeam => "at which height a single beam must stand was not seen".to_owned(),
+        Unsure::ArmMovesMeanwhile => "it watches while axes move, and in the cycle the arm moves meanwhile, which it does not stop and which \
+             the round that is looked at does not show: let it stop the arm as well, or put a guard between"
+            .to_owned(),
     }
 }
 

@@ -15,7 +15,7 @@ use super::gather::Nearest;
 use super::separation::{self, Branch, Distance, NotCovered};
 use super::stopping::{AxisStop, Stops};
 use super::upright::leans;
-use crate::cell::{Cell, Detection, Device, Rules, Safeguarding, Zone, ZoneId, ZoneRole};
+use crate::cell::{Active, Cell, Detection, Device, Rules, Safeguarding, Station, Zone, ZoneId, ZoneRole};
 use crate::units;
 
 /// A rule book's formula.
@@ -93,11 +93,34 @@ pub enum Unsure {
     SteppedOver(f64),
     /// The height at which a single beam must stand was not seen.
     OneBeam,
+    /// It watches while axes move, and then the arm moves too, which it does not stop; the round that is looked at has the arm stand.
+    ArmMovesMeanwhile,
 }
 
-/// Why the distance of a device does not show that it keeps people, where its field is upright.
+/// Whether the arm moves while an axis that a device watches brings the next load: it works where that axis carries nothing, or goes to a
+/// device that serves the torch.
+fn arm_moves_meanwhile(cell: &Cell, device: &Device) -> bool {
+    let carries = |axis: usize, station: &Station| cell.frames.moves_with(station.frame, axis);
+    let changes_places = |axis: &&usize| {
+        let on_it = cell.stations.iter().filter(|station| carries(**axis, station));
+        let mut values: Vec<f64> = on_it.map(|station| station.external[**axis]).collect();
+        values.sort_by(f64::total_cmp);
+        values.dedup();
+        values.len() > 1
+    };
+    let elsewhere = |axis: &usize| {
+        cell.service.iter().filter_map(|service| service.device.as_ref()).any(|device| device.during_turn)
+            || cell.stations.iter().any(|station| !carries(*axis, station))
+    };
+    device.stops_axes.iter().filter(changes_places).any(elsewhere)
+}
+
+/// Why the distance of a device does not show that it keeps people.
 #[must_use]
 pub fn unsure(cell: &Cell, zone: &Zone, device: &Device) -> Option<Unsure> {
+    if device.active == Active::WhileAxesMove && !device.stops_arm && arm_moves_meanwhile(cell, device) {
+        return Some(Unsure::ArmMovesMeanwhile);
+    }
     if !matches!(zone.role, ZoneRole::Curtain | ZoneRole::BeamGrid) {
         return None;
     }
