@@ -14,9 +14,12 @@ const SHIFTS: u32 = 1000;
 fn main() {
     let model = model();
     print("1000 shifts of eight hours, some 340 loads each (allowed: 2 s)", || {
-        drop(black_box(many(&model, 1, SHIFTS, 65.0)))
+        drop(black_box(many(&model, 1, SHIFTS, 65.0, &|| ())))
     });
-    print("the same for each thing that can be changed", || drop(black_box(effects(&model, 1, SHIFTS))));
+    let as_it_stands = many(&model, 1, SHIFTS, 65.0, &|| ());
+    print("the same for each thing that can be changed", || {
+        drop(black_box(effects(&model, &as_it_stands, 1, &|| ())))
+    });
 }
 
 fn print(what: &str, work: impl Fn()) {

@@ -75,6 +75,10 @@ pub trait Watch: Sync {
     fn begins(&self, stage: Stage);
     /// So many seams of so many are done; from any thread.
     fn seams_done(&self, done: usize, all: usize);
+    /// So many shifts of so many are played through; from any thread.
+    fn shifts_played(&self, done: usize, all: usize) {
+        let _ = (done, all);
+    }
 }
 
 /// Nobody watches.
@@ -150,7 +154,9 @@ fn check_planned(cell: &Cell, searched: Searched, plan: Plan, options: &Options<
     let cycle = production::cycle(cell, &schedule);
     watch.begins(Stage::Outlook);
     let outlook = cycle.as_ref().ok();
-    let outlook = outlook.map(|cycle| production::outlook(cell, &plan, &schedule, cycle, options.seed));
+    let progress = |done, all| watch.shifts_played(done, all);
+    let outlook =
+        outlook.map(|cycle| production::outlook(cell, &plan, &schedule, cycle, options.seed, &progress));
     let rounding =
         cycle.as_ref().ok().and_then(|cycle| production::rounding_effect(cell, &plan, &schedule, cycle));
     let beside = cycle.as_ref().ok().and_then(|cycle| production::beside_table(cell, &schedule, cycle));

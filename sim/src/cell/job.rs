@@ -11,6 +11,8 @@ pub struct Job {
     pub source: JobSource,
     /// Finished parts in a year.
     pub yearly_quantity: f64,
+    /// Share of what is made of it that is scrap, where stated; else as in its own cell, or in the one whose file it stands in.
+    pub scrap: Option<f64>,
     /// What the positioner or table carries with it, fixture included, kg, where stated.
     pub positioner_load: Option<f64>,
     /// Batches in a year.

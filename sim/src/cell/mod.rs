@@ -32,6 +32,7 @@ mod torch;
 mod weave;
 pub mod weld_metal;
 mod weld_position;
+mod weld_speed;
 
 pub use arc_process::ArcProcess;
 pub use calibration::{Calibration, Measured, Measurement};
@@ -58,6 +59,7 @@ pub use taught::{GivenMove, GivenPoint, GivenStance, GivenWay};
 pub use torch::{DressLimits, Hose, Sensor, SpareTorch, Torch, TorchPart, TorchShape};
 pub use weave::{Fitted, Weave, WeaveShape};
 pub use weld_position::{Main, Position, Production, WeldPosition};
+pub use weld_speed::{LEAST_AT_CORNER, WeldSpeed};
 
 use frames::{FrameId, Frames};
 use seamwright_kinematics::{Arm, AxisValues, Based, LoadShare, Pose};

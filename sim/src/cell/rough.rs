@@ -32,8 +32,10 @@ pub struct RoughSeam {
     pub length: f64,
     /// What kind of joint.
     pub joint: Joint,
-    /// What says how fast it is welded.
-    pub size: RoughSize,
+    /// How much weld metal it takes, where known: that says how much wire, and how fast it is welded unless `speed` does.
+    pub size: Option<RoughSize>,
+    /// Travel speed, m/s, where known; without it there is a size.
+    pub speed: Option<f64>,
     /// Welds of each: every one has an arc start and a crater.
     pub welds: u32,
     /// Directions that the wire searches before each.
@@ -54,15 +56,13 @@ impl RoughSeam {
     }
 }
 
-/// What says how fast a seam is welded.
+/// What says how much weld metal a seam takes.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum RoughSize {
     /// Leg of a fillet with equal legs, m.
     Leg(f64),
     /// Section of weld metal, m².
     Section(f64),
-    /// Travel speed, m/s, where it is known already.
-    Speed(f64),
 }
 
 /// Things of one kind that the person carries.

@@ -41,8 +41,10 @@ pub struct Station {
     pub air_clamps: Vec<String>,
     /// Clamps that open between its welds, in the order in which they do.
     pub openings: Vec<Opening>,
-    /// Who that is: 0 for the first person, and so on without gaps.
+    /// Who that is: 0 for the person with the lowest number, and so on without gaps.
     pub person: usize,
+    /// Their number in the file.
+    pub person_number: usize,
 }
 
 /// Clamps that open while the arm is at the station: held until then, the parts hold together by what was welded.

@@ -8,23 +8,32 @@ use seamwright_sim::check::{Stage, Watch};
 
 /// Watches one run of the main job.
 pub struct Watcher {
-    bar: ProgressBar,
+    seams: ProgressBar,
+    shifts: ProgressBar,
     stages: Mutex<Vec<(Stage, Instant)>>,
 }
 
 impl Watcher {
-    /// A bar on standard error; it shows nothing where that is no terminal.
+    /// Bars on standard error, each from when there is something to tell; they show nothing where that is no terminal.
     pub fn new() -> Self {
-        let bar = ProgressBar::new(0).with_finish(ProgressFinish::AndClear);
-        if let Ok(style) = ProgressStyle::with_template("planning [{bar:40}] {pos} of {len} seams") {
-            bar.set_style(style.progress_chars("=> "));
+        let bar = |template| {
+            let bar = ProgressBar::new(0).with_finish(ProgressFinish::AndClear);
+            if let Ok(style) = ProgressStyle::with_template(template) {
+                bar.set_style(style.progress_chars("=> "));
+            }
+            bar
+        };
+        Self {
+            seams: bar("planning [{bar:40}] {pos} of {len} seams"),
+            shifts: bar("playing [{bar:40}] {pos} of {len} shifts, {eta} to go"),
+            stages: Mutex::default(),
         }
-        Self { bar, stages: Mutex::default() }
     }
 
     /// Takes the bar away; with `timings`, says how long each stage took.
     pub fn finish(&self, timings: bool) {
-        self.bar.finish_and_clear();
+        self.seams.finish_and_clear();
+        self.shifts.finish_and_clear();
         if !timings {
             return;
         }
@@ -51,14 +60,23 @@ impl Watch for Watcher {
         if let Ok(mut stages) = self.stages.lock() {
             stages.push((stage, Instant::now()));
         }
-        // The seams are done.
-        if stage == Stage::Schedule {
-            self.bar.finish_and_clear();
+        match stage {
+            Stage::Schedule => self.seams.finish_and_clear(),
+            Stage::Path => self.shifts.finish_and_clear(),
+            _ => (),
         }
     }
 
     fn seams_done(&self, done: usize, all: usize) {
-        self.bar.set_length(all as u64);
-        self.bar.set_position(done as u64);
+        self.seams.set_length(all as u64);
+        self.seams.set_position(done as u64);
+    }
+
+    fn shifts_played(&self, done: usize, all: usize) {
+        // A shift takes microseconds: each by itself would be slowed by telling of it.
+        if done.is_multiple_of(100) || done == all {
+            self.shifts.set_length(all as u64);
+            self.shifts.set_position(done as u64);
+        }
     }
 }

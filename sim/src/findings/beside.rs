@@ -32,7 +32,8 @@ pub struct BesideFindings {
 
 impl BesideFindings {
     pub(super) fn new(cell: &Cell, seam: &Seam, beside: &Beside, path_length: f64) -> Self {
-        let stop = beside.binding.as_ref().map(|binding| Stop::new(binding, path_length, beside.follows_at));
+        let stop =
+            beside.binding.as_ref().map(|binding| Stop::new(binding, path_length, beside.follows_at, 1.0));
         let time = |moves: &[_]| (!moves.is_empty()).then(|| rounded(duration_of(cell, moves), 6));
         let taught = beside.taught.iter().enumerate();
         Self {

@@ -8,7 +8,7 @@ use super::caution::CAUTIONS;
 use super::time::SetBy;
 use super::words::{counted, fixed, rounded};
 use super::{FORMAT, MADE_BY};
-use crate::cell::{CarriedBy, RoughJob, RoughSize};
+use crate::cell::{CarriedBy, RoughJob, RoughSeam};
 use crate::production::estimate::{
     AVAILABILITY, Cause, CostPart, Demand, Element, Estimate, Fits, MANUAL_OVER_ROBOT, MOST_BY_HAND,
     QUICK_SPEED, Whose,
@@ -60,8 +60,11 @@ pub struct EstimateFindings {
     pub demand: Option<RoughDemandFindings>,
     /// Parts in a shift; none where its length is not given.
     pub parts_per_shift: Option<RangeFindings>,
-    /// Wire for a part, kg.
+    /// Wire for a part, kg, without the rows of `wire_not_known`.
     pub wire_kg: RangeFindings,
+    /// Rows of seams of which the wire is not known: their speed is given and nothing else.
+    #[serde(default)]
+    pub wire_not_known: Vec<String>,
     /// What a part costs; none without a rate for an hour.
     pub cost: Option<RoughCostFindings>,
     /// The arm's time for a load by weld length at 6 mm/s, a rule of thumb.
@@ -230,6 +233,7 @@ impl EstimateFindings {
             demand: estimate.demand.as_ref().map(|demand| RoughDemandFindings::new(job, demand)),
             parts_per_shift: estimate.parts_per_shift.as_ref().map(s),
             wire_kg: s(&estimate.wire),
+            wire_not_known: wire_not_known(job).map(|seam| seam.name.clone()).collect(),
             cost: estimate.cost.as_ref().map(RoughCostFindings::new),
             arm_by_length_s: rounded(estimate.quick.by_length, 6),
             arm_by_manual_s: estimate.quick.by_manual.as_ref().map(s),
@@ -245,6 +249,19 @@ impl EstimateFindings {
     #[must_use]
     pub fn holds(&self) -> bool {
         self.demand.as_ref().is_none_or(|demand| demand.fits != FitsName::DoesNotFit)
+    }
+
+    /// The wire of a part, in words.
+    #[must_use]
+    pub fn wire_sentence(&self) -> String {
+        let known = self.wire_kg.high > 0.0;
+        match (known, self.wire_not_known.as_slice()) {
+            (_, []) => format!("{} kg of wire", self.wire_kg.span(2)),
+            (false, _) => "wire not known: of no seam its size is given".to_owned(),
+            (true, rows) => {
+                format!("{} kg of wire and that of {}, not known", self.wire_kg.span(2), rows.join(", "))
+            }
+        }
     }
 
     /// The cycle in words.
@@ -555,10 +572,12 @@ fn rests_on(job: &RoughJob, estimate: &Estimate) -> Vec<String> {
         let persons = "persons take the stations in turn; that several share a load is not counted";
         all.push(persons.to_owned());
     }
-    let by_speed = job.seams.iter().filter(|seam| matches!(seam.size, RoughSize::Speed(_)));
-    let by_speed: Vec<&str> = by_speed.map(|seam| seam.name.as_str()).collect();
+    let by_speed: Vec<&str> = wire_not_known(job).map(|seam| seam.name.as_str()).collect();
     if !by_speed.is_empty() {
-        all.push(format!("no wire is counted where only the speed is given: {}", by_speed.join(", ")));
+        all.push(format!(
+            "no wire is counted where only the speed is given (leg_mm or section_mm2 beside it would say): {}",
+            by_speed.join(", ")
+        ));
     }
     if job.loaded.is_empty() {
         all.push("no row says what is loaded: the person's time is too short by that".to_owned());
@@ -567,6 +586,11 @@ fn rests_on(job: &RoughJob, estimate: &Estimate) -> Vec<String> {
         all.push("no row says what is taken out: the person's time is too short by that".to_owned());
     }
     all
+}
+
+/// Seams of which nothing says how much wire they take.
+fn wire_not_known(job: &RoughJob) -> impl Iterator<Item = &RoughSeam> {
+    job.seams.iter().filter(|seam| seam.size.is_none())
 }
 
 /// The usual cautions, and one for each thing that is too heavy to be lifted by hand.

@@ -212,6 +212,7 @@ fn cannot_hold() -> SeamFindings {
     };
     let turned = Limit::AxisRange { axis: 5, past_deg: 12.4, range_end_deg: Some(130.0) };
     let stop = |limit, at_mm, from_mm, to_mm| Stop {
+        at_pace_percent: None,
         limit,
         place: Place::Seam { at_mm, from_mm, to_mm },
         x_mm: 1.0,
@@ -226,7 +227,7 @@ fn not_found() -> SeamFindings {
     let limit =
         Limit::Hose { name: "hose limit on axis 6".into(), past_deg: 0.02, range_end_deg: Some(-200.0) };
     let place = Place::WayIn { before_start_mm: 14.0 };
-    let stops = vec![Stop { limit, place, x_mm: 1.0, y_mm: 2.0, z_mm: 3.0 }];
+    let stops = vec![Stop { limit, place, x_mm: 1.0, y_mm: 2.0, z_mm: 3.0, at_pace_percent: None }];
     stopped(3, "a seam whose name is longer than its column", Verdict::NotFound, stops)
 }
 
@@ -254,6 +255,7 @@ fn cycle() -> CycleFindings {
             arm_s: 60.0,
             arc_s: 42.9,
             arc_ends_s: 4.0,
+            cooling_s: 0.0,
             ways_s: 3.1,
             air_s: 10.0,
             external_s: 0.0,

@@ -32,6 +32,9 @@ pub struct JobFindings {
     pub rough: bool,
     /// Finished parts in a year.
     pub yearly_quantity: f64,
+    /// Share of what is made that is good.
+    #[serde(default = "all")]
+    pub good_percent: f64,
     /// Seams of it that were checked; none without geometry.
     pub seams: Option<usize>,
     /// Seams of it that hold and that the arm comes to.
@@ -115,6 +118,7 @@ impl JobFindings {
             job: job.name.clone(),
             rough: job.rough,
             yearly_quantity: job.yearly_quantity,
+            good_percent: rounded(to_percent(job.good_share), 6),
             seams: job.seams.map(|(seams, _)| seams),
             holding: job.seams.map(|(_, holding)| holding),
             part_s: job.part_time.map(|time| RangeFindings::new(&time, |seconds| seconds)),
@@ -138,9 +142,13 @@ impl JobFindings {
             (Some(seams), Some(holding)) => format!("{holding} of {} hold", counted(seams as u64, "seam")),
             _ => "rough, no geometry".to_owned(),
         };
+        let scrap = match self.good_percent {
+            100.0 => String::new(),
+            good => format!(" beside {} % scrap", fixed(100.0 - good, 1)),
+        };
         let time = match (&self.part_s, &self.yearly_h, &self.not_timed) {
             (Some(part), Some(year), _) => format!(
-                "{} s a part, {} parts a year take {} h of running",
+                "{} s a part, {} good parts a year{scrap} take {} h of running",
                 part.span(0),
                 fixed(self.yearly_quantity, 0),
                 year.span(0)
@@ -253,4 +261,9 @@ fn remarks(cell: &Cell, jobs: &Jobs) -> Vec<String> {
         all.push("whether the mix fits is not worked out: it needs [mix] and [shift]".to_owned());
     }
     all
+}
+
+/// Of findings of before, which do not say.
+fn all() -> f64 {
+    100.0
 }

@@ -12,8 +12,8 @@ use super::position::PositionFindings;
 use super::slowed::SlowedFindings;
 use super::stop::Stop;
 use super::words::{LengthUnit, rounded};
-use crate::cell::{Cell, Joint, Seam, frames::AxisKind};
-use crate::plan::{MoveKind, SeamPlan, TaughtPoint, Verdict};
+use crate::cell::{Cell, Joint, Seam, WeldSpeed, frames::AxisKind};
+use crate::plan::{Binding, Constraint, MoveKind, NotShown, SeamPlan, TaughtPoint, Verdict};
 
 /// What was learnt about one seam.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -151,7 +151,7 @@ impl SeamFindings {
             .binding
             .iter()
             .chain(&plan.also)
-            .map(|binding| Stop::new(binding, path_length, plan.follows_at))
+            .map(|binding| Stop::new(binding, path_length, plan.follows_at, pace_at(seam, binding)))
             .collect();
         let taught: Vec<Taught> = plan
             .taught
@@ -370,3 +370,17 @@ fn mm(metres: f64) -> f64 {
 fn deg(radians: f64) -> f64 {
     rounded(units::to_deg(radians), 6)
 }
+
+/// The least share of travel speed that there may be where a speed limit is passed; 1 for any other limit.
+fn pace_at(seam: &Seam, binding: &Binding) -> f64 {
+    let is_speed = matches!(
+        binding.constraint,
+        Constraint::AxisSpeed(_) | Constraint::MotorSpeed(_) | Constraint::NotShown(NotShown::Speed(_))
+    );
+    // A step that is too fast is told by its end.
+    let least = |path| WeldSpeed::new(seam, path).least(binding.at - STEP_BEFORE, binding.at);
+    seam.path.as_ref().filter(|_| is_speed).map_or(1.0, |path| least(path) / seam.procedure.travel_speed)
+}
+
+/// No step is shorter, m.
+const STEP_BEFORE: f64 = 1e-6;

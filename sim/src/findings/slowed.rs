@@ -9,7 +9,7 @@ use crate::cell::{Cell, SeamId};
 use crate::motion::Slowed;
 use crate::schedule::{EventKind, Schedule};
 
-/// A place on a weld at which acceleration or jerk of the axes force less than travel speed.
+/// A place on a weld at which speed, acceleration or jerk of the axes force less than travel speed.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct SlowedFindings {
     /// Where along the seam it is slowest.
@@ -79,7 +79,7 @@ fn in_between(travel: f64, places: &[&SlowedFindings]) -> Option<String> {
         count => format!(" at {}", counted(count as u64, "place")),
     };
     Some(format!(
-        "the axes cannot speed up and slow down for {} mm/s{all}: down to {} mm/s at {} mm, {}; at a wire feed that stays, {} times the metal \
+        "the axes cannot follow at {} mm/s{all}: down to {} mm/s at {} mm, {}; at a wire feed that stays, {} times the metal \
          is laid at the slowest place, and whether that may be is for the procedure to say (a longer `corner_zone_mm`, `corners = \"round\"` \
          or a lower travel speed evens it out)",
         fixed(travel, 1),

@@ -22,6 +22,9 @@ pub struct Stop {
     pub y_mm: f64,
     /// See `x_mm`.
     pub z_mm: f64,
+    /// Where a speed limit is passed at a corner of the seam: at which share of travel speed, the least that there may be.
+    #[serde(default)]
+    pub at_pace_percent: Option<f64>,
 }
 
 /// The limits that can bind, in the units of the trade.
@@ -84,7 +87,7 @@ pub enum Limit {
         /// How much room is missing.
         short_mm: f64,
     },
-    /// An axis would have to be faster than it can be at travel speed.
+    /// An axis would have to be faster than it can be at travel speed, or at the `at_pace_percent` of the stop.
     AxisSpeed {
         /// 1 to 6.
         axis: usize,
@@ -176,11 +179,13 @@ pub enum Place {
 }
 
 impl Stop {
-    /// `follows_at`: travel speed at which a way over the seam is found, m/s.
-    pub(super) fn new(binding: &Binding, path_length: f64, follows_at: Option<f64>) -> Self {
+    /// `follows_at`: travel speed at which a way over the seam is found, m/s; `pace`: the least share of travel speed that there may be
+    /// where it is.
+    pub(super) fn new(binding: &Binding, path_length: f64, follows_at: Option<f64>, pace: f64) -> Self {
         let mm = |metres: f64| rounded(units::to_mm(metres), 6);
         Self {
             limit: Limit::new(binding, follows_at),
+            at_pace_percent: (pace < 1.0).then(|| rounded(units::to_percent(pace), 6)),
             place: Place::new(binding.at, binding.from, binding.to, path_length),
             x_mm: mm(binding.point.x),
             y_mm: mm(binding.point.y),
@@ -198,7 +203,10 @@ impl Stop {
             _ => None,
         };
         let slower = slower_words(follows_at, unit);
-        format!("{} {}{slower}", self.limit.sentence(unit), self.place.phrase(unit))
+        let pace = self.at_pace_percent.map_or_else(String::new, |pace| {
+            format!(", even at {} % of travel speed, as slow as a corner may be", fixed(pace, 0))
+        });
+        format!("{} {}{pace}{slower}", self.limit.sentence(unit), self.place.phrase(unit))
     }
 }
 
@@ -530,7 +538,7 @@ mod tests {
     }
 
     fn sentence(binding: &Binding) -> String {
-        Stop::new(binding, 0.4, Some(0.0093)).sentence(LengthUnit::Millimetre)
+        Stop::new(binding, 0.4, Some(0.0093), 1.0).sentence(LengthUnit::Millimetre)
     }
 
     #[test]

@@ -1,5 +1,7 @@
 //! Decides what is shown of times: the arm at every station, the cycle of the cell, who waits, what comes out.
 
+use std::collections::BTreeSet;
+
 use schemars::JsonSchema;
 use seamwright_kinematics::units::{to_hours, to_minutes, to_mm, to_percent};
 use serde::{Deserialize, Serialize};
@@ -129,6 +131,9 @@ pub struct StationTime {
     pub arc_s: f64,
     /// Of that: gas, arc start, crater; the torch stands at the seam.
     pub arc_ends_s: f64,
+    /// Of that: waiting before a way in until the pass before, or a neighbour, has cooled.
+    #[serde(default)]
+    pub cooling_s: f64,
     /// Of that: ways in, out, and from stitch to stitch.
     pub ways_s: f64,
     /// Of that: air moves, assumed ones included.
@@ -142,7 +147,7 @@ pub struct StationTime {
     /// Of a table beside other places: external axes that go on with the arm to its next station.
     #[serde(default)]
     pub way_s: f64,
-    /// Number of the person who loads it, from 1.
+    /// Number of the person who loads it, as the file has it.
     #[serde(default = "one")]
     pub person: usize,
     /// The person's time: unload, load, clamps, acknowledge.
@@ -304,7 +309,8 @@ impl CycleFindings {
             let names: Vec<&str> = theirs.map(|station| station.station.as_str()).collect();
             format!("person {person} loads {}", names.join(", "))
         };
-        (self.people > 1).then(|| (1..=self.people).map(of).collect::<Vec<_>>().join("; "))
+        let numbers: BTreeSet<usize> = self.stations.iter().map(|station| station.person).collect();
+        (self.people > 1).then(|| numbers.into_iter().map(of).collect::<Vec<_>>().join("; "))
     }
 
     /// The promised range and the least possible, in words.
@@ -373,12 +379,24 @@ impl CycleFindings {
                 format!("station {station} sets the pace: it is always being welded or loaded")
             }
         };
-        format!(
-            "{pace}; in a cycle of {} s the arm waits {} s for the person and the person {} s for the arm",
-            fixed(self.plain_s, 1),
-            fixed(self.arm_waits_s, 1),
-            fixed(self.person_waits_s, 1)
-        )
+        let tables = self.layout == LayoutName::SeveralPlaces;
+        let [cycle, arm, people] =
+            [self.plain_s, self.arm_waits_s, self.person_waits_s].map(|seconds| fixed(seconds, 1));
+        let waits = match (self.people, tables) {
+            (1, false) => {
+                format!("the arm waits {arm} s for the person and the person {people} s for the arm")
+            }
+            (1, true) => format!(
+                "the arm waits {arm} s for the person or tables and the person {people} s for arm or tables"
+            ),
+            (_, false) => format!(
+                "the arm waits {arm} s for people; they wait {people} s for the arm or each other, all together"
+            ),
+            (_, true) => format!(
+                "the arm waits {arm} s for people or tables; people wait {people} s for arm, tables or each other, all together"
+            ),
+        };
+        format!("{pace}; in a cycle of {cycle} s {waits}")
     }
 
     /// What the middle of the promised range is made of, in words.
@@ -400,13 +418,14 @@ impl StationTime {
             arm_s: s(times.arm),
             arc_s: s(times.times.arc),
             arc_ends_s: s(times.times.arc_ends),
+            cooling_s: s(times.times.cooling),
             ways_s: s(times.times.ways),
             air_s: s(times.times.air),
             external_s: s(times.times.external),
             least_possible_s: s(times.least_possible),
             index_s: s(times.index),
             way_s: if beside_others { s(times.way) } else { 0.0 },
-            person: times.who + 1,
+            person: cell.stations[times.station.0].person_number,
             person_s: s(times.balance.person),
             person_balanced_s: times.balance.balanced.map(s),
             person_small_wait_s: times.balance.small_wait.map(s),

@@ -1,13 +1,15 @@
 //! Decides how fast the wire end goes along a given way: at its own limits, or slower where the axes cannot follow.
 //!
-//! Where the axes can follow, the wire end keeps a rest-to-rest profile of its own speed, acceleration and jerk. Where they cannot,
-//! or part of the way is to be slower, wire end and axes are timed together (`TimedWay`): slower where it must be, not all along.
+//! Where the axes can follow, the wire end keeps a rest-to-rest profile of its own speed, acceleration and jerk, slower in a part at
+//! one end that is to be slower. Where they cannot, wire end and axes are timed together (`TimedWay`): slower where it must be, not all
+//! along.
 //!
 //! What the axes must do then rests on third derivatives through samples 2 mm apart, which make much of what rounding makes of axis
 //! values: the same move somewhere else in the world may take some tenths of a millisecond more or less.
 
 use seamwright_kinematics::{Arm, AxisValues};
 
+use super::slow_zone::SlowEnd;
 use super::{AxisLimits, AxisPath, Curve, Instant, Limits, Pace, Profile, TimedWay};
 
 /// Acceleration of the wire end on the way in and out, m/s²: assumed, common practice, no source.
@@ -48,16 +50,55 @@ pub struct LinearMove {
     path: AxisPath,
     course: Course,
     least_possible: f64,
-    /// Of the wire end where nothing slows it, m/s.
-    tool_speed: f64,
+    tool: ToolSpeed,
 }
 
 /// The wire end's own profile, or all axes together; the distance is the last one of the curve.
 #[derive(Clone, Debug)]
 enum Course {
     /// Stretched in time by a factor of at least 1.
-    Profile(Profile, f64),
+    Profile(Own, f64),
     Timed(Box<TimedWay>),
+}
+
+/// The wire end's own way, whatever the axes can do.
+#[derive(Clone, Debug)]
+enum Own {
+    Even(Profile),
+    SlowEnd(SlowEnd),
+}
+
+impl Own {
+    /// Over `length`; a slow part at neither end slows all of it.
+    fn new(length: f64, tool: ToolSpeed, jerk: f64) -> Self {
+        let limits = Limits { speed: tool.speed, acceleration: TOOL_ACCELERATION, jerk };
+        let slow = |slow: f64, zone: SlowZone, backward| {
+            Self::SlowEnd(SlowEnd::new(length, &limits, slow, zone.speed, backward))
+        };
+        match tool.slow {
+            None => Self::Even(Profile::rest_to_rest(length, &limits)),
+            Some(zone) if zone.from > 0.0 && zone.to >= length => slow(length - zone.from, zone, true),
+            Some(zone) if zone.from <= 0.0 && zone.to < length => slow(zone.to, zone, false),
+            Some(zone) => {
+                let speed = zone.speed.min(tool.speed);
+                Self::Even(Profile::rest_to_rest(length, &Limits { speed, ..limits }))
+            }
+        }
+    }
+
+    fn duration(&self) -> f64 {
+        match self {
+            Self::Even(profile) => profile.duration(),
+            Self::SlowEnd(way) => way.duration(),
+        }
+    }
+
+    fn at(&self, t: f64) -> Instant {
+        match self {
+            Self::Even(profile) => profile.at(t),
+            Self::SlowEnd(way) => way.at(t),
+        }
+    }
 }
 
 impl LinearMove {
@@ -66,20 +107,19 @@ impl LinearMove {
     #[must_use]
     pub fn new(arm: &Arm, path: AxisPath, tool: ToolSpeed, pace: impl Into<Pace>) -> Self {
         let pace = pace.into();
-        let limits = Limits { speed: tool.speed, acceleration: TOOL_ACCELERATION, jerk: TOOL_JERK };
-        let profile = Profile::rest_to_rest(path.length(), &limits);
+        let own = Own::new(path.length(), tool, TOOL_JERK);
         let course = |pace: Pace| {
             let needed = (0..=SAMPLES)
-                .map(|sample| profile.duration() * f64::from(sample) / f64::from(SAMPLES))
-                .map(|t| stretch_needed(arm, &path, &profile.at(t), pace))
+                .map(|sample| own.duration() * f64::from(sample) / f64::from(SAMPLES))
+                .map(|t| stretch_needed(arm, &path, &own.at(t), pace))
                 .fold(0.0, f64::max);
-            let stretched = Course::Profile(profile, needed.max(1.0));
-            if tool.slow.is_none() && needed <= 1.0 {
+            let stretched = Course::Profile(own.clone(), needed.max(1.0));
+            if needed <= 1.0 {
                 return stretched;
             }
             match timed(arm, &path, tool, pace).map(|way| Course::Timed(Box::new(way))) {
                 // The profile, stretched as a whole till the axes can follow, is sometimes the quicker one.
-                Some(way) if tool.slow.is_some() || way.duration() < stretched.duration() => way,
+                Some(way) if way.duration() < stretched.duration() => way,
                 _ => stretched,
             }
         };
@@ -87,7 +127,7 @@ impl LinearMove {
             if pace.share() < 1.0 { course(Pace::from(1.0)).duration() } else { f64::INFINITY };
         let course = course(pace);
         let least_possible = least_possible.min(course.duration());
-        Self { path, least_possible, course, tool_speed: tool.speed }
+        Self { path, least_possible, course, tool }
     }
 
     /// Whole time, s.
@@ -107,18 +147,10 @@ impl LinearMove {
     pub fn jerk_free(&self) -> f64 {
         match &self.course {
             Course::Profile(_, stretch) => {
-                let limits =
-                    Limits { speed: self.tool_speed, acceleration: TOOL_ACCELERATION, jerk: f64::INFINITY };
-                Profile::rest_to_rest(self.path.length(), &limits).duration() * stretch
+                Own::new(self.path.length(), self.tool, f64::INFINITY).duration() * stretch
             }
             Course::Timed(way) => way.bound(),
         }
-    }
-
-    /// Whether the axes, or a slow part of the way, keep the wire end from its own profile.
-    #[must_use]
-    pub fn is_slowed(&self) -> bool {
-        !matches!(self.course, Course::Profile(_, stretch) if stretch <= 1.0)
     }
 
     /// Axis values (rad) `t` seconds after the start.

@@ -22,6 +22,7 @@ mod fastest;
 mod linear_move;
 mod pace;
 mod profile;
+mod slow_zone;
 mod timed_way;
 mod weld_pace;
 mod wire_end;

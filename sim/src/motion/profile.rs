@@ -60,19 +60,12 @@ impl Profile {
     /// The fastest way over `distance` (0 where negative or not a number) within `limits`.
     #[must_use]
     pub fn rest_to_rest(distance: f64, limits: &Limits) -> Self {
-        let Limits { speed, acceleration, jerk } = *limits;
+        let Limits { acceleration, jerk, .. } = *limits;
         let distance = distance.max(0.0);
         let full_rise = acceleration / jerk;
-        // Rise and hold in which the speed limit is reached, were the distance long enough.
-        let (rise, hold) = if speed >= acceleration * full_rise {
-            (full_rise, speed / acceleration - full_rise)
-        } else {
-            ((speed / jerk).sqrt(), 0.0)
-        };
-        let distance_to_full_speed = speed * (2.0 * rise + hold);
-        if distance >= distance_to_full_speed {
-            let cruise = (distance - distance_to_full_speed) / speed;
-            return Self { distance, rise, hold, cruise, acceleration: speed / (rise + hold) };
+        let full_speed = Self::to_full_speed(limits);
+        if distance >= full_speed.distance {
+            return Self { distance, cruise: (distance - full_speed.distance) / limits.speed, ..full_speed };
         }
         if distance >= 2.0 * acceleration * full_rise * full_rise {
             // The acceleration limit is reached, the speed limit is not: distance = a·(rise + hold)·(2·rise + hold).
@@ -83,6 +76,20 @@ impl Profile {
         // Neither is reached: distance = 2·jerk·rise³.
         let rise = (distance / (2.0 * jerk)).cbrt();
         Self { distance, rise, hold: 0.0, cruise: 0.0, acceleration: jerk * rise }
+    }
+
+    /// Up to the speed limit and at once back to rest: the shortest distance in which it is reached.
+    #[must_use]
+    pub fn to_full_speed(limits: &Limits) -> Self {
+        let Limits { speed, acceleration, jerk } = *limits;
+        let full_rise = acceleration / jerk;
+        let (rise, hold) = if speed >= acceleration * full_rise {
+            (full_rise, speed / acceleration - full_rise)
+        } else {
+            ((speed / jerk).sqrt(), 0.0)
+        };
+        let distance = speed * (2.0 * rise + hold);
+        Self { distance, rise, hold, cruise: 0.0, acceleration: speed / (rise + hold) }
     }
 
     /// Whole time, s.

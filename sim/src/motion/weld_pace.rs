@@ -14,7 +14,8 @@ pub struct WeldAxes<'a> {
     pub limits: AxisLimits,
     /// Values of the external axes (rad or m) at a distance along the way.
     pub external: &'a dyn Fn(f64) -> Vec<f64>,
-    /// The greatest speed (m/s) that the arm's motors allow at a distance along the way; infinite where they do not limit it.
+    /// The greatest speed (m/s) that the speeds of the arm's axes and motors allow at a distance along the way; infinite where they do not
+    /// limit it.
     pub of_motors: &'a dyn Fn(f64) -> f64,
 }
 
@@ -70,6 +71,9 @@ const REACH: (f64, f64) = (0.003, 0.2);
 /// Below this share of travel speed the torch stands.
 const STANDS: f64 = 1e-3;
 
+/// Parts of a piece between which it is asked how fast drives allow it to be.
+const DRIVE_LOOKS: u32 = 8;
+
 /// Longest step in which a stretch is timed, m.
 const STEP: f64 = 0.0005;
 
@@ -100,7 +104,14 @@ impl WeldPace {
         let reach = REACH.0 + REACH.1 * travel_speed;
         let even: Vec<f64> = (0..knots.len() - 1).map(|piece| even_speed(&curve, piece, &limits)).collect();
         let mut spans: Vec<Span> = Vec::new();
-        for piece in (0..even.len()).filter(|piece| even[*piece] < travel_speed * (1.0 - ROUNDING)) {
+        // The drives follow the way itself, which may turn within less than a piece.
+        let drives = |piece: usize| {
+            let [from, to] = [knots[piece], knots[piece + 1]];
+            let looks = (0..=DRIVE_LOOKS).map(|look| f64::from(look) / f64::from(DRIVE_LOOKS));
+            looks.map(|share| (axes.of_motors)(from + (to - from) * share)).fold(f64::INFINITY, f64::min)
+        };
+        let is_slow = |piece: &usize| even[*piece].min(drives(*piece)) < travel_speed * (1.0 - ROUNDING);
+        for piece in (0..even.len()).filter(is_slow) {
             spans.push(Span { from: piece, to: piece + 1, reach });
         }
         let last = even.len() - 1;
@@ -318,8 +329,8 @@ fn curve(path: &AxisPath, axes: &WeldAxes<'_>) -> Option<Curve> {
     Some(whole.part(beyond, beyond + count))
 }
 
-/// The greatest even speed (m/s) at which every axis keeps acceleration and jerk on a piece: second derivatives are straight on it, third
-/// ones constant.
+/// The greatest even speed (m/s) at which every axis keeps speed, acceleration and jerk on a piece: second derivatives are straight on it,
+/// third ones constant, and first ones are looked at where it begins and ends.
 fn even_speed(curve: &Curve, piece: usize, limits: &AxisLimits) -> f64 {
     let mut rates = [0; 3].map(|_| vec![0.0; curve.axes()]);
     let ends = [curve.knots()[piece], curve.knots()[piece + 1]];
@@ -328,6 +339,7 @@ fn even_speed(curve: &Curve, piece: usize, limits: &AxisLimits) -> f64 {
         curve.derivatives(piece, s, first, second, third);
         (0..second.len()).fold(speed, |speed, axis| {
             speed
+                .min(limits.speed[axis] / first[axis].abs())
                 .min((limits.acceleration[axis] / second[axis].abs()).sqrt())
                 .min((limits.jerk[axis] / third[axis].abs()).cbrt())
         })

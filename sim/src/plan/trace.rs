@@ -13,7 +13,9 @@ use super::taught_piece::Piece;
 use super::torch_way::{Law, TorchWay, way_out};
 use super::violation::{Limit, Violation};
 use super::{ClearanceMargin, Margins, PathPoint, TorchAngles, station_from_tool};
-use crate::cell::{Fitted, Run, Seam, SeamId, SeamPath, SeamPoint, TouchSearch, frames::ExternalValues};
+use crate::cell::{
+    Fitted, Run, Seam, SeamId, SeamPath, SeamPoint, TouchSearch, WeldSpeed, frames::ExternalValues,
+};
 use crate::units;
 
 /// Where a trace failed and why.
@@ -46,8 +48,8 @@ const NOISE: f64 = 1e-9;
 pub(super) struct Measured<'p> {
     /// Arc length along the seam that it is counted at, m.
     pub at: f64,
-    /// Travel speed, on a weld.
-    pub speed: Option<f64>,
+    /// How slow it may be, on a weld.
+    pub speed: Option<&'p WeldSpeed>,
     pub point: &'p PathPoint,
     /// From contact tip to wire end there, m.
     pub ctwd: f64,
@@ -125,7 +127,8 @@ impl<'a, 'c> Tracer<'a, 'c> {
                 return Err(Failure { violation, s });
             }
         }
-        let speed = Some(self.seam.procedure.travel_speed);
+        let slowest = WeldSpeed::new(self.seam, self.path);
+        let speed = Some(&slowest);
         let way = TorchWay::weld(self.path, law, weave);
         if !weave.is_some_and(|weave| weave.is_smooth()) {
             return self.follow(&samples, &way, speed, start);
@@ -181,7 +184,8 @@ impl<'a, 'c> Tracer<'a, 'c> {
         let steps = self.along.setup.steps();
         let samples = self.path.samples(from - distance, from, steps.check(), steps.check_turn());
         let samples: Vec<f64> = samples.into_iter().rev().map(|s| from - s).collect();
-        let speed = Some(self.seam.procedure.travel_speed);
+        let speed = WeldSpeed::even(self.seam.procedure.travel_speed);
+        let speed = Some(&speed);
         let back = self.follow(&samples, &TorchWay::back(self.path, law, from), speed, start);
         back.map_err(|failure| Failure { s: from - failure.s, ..failure })
     }
@@ -303,7 +307,7 @@ impl<'a, 'c> Tracer<'a, 'c> {
     pub fn taught(
         &mut self,
         piece: &Piece,
-        speed: Option<f64>,
+        speed: Option<&WeldSpeed>,
         start: &AxisValues,
     ) -> Result<Vec<PathPoint>, Failure> {
         let turned = piece.from.rotation.angle_to(&piece.to.rotation).max(piece.turned());
@@ -410,7 +414,7 @@ impl<'a, 'c> Tracer<'a, 'c> {
             if let (Some(speed), Some((s, axes))) = (speed, before)
                 && at > s
             {
-                for used in arm.speed_uses(&((point.axes - axes) / (at - s) * speed)) {
+                for used in arm.speed_uses(&((point.axes - axes) / (at - s) * speed.least(s, at))) {
                     let share = used.share();
                     match used.drive {
                         Drive::Axis(axis) if share > margins.speed.1 + NOISE => {
@@ -458,13 +462,13 @@ impl<'a, 'c> Tracer<'a, 'c> {
         margins
     }
 
-    /// The torch by `way` at every one of `samples`, starting near `start`, and shown between them; with a `speed` (m/s) the axes must
-    /// keep theirs.
+    /// The torch by `way` at every one of `samples`, starting near `start`, and shown between them; with a `speed` the axes must keep
+    /// theirs at the least there may be.
     pub fn follow(
         &mut self,
         samples: &[f64],
         way: &TorchWay<'_>,
-        speed: Option<f64>,
+        speed: Option<&WeldSpeed>,
         start: &AxisValues,
     ) -> Result<Vec<PathPoint>, Failure> {
         let arm = &self.along.setup.cell.arm.arm;
@@ -484,7 +488,7 @@ impl<'a, 'c> Tracer<'a, 'c> {
                 return fail(violation);
             }
             if let (Some(speed), true) = (speed, index > 0) {
-                let time = (s - samples[index - 1]) / speed;
+                let time = (s - samples[index - 1]) / speed.least(samples[index - 1], s);
                 if let Some(over) = arm.speed_uses(&((axes - before) / time)).find(|at| at.share() > 1.0) {
                     return fail(Violation::of_speed(over.drive, over.share(), over.limit));
                 }
@@ -496,9 +500,14 @@ impl<'a, 'c> Tracer<'a, 'c> {
     }
 
     /// Shows that a move keeps every limit between its samples too.
-    fn prove(&mut self, way: &TorchWay<'_>, points: &[PathPoint], speed: Option<f64>) -> Result<(), Failure> {
+    fn prove(
+        &mut self,
+        way: &TorchWay<'_>,
+        points: &[PathPoint],
+        speed: Option<&WeldSpeed>,
+    ) -> Result<(), Failure> {
         let along = self.along;
-        let torch_move = TorchMove { way, along, seam: self.serves(), points, travel_speed: speed };
+        let torch_move = TorchMove { way, along, seam: self.serves(), points, speed };
         let (shown, looks) = proof::torch_move(&torch_move);
         self.clearance_queries += looks;
         let Err(Refuted { doubt, at }) = shown else { return Ok(()) };

@@ -2,7 +2,7 @@
 //!
 //! Where there is no cycle time the arm's own round is played, waiting for nobody.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::cycle::Cycle;
 use super::layout::LayoutKind;
@@ -154,15 +154,24 @@ impl ArmDay {
                     .find_map(|span| at((span.start + span.end) / 2.0).and_then(|_| at(span.end)))
             })
             .unwrap_or_else(|| self.at_rest.clone());
-        let axes: BTreeSet<usize> = self.turns.iter().map(|turn| turn.axis).collect();
-        for axis in axes {
-            let since = |turn: &&TableTurn| (time - turn.start).rem_euclid(self.period);
-            let turns = self.turns.iter().filter(|turn| turn.axis == axis);
-            if let Some(last) = turns.min_by(|one, other| since(one).total_cmp(&since(other))) {
-                stance.external[axis] = last.course.at(since(&last).min(last.course.duration()))[axis];
-            }
+        for (axis, value) in self.tables_at(time) {
+            stance.external[axis] = value;
         }
         stance
+    }
+
+    /// Where each table stands at `time` (s; taken into the cycle), by the index of its axis, where tables turn while the arm is elsewhere;
+    /// else empty.
+    #[must_use]
+    pub fn tables_at(&self, time: f64) -> BTreeMap<usize, f64> {
+        let since = |turn: &&TableTurn| (time - turn.start).rem_euclid(self.period);
+        let axes: BTreeSet<usize> = self.turns.iter().map(|turn| turn.axis).collect();
+        let value = |axis: usize| {
+            let turns = self.turns.iter().filter(|turn| turn.axis == axis);
+            let last = turns.min_by(|one, other| since(one).total_cmp(&since(other)))?;
+            Some((axis, last.course.at(since(&last).min(last.course.duration()))[axis]))
+        };
+        axes.into_iter().filter_map(value).collect()
     }
 
     /// The same instant in the arm's own round (s), by which the rows of path.csv are told.

@@ -58,8 +58,8 @@ pub enum CycleNotChecked {
     NothingTimed,
     /// Two stations before the arm at once.
     #[error(
-        "the stations `{station}` and `{other}` come before the arm at the same value of the table axis `{axis}`: let one station \
-         carry what stands on one side of a table"
+        "the stations `{station}` and `{other}` stand on the same side of the table axis `{axis}`: write one station for it, whose fixture \
+         has the parts, seams and clamps of both, with its parts_per_load"
     )]
     SharedSide {
         /// The table's axis.
@@ -249,7 +249,12 @@ fn check_table(
     let value = |station: usize| cell.stations[station].external[axis];
     let axis_name = || cell.frames.axes[axis].name.clone();
     for (at, &station) in sides.iter().enumerate() {
-        if let Some(&other) = sides[..at].iter().find(|other| value(**other) == value(station)) {
+        // A whole turn brings the same side before the arm.
+        let is_before_arm = |other: &&usize| {
+            let turns = (value(**other) - value(station)) / (2.0 * PI);
+            (turns - turns.round()).abs() < 1e-9
+        };
+        if let Some(&other) = sides[..at].iter().find(is_before_arm) {
             return Err(CycleNotChecked::SharedSide {
                 axis: axis_name(),
                 station: name(other),

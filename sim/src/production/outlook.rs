@@ -1,5 +1,7 @@
 //! Decides what a cell's cycle means for the plant: shifts played through, takt, seams that would be better off elsewhere, money.
 
+use std::sync::atomic::{AtomicUsize, Ordering};
+
 use super::consumption::{Consumption, consumption};
 use super::cycle::{Cycle, StationTimes};
 use super::layout::LayoutKind;
@@ -7,7 +9,7 @@ use super::promise::TimesOff;
 use super::range::Range;
 use super::returns::{Returns, returns};
 use super::seam_moves::{SeamMove, seam_moves};
-use super::shift::{Effect, ShiftModel, Shifts, effects, many};
+use super::shift::{Effect, Knob, MOST_SHIFTS, ShiftModel, Shifts, effects, many};
 use super::takt::{self, Takt};
 use super::undisturbed::undisturbed;
 use crate::cell::{Cell, Shift, ShiftPlay};
@@ -55,20 +57,33 @@ pub struct DemandMet {
     pub played: Option<Range>,
 }
 
-/// What the cycle of a cell means.
+/// What the cycle of a cell means. `progress` is told how many shifts of how many are played, from any thread.
 #[must_use]
-pub fn outlook(cell: &Cell, plan: &Plan, schedule: &Schedule, cycle: &Cycle, seed: u64) -> Outlook {
+pub fn outlook(
+    cell: &Cell,
+    plan: &Plan,
+    schedule: &Schedule,
+    cycle: &Cycle,
+    seed: u64,
+    progress: &(dyn Fn(usize, usize) + Sync),
+) -> Outlook {
     let played = cell.shift.zip(cell.shift_play.as_ref()).map(|(shift, play)| {
         let ideal = arm_time(cycle) / parts(cycle);
         let model = |times: &TimesOff| shift_model(cell, &shift, play, cycle, times);
-        let of = |model: &ShiftModel| many(model, seed, play.shifts, ideal);
-        let expected = model(&TimesOff { stations: cycle.stations.clone(), stops: cycle.services.clone() });
+        let as_expected =
+            model(&TimesOff { stations: cycle.stations.clone(), stops: cycle.services.clone() });
         let [fast, slow] = cycle.promise.at_ends.each_ref().map(model);
+        let knobs = Knob::all(&as_expected).len();
+        let all = 3 * play.shifts as usize + knobs * play.shifts.min(MOST_SHIFTS) as usize;
+        let done = AtomicUsize::new(0);
+        let one_more = || progress(done.fetch_add(1, Ordering::Relaxed) + 1, all);
+        let of = |model: &ShiftModel| many(model, seed, play.shifts, ideal, &one_more);
+        let expected = of(&as_expected);
         PlayedShifts {
             slow: of(&slow),
             fast: of(&fast),
-            effects: effects(&expected, seed, play.shifts),
-            expected: of(&expected),
+            effects: effects(&as_expected, &expected, seed, &one_more),
+            expected,
         }
     });
     let demand = cell.shift.zip(cell.demand).map(|(shift, wanted)| {

@@ -61,7 +61,7 @@ fn off(station: &StationTimes, calibration: Option<&Calibration>, sign: f64) -> 
     // No time is less than none.
     let times = |time: f64, share: f64| time * (1.0 + sign * share).max(0.0);
     let (all, air) = (station.arm, station.times.air);
-    let arcs = station.times.arc + station.times.arc_ends;
+    let arcs = station.times.arc + station.times.arc_ends + station.times.cooling;
     let mut station = station.clone();
     if let Some(share) = known(2) {
         station.arm = times(all, share);

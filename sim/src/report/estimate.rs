@@ -4,7 +4,7 @@ use anstyle::{AnsiColor, Style};
 
 use super::page::{Page, STRONG};
 use super::tables;
-use crate::findings::words::{LengthUnit, fixed};
+use crate::findings::words::{LengthUnit, counted};
 use crate::findings::{EstimateFindings, FitsName};
 
 const GOOD: Style = AnsiColor::Green.on_default().bold();
@@ -52,9 +52,10 @@ impl Page {
             self.wrapped("", &estimate.about);
         }
         self.line("");
-        let weld =
-            format!("{} of weld in {} arcs", self.unit.weld(estimate.weld_mm), fixed(estimate.arcs, 0));
-        self.wrapped("A part has", &format!("{weld}, {} kg of wire", estimate.wire_kg.span(2)));
+        // Arcs of a part are few: the number is whole and exact.
+        let arcs = counted(estimate.arcs as u64, "arc");
+        let weld = format!("{} of weld in {arcs}", self.unit.weld(estimate.weld_mm));
+        self.wrapped("A part has", &format!("{weld}, {}", estimate.wire_sentence()));
         self.wrapped("Cycle", &estimate.cycle_sentence());
         if let Some(demand) = &estimate.demand {
             self.wrapped("Demand", &demand.sentence());

@@ -293,7 +293,13 @@ fn timeline(cell: &Cell, checked: &Checked) -> Result<Vec<u8>, TableError> {
                 Field::Text(&cell.stations[row.station.0].name),
                 row.seam.map_or(Field::Empty, |seam| Field::Text(&cell.seams[seam.0].name)),
             ];
-            let person = row.person.map_or(Field::Empty, |person| Field::Whole(person + 1));
+            let number = |person| {
+                cell.stations
+                    .iter()
+                    .find(|station| station.person == person)
+                    .map(|station| station.person_number)
+            };
+            let person = row.person.and_then(number).map_or(Field::Empty, Field::Whole);
             let person = numbered.map(|_| person);
             table.row(fields.into_iter().chain(named.map(|_| Field::Empty)).chain(person))?;
         }

@@ -21,18 +21,30 @@ pub(super) fn table(cell: &Cell, checked: &Checked, services: &[ServiceRow]) -> 
     heads.extend(external_column_names(cell));
     heads.extend(POSE_AND_ANGLES.map(str::to_owned));
     heads.extend(["speed_mm_s", "clearance_mm", "cycle_s"].map(str::to_owned));
+    // What turns while the arm is elsewhere stands in the cycle not where the arm's own round has it.
+    let tables: Vec<usize> = day.tables_at(0.0).into_keys().collect();
+    heads.extend(tables.iter().map(|axis| format!("{}_in_cycle_deg", cell.frames.axes[*axis].name)));
     let named = !services.is_empty();
     heads.extend(named.then(|| "service".to_owned()));
     let mut table = CsvTable::new("path.csv", heads)?;
     for row in &checked.path {
-        let in_cycle = maybe(day.instant_of(&checked.schedule, row.t), s);
-        let rest = [in_cycle].into_iter().chain(named.then_some(Field::Empty));
+        let in_cycle = day.instant_of(&checked.schedule, row.t);
+        let standing = in_cycle.map(|time| day.tables_at(time));
+        let standing = tables.iter().map(|axis| {
+            maybe(standing.as_ref().and_then(|all| all.get(axis)).map(|value| to_deg(*value)), deg)
+        });
+        let rest = [maybe(in_cycle, s)].into_iter().chain(standing).chain(named.then_some(Field::Empty));
         table.row(fields(cell, row, row.phase.name()).into_iter().chain(rest))?;
     }
     for service in services {
         let name = Field::Text(&cell.service[service.service].name);
-        table
-            .row(fields(cell, &service.row, service.phase.name()).into_iter().chain([Field::Empty, name]))?;
+        table.row(
+            fields(cell, &service.row, service.phase.name())
+                .into_iter()
+                .chain([Field::Empty])
+                .chain(tables.iter().map(|_| Field::Empty))
+                .chain([name]),
+        )?;
     }
     table.into_bytes()
 }

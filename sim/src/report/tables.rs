@@ -46,15 +46,16 @@ pub(super) fn seams(seams: &[&SeamFindings], unit: LengthUnit) -> String {
 /// What the arm's time goes into, one row a station.
 pub(super) fn times(stations: &[StationTime]) -> String {
     let mut table = table(&[
-        ("station", Left, 15),
+        ("station", Left, 11),
         ("arm\ns", Right, 8),
         ("arc on\ns", Right, 8),
-        ("gas, start,\ncrater s", Right, 13),
+        ("gas,\nstart,\ncrater s", Right, 10),
+        ("cooling\ns", Right, 9),
         ("in, out,\nshift s", Right, 10),
         ("air\ns", Right, 7),
         ("axes\ns", Right, 7),
-        ("at least\ns", Right, 10),
-        ("to next\ns", Right, 9),
+        ("at\nleast s", Right, 9),
+        ("to\nnext s", Right, 8),
         ("person\ns", Right, 8),
         ("parts", Right, 5),
     ]);
@@ -63,6 +64,7 @@ pub(super) fn times(stations: &[StationTime]) -> String {
             station.arm_s,
             station.arc_s,
             station.arc_ends_s,
+            station.cooling_s,
             station.ways_s,
             station.air_s,
             station.external_s,

@@ -37,8 +37,10 @@ pub struct VisitSchedule {
 pub struct Times {
     /// Arc on and travelling.
     pub arc: f64,
-    /// Gas, arc start, crater, waiting between passes: the torch stands at the seam.
+    /// Gas, arc start, crater: the torch stands at the seam.
     pub arc_ends: f64,
+    /// The torch stands before a way in until the pass before, or a neighbour, has cooled.
+    pub cooling: f64,
     /// Ways in, out, and from stitch to stitch; touch searches.
     pub ways: f64,
     /// Air moves, assumed ones included, and signals that the arm waits for at home.
@@ -51,7 +53,7 @@ impl Times {
     /// All of it.
     #[must_use]
     pub fn total(&self) -> f64 {
-        self.arc + self.arc_ends + self.ways + self.air + self.external
+        self.arc + self.arc_ends + self.cooling + self.ways + self.air + self.external
     }
 }
 
@@ -117,9 +119,8 @@ impl VisitSchedule {
             moved = kind;
             let part = match kind {
                 EventKind::Weld | EventKind::CraterBack => &mut times.arc,
-                EventKind::Interpass
-                | EventKind::Cooling
-                | EventKind::GasBefore
+                EventKind::Interpass | EventKind::Cooling => &mut times.cooling,
+                EventKind::GasBefore
                 | EventKind::RunIn
                 | EventKind::ArcStart
                 | EventKind::ArcRetry

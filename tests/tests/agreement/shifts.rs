@@ -115,7 +115,7 @@ fn where_things_vary_the_means_agree_with_simpy() {
         rows("shifts/shifts.csv").into_iter().filter(|row| row.number("shifts") > 1.0).collect();
     assert!(rows.len() >= 6);
     for row in &rows {
-        let shifts = many(&model(row), 20_240_611, 4000, 60.0);
+        let shifts = many(&model(row), 20_240_611, 4000, 60.0, &|| ());
         // Half the width of a 95 % interval is 1.96 standard errors.
         let ours = shifts.parts.within / 1.96;
         let theirs = row.number("parts_standard_error");
@@ -146,10 +146,10 @@ fn the_same_seed_gives_the_same_shifts_on_any_number_of_threads() {
     let model = model(all.last().unwrap());
     let on = |threads: usize| {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
-        pool.install(|| many(&model, 3, 300, 60.0))
+        pool.install(|| many(&model, 3, 300, 60.0, &|| ()))
     };
     let one = on(1);
     assert_eq!(one, on(2));
     assert_eq!(one, on(7));
-    assert_ne!(one.parts_each, many(&model, 4, 300, 60.0).parts_each);
+    assert_ne!(one.parts_each, many(&model, 4, 300, 60.0, &|| ()).parts_each);
 }

@@ -23,6 +23,7 @@ mod search;
 mod shifts;
 mod singularity;
 mod speed_to_fill;
+mod table_sides;
 mod taught_air;
 mod tolerance;
 mod wire;

@@ -37,7 +37,8 @@ impl Starter {
         change(&mut cell);
         let schedule = schedule(&cell, &self.plan);
         let cycle = production::cycle(&cell, &schedule);
-        let outlook = production::outlook(&cell, &self.plan, &schedule, cycle.as_ref().unwrap(), 0);
+        let outlook =
+            production::outlook(&cell, &self.plan, &schedule, cycle.as_ref().unwrap(), 0, &|_, _| ());
         (Findings::new(&cell, &self.plan, &cycle, Some(&outlook), None, None, 0), schedule)
     }
 }

@@ -268,7 +268,7 @@ fn oee_of_a_played_shift_is_good_parts_over_what_planned_time_could_have_made() 
     let half = side(60.0, 45.0, 5.0);
     let table = Place { sides: vec![half.clone(), half], ahead: 1 };
     let model = ShiftModel { scrap: 0.1, ..shift(vec![table], 28_800.0, Start::Empty) };
-    let shifts = many(&model, 1, 200, 65.0);
+    let shifts = many(&model, 1, 200, 65.0, &|| ());
     let expected = 65.0 * shifts.good.mean / 28_800.0;
     assert!((shifts.oee.index() - expected).abs() < 1e-12);
     assert!((shifts.oee.quality_ratio - 0.9).abs() < 0.005);
@@ -289,7 +289,7 @@ fn what_comes_less_often_than_once_a_shift_costs_its_share() {
     };
     let place = Place { sides: vec![always], ahead: 1 };
     let model = ShiftModel { stoppages: vec![drum], ..shift(vec![place], 28_800.0, Start::Loaded) };
-    let shifts = many(&model, 1, 4000, 60.0);
+    let shifts = many(&model, 1, 4000, 60.0, &|| ());
     let expected = 480.0 / (1.0 + 15.0 / 700.0);
     assert!(
         (shifts.parts.mean - expected).abs() < 0.5 + shifts.parts.within,
@@ -306,7 +306,7 @@ fn what_a_change_is_worth_is_the_difference_on_paper() {
     let half = side(60.0, 45.0, 5.0);
     let model = shift(vec![Place { sides: vec![half.clone(), half], ahead: 1 }], 28_800.0, Start::Empty);
     let count = |first: f64, then: f64| 1.0 + ((28_800.0 - first) / then + 1e-9).floor();
-    let effects = effects(&model, 1, 2);
+    let effects = effects(&model, &many(&model, 1, 2, 65.0, &|| ()), 1, &|| ());
     let worth = |knob: &Knob| effects.iter().find(|effect| effect.knob == *knob).unwrap().parts.mean;
     let as_it_is = count(110.0, 65.0);
     assert_eq!(worth(&Knob::ArmSecond), count(109.0, 64.0) - as_it_is);

@@ -29,6 +29,11 @@ pub(super) fn read_all(
         let name = names.claim(&table);
         let source = source(reading, &table);
         let yearly_quantity = table.number("yearly_quantity", 1.0..=1e9);
+        let scrap = table.opt_number("scrap_percent", 0.0..=99.0).map(units::percent);
+        if scrap.is_some() && matches!(source, Some(JobSource::ThisCell)) {
+            let right = "write it as scrap_percent of [shift], which plays shifts through".to_owned();
+            table.problem("scrap_percent", "this job is this cell itself", right);
+        }
         let positioner_load = table.opt_number("positioner_load_kg", WEIGHTS_KG);
         let batches = table.opt_number("batches_per_year", 0.0..=1e6);
         let changeover = table.opt_number("changeover_min", 0.0..=100_000.0);
@@ -44,6 +49,7 @@ pub(super) fn read_all(
                 name,
                 source,
                 yearly_quantity,
+                scrap,
                 positioner_load,
                 batches: batches.unwrap_or(0.0),
                 changeover: changeover.map_or(0.0, units::minutes),

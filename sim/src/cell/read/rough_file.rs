@@ -167,44 +167,45 @@ fn seam(row: &CsvRow<'_, '_>, name: &str) -> Option<RoughSeam> {
     let length = row.needed("length_mm").and_then(|_| row.number("length_mm", 1.0..=100_000.0));
     let welds = row.whole("welds", COUNTS, 1);
     let searches = row.whole("searches", 0.0..=100.0, 0);
-    let size = size(row, joint);
+    let size_and_speed = size_and_speed(row, joint);
+    let (size, speed) = size_and_speed?;
     Some(RoughSeam {
         name: name.to_owned(),
         count: count?,
         length: units::mm(length?),
         joint: joint?,
-        size: size?,
+        size,
+        speed,
         welds: welds?,
         searches: searches?,
     })
 }
 
-/// Exactly one of leg, section and speed; of a butt no leg.
-fn size(row: &CsvRow<'_, '_>, joint: Option<Joint>) -> Option<RoughSize> {
-    let ways = ["leg_mm", "section_mm2", "speed_mm_s"];
-    let mut written = ways.into_iter().filter(|way| row.has(way));
-    let right = "write one of leg_mm, section_mm2, speed_mm_s";
-    let way = match (written.next(), written.next()) {
-        (Some(way), None) => way,
-        (None, _) => {
-            row.problem("leg_mm", "nothing says how fast this is welded".to_owned(), right);
-            return None;
-        }
-        (Some(way), Some(_)) => {
-            row.problem(way, "more than one thing says how fast this is welded".to_owned(), right);
-            return None;
-        }
-    };
-    match way {
-        "leg_mm" if joint == Some(Joint::Butt) => {
-            let right = "write the weld metal's section_mm2, or speed_mm_s";
-            row.problem(way, "a butt weld has no leg".to_owned(), right);
-            None
-        }
-        "leg_mm" => row.number(way, 1.0..=40.0).map(units::mm).map(RoughSize::Leg),
-        "section_mm2" => row.number(way, 0.5..=2000.0).map(units::mm2).map(RoughSize::Section),
-        _ => row.number(way, 0.5..=200.0).map(units::mm).map(RoughSize::Speed),
+/// At most one of leg and section, of a butt no leg; and the travel speed, where it is known.
+fn size_and_speed(row: &CsvRow<'_, '_>, joint: Option<Joint>) -> Option<(Option<RoughSize>, Option<f64>)> {
+    let [leg, section, speed] = ["leg_mm", "section_mm2", "speed_mm_s"];
+    if row.has(leg) && row.has(section) {
+        let wrong = "two things say how much weld metal this takes".to_owned();
+        row.problem(leg, wrong, "write one of leg_mm, section_mm2");
+        return None;
     }
+    if row.has(leg) && joint == Some(Joint::Butt) {
+        let right = "write the weld metal's section_mm2, or speed_mm_s";
+        row.problem(leg, "a butt weld has no leg".to_owned(), right);
+        return None;
+    }
+    let size = if row.has(section) {
+        row.opt_number(section, 0.5..=2000.0)?.map(units::mm2).map(RoughSize::Section)
+    } else {
+        row.opt_number(leg, 1.0..=40.0)?.map(units::mm).map(RoughSize::Leg)
+    };
+    let speed = row.opt_number(speed, 0.5..=200.0)?.map(units::mm);
+    if size.is_none() && speed.is_none() {
+        let right = "write one of leg_mm, section_mm2, or speed_mm_s";
+        row.problem(leg, "nothing says how fast this is welded".to_owned(), right);
+        return None;
+    }
+    Some((size, speed))
 }
 
 fn carried(row: &CsvRow<'_, '_>, name: &str) -> Option<Carried> {

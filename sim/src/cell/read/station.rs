@@ -139,6 +139,7 @@ pub(super) fn read_all(
             signals,
             loading: Loading { clamping: fixture.clamping * copies.len() as f64, ..loading },
             person,
+            person_number: person,
         });
         placed.fill_last(reading, fixture, &copies);
         orders.push(asked);

@@ -153,7 +153,7 @@ impl DemandFindings {
             fixed(self.good_percent, 1),
             fixed(self.yearly_quantity, 0),
             fixed(self.net_takt_s, 1),
-            counted(self.arms, "arm"),
+            counted(self.arms, "cell"),
             self.arms_at_most,
             fixed(self.arms_busy, 2),
             fixed(self.people_busy, 2),

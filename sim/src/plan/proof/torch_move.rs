@@ -10,7 +10,7 @@ use nalgebra::{Point3, Vector6};
 use seamwright_kinematics::{AxisValues, NoRates, Pose, ToolBall, ToolRates, Travelled, Unbounded};
 
 use super::{Doubt, Order, Refuted, Unshown, pairs_through};
-use crate::cell::SeamId;
+use crate::cell::{SeamId, WeldSpeed};
 use crate::plan::clearance::{Group, Looked, OpenPair, Spread, TorchSpread};
 use crate::plan::setup::Along;
 use crate::plan::torch_way::{Sweep, TorchWay};
@@ -27,8 +27,8 @@ pub(in crate::plan) struct TorchMove<'m, 'c> {
     pub seam: Option<SeamId>,
     /// Rising in `s` from the move's start to its end, each with the stance there; at least one.
     pub points: &'m [PathPoint],
-    /// Of the wire end, m/s, on a weld.
-    pub travel_speed: Option<f64>,
+    /// How slow the wire end may be, on a weld.
+    pub speed: Option<&'m WeldSpeed>,
 }
 
 /// Shows that a move keeps every limit all the way, and the looks it took.
@@ -287,7 +287,7 @@ impl Links<'_, '_, '_> {
             ball.angle += angle;
         }
         let arm = &setup.cell.arm.arm;
-        let Some(speed) = of.travel_speed else {
+        let Some(speed) = of.speed else {
             let travel = arm.enclosure(middle, &wire_end_in_flange, ball)?;
             return Ok(Travelled { travel, rates: AxisValues::zeros() });
         };
@@ -305,7 +305,7 @@ impl Links<'_, '_, '_> {
             angular_spread: 2.0 * turned * turned / length,
         };
         let travelled = arm.enclosure_with_rates(middle, &wire_end_in_flange, ball, &rates)?;
-        Ok(Travelled { rates: travelled.rates * speed, ..travelled })
+        Ok(Travelled { rates: travelled.rates * speed.least(span.from, span.to), ..travelled })
     }
 
     /// A limit of the arm itself that the axes may exceed.
@@ -318,7 +318,7 @@ impl Links<'_, '_, '_> {
         if let Some(name) = cell.torch.dress.excess_around(middle, &travelled.travel) {
             return Some(Unshown::Hose(name));
         }
-        self.of.travel_speed?;
+        self.of.speed?;
         let fastest = arm.greatest_speed_use(&travelled.rates);
         (fastest.share() > 1.0).then_some(Unshown::Speed(fastest.drive))
     }

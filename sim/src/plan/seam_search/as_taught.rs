@@ -8,7 +8,7 @@ use nalgebra::{Point3, Vector3};
 use seamwright_kinematics::{AxisValues, Pose};
 
 use super::{Found, Search, Way, slower};
-use crate::cell::{GivenMove, GivenPoint, GivenStance, Run, Seam, SeamId, SeamPath};
+use crate::cell::{GivenMove, GivenPoint, GivenStance, Run, Seam, SeamId, SeamPath, WeldSpeed};
 use crate::plan::rule::{Rule, binding};
 use crate::plan::setup::{Along, Setup};
 use crate::plan::taught_air::SAME_STANCE;
@@ -91,8 +91,8 @@ impl TaughtWay<'_, '_> {
         for index in 1..=last {
             let piece = piece(&poses, self.given, index);
             let by = self.given[index].by;
-            let speed = (by == GivenMove::Weld).then_some(self.seam.procedure.travel_speed);
-            let mut points = search.tracer.taught(&piece, speed, &axes)?;
+            let speed = (by == GivenMove::Weld).then(|| WeldSpeed::even(self.seam.procedure.travel_speed));
+            let mut points = search.tracer.taught(&piece, speed.as_ref(), &axes)?;
             axes = points.last().map_or(axes, |point| point.axes);
             if let GivenStance::Axes(stated) = &self.given[index].stance {
                 let off = axes - stated;

@@ -50,7 +50,7 @@ use super::trace::{Failure, Tracer};
 use super::violation::{Limit, Violation};
 use super::whole_turns::{WholeTurns, are_whole_turns_apart};
 use super::{Binding, Effort, TorchAngles, Verdict, station_from_tool};
-use crate::cell::{Bands, Procedure, Seam, SeamId, SeamPath, SeamPoint};
+use crate::cell::{Bands, Procedure, Seam, SeamId, SeamPath, SeamPoint, WeldSpeed};
 use crate::units;
 
 /// What the search found.
@@ -171,7 +171,7 @@ struct Search<'a, 'c> {
 
 impl<'a, 'c> Search<'a, 'c> {
     fn new(along: &'a Along<'c>, seam_id: SeamId, seam: &'a Seam, path: &'a SeamPath) -> Self {
-        let speed = seam.procedure.travel_speed;
+        let speed = WeldSpeed::new(seam, path);
         let steps = along.setup.steps();
         let mut rungs: Vec<Rung> = Vec::new();
         for (run, stretch) in seam.runs.iter().enumerate() {
@@ -182,7 +182,7 @@ impl<'a, 'c> Search<'a, 'c> {
             for (i, &s) in samples.iter().enumerate() {
                 let before = i.checked_sub(1).map_or(0.0, |before| s - samples[before]);
                 let after = samples.get(i + 1).map_or(0.0, |after| after - s);
-                let time = if i == 0 { f64::INFINITY } else { before / speed };
+                let time = if i == 0 { f64::INFINITY } else { before / speed.least(s - before, s) };
                 rungs.push(Rung { s, run, time, length: 0.5 * (before + after) });
             }
         }

@@ -5,7 +5,7 @@ use seamwright_kinematics::AxisValues;
 
 use super::Search;
 use crate::cell::frames::ExternalValues;
-use crate::cell::{Run, SeamId, SeamPath};
+use crate::cell::{Run, SeamId, SeamPath, WeldSpeed};
 use crate::plan::ladder::{Ladder, jump, turn_between, weights};
 use crate::plan::setup::{Along, Setup};
 use crate::plan::torch_way::Law;
@@ -257,7 +257,7 @@ impl Search<'_, '_> {
     /// The smallest room left along moves of this seam.
     pub(super) fn margins(&mut self, legs: &[Vec<Move>]) -> Margins {
         let runs = &self.tracer.seam.runs;
-        let speed = self.tracer.seam.procedure.travel_speed;
+        let speed = WeldSpeed::new(self.tracer.seam, self.tracer.path);
         let mut points: Vec<Measured<'_>> = Vec::new();
         let mut seam_end = 0.0;
         let ctwds = ctwds(legs, self.tracer.along.setup.cell.torch.nominal_ctwd);
@@ -268,7 +268,7 @@ impl Search<'_, '_> {
                 let (at, speed) = match mv.kind {
                     MoveKind::Weld { run } => {
                         seam_end = runs[run].end;
-                        (point.s, Some(speed))
+                        (point.s, Some(&speed))
                     }
                     // Before the seam and beyond it the way in and out is counted on; between stitches it is their gap.
                     MoveKind::Approach if seam_end == 0.0 => (first - (length - point.s), None),

@@ -3,10 +3,11 @@
 //!
 //! Levenberg-Marquardt over the singular value decomposition of the Jacobian: the step is that of Gauss-Newton, shortened where it does
 //! not help. Where a factor's standard deviation comes out larger than what was plausible before anything was measured, the data say
-//! nothing of it: it is set back to what it was, the worst first, and the others are fitted again. Standard deviations are those of
-//! linear least squares, s²·(JᵀJ)⁻¹ with s² the sum of squares over the degrees of freedom, where factors that were set back may still be off
-//! by what is plausible: what is fitted in their stead is no surer than they are. Leverages and what a measurement would be off
-//! by had it been left out are those of Allen's PRESS (Technometrics 16, 1974; from memory).
+//! nothing of it: it is set back to what it was, the worst first, and the others are fitted again. So is a factor that runs to an end of what
+//! is allowed, where the measurements are hardly better met there: a jerk of which long moves say next to nothing else runs off by their
+//! scatter alone. Standard deviations are those of linear least squares, s²·(JᵀJ)⁻¹ with s² the sum of squares over the degrees of freedom,
+//! where factors that were not fitted may still be off by what is plausible: what is fitted in their stead is no surer than they are. Leverages
+//! and what a measurement would be off by had it been left out are those of Allen's PRESS (Technometrics 16, 1974; from memory).
 
 use nalgebra::{DMatrix, DVector};
 
@@ -63,8 +64,7 @@ pub struct Fit {
     pub leverages: Vec<f64>,
     /// Measurements less factors fitted.
     pub freedom: usize,
-    /// What `residuals` may be off by in all, the factors counted in what is plausible: variances of factors on the diagonal, those that
-    /// were set back among them; nothing for one at an end.
+    /// Covariance of all factors, fitted or not, counted in what is plausible: variances on the diagonal.
     pub unsure: DMatrix<f64>,
 }
 
@@ -78,16 +78,25 @@ const LEAST_SCATTER: f64 = 1e-9;
 const FLAT: f64 = 1e-9;
 /// A step that makes the sum of squares worse, by a smaller share, has found the least there is.
 const NO_GAIN: f64 = 1e-12;
+/// A factor stands at an end where that brings the sum of squares down by at least this many variances of a measurement: three standard
+/// deviations.
+const SAID: f64 = 9.0;
 /// A factor has settled where a step changes it by less than this share of what is plausible.
 const SETTLED: f64 = 1e-8;
 
 /// Fits `factors` to what `residuals` gives for values of all of them: model less measurement, always as many.
 ///
 /// Factors stand in the order of their weight: of two that are told equally badly the later is set back. Measurements that agree
-/// better than `finest` (above 0) count as so fine when it is judged what they tell.
+/// better than `finest` (above 0) count as so fine when it is judged what they tell. The factors `left_out` stay where they start.
 #[must_use]
-pub fn fit(factors: &[Factor], finest: f64, residuals: &dyn Fn(&[f64]) -> Vec<f64>) -> Fit {
-    let mut found: Vec<Option<Found>> = vec![None; factors.len()];
+pub fn fit(
+    factors: &[Factor],
+    left_out: &[usize],
+    finest: f64,
+    residuals: &dyn Fn(&[f64]) -> Vec<f64>,
+) -> Fit {
+    let mut found: Vec<Option<Found>> =
+        (0..factors.len()).map(|index| left_out.contains(&index).then_some(Found::LeftOut)).collect();
     let mut values: Vec<f64> = factors.iter().map(|factor| factor.start).collect();
     loop {
         let free: Vec<usize> = (0..factors.len()).filter(|index| found[*index].is_none()).collect();
@@ -107,13 +116,24 @@ pub fn fit(factors: &[Factor], finest: f64, residuals: &dyn Fn(&[f64]) -> Vec<f6
             free => jacobian(factors, free, &values, residuals).tr_mul(&DVector::from_column_slice(&off)),
         };
         // What stands at an end because nothing moves it is not there by the fit.
-        let at_end = free.iter().copied().zip(slopes.iter()).find_map(|(index, slope)| {
-            let Factor { min, max, .. } = factors[index];
-            let pushed = values[index] <= min && *slope > FLAT || values[index] >= max && *slope < -FLAT;
-            pushed.then_some(index)
+        let at_end = free.iter().zip(slopes.iter()).position(|(index, slope)| {
+            let (value, Factor { min, max, .. }) = (values[*index], factors[*index]);
+            value <= min && *slope > FLAT || value >= max && *slope < -FLAT
         });
-        if let Some(index) = at_end {
-            found[index] = Some(Found::AtEnd { value: values[index] });
+        if let Some(at) = at_end {
+            let said = sum_of_squares(&off) + SAID * residual.max(finest).powi(2);
+            let index = free[at];
+            let back = set_back(factors, &free, index, &values, residuals);
+            let is_told = values[index] == factors[index].start || sum_of_squares(&residuals(&back)) >= said;
+            found[index] = Some(if is_told {
+                Found::AtEnd { value: values[index] }
+            } else {
+                let covariance = covariance(factors, &free, &back, residuals);
+                Found::Untold { with: confused_with(&covariance, at).map(|other| free[other]) }
+            });
+            if !is_told {
+                values[index] = factors[index].start;
+            }
             continue;
         }
         let covariance = covariance(factors, &free, &values, residuals);
@@ -125,10 +145,7 @@ pub fn fit(factors: &[Factor], finest: f64, residuals: &dyn Fn(&[f64]) -> Vec<f6
             .filter(|(_, spread)| *spread > 1.0 || freedom == 0)
             .reduce(|worst, next| if next.1 >= worst.1 * (1.0 - 1e-6) { next } else { worst });
         let Some((at, _)) = worst else {
-            let untold: Vec<usize> = (0..factors.len())
-                .filter(|index| matches!(found[*index], Some(Found::Untold { .. })))
-                .collect();
-            let unsure = unsure(factors, [&free, &untold], &values, residual, residuals);
+            let unsure = unsure(factors, &free, &values, residual, residuals);
             for index in &free {
                 let spread = unsure[(*index, *index)].max(0.0).sqrt() * factors[*index].plausible;
                 found[*index] = Some(Found::Fitted { value: values[*index], spread });
@@ -145,6 +162,21 @@ pub fn fit(factors: &[Factor], finest: f64, residuals: &dyn Fn(&[f64]) -> Vec<f6
 
 fn sum_of_squares(off: &[f64]) -> f64 {
     off.iter().map(|off| off * off).sum()
+}
+
+/// Best values of the `free` factors with `held` among them where it starts.
+fn set_back(
+    factors: &[Factor],
+    free: &[usize],
+    held: usize,
+    values: &[f64],
+    residuals: &dyn Fn(&[f64]) -> Vec<f64>,
+) -> Vec<f64> {
+    let mut values = values.to_vec();
+    free.iter().for_each(|index| values[*index] = factors[*index].start);
+    let others: Vec<usize> = free.iter().copied().filter(|index| *index != held).collect();
+    descend(factors, &others, &mut values, residuals);
+    values
 }
 
 /// Levenberg-Marquardt from `values`, only `free` factors moving.
@@ -249,38 +281,34 @@ fn covariance(
     v_t.transpose() * DMatrix::from_diagonal(&widths) * v_t
 }
 
-/// Covariance of all factors, in units of what is plausible, where measurements scatter by `residual` and the `untold` factors by what
-/// is plausible of them: that of a fit to which each untold factor adds one measurement of itself. Nothing for the rest.
+/// Covariance of all factors, in units of what is plausible, where measurements scatter by `residual` and factors that are not `free` by
+/// what is plausible of them: that of a fit to which each of those adds one measurement of itself.
 fn unsure(
     factors: &[Factor],
-    [free, untold]: [&[usize]; 2],
+    free: &[usize],
     values: &[f64],
     residual: f64,
     residuals: &dyn Fn(&[f64]) -> Vec<f64>,
 ) -> DMatrix<f64> {
-    let mut unsure = DMatrix::zeros(factors.len(), factors.len());
-    let all = [free, untold].concat();
+    let all: Vec<usize> = (0..factors.len()).collect();
+    let none = DMatrix::zeros(all.len(), all.len());
     if all.is_empty() {
-        return unsure;
+        return none;
     }
     let measured = jacobian(factors, &all, values, residuals) / residual.max(LEAST_SCATTER);
-    let own = DMatrix::from_fn(
-        untold.len(),
-        all.len(),
-        |row, column| {
-            if column == free.len() + row { 1.0 } else { 0.0 }
-        },
-    );
+    let own =
+        DMatrix::from_fn(
+            all.len(),
+            all.len(),
+            |row, column| {
+                if row == column && !free.contains(&row) { 1.0 } else { 0.0 }
+            },
+        );
     let rows = measured.row_iter().chain(own.row_iter()).map(|row| row.into_owned()).collect::<Vec<_>>();
     let svd = DMatrix::from_rows(&rows).svd(false, true);
-    let Some(v_t) = svd.v_t else { return unsure };
+    let Some(v_t) = svd.v_t else { return none };
     let widths = svd.singular_values.map(|s| 1.0 / (s * s).max(1e-24));
-    for (row, at) in all.iter().enumerate() {
-        for (column, other) in all.iter().enumerate() {
-            unsure[(*at, *other)] = v_t.column(row).component_mul(&v_t.column(column)).dot(&widths);
-        }
-    }
-    unsure
+    v_t.transpose() * DMatrix::from_diagonal(&widths) * v_t
 }
 
 /// Diagonal of J·(JᵀJ)⁻¹·Jᵀ, one for each measurement.
@@ -323,7 +351,7 @@ mod tests {
     fn a_line_through_four_points_is_that_of_the_textbook() {
         let points = [(0.0, 1.0), (1.0, 3.0), (2.0, 4.0), (3.0, 8.0)];
         let residuals = |v: &[f64]| points.map(|(x, y)| v[0] + v[1] * x - y).to_vec();
-        let fit = fit(&[factor(0.0), factor(0.0)], 1e-6, &residuals);
+        let fit = fit(&[factor(0.0), factor(0.0)], &[], 1e-6, &residuals);
         let expected = [(0.7, 0.793_725_393), (2.2, 0.424_264_069)];
         for (found, (value, spread)) in fit.found.iter().zip(expected) {
             let Found::Fitted { value: v, spread: s } = *found else { panic!("{found:?}") };
@@ -343,7 +371,7 @@ mod tests {
     fn of_two_factors_that_only_their_product_tells_one_is_set_back_and_named() {
         let xs = [1.0, 2.0, 3.0, 4.0];
         let residuals = |v: &[f64]| xs.map(|x| v[0] * v[1] * x - 6.0 * x + 0.01 * (-x).powi(3)).to_vec();
-        let fit = fit(&[factor(1.0), factor(2.0)], 1e-6, &residuals);
+        let fit = fit(&[factor(1.0), factor(2.0)], &[], 1e-6, &residuals);
         let told: Vec<bool> = fit.found.iter().map(|found| matches!(found, Found::Fitted { .. })).collect();
         assert_eq!(told.iter().filter(|told| **told).count(), 1, "{fit:?}");
         let untold = told.iter().position(|told| !told).unwrap();
@@ -357,7 +385,7 @@ mod tests {
     #[test]
     fn a_factor_that_no_measurement_depends_on_stays_where_it_was() {
         let residuals = |v: &[f64]| vec![v[0] - 1.0, v[0] - 1.1, v[0] - 0.9];
-        let fit = fit(&[factor(0.0), factor(5.0)], 1e-6, &residuals);
+        let fit = fit(&[factor(0.0), factor(5.0)], &[], 1e-6, &residuals);
         assert_eq!(fit.found[1], Found::Untold { with: None });
         assert_eq!(fit.values[1], 5.0);
         assert!((fit.values[0] - 1.0).abs() < 1e-9);
@@ -367,12 +395,12 @@ mod tests {
     fn a_best_value_beyond_what_is_allowed_is_set_to_that_end_and_said() {
         let bound = Factor { start: 1.0, plausible: 1.0, min: 0.0, max: 9.0 };
         let residuals = |v: &[f64]| vec![v[0] + 1.0, v[0] + 1.2, v[0] + 0.9];
-        assert_eq!(fit(&[bound], 1e-6, &residuals).found, [Found::AtEnd { value: 0.0 }]);
+        assert_eq!(fit(&[bound], &[], 1e-6, &residuals).found, [Found::AtEnd { value: 0.0 }]);
     }
 
     #[test]
     fn one_measurement_tells_no_factor_because_nothing_is_left_to_check_it_by() {
         let residuals = |v: &[f64]| vec![v[0] - 1.0];
-        assert_eq!(fit(&[factor(0.0)], 1e-6, &residuals).found, [Found::Untold { with: None }]);
+        assert_eq!(fit(&[factor(0.0)], &[], 1e-6, &residuals).found, [Found::Untold { with: None }]);
     }
 }

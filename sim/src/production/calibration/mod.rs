@@ -20,7 +20,6 @@ mod station_time;
 
 pub use least_squares::{Factor, Fit, Found, fit};
 
-use nalgebra::DMatrix;
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
 use crate::cell::{Calibration, Cell, Measured, Measurement};
@@ -138,8 +137,8 @@ pub fn calibrate(cell: &Cell, plan: Option<&Plan>, measured: &[Measurement]) -> 
         Quantity::Pace => Factor { max: fastest, ..quantity.factor() },
         _ => quantity.factor(),
     });
-    let power = Quantity::ALL.iter().position(|one| *one == Quantity::PacePower);
-    let even = model.fitted(&factors, power.as_slice());
+    let mut even = model.fitted(&factors, &[POWER]);
+    even.found[POWER] = Found::Untold { with: None };
     let moves = |fitted: &Fit| model.scales(&fitted.values, fitted.freedom)[0];
     // Without moves nothing tells the power.
     let with_power = model.of_kind(0).next().map(|_| model.fitted(&factors, &[]));
@@ -229,41 +228,22 @@ struct Model<'m> {
 }
 
 impl Model<'_> {
-    /// The best fit, the factors `out` standing where they are.
-    fn fitted(&self, factors: &[Factor; 6], out: &[usize]) -> Fit {
-        let at: Vec<usize> = (0..factors.len()).filter(|index| !out.contains(index)).collect();
-        let kept: Vec<Factor> = at.iter().map(|index| factors[*index]).collect();
-        let all = |values: &[f64]| {
-            let mut all = factors.map(|factor| factor.start);
-            at.iter().zip(values).for_each(|(index, value)| all[*index] = *value);
-            all.to_vec()
-        };
-        let mut fitted = fit(&kept, FINEST, &|values| self.residuals(&all(values)));
+    /// The best fit, the factors `left_out` standing where they are.
+    fn fitted(&self, factors: &[Factor; 6], left_out: &[usize]) -> Fit {
+        let mut fitted = fit(factors, left_out, FINEST, &|values| self.residuals(values));
         let mut weights = [f64::NAN; 3];
         // Of one kind all weigh alike.
         let kinds = (0..3).filter(|kind| self.of_kind(*kind).next().is_some()).count();
         for _ in 0..if kinds > 1 { ROUNDS } else { 0 } {
-            let scales = self.scales(&all(&fitted.values), fitted.freedom);
+            let scales = self.scales(&fitted.values, fitted.freedom);
             let as_before = |at: usize| (scales[at] / weights[at] - 1.0).abs() < SAME_WEIGHT;
             if (0..3).all(as_before) {
                 break;
             }
             weights = scales;
-            fitted = fit(&kept, 1.0, &|values| self.weighed(&all(values), &scales));
+            fitted = fit(factors, left_out, 1.0, &|values| self.weighed(values, &scales));
         }
-        fitted.values = all(&fitted.values);
-        let mut found = vec![Found::Untold { with: None }; factors.len()];
-        let mut unsure = DMatrix::zeros(factors.len(), factors.len());
-        for (row, index) in at.iter().enumerate() {
-            found[*index] = match fitted.found[row] {
-                Found::Untold { with } => Found::Untold { with: with.map(|with| at[with]) },
-                as_it_is => as_it_is,
-            };
-            at.iter().enumerate().for_each(|(column, other)| {
-                unsure[(*index, *other)] = fitted.unsure[(row, column)];
-            });
-        }
-        Fit { found, unsure, ..fitted }
+        fitted
     }
 
     /// `fitted` without the quantities that foretell left-out measurements worse than if they stood as the files say.
@@ -284,7 +264,9 @@ impl Model<'_> {
                 Some((off, at, without)) if off < self.foretells(&fitted) + WORTH_LEAVING.ln() => {
                     left_out.push(at);
                     fitted = without;
-                    left_out.iter().for_each(|at| fitted.found[*at] = Found::LeftOut);
+                    if !left_out.contains(&POWER) && standing.contains(&POWER) {
+                        fitted.found[POWER] = Found::Untold { with: None };
+                    }
                 }
                 _ => return fitted,
             }

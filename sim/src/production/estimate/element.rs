@@ -5,7 +5,7 @@
 //! of different causes are off independently. Figures without a printed source say so.
 
 use super::speed;
-use crate::cell::{Carried, CarriedBy, RoughJob, RoughSize};
+use crate::cell::{Carried, CarriedBy, RoughJob};
 use crate::production::Range;
 
 /// Whose time an element is.
@@ -143,10 +143,11 @@ pub fn elements(job: &RoughJob) -> Vec<Element> {
     };
     let (mut arcs, mut searches, mut arc_time) = (0.0, 0.0, 0.0);
     for seam in &job.seams {
-        let time = speed::time_per_length(seam.size);
-        let source = match seam.size {
-            RoughSize::Speed(_) => "travel speed as given",
-            RoughSize::Leg(_) | RoughSize::Section(_) => speed::SOURCE,
+        let (time, source) = match (seam.speed, seam.size) {
+            (Some(speed), _) => (Range::known(1.0 / speed), "travel speed as given"),
+            (None, Some(size)) => (speed::time_per_length(size), speed::SOURCE),
+            // Refused when the table is read.
+            (None, None) => continue,
         };
         let length = seam.weld_length() * parts;
         add(Some(&seam.name), Cause::TravelSpeed, Whose::Arm, length, time, source);

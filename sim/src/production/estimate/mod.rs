@@ -59,7 +59,7 @@ pub struct Estimate {
     pub demand: Option<Demand>,
     /// Parts in a shift, where its length is given.
     pub parts_per_shift: Option<Range>,
-    /// Wire for a part, kg; without seams of which only the speed is known.
+    /// Wire for a part, kg, of the seams of which the size is known.
     pub wire: Range,
     /// What a part costs, where rates are given.
     pub cost: Option<CostFigures>,
@@ -302,7 +302,7 @@ impl Model<'_> {
     /// Wire for a part, kg.
     fn wire(&self, at: At) -> f64 {
         let of = |seam: &crate::cell::RoughSeam| {
-            Some(at.of(Cause::TravelSpeed, &wire_per_length(seam.size)?) * seam.weld_length())
+            Some(at.of(Cause::TravelSpeed, &wire_per_length(seam.size?)) * seam.weld_length())
         };
         self.job.seams.iter().filter_map(of).sum()
     }

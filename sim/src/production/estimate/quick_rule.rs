@@ -42,7 +42,7 @@ impl QuickRules {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::cell::{Given, Joint, RoughSeam, RoughSize};
+    use crate::cell::{Given, Joint, RoughSeam};
 
     /// The worked example: 1200 mm of weld over 6 mm/s is 200 s; a person's 10 min are 150 to 300 s of the arm.
     #[test]
@@ -52,7 +52,8 @@ mod tests {
             count: 4,
             length: 0.3,
             joint: Joint::Fillet,
-            size: RoughSize::Speed(0.01),
+            size: None,
+            speed: Some(0.01),
             welds: 1,
             searches: 0,
         };

@@ -47,42 +47,37 @@ const SLOW: Pace = Pace {
     most_mm_s: 500.0 / 60.0,
 };
 
-/// Arc time of a metre of weld, s/m.
+/// Arc time of a metre of a seam of this size, s/m.
 #[must_use]
 pub fn time_per_length(size: RoughSize) -> Range {
     let of = |pace: &Pace| 1.0 / pace.speed(size);
     Range { low: of(&FAST), expected: of(&EXPECTED), high: of(&SLOW) }
 }
 
-/// Wire melted for a metre of weld, kg/m; `None` where only the speed is known.
+/// Wire melted for a metre of weld, kg/m.
 #[must_use]
-pub fn wire_per_length(size: RoughSize) -> Option<Range> {
+pub fn wire_per_length(size: RoughSize) -> Range {
     let of = |pace: &Pace| {
         let efficiency = units::percent(pace.efficiency_percent);
-        pace.section(size).map(|section| wire_for_weld(section, 1.0, STEEL_DENSITY, efficiency))
+        wire_for_weld(pace.section(size), 1.0, STEEL_DENSITY, efficiency)
     };
-    Some(Range { low: of(&FAST)?, expected: of(&EXPECTED)?, high: of(&SLOW)? })
+    Range { low: of(&FAST), expected: of(&EXPECTED), high: of(&SLOW) }
 }
 
 impl Pace {
     /// Travel speed, m/s.
     fn speed(&self, size: RoughSize) -> f64 {
-        if let RoughSize::Speed(speed) = size {
-            return speed;
-        }
         let feed = units::per_minute(self.feed_m_min);
         let efficiency = units::percent(self.efficiency_percent);
-        let filled = |section| speed_to_fill(section, units::mm(WIRE_MM), feed, efficiency);
-        let most = units::mm(self.most_mm_s);
-        self.section(size).map_or(most, |section| filled(section).min(most))
+        let filled = speed_to_fill(self.section(size), units::mm(WIRE_MM), feed, efficiency);
+        filled.min(units::mm(self.most_mm_s))
     }
 
     /// Section of the weld metal, m².
-    fn section(&self, size: RoughSize) -> Option<f64> {
+    fn section(&self, size: RoughSize) -> f64 {
         match size {
-            RoughSize::Leg(leg) => Some(self.convexity * fillet_section(leg + units::mm(self.over_size_mm))),
-            RoughSize::Section(section) => Some(section),
-            RoughSize::Speed(_) => None,
+            RoughSize::Leg(leg) => self.convexity * fillet_section(leg + units::mm(self.over_size_mm)),
+            RoughSize::Section(section) => section,
         }
     }
 }
@@ -114,17 +109,9 @@ mod tests {
     /// which is 7.833 g/cm³; ours is 7.85.
     #[test]
     fn the_wire_of_a_fillet_is_what_a_handbook_prints_for_its_weld_metal() {
-        let wire = wire_per_length(RoughSize::Leg(units::inch(0.5))).unwrap();
+        let wire = wire_per_length(RoughSize::Leg(units::inch(0.5)));
         let deposited = wire.low * 0.98 * 7833.0 / STEEL_DENSITY;
         let printed = 0.424 * 0.453_592_37 / 0.3048;
         assert!((deposited / printed - 1.0).abs() < 2e-3, "{deposited} {printed}");
-    }
-
-    #[test]
-    fn a_speed_that_is_given_is_no_range_and_tells_nothing_of_the_wire() {
-        let size = RoughSize::Speed(0.009);
-        let time = time_per_length(size);
-        assert_eq!((time.low, time.high), (time.expected, time.expected));
-        assert!(wire_per_length(size).is_none());
     }
 }

@@ -14,7 +14,7 @@ pub struct JobFigures {
     pub name: String,
     /// The arm it was looked at with; none without geometry.
     pub arm: Option<String>,
-    /// Finished parts in a year.
+    /// Good parts in a year.
     pub yearly_quantity: f64,
     /// Share of what is made that is good.
     pub good_share: f64,
@@ -46,12 +46,13 @@ pub enum Unknown {
 }
 
 impl JobFigures {
-    /// A job that is a whole cell, planned and timed.
+    /// A job that is a whole cell, planned and timed; `good_share` counts where the job states no scrap.
     pub(super) fn of_cell(
         job: &Job,
         cell: &Cell,
         plan: &Plan,
         cycle: &Result<Cycle, CycleNotChecked>,
+        good_share: f64,
     ) -> Self {
         let left_out = |seam| plan.visits.iter().any(|visit| visit.left_out.contains(&seam));
         let holding =
@@ -81,23 +82,23 @@ impl JobFigures {
             wrist_out: wrist_out(cell, plan),
             flange_load: Some(cell.torch.mass),
             seams: Some((checked, holding)),
-            good_share: cell.good_share(),
-            ..Self::plain(job)
+            ..Self::plain(job, good_share)
         }
     }
 
-    /// A job of which only a first visit's table is known.
-    pub(super) fn of_table(job: &Job, rough: &RoughJob) -> Self {
+    /// A job of which only a first visit's table is known; `good_share` counts where it states no scrap.
+    pub(super) fn of_table(job: &Job, rough: &RoughJob, good_share: f64) -> Self {
         let estimate = estimate(rough);
-        Self { part_time: Some(estimate.period * (1.0 / estimate.parts_per_load)), ..Self::plain(job) }
+        let part_time = Some(estimate.period * (1.0 / estimate.parts_per_load));
+        Self { part_time, ..Self::plain(job, good_share) }
     }
 
-    fn plain(job: &Job) -> Self {
+    fn plain(job: &Job, good_share: f64) -> Self {
         Self {
             name: job.name.clone(),
             arm: None,
             yearly_quantity: job.yearly_quantity,
-            good_share: 1.0,
+            good_share: job.scrap.map_or(good_share, |scrap| 1.0 - scrap),
             part_time: None,
             unknown: None,
             rough: true,

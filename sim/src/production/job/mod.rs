@@ -47,13 +47,14 @@ pub fn jobs(cell: &Cell, plan: &Plan, cycle: &Result<Cycle, CycleNotChecked>) ->
         return None;
     }
     let figures = cell.jobs.iter().map(|job| match &job.source {
-        JobSource::ThisCell => JobFigures::of_cell(job, cell, plan, cycle),
+        JobSource::ThisCell => JobFigures::of_cell(job, cell, plan, cycle, cell.good_share()),
         JobSource::Cell(own) => {
             let plan = order::plan(own, &Searched::new(own, &plan::Options::default()));
             let cycle = super::cycle(own, &schedule::schedule(own, &plan));
-            JobFigures::of_cell(job, own, &plan, &cycle)
+            let good_share = own.shift_play.as_ref().map_or(cell.good_share(), |_| own.good_share());
+            JobFigures::of_cell(job, own, &plan, &cycle, good_share)
         }
-        JobSource::Rough(rough) => JobFigures::of_table(job, rough),
+        JobSource::Rough(rough) => JobFigures::of_table(job, rough, cell.good_share()),
     });
     let jobs: Vec<JobFigures> = figures.collect();
     let year = cell.mix.zip(cell.shift).map(|(mix, shift)| {
@@ -82,18 +83,30 @@ impl Jobs {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::cell::{Given, Job, Joint, RoughJob, RoughSeam, RoughSize};
+    use crate::cell::{Given, Job, Joint, RoughJob, RoughSeam};
 
     /// 1 m at 10 mm/s, one arc, nothing loaded: 100 + 1.7 + 2 + 8·100/900 + 2 s, see the tests of the estimate.
     const PART: f64 = 105.7 + 800.0 / 900.0;
 
     fn rough(name: &str, yearly_quantity: f64, positioner_load: Option<f64>) -> JobFigures {
+        let (job, rough) = table(name, yearly_quantity, positioner_load);
+        JobFigures::of_table(&job, &rough, 1.0)
+    }
+
+    /// A job of 100 good parts with the scrap that it states, in a cell with this share of good ones.
+    fn scrapped(scrap: Option<f64>, good_share: f64) -> JobFigures {
+        let (job, rough) = table("one", 100.0, None);
+        JobFigures::of_table(&Job { scrap, ..job }, &rough, good_share)
+    }
+
+    fn table(name: &str, yearly_quantity: f64, positioner_load: Option<f64>) -> (Job, RoughJob) {
         let seam = RoughSeam {
             name: "seam".into(),
             count: 1,
             length: 1.0,
             joint: Joint::Lap,
-            size: RoughSize::Speed(0.01),
+            size: None,
+            speed: Some(0.01),
             welds: 1,
             searches: 0,
         };
@@ -109,11 +122,21 @@ mod tests {
             name: name.into(),
             source: JobSource::Rough(Box::new(rough.clone())),
             yearly_quantity,
+            scrap: None,
             positioner_load,
             batches: 10.0,
             changeover: 600.0,
         };
-        JobFigures::of_table(&job, &rough)
+        (job, rough)
+    }
+
+    /// 100 good ones at 20 % scrap are 125 made; a job that says nothing has the scrap of the cell that it is made in.
+    #[test]
+    fn a_family_takes_the_parts_that_are_scrap_as_well() {
+        for job in [scrapped(None, 0.8), scrapped(Some(0.2), 0.95)] {
+            let time = job.yearly_time().unwrap();
+            assert!((time.expected - (125.0 * PART + 6000.0)).abs() < 1e-6, "{time:?}");
+        }
     }
 
     #[test]

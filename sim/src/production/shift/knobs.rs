@@ -2,7 +2,7 @@
 //!
 //! Every change is played with the same random numbers as the shift as it stands, and compared shift by shift.
 
-use super::many::{Mean, many};
+use super::many::{Mean, Shifts, many};
 use super::model::{ShiftModel, Side};
 use crate::cell::{Start, Stoppage};
 
@@ -112,14 +112,24 @@ fn change(model: &mut ShiftModel, name: &str, how: impl Fn(&mut Stoppage)) {
     model.stoppages.iter_mut().filter(|stoppage| stoppage.name == name).for_each(how);
 }
 
-/// What each knob is worth over `shifts` shifts, the greatest gain of good parts first.
+/// More shifts than these tell what a knob is worth no better than anyone can use: played on the same luck, two shifts differ little but for
+/// the knob.
+pub const MOST_SHIFTS: u32 = 10_000;
+
+/// What each knob is worth over the first shifts of those that were played `as_it_stands` with the same seed, the greatest gain of good
+/// parts first. After each shift `one_more` is called, from any thread.
 #[must_use]
-pub fn effects(model: &ShiftModel, seed: u64, shifts: u32) -> Vec<Effect> {
-    // The ideal time only goes into indicators that are not asked for.
-    let as_it_stands = many(model, seed, shifts, 0.0);
+pub fn effects(
+    model: &ShiftModel,
+    as_it_stands: &Shifts,
+    seed: u64,
+    one_more: &(dyn Fn() + Sync),
+) -> Vec<Effect> {
+    let shifts = as_it_stands.shifts.min(MOST_SHIFTS);
     let knobs = Knob::all(model).into_iter();
     let effect = |knob: Knob| {
-        let turned = many(&knob.turned(model), seed, shifts, 0.0);
+        // The ideal time only goes into indicators that are not asked for.
+        let turned = many(&knob.turned(model), seed, shifts, 0.0, one_more);
         let more = |now: &[u64], before: &[u64]| {
             // Parts of a shift are few: the numbers are exact.
             let more: Vec<f64> =

@@ -96,12 +96,17 @@ impl Mean {
     }
 }
 
-/// Plays `shifts` shifts (at least 1). `ideal` is the time of a part if nothing waits and nothing stops, s.
+/// Plays `shifts` shifts (at least 1). `ideal` is the time of a part if nothing waits and nothing stops, s. After each `one_more` is
+/// called, from any thread.
 #[must_use]
-pub fn many(model: &ShiftModel, seed: u64, shifts: u32, ideal: f64) -> Shifts {
+pub fn many(model: &ShiftModel, seed: u64, shifts: u32, ideal: f64, one_more: &(dyn Fn() + Sync)) -> Shifts {
     let shifts = shifts.max(1);
-    let played: Vec<_> =
-        (0..u64::from(shifts)).into_par_iter().map(|shift| play(model, seed, shift)).collect();
+    let play_one = |shift| {
+        let played = play(model, seed, shift);
+        one_more();
+        played
+    };
+    let played: Vec<_> = (0..u64::from(shifts)).into_par_iter().map(play_one).collect();
     let (mut arm, mut people) = (ArmTime::default(), PeopleTime::default());
     for one in &played {
         arm += one.arm;
