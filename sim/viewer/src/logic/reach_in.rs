@@ -72,6 +72,10 @@ fn scene<'s>(show: &'s Show, bodies: &'s MovingBodies, stops: &'s Stops) -> Scen
 }
 
 impl ReachIn {
+    fn shown(broken: Option<Broken>) -> Self {
+        broken.map_or(Self::NothingStops, |broken| Self::Stops { broken: Box::new(broken), since: 0.0 })
+    }
+
     /// How everything stands, where somebody has reached in.
     #[must_use]
     pub fn stance(&self, show: &Show) -> Option<Stance> {
@@ -139,12 +143,15 @@ pub(super) fn obey(
         }
     }
     let came = match &*reach_in {
-        ReachIn::Looking(beside) => beside.came().unwrap_or_else(|_: BrokeOff| Some(None)),
+        ReachIn::Looking(beside) => match beside.came() {
+            Ok(came) => came.map(ReachIn::shown),
+            // Asked for again it breaks off again, and says nothing wrong meanwhile.
+            Err(BrokeOff) => Some(ReachIn::Nobody),
+        },
         ReachIn::Nobody | ReachIn::NothingStops | ReachIn::Stops { .. } => None,
     };
-    if let Some(broken) = came {
-        *reach_in = broken
-            .map_or(ReachIn::NothingStops, |broken| ReachIn::Stops { broken: Box::new(broken), since: 0.0 });
+    if let Some(came) = came {
+        *reach_in = came;
     }
 }
 

@@ -57,7 +57,7 @@ fn tight_widths(axes: usize) -> (f32, f32) {
         0..=7 => (92.0, 30.0),
         8 => (86.0, 24.0),
         // Two keys side by side, and nothing between them.
-        _ => (62.0, 0.0),
+        _ => (61.0, 0.0),
     }
 }
 

@@ -87,6 +87,13 @@ fn every_lesson_of_the_repository_fits_the_starter_cell_and_starts_free() {
         jogger.around = Around::Everything(lesson.goals.iter().find_map(|goal| goal.kind.seam()));
         let jogged = jogger.step(&stance, Jog::Along(JogFrame::World, Vector3::z()), 0.05, 0.1);
         assert_eq!(jogged.stopped, None, "{}", lesson.file);
+        // Who has reached the start of a seam may follow it from there: of its ends 8 mm do not count.
+        for pair in lesson.goals.windows(2) {
+            if let [GoalKind::Torch(start), GoalKind::Follow(_)] = [&pair[0].kind, &pair[1].kind] {
+                let farthest = start.at.unwrap() + start.at_tolerance;
+                assert!(farthest <= mm(8.0) + 1e-9, "{}: {farthest}", lesson.file);
+            }
+        }
     }
 }
 
