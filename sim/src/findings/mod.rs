@@ -32,6 +32,7 @@ mod places;
 mod position;
 mod process;
 mod reach;
+pub mod reach_in;
 mod remedy;
 mod rounding;
 mod rule;

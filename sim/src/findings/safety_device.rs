@@ -4,6 +4,7 @@ use schemars::JsonSchema;
 use seamwright_kinematics::units::to_mm;
 use serde::{Deserialize, Serialize};
 
+use super::reach_in::{goes_on, left};
 use super::words::{LengthUnit, fixed, rounded};
 use crate::cell::{Active, Cell, Detection, Device, ZoneRole};
 use crate::safety::gather::Nearest;
@@ -432,13 +433,7 @@ impl IntrusionFindings {
     /// The worst instant in words.
     #[must_use]
     pub fn sentence_in(&self, unit: LengthUnit) -> String {
-        let left = if self.left_mm < 0.0 {
-            format!("{} would be MISSING", unit.distance(-self.left_mm))
-        } else {
-            format!("{} are left", unit.distance(self.left_mm))
-        };
-        let goes_on = self.unstopped.as_ref();
-        let goes_on = goes_on.map_or_else(String::new, |body| format!("; {body} GOES ON: it is not stopped"));
+        let (left, goes_on) = (left(self.left_mm, unit), goes_on(self.unstopped.as_deref()));
         format!(
             "somebody who breaks it at {} s (the worst instant) and goes on at {} m/s: what it stops stands after {} s, {} last; \
              {left} to {} ({} with the intrusion distance); of {} instants by chance {} leave too little{goes_on}",

@@ -107,9 +107,9 @@ pub fn run() -> ExitCode {
 }
 
 fn show(arguments: Arguments) -> Result<(), Refusal> {
-    // What is saved while the cell is read counts as a change.
     let source = Source::new(arguments.cell.clone());
-    let site = Site::read(&arguments.cell).map_err(|problems| listed(&problems, "nothing is shown"))?;
+    let site = Site::read(&arguments.cell, &source.watched)
+        .map_err(|problems| listed(&problems, "nothing is shown"))?;
     let seam = arguments.seam.as_deref().map(|wanted| named_seam(site.cell, wanted)).transpose()?;
     let practice = lessons(&arguments, site.cell)?;
     let task = arguments.task.map(Task::from);

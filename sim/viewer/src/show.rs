@@ -6,6 +6,7 @@ use std::sync::{Arc, OnceLock};
 
 use bevy::prelude::Resource;
 use seamwright_kinematics::document::Problem;
+use seamwright_sim::cell::read::Disk;
 use seamwright_sim::cell::{Cell, Mesh, Role, SeamId, ShapeId, StationId};
 use seamwright_sim::check::{self, Checked, Options, Watch};
 use seamwright_sim::findings::SeamFindings;
@@ -67,7 +68,7 @@ impl Show {
     /// # Errors
     /// Every problem of its files.
     pub fn load(file: &Path) -> Result<Self, Vec<Problem>> {
-        Ok(Self::learn(Site::read(file)?, &()))
+        Ok(Self::learn(Site::read(file, &Disk)?, &()))
     }
 
     /// Does the main job on a cell.
@@ -118,10 +119,16 @@ impl Show {
         self.day.stance(&self.checked.schedule, self.cycle(), time)
     }
 
+    /// The instant `time` (s) of the cycle in the arm's own round, s.
+    #[must_use]
+    pub fn round_time(&self, time: f64) -> f64 {
+        self.day.in_round(&self.checked.schedule, self.cycle(), time)
+    }
+
     /// The row of path.csv nearest before `time` (s) of the cycle.
     #[must_use]
     pub fn path_row(&self, time: f64) -> Option<&PathRow> {
-        let round_time = self.day.in_round(&self.checked.schedule, self.cycle(), time);
+        let round_time = self.round_time(time);
         let rows = &self.checked.path;
         rows.get(rows.partition_point(|row| row.t <= round_time + 1e-9).max(1) - 1)
     }

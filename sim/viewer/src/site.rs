@@ -6,7 +6,7 @@ use bevy::prelude::Resource;
 use nalgebra::{Point3, Vector3};
 use seamwright_kinematics::Pose;
 use seamwright_kinematics::document::Problem;
-use seamwright_sim::cell::read::{Disk, looks_of, read_cell};
+use seamwright_sim::cell::read::{Disk, Files, looks_of, read_cell_with};
 use seamwright_sim::cell::{Cell, LinkShape, Presence, SeamId, ShapeId};
 use seamwright_sim::schedule::Stance;
 
@@ -24,17 +24,21 @@ impl Site {
     ///
     /// # Errors
     /// Every problem of its files.
-    pub fn read(file: &Path) -> Result<Self, Vec<Problem>> {
-        Ok(Self::of(read_cell(file)?))
+    pub fn read(file: &Path, files: &dyn Files) -> Result<Self, Vec<Problem>> {
+        Ok(Self::with(read_cell_with(file, files)?, files))
     }
 
     /// Of a cell that was read.
     #[must_use]
     pub fn of(cell: Cell) -> Self {
+        Self::with(cell, &Disk)
+    }
+
+    fn with(cell: Cell, files: &dyn Files) -> Self {
         // Kept for as long as the program runs: scenes for contacts borrow the cell, and saves of a file are few. What is learnt of
         // it takes far more, and is let go with the `Show`.
         let cell: &'static Cell = Box::leak(Box::new(cell));
-        Self { cell, links: drawn_links(cell).leak() }
+        Self { cell, links: drawn_links(cell, files).leak() }
     }
 
     /// Whether the other is this very one, and not one that was read anew.
@@ -108,8 +112,8 @@ impl Site {
 }
 
 /// What is drawn of each link.
-fn drawn_links(cell: &Cell) -> Vec<LinkShape> {
-    let mut drawn = cell.arm.looks.as_ref().map_or_else(Vec::new, |looks| looks_of(&Disk, looks));
+fn drawn_links(cell: &Cell, files: &dyn Files) -> Vec<LinkShape> {
+    let mut drawn = cell.arm.looks.as_ref().map_or_else(Vec::new, |looks| looks_of(files, looks));
     let looks: Vec<usize> = drawn.iter().map(|shape| shape.link).collect();
     drawn.extend(cell.arm.shapes.iter().filter(|shape| !looks.contains(&shape.link)).cloned());
     drawn

@@ -209,7 +209,7 @@ impl Scene<'_> {
     }
 
     /// How everything stands where what a device stops has come so far, and all else goes on as planned.
-    fn partly_stopped(&self, device: &Device, stopping: Stance, planned: &Instant) -> Stance {
+    pub(super) fn partly_stopped(&self, device: &Device, stopping: Stance, planned: &Instant) -> Stance {
         let mut stance = planned.motion.stance.clone();
         if device.stops_arm {
             stance.axes = stopping.axes;

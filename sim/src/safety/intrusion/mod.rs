@@ -102,6 +102,22 @@ impl Scene<'_> {
         self.met(&field, self.broken(&field, t)?)
     }
 
+    /// How everything stands `since` seconds after a field was broken: on its way until the stop is ordered, then stopping, while what the
+    /// device does not stop goes on as planned.
+    #[must_use]
+    pub fn stance(&self, intrusion: &Intrusion, since: f64) -> Stance {
+        let stopping_for = intrusion.t + since - intrusion.ordered_at;
+        let device = self.cell.zones.get(intrusion.zone.0).and_then(|zone| zone.device.as_ref());
+        let planned = Instant::at(self.schedule, intrusion.t + since);
+        match (planned, device) {
+            (Some(planned), _) if stopping_for < 0.0 => planned.motion.stance,
+            (Some(planned), Some(device)) => {
+                self.partly_stopped(device, intrusion.at(stopping_for), &planned)
+            }
+            _ => intrusion.at(stopping_for.max(0.0)),
+        }
+    }
+
     /// Somebody breaks the field at every instant of the schedule, and at `draws` instants drawn evenly over it from `seed`.
     #[must_use]
     pub fn intrusions(&self, zone: ZoneId, draws: usize, seed: u64) -> Option<Intrusions> {

@@ -4,7 +4,7 @@ use bevy::light::{NotShadowCaster, NotShadowReceiver};
 use bevy::prelude::*;
 use seamwright_kinematics::Pose;
 use seamwright_sim::cell::frames::FrameId;
-use seamwright_sim::cell::{Role, ShapeId, Solid};
+use seamwright_sim::cell::{Cell, Role, ShapeId, Solid, StationId};
 use seamwright_sim::plan::Constraint;
 
 use super::paint::{Paint, Paints};
@@ -234,8 +234,14 @@ pub(super) fn highlight(
         }
         Task::Watch => {}
     }
+    let station = match *task {
+        Task::Seam => chosen.0.map(|seam| show.cell.seams[seam.0].station),
+        Task::Hand | Task::Learn => Some(hand.station),
+        Task::Watch => None,
+    };
     for (body, mut material) in &mut bodies {
-        let clashes = clash.iter().flatten().any(|name| body.names.iter().any(|own| own == name));
+        let named = clash.iter().flatten().any(|name| body.names.iter().any(|own| own == name));
+        let clashes = named && !stands_at_another(show.cell, body.shape, station);
         let wanted = match clashes {
             true if body.plain == paints.guard => &paints.clash_through,
             true => &paints.clash,
@@ -244,5 +250,35 @@ pub(super) fn highlight(
         if material.0 != *wanted {
             material.0 = wanted.clone();
         }
+    }
+}
+
+/// Whether a shape belongs to another station than this one: where a fixture stands at two, both have shapes of its names.
+fn stands_at_another(cell: &Cell, shape: Option<ShapeId>, station: Option<StationId>) -> bool {
+    let of = shape.and_then(|shape| cell.shapes[shape.0].station);
+    of.is_some() && of != station
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn of_two_stations_with_the_same_fixture_only_the_shapes_of_the_one_at_hand_are_meant() {
+        let scenes = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../scenes");
+        let cell = seamwright_sim::cell::read::read_cell(&scenes.join("gate-bracket/cell.toml")).unwrap();
+        let named = |name: &str, station| {
+            let meant = |index: &usize| {
+                cell.shapes[*index].name == name
+                    && !stands_at_another(&cell, Some(ShapeId(*index)), Some(StationId(station)))
+            };
+            (0..cell.shapes.len()).filter(meant).collect::<Vec<_>>()
+        };
+        let (one, other) = (named("back plate", 0), named("back plate", 1));
+        assert_eq!((one.len(), other.len()), (1, 1));
+        assert_ne!(one, other);
+        // What belongs to no station is meant at both; so are arm and torch, which are no shapes of the cell.
+        assert_eq!(named("table plate", 0), named("table plate", 1));
+        assert!(!stands_at_another(&cell, None, Some(StationId(0))));
     }
 }

@@ -11,7 +11,7 @@ use seamwright_sim::plan::Verdict;
 
 use super::paint::{Paints, verdict_colour};
 use super::{OfShow, solids};
-use crate::logic::{Chosen, Hand, Manner, Now, Task};
+use crate::logic::{Chosen, Hand, Manner, Now, Practice, Task};
 use crate::place::{bevy_from_world, own, point};
 use crate::show::Show;
 use crate::site::Site;
@@ -89,14 +89,20 @@ pub(super) fn set_up(
     }
 }
 
-/// Seams turn with their station; the one that is looked at is drawn bolder.
+/// Seams turn with their station; the one that is looked at or practised is drawn bolder.
 pub(super) fn place(
     show: Res<Show>,
     now: Res<Now>,
     chosen: Res<Chosen>,
+    practice: Res<Practice>,
     task: Res<Task>,
     mut marks: Query<(&AtSeam, &mut Transform, Option<&mut Gizmo>)>,
 ) {
+    let meant = match *task {
+        Task::Seam => chosen.0,
+        Task::Learn => practice.goal().and_then(|goal| goal.kind.seam()),
+        Task::Watch | Task::Hand => None,
+    };
     for (at, mut transform, gizmo) in &mut marks {
         let world_from_station = show.world_from_station(at.seam, &now.stance.external);
         let there = bevy_from_world(&(world_from_station * at.station_from_own));
@@ -104,8 +110,7 @@ pub(super) fn place(
             *transform = there;
         }
         if let Some(mut gizmo) = gizmo {
-            let bold = *task == Task::Seam && chosen.0 == Some(at.seam);
-            let width = if bold { at.width + 4.0 } else { at.width };
+            let width = if meant == Some(at.seam) { at.width + 4.0 } else { at.width };
             if gizmo.line_config.width != width {
                 gizmo.line_config.width = width;
             }
@@ -116,6 +121,9 @@ pub(super) fn place(
 /// Colours of the arrows along x, y and z.
 const ARROWS: [Color; 3] =
     [Color::srgb_u8(213, 94, 0), Color::srgb_u8(0, 114, 178), Color::srgb_u8(30, 30, 30)];
+
+/// Colour of the place that a lesson asks for.
+const GOAL: Color = Color::srgb_u8(160, 30, 110);
 
 /// Where the arrows end that stand at the wire end, along x, y and z of the frame in which tool keys move; in the world.
 #[must_use]
@@ -146,6 +154,29 @@ pub(super) fn outlines(show: Res<Show>, task: Res<Task>, hand: Res<Hand>, now: R
         for shape in &show.cell.arm.shapes {
             let place = world_from_base * forward.base_from_link[shape.link] * shape.link_from_shape;
             outline(&mut gizmos, &place, &shape.solid);
+        }
+    }
+}
+
+/// Three lines that cross where the wire end is to be brought in a lesson, and smaller ones at the places that the learner has marked.
+pub(super) fn goal(
+    show: Res<Show>,
+    task: Res<Task>,
+    practice: Res<Practice>,
+    now: Res<Now>,
+    mut gizmos: Gizmos,
+) {
+    /// From the place to the end of each line, m.
+    const FAR: f64 = 0.03;
+    if *task != Task::Learn {
+        return;
+    }
+    let goal = practice.goal().and_then(|goal| goal.kind.place(&show, &now.stance.external));
+    let marks = practice.progress.marks.iter();
+    let marks = marks.map(|mark| (Point3::from(show.world_from_tool(mark).translation.vector), FAR / 3.0));
+    for (at, far) in goal.map(|at| (at, FAR)).into_iter().chain(marks) {
+        for axis in [Vector3::x(), Vector3::y(), Vector3::z()] {
+            gizmos.line(point(&(at - axis * far)), point(&(at + axis * far)), GOAL);
         }
     }
 }

@@ -56,6 +56,7 @@ impl Plugin for DrawPlugin {
                         zones::sweep,
                         lines::place,
                         lines::outlines,
+                        lines::goal,
                     )
                         .chain()
                         .run_if(resource_exists::<Show>),

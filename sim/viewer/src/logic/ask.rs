@@ -50,6 +50,10 @@ pub enum Ask {
     Done,
     /// Remember this place, in lessons that collect places.
     Mark,
+    /// Forget the place that was remembered last.
+    TakeBack,
+    /// Somebody reaches in now.
+    ReachIn,
     /// Look for what would free the seams that do not hold.
     Remedies,
     /// Show zones, the space that is passed through besides, or neither.

@@ -17,7 +17,7 @@ pub struct KeyMeans {
 }
 
 /// Every key, for the list on the screen and the README.
-pub const KEYS: [KeyMeans; 16] = [
+pub const KEYS: [KeyMeans; 17] = [
     KeyMeans { keys: "F1 F2 F3 F4", means: "watch, look at a seam, move by hand, learn" },
     KeyMeans { keys: "space", means: "play or pause" },
     KeyMeans { keys: "left, right", means: "event, seam or lesson before, next one" },
@@ -25,6 +25,7 @@ pub const KEYS: [KeyMeans; 16] = [
     KeyMeans { keys: "N", means: "next seam that does not hold" },
     KeyMeans { keys: "R", means: "look for what would free the seams that do not hold" },
     KeyMeans { keys: "T", means: "the tightest instant" },
+    KeyMeans { keys: "G", means: "somebody reaches in at this instant: how everything stops" },
     KeyMeans { keys: "V", means: "next view; drag to turn it, right drag to shift it, wheel to come nearer" },
     KeyMeans { keys: "Q", means: "zones, with the swept space, or neither" },
     KeyMeans { keys: "1 to 6, with shift", means: "by hand: axis 1 to 6 forward, back" },
@@ -32,7 +33,7 @@ pub const KEYS: [KeyMeans; 16] = [
     KeyMeans { keys: "M", means: "by hand: next manner of moving" },
     KeyMeans { keys: "plus, minus", means: "by hand: faster, slower" },
     KeyMeans { keys: "W, E", means: "by hand: show the other ways of holding this pose, take the next" },
-    KeyMeans { keys: "enter, B", means: "learn: done, mark this place" },
+    KeyMeans { keys: "enter, B, U", means: "learn: done, mark this place, take the last mark back" },
     KeyMeans { keys: "H", means: "this list" },
 ];
 
@@ -86,6 +87,7 @@ fn keyboard(
         (KeyCode::KeyN, Ask::NextBlocked),
         (KeyCode::KeyR, Ask::Remedies),
         (KeyCode::KeyT, Ask::GoToTightest),
+        (KeyCode::KeyG, Ask::ReachIn),
         (KeyCode::KeyV, Ask::Look(next_view(view))),
         (KeyCode::KeyM, Ask::Manner(next_manner(manner))),
         (KeyCode::Equal, Ask::Speed(1)),
@@ -96,6 +98,7 @@ fn keyboard(
         (KeyCode::KeyE, Ask::NextWay),
         (KeyCode::Enter, Ask::Done),
         (KeyCode::KeyB, Ask::Mark),
+        (KeyCode::KeyU, Ask::TakeBack),
         (KeyCode::KeyQ, Ask::Zones),
         (KeyCode::KeyH, Ask::Keys),
     ];

@@ -12,8 +12,10 @@ mod input;
 pub mod lesson;
 mod now;
 mod playing;
+mod reach_in;
 mod reload;
 mod remedies;
+mod watched;
 
 pub use ask::{Ask, Before, Chosen, Task, View, ZonesShown};
 pub use beside::{Beside, BrokeOff, Wake};
@@ -23,8 +25,10 @@ pub use input::{KEYS, KeyMeans, PadAxis};
 pub use lesson::{Learner, Practice};
 pub use now::Now;
 pub use playing::{PACES, Playing};
+pub use reach_in::{Broken, ReachIn, can_reach_in};
 pub use reload::{Source, Trouble};
 pub use remedies::{OfSeam, Remedies};
+pub use watched::Watched;
 
 use bevy::prelude::*;
 
@@ -67,6 +71,7 @@ impl Plugin for LogicPlugin {
             .init_resource::<Wake>()
             .init_resource::<Source>()
             .init_resource::<Remedies>()
+            .init_resource::<ReachIn>()
             .init_resource::<PadAxis>()
             .configure_sets(
                 Update,
@@ -88,13 +93,15 @@ impl Plugin for LogicPlugin {
             .add_systems(Update, input::listen.in_set(Work::Listen))
             .add_systems(
                 Update,
-                (ask::obey, playing::obey, hand::obey, lesson::obey, remedies::obey)
+                (ask::obey, playing::obey, reach_in::obey, hand::obey, lesson::obey, remedies::obey)
                     .chain()
                     .in_set(Work::Obey),
             )
             .add_systems(
                 Update,
-                (playing::go_on, hand::go_on, lesson::measure, now::tell).chain().in_set(Work::Move),
+                (playing::go_on, reach_in::go_on, hand::go_on, lesson::measure, now::tell)
+                    .chain()
+                    .in_set(Work::Move),
             );
     }
 }

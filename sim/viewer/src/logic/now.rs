@@ -6,7 +6,7 @@ use seamwright_sim::cell::{SeamId, StationId};
 use seamwright_sim::production::{Doing, Span};
 use seamwright_sim::schedule::{EventKind, PathRow, Stance};
 
-use super::{Chosen, Hand, Playing, Task};
+use super::{Chosen, Hand, Playing, ReachIn, Task};
 use crate::show::Show;
 use crate::site::Site;
 
@@ -60,11 +60,14 @@ pub(super) fn tell(
     playing: Res<Playing>,
     chosen: Res<Chosen>,
     hand: Option<Res<Hand>>,
+    reach_in: Res<ReachIn>,
     mut now: ResMut<Now>,
 ) {
     let watched = matches!(*task, Task::Watch | Task::Seam);
     let by_hand = hand.filter(|_| !watched);
-    let stance = by_hand.as_ref().map_or_else(|| show.stance(playing.time), |hand| hand.stance.clone());
+    let stopped = reach_in.stance(&show).filter(|_| watched);
+    let in_cycle = || stopped.unwrap_or_else(|| show.stance(playing.time));
+    let stance = by_hand.as_ref().map_or_else(in_cycle, |hand| hand.stance.clone());
     let dt = time.delta_secs_f64();
     now.rates = if dt > 0.0 { (stance.axes - now.stance.axes) / dt } else { AxisValues::zeros() };
     now.world_from_tool = show.world_from_tool(&stance);
@@ -72,8 +75,10 @@ pub(super) fn tell(
     now.span = if watched { show.day.span_at(playing.time).map(|at| show.day.spans[at]) } else { None };
     now.row = if watched { show.path_row(playing.time).cloned() } else { None };
     now.station = now.span.map_or(by_hand.map_or(now.station, |hand| hand.station), |span| span.station);
+    // The arc is out while the arm is stopped.
     now.arc = now
         .span
+        .filter(|_| !matches!(*reach_in, ReachIn::Stops { .. }))
         .is_some_and(|span| matches!(span.doing, Doing::Event(_, EventKind::Weld | EventKind::Crater)));
     now.chosen_or_welded = match *task {
         Task::Seam => chosen.0,

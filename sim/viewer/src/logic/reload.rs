@@ -1,7 +1,8 @@
-//! Loads the cell anew when its file is saved. A file with problems leaves the last good cell where it is, and says so.
+//! Loads the cell anew when its file or one that it names is saved. A file with problems leaves the last good cell where it is, and says
+//! so.
 
-use std::path::{Path, PathBuf};
-use std::time::{Duration, SystemTime};
+use std::path::PathBuf;
+use std::time::Duration;
 
 use bevy::prelude::*;
 use seamwright_kinematics::document::Problem;
@@ -9,7 +10,7 @@ use seamwright_kinematics::document::Problem;
 use super::beside::Wake;
 use super::checking::Far;
 use super::lesson::{Progress, read_lessons};
-use super::{Checking, Chosen, Hand, Playing, Practice};
+use super::{Ask, Checking, Chosen, Hand, Playing, Practice, Task, Watched};
 use crate::show::Show;
 use crate::site::Site;
 
@@ -18,26 +19,22 @@ use crate::site::Site;
 pub struct Source {
     /// The cell file.
     pub file: Option<PathBuf>,
-    seen: Option<SystemTime>,
+    /// What was read of it and of the files that it names.
+    pub watched: Watched,
     next_look: Duration,
     checking: Option<Checking>,
 }
 
 impl Source {
-    /// Time between two looks at the file.
+    /// Time between two looks at the files.
     pub const LOOK_EVERY: Duration = Duration::from_millis(300);
 
-    /// When the file was saved last; none where it is gone.
-    #[must_use]
-    pub fn saved(file: &Path) -> Option<SystemTime> {
-        std::fs::metadata(file).and_then(|data| data.modified()).ok()
-    }
-
-    /// Watches this file.
+    /// Watches this file, and those that are read with it.
     #[must_use]
     pub fn new(file: PathBuf) -> Self {
-        let seen = Self::saved(&file);
-        Self { file: Some(file), seen, ..Self::default() }
+        let watched = Watched::default();
+        watched.note(&file);
+        Self { file: Some(file), watched, ..Self::default() }
     }
 
     /// Begins to check what was read of the file just now.
@@ -57,7 +54,7 @@ impl Source {
 #[derive(Resource, Default, Debug, PartialEq, Eq)]
 pub struct Trouble(pub Vec<String>);
 
-/// Looks whether the file was saved, and whether what was read of it is ready.
+/// Looks whether a file was saved, and whether what was read of it is ready.
 pub(super) fn watch(
     mut commands: Commands,
     time: Res<Time<Real>>,
@@ -69,21 +66,20 @@ pub(super) fn watch(
     mut playing: ResMut<Playing>,
     mut practice: ResMut<Practice>,
     hand: Option<ResMut<Hand>>,
+    task: Res<Task>,
+    mut asks: MessageWriter<Ask>,
 ) {
     let now = time.elapsed();
     if now >= source.next_look && source.checking.is_none() {
         source.next_look = now + Source::LOOK_EVERY;
-        if let Some(file) = source.file.clone() {
-            let at = Source::saved(&file);
-            if at.is_some() && at != source.seen {
-                source.seen = at;
-                source.checking = Some(Checking::begin(&wake, move |watch| {
-                    let site = Site::read(&file);
-                    let said =
-                        |problems: Vec<Problem>| problems.iter().map(Problem::to_string).collect::<Vec<_>>();
-                    Ok(Show::learn(site.map_err(said)?, watch))
-                }));
-            }
+        if let Some(file) = source.file.clone().filter(|_| source.watched.has_changed()) {
+            let watched = source.watched.clone();
+            source.checking = Some(Checking::begin(&wake, move |watch| {
+                let site = Site::read(&file, &watched);
+                let said =
+                    |problems: Vec<Problem>| problems.iter().map(Problem::to_string).collect::<Vec<_>>();
+                Ok(Show::learn(site.map_err(said)?, watch))
+            }));
         }
     }
     // What was read has no problems any more, however long its check takes.
@@ -110,12 +106,16 @@ pub(super) fn watch(
     if let Some(mut hand) = hand {
         hand.start_anew(&fresh);
     }
-    // Seams and stations may be others now: lessons are read anew too, and none is at hand.
+    // Seams and stations may be others now: lessons are read anew too, and the one at hand begins anew.
+    let at_hand = practice.lesson().map(|lesson| lesson.file.clone());
     let lessons = practice.folder.as_ref().map(|folder| read_lessons(folder, fresh.cell));
     let lessons = lessons.unwrap_or_else(|| Ok(Vec::new())).unwrap_or_else(|problems| {
         trouble.0 = problems.iter().map(ToString::to_string).collect();
         Vec::new()
     });
-    *practice =
-        Practice { lessons, at: None, progress: Progress::default(), folder: practice.folder.clone() };
+    let at = lessons.iter().position(|lesson| Some(&lesson.file) == at_hand.as_ref());
+    *practice = Practice { lessons, at, progress: Progress::default(), folder: practice.folder.clone() };
+    if let Some(at) = at.filter(|_| *task == Task::Learn) {
+        asks.write(Ask::Lesson(at));
+    }
 }

@@ -51,10 +51,21 @@ const TINT: Color = Color::srgb(0.80, 0.87, 0.93);
 const DIAL: f32 = 58.0;
 const WIDTH: f32 = 100.0;
 
+/// So wide are gauges of that many axes where it is tight, px, that all of them stand in one row, and so wide the words between their keys.
+fn tight_widths(axes: usize) -> (f32, f32) {
+    match axes {
+        0..=7 => (92.0, 30.0),
+        8 => (86.0, 24.0),
+        // Two keys side by side, and nothing between them.
+        _ => (61.0, 0.0),
+    }
+}
+
 pub(super) fn fill(commands: &mut Commands, band: Entity, show: &Show) {
+    let tight = tight_widths(6 + show.cell.frames.axes.len());
     for axis in 0..6 {
         let range = show.cell.arm.arm.axes()[axis].range;
-        gauge(commands, band, Gauge::Axis(axis), None, Some(range), true);
+        gauge(commands, band, Gauge::Axis(axis), None, Some(range), true, tight);
     }
     for (index, axis) in show.cell.frames.axes.iter().enumerate() {
         let turns = axis.kind == AxisKind::Turn;
@@ -65,6 +76,7 @@ pub(super) fn fill(commands: &mut Commands, band: Entity, show: &Show) {
             Some(axis.name.clone()),
             turns.then_some(axis.range),
             turns,
+            tight,
         );
     }
     let right = commands
@@ -76,7 +88,7 @@ pub(super) fn fill(commands: &mut Commands, band: Entity, show: &Show) {
                 align_items: AlignItems::End,
                 ..default()
             },
-            Fit(|node, tight| {
+            Fit::So(|node, tight| {
                 node.width = if tight { percent(100) } else { auto() };
                 node.flex_direction = if tight { FlexDirection::Row } else { FlexDirection::Column };
                 node.flex_wrap = if tight { FlexWrap::Wrap } else { FlexWrap::NoWrap };
@@ -97,7 +109,7 @@ pub(super) fn fill(commands: &mut Commands, band: Entity, show: &Show) {
                     justify_content: JustifyContent::End,
                     ..default()
                 },
-                Fit(|node, tight| {
+                Fit::So(|node, tight| {
                     node.flex_wrap = if tight { FlexWrap::NoWrap } else { FlexWrap::Wrap };
                     node.flex_shrink = if tight { 0.0 } else { 1.0 };
                 }),
@@ -145,6 +157,7 @@ fn gauge(
     name: Option<String>,
     range: Option<Range>,
     turns: bool,
+    (tight_width, tight_words): (f32, f32),
 ) {
     let column = commands
         .spawn((
@@ -158,7 +171,7 @@ fn gauge(
                 ..default()
             },
             BackgroundColor(Color::NONE),
-            Fit(|node, tight| node.width = px(if tight { 92.0 } else { WIDTH })),
+            Fit::Width(WIDTH, tight_width),
             Column(of),
             ChildOf(band),
         ))
@@ -190,7 +203,7 @@ fn gauge(
     if let Gauge::Axis(axis) = of {
         commands.spawn((
             Node { width: px(38), justify_content: JustifyContent::Center, ..default() },
-            Fit(|node, tight| node.width = px(if tight { 30.0 } else { 38.0 })),
+            Fit::Width(38.0, tight_words),
             children![(words("", 11.0, INK), Says::Pair(axis))],
             ChildOf(keys),
         ));
@@ -350,5 +363,23 @@ pub(super) fn turn(
     }
     for (manner, mut border) in &mut manners {
         border.set_if_neq(BorderColor::all(if manner.0 == hand.manner { INK } else { Color::NONE }));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn where_it_is_tight_the_gauges_of_up_to_eleven_axes_stand_in_one_row() {
+        // 640 px at the scale of a window of 640 by 360, less 14 px of the band at each side; gauges stand 4 px apart.
+        let row = 640.0 / super::super::tight::scale(Vec2::new(640.0, 360.0)).0 - 2.0 * 14.0;
+        for axes in 6..=11 {
+            let (width, words) = tight_widths(axes);
+            assert!(axes as f32 * width + (axes - 1) as f32 * 4.0 <= row, "{axes}");
+            // Two keys of 28 px, 3 px apart from the words or, where there are none, from each other.
+            let keys = 28.0 * 2.0 + if words > 0.0 { words + 6.0 } else { 3.0 };
+            assert!(keys <= width, "{axes}");
+        }
     }
 }

@@ -30,7 +30,7 @@ pub(super) fn fill(commands: &mut Commands, camera: Entity) {
             border_radius: BorderRadius::all(px(6)),
             ..default()
         },
-        Fit(|node, tight| {
+        Fit::So(|node, tight| {
             node.width = if tight { percent(50) } else { px(372) };
             node.row_gap = px(if tight { 3 } else { 6 });
             node.padding = UiRect::all(px(if tight { 7 } else { 12 }));
@@ -87,14 +87,17 @@ pub(super) fn refill(
         for (text, size, strong) in now.0 {
             commands.spawn((words(text, size, if strong { INK } else { FAINT }), ChildOf(card)));
         }
-        if at.is_some() && !(tight.0 && practice.progress.is_fresh()) {
-            keys(&mut commands, card, [("mark this place", Ask::Mark), ("done", Ask::Done)]);
+        let goal = practice.goal().filter(|_| !(tight.0 && practice.progress.is_fresh()));
+        if goal.is_some_and(|goal| goal.kind.collects_marks()) {
+            let marks = [("mark this place", Ask::Mark), ("take the last back", Ask::TakeBack)];
+            let done = goal.is_some_and(|goal| goal.kind.waits_for_done()).then_some(("done", Ask::Done));
+            keys(&mut commands, card, marks.into_iter().chain(done));
         }
     }
 }
 
 /// A row of keys.
-fn keys<const N: usize>(commands: &mut Commands, card: Entity, keys: [(&str, Ask); N]) {
+fn keys(commands: &mut Commands, card: Entity, keys: impl IntoIterator<Item = (&'static str, Ask)>) {
     let row = commands
         .spawn((
             Node { column_gap: px(6), row_gap: px(4), flex_wrap: FlexWrap::Wrap, ..default() },

@@ -212,7 +212,7 @@ fn set_up(
             Task::Watch => watch::fill(&mut commands, of_task, &show),
             Task::Seam => seam::fill(&mut commands, of_task),
             Task::Hand | Task::Learn => {
-                commands.entity(of_task).insert(Fit(|node, tight| {
+                commands.entity(of_task).insert(Fit::So(|node, tight| {
                     node.flex_wrap = if tight { FlexWrap::Wrap } else { FlexWrap::NoWrap };
                     node.column_gap = px(if tight { 4 } else { 14 });
                 }));

@@ -6,10 +6,11 @@ use bevy::prelude::*;
 use seamwright_kinematics::{Drive, units};
 use seamwright_sim::by_hand::Stop;
 use seamwright_sim::cell::frames::AxisKind;
+use seamwright_sim::findings::words::fixed;
 use seamwright_sim::production::{Activity, Doing, PersonStep};
 use seamwright_sim::schedule::EventKind;
 
-use crate::logic::{Chosen, Hand, Manner, Now, PACES, Playing, Source, Task, Trouble, View};
+use crate::logic::{Chosen, Hand, Manner, Now, PACES, Playing, ReachIn, Source, Task, Trouble, View};
 use crate::show::Show;
 
 /// What a line says.
@@ -98,6 +99,7 @@ pub struct Known<'w> {
     chosen: Res<'w, Chosen>,
     trouble: Res<'w, Trouble>,
     source: Res<'w, Source>,
+    reach_in: Res<'w, ReachIn>,
 }
 
 /// Writes every line that has changed.
@@ -119,7 +121,7 @@ impl Known<'_> {
             Says::Clock => format!("{:.1} s of {:.1} s", self.playing.time, self.show.day.period),
             Says::Pace => format!("× {}", PACES[self.playing.pace]),
             Says::View => format!("view: {}", self.view.name()),
-            Says::AxisValue(axis) => format!("{:.1}°", units::to_deg(self.now.stance.axes[axis])),
+            Says::AxisValue(axis) => format!("{}°", fixed(units::to_deg(self.now.stance.axes[axis]), 1)),
             Says::AxisRoom(axis) => {
                 let at = self.show.cell.arm.arm.range_uses(&self.now.stance.axes);
                 let left = at.filter(|at| at.drive == Drive::Axis(axis)).map(|at| at.margin()).next();
@@ -132,7 +134,7 @@ impl Known<'_> {
                 self.external(axis, left, " left")
             }
             Says::Pair(pair) => pair_name(self.hand.manner, pair),
-            Says::Speed => format!("{} mm/s", units::to_mm(self.hand.metres_per_second()).round()),
+            Says::Speed => format!("{} mm/s", units::to_mm(self.hand.metres_per_second())),
             Says::Ways => match (self.hand.shows_others, self.hand.others.len()) {
                 (false, _) => "other ways".to_owned(),
                 (true, 0) => "no other way".to_owned(),
@@ -153,7 +155,7 @@ impl Known<'_> {
 
     fn doing(&self) -> String {
         match *self.task {
-            Task::Watch => self.watched(),
+            Task::Watch => self.reach_in.sentence(&self.show).unwrap_or_else(|| self.watched()),
             Task::Seam => self
                 .chosen
                 .0
@@ -169,7 +171,8 @@ impl Known<'_> {
 
     fn wire_end(&self) -> String {
         let [x, y, z] = self.now.world_from_tool.translation.vector.map(units::to_mm).into();
-        format!("wire end at x {x:.1}, y {y:.1}, z {z:.1} mm on the floor's axes")
+        let [x, y, z] = [x, y, z].map(|value: f64| fixed(value, 1));
+        format!("wire end at x {x}, y {y}, z {z} mm on the floor's axes")
     }
 
     fn watched(&self) -> String {
@@ -206,9 +209,9 @@ impl Known<'_> {
     fn external(&self, axis: usize, value: Option<f64>, tail: &str) -> String {
         let Some(value) = value.filter(|value| value.is_finite()) else { return String::new() };
         match self.show.cell.frames.axes[axis].kind {
-            AxisKind::Turn if tail.is_empty() => format!("{:.1}°", units::to_deg(value)),
+            AxisKind::Turn if tail.is_empty() => format!("{}°", fixed(units::to_deg(value), 1)),
             AxisKind::Turn => format!("{:.0}°{tail}", units::to_deg(value)),
-            AxisKind::Slide => format!("{:.0} mm{tail}", units::to_mm(value)),
+            AxisKind::Slide => format!("{} mm{tail}", fixed(units::to_mm(value), 0)),
         }
     }
 

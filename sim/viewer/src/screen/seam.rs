@@ -61,10 +61,18 @@ pub(super) fn refill(
                     flex_shrink: 0.0,
                     ..default()
                 },
-                Fit(|node, tight| node.width = percent(if tight { 54 } else { 30 })),
+                Fit::So(|node, tight| node.width = percent(if tight { 54 } else { 30 })),
                 ChildOf(content),
             ))
             .id();
+        // At the top, where they stay however much is said below them.
+        let keys = commands.spawn((Node { column_gap: px(6), ..default() }, ChildOf(left))).id();
+        let blocked = show.has_blocked().then_some(("next blocked", Ask::NextBlocked));
+        for (label, ask) in
+            [("seam before", Ask::NextSeam(-1)), ("next seam", Ask::NextSeam(1))].into_iter().chain(blocked)
+        {
+            commands.spawn((key(label, ask), ChildOf(keys)));
+        }
         let mut line = |text: String, size, colour| {
             commands.spawn((words(text, size, colour), ChildOf(left)));
         };
@@ -75,7 +83,7 @@ pub(super) fn refill(
             findings.procedure,
             findings.weld_mm
         );
-        line(kind, 13.0, FAINT);
+        commands.spawn((words(kind, 13.0, FAINT), Fit::ROOMY, ChildOf(left)));
         let answer = commands
             .spawn((Node { column_gap: px(8), align_items: AlignItems::Center, ..default() }, ChildOf(left)))
             .id();
@@ -96,17 +104,6 @@ pub(super) fn refill(
         } else if let Some(margin) = findings.tightest() {
             line(format!("tightest: {}", margin.sentence(LengthUnit::Millimetre)), 14.0, INK);
         }
-        for stop in findings.stops.iter().skip(1).take(2) {
-            let also = words(format!("also: {}", stop.sentence(LengthUnit::Millimetre)), 13.0, FAINT);
-            commands.spawn((also, Fit::ROOMY, ChildOf(left)));
-        }
-        let keys = commands.spawn((Node { column_gap: px(6), ..default() }, ChildOf(left))).id();
-        let blocked = show.has_blocked().then_some(("next blocked", Ask::NextBlocked));
-        for (label, ask) in
-            [("seam before", Ask::NextSeam(-1)), ("next seam", Ask::NextSeam(1))].into_iter().chain(blocked)
-        {
-            commands.spawn((key(label, ask), ChildOf(keys)));
-        }
         let right = commands
             .spawn((
                 Node {
@@ -126,6 +123,15 @@ pub(super) fn refill(
                 if findings.stops.is_empty() { "" } else { "; the marked places show where it fails" };
             let why = format!("not welded in this plan, so nothing is known along it{marked}");
             commands.spawn((words(why, 14.0, FAINT), ChildOf(right)));
+            for stop in findings.stops.iter().skip(1).take(2) {
+                let also = words(format!("also: {}", stop.sentence(LengthUnit::Millimetre)), 13.0, FAINT);
+                commands.spawn((
+                    Node { width: percent(100), ..default() },
+                    Fit::ROOMY,
+                    children![also],
+                    ChildOf(right),
+                ));
+            }
         }
         if !findings.is_welded() {
             freeing(&mut commands, right, remedies.of(seam, &findings.full_name()));

@@ -8,13 +8,29 @@ pub struct Tight(pub bool);
 
 /// How a node is laid out in a window that is tight, or is not.
 #[derive(Component, Clone, Copy)]
-pub(super) struct Fit(pub fn(&mut Node, bool));
+pub(super) enum Fit {
+    /// In this way.
+    So(fn(&mut Node, bool)),
+    /// So wide where there is room, and where it is tight, px; gone at no width.
+    Width(f32, f32),
+}
 
 impl Fit {
     /// There where there is room.
-    pub(super) const ROOMY: Self = Self(|node, tight| show(node, !tight));
+    pub(super) const ROOMY: Self = Self::So(|node, tight| show(node, !tight));
     /// There where it is tight.
-    pub(super) const TIGHT: Self = Self(show);
+    pub(super) const TIGHT: Self = Self::So(show);
+
+    fn lay_out(self, node: &mut Node, tight: bool) {
+        match self {
+            Self::So(how) => how(node, tight),
+            Self::Width(roomy, narrow) => {
+                let width = if tight { narrow } else { roomy };
+                node.width = px(width);
+                show(node, width > 0.0);
+            }
+        }
+    }
 }
 
 fn show(node: &mut Node, there: bool) {
@@ -38,7 +54,7 @@ pub(super) fn scale(size: Vec2) -> (f32, Tight) {
 pub(super) fn fit(tight: Res<Tight>, mut nodes: Query<(Ref<Fit>, &mut Node)>) {
     for (fit, mut node) in &mut nodes {
         if fit.is_added() || tight.is_changed() {
-            (fit.0)(&mut node, tight.0);
+            fit.lay_out(&mut node, tight.0);
         }
     }
 }

@@ -8,7 +8,7 @@ use seamwright_sim::schedule::EventKind;
 use super::parts::{FAINT, INK, key, saying_key, words};
 use super::says::Says;
 use super::tight::Fit;
-use crate::logic::{Ask, Playing, Task};
+use crate::logic::{Ask, Playing, Task, can_reach_in};
 use crate::show::Show;
 
 /// The field of the lanes: click and drag take the cycle to an instant.
@@ -69,6 +69,9 @@ pub(super) fn fill(commands: &mut Commands, band: Entity, show: &Show) {
     add("tightest instant", Ask::GoToTightest);
     if show.has_blocked() {
         add("blocked seam", Ask::NextBlocked);
+    }
+    if can_reach_in(show) {
+        add("reach in now", Ask::ReachIn);
     }
     commands.spawn((Node { flex_grow: 1.0, ..default() }, ChildOf(keys)));
     commands.spawn((words("", 14.0, FAINT), Says::View, Fit::ROOMY, ChildOf(keys)));

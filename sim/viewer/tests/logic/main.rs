@@ -4,8 +4,11 @@
 
 mod clamps;
 mod gamepad;
+mod lessons;
 mod looks;
 mod opening;
+mod reach_in;
+mod reload;
 
 use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
@@ -19,13 +22,10 @@ use bevy::time::TimeUpdateStrategy;
 use nalgebra::{Point3, Vector3};
 use seamwright_kinematics::units::{deg, to_deg};
 use seamwright_kinematics::{AxisValues, Drive};
-use seamwright_sim::by_hand::{Around, Jog, JogFrame, Jogger, Stop};
+use seamwright_sim::by_hand::{Jog, JogFrame, Stop};
 use seamwright_sim::cell::SeamId;
 use seamwright_sim::schedule::Stance;
-use seamwright_viewer::logic::lesson::{read_lesson, read_lessons};
-use seamwright_viewer::logic::{
-    Ask, Hand, LogicPlugin, Now, PACES, Playing, Practice, Source, Task, Trouble, View,
-};
+use seamwright_viewer::logic::{Ask, Hand, LogicPlugin, Now, PACES, Playing, Task, View};
 use seamwright_viewer::place::{bevy_from_world, own, point, world_point};
 use seamwright_viewer::show::Show;
 
@@ -250,148 +250,6 @@ fn stepping_through_the_other_ways_keeps_the_wire_end_and_comes_round() {
         assert!((there.translation.vector - tool.translation.vector).norm() < 1e-8);
         assert_eq!((axes(&app) - start).amax() < 1e-6, step == ways, "after {step} steps");
     }
-}
-
-#[test]
-fn every_lesson_of_the_repository_fits_the_starter_cell_and_starts_free() {
-    let show = bracket();
-    let lessons = read_lessons(&scenes().join("lessons"), show.cell).unwrap();
-    assert!(lessons.len() >= 8, "{}", lessons.len());
-    for lesson in lessons {
-        let external = show.cell.stations[lesson.station.0].external.clone();
-        let stance = Stance { axes: lesson.start, external };
-        let mut jogger = Jogger::new(show.cell, lesson.station);
-        // The wire may touch the parts of the seam that is practised.
-        jogger.around = Around::Everything(lesson.goals.iter().find_map(|goal| goal.kind.seam()));
-        let jogged = jogger.step(&stance, Jog::Along(JogFrame::World, Vector3::z()), 0.05, 0.1);
-        assert_eq!(jogged.stopped, None, "{}", lesson.file);
-    }
-}
-
-#[test]
-fn a_seam_that_is_followed_within_its_angles_ends_the_lesson() {
-    let show = bracket();
-    let lessons = read_lessons(&scenes().join("lessons"), show.cell).unwrap();
-    let at = lessons.iter().position(|lesson| lesson.file.starts_with("04")).unwrap();
-    let mut app = app(&show);
-    app.insert_resource(Practice { lessons, ..Practice::default() });
-    ask(&mut app, Ask::Lesson(at));
-    assert_eq!(*app.world().resource::<Task>(), Task::Learn);
-    for _ in 0..80 {
-        ask(&mut app, Ask::Hold(Jog::Along(JogFrame::World, Vector3::x())));
-    }
-    let progress = &app.world().resource::<Practice>().progress;
-    assert!(progress.score.is_some(), "{:?}", progress.readings);
-}
-
-#[test]
-fn a_seam_is_followed_at_any_speed_however_slow_the_frames_are() {
-    let show = bracket();
-    let lessons = read_lessons(&scenes().join("lessons"), show.cell).unwrap();
-    let at = lessons.iter().position(|lesson| lesson.file.starts_with("04")).unwrap();
-    let mut app = app(&show);
-    app.insert_resource(Practice { lessons, ..Practice::default() })
-        .insert_resource(TimeUpdateStrategy::ManualDuration(Duration::from_millis(200)));
-    ask(&mut app, Ask::Lesson(at));
-    for _ in 0..4 {
-        ask(&mut app, Ask::Speed(1));
-    }
-    // 250 mm/s for 0.2 s: 50 mm from frame to frame, on a seam of 140 mm.
-    for _ in 0..3 {
-        ask(&mut app, Ask::Hold(Jog::Along(JogFrame::World, Vector3::x())));
-    }
-    let progress = &app.world().resource::<Practice>().progress;
-    assert!(progress.score.is_some(), "{:?}", progress.readings);
-}
-
-#[test]
-fn the_lesson_at_the_straight_wrist_slows_the_tool_at_the_speed_it_starts_with_and_axis_5_passes() {
-    let show = bracket();
-    let lessons = read_lessons(&scenes().join("lessons"), show.cell).unwrap();
-    let at = lessons.iter().position(|lesson| lesson.file.starts_with("06")).unwrap();
-    let mut app = app(&show);
-    app.insert_resource(Practice { lessons, ..Practice::default() });
-    ask(&mut app, Ask::Lesson(at));
-    // As its text says: sideways along y on the floor's axes.
-    for _ in 0..20 {
-        ask(&mut app, Ask::Hold(Jog::Along(JogFrame::World, Vector3::y())));
-    }
-    assert_eq!(app.world().resource::<Practice>().progress.goal, 1);
-    for _ in 0..200 {
-        ask(&mut app, Ask::Hold(Jog::Axis(4, -1.0)));
-    }
-    assert!(app.world().resource::<Practice>().progress.score.is_some());
-}
-
-#[test]
-fn the_other_elbow_is_found_by_stepping_through_the_ways() {
-    let show = bracket();
-    let lessons = read_lessons(&scenes().join("lessons"), show.cell).unwrap();
-    let at = lessons.iter().position(|lesson| lesson.file.starts_with("05")).unwrap();
-    let mut app = app(&show);
-    app.insert_resource(Practice { lessons, ..Practice::default() });
-    ask(&mut app, Ask::Lesson(at));
-    for _ in 0..16 {
-        ask(&mut app, Ask::NextWay);
-    }
-    let progress = &app.world().resource::<Practice>().progress;
-    assert!(progress.score.is_some(), "{:?}", progress.readings);
-}
-
-#[test]
-fn a_lesson_with_mistakes_names_file_line_and_what_would_be_right() {
-    let folder = tempfile::tempdir().unwrap();
-    let file = folder.path().join("bad.toml");
-    let text = "format = 1\nname = \"x\"\ntext = [\"y\"]\npar_s = 10\n\n[[goal]]\nkind = \"turn\"\nsay = \"z\"\naxis = 7\nby_deg = 3\n\n\
-                [[goal]]\nkind = \"folow\"\nsay = \"z\"\n\n[[goal]]\nkind = \"torch\"\nsay = \"z\"\nseam = \"left ear outsid\"\nbesid_mm = 3\n";
-    std::fs::write(&file, text).unwrap();
-    let problems = read_lesson(&file, bracket().cell).unwrap_err();
-    let said: Vec<String> = problems.iter().map(ToString::to_string).collect();
-    assert_eq!(said.len(), 4, "{said:#?}");
-    for (line, words) in [(9, "1 to 6"), (13, "follow"), (19, "left ear outside"), (20, "beside_mm")] {
-        assert!(
-            said.iter().any(|one| one.contains(&format!("bad.toml:{line}")) && one.contains(words)),
-            "{line} {said:#?}"
-        );
-    }
-}
-
-#[test]
-fn a_saved_file_is_loaded_anew_and_a_broken_one_leaves_the_last_good_cell() {
-    let folder = tempfile::tempdir().unwrap();
-    for file in ["gate-bracket/cell.toml", "arms/reach-1400.toml", "torches/bent-neck.toml"] {
-        let to = folder.path().join(file);
-        std::fs::create_dir_all(to.parent().unwrap()).unwrap();
-        std::fs::copy(scenes().join(file), to).unwrap();
-    }
-    let file = folder.path().join("gate-bracket/cell.toml");
-    let mut app = app(&bracket());
-    app.insert_resource(Source::new(file.clone()));
-    app.insert_resource(Practice {
-        lessons: read_lessons(&scenes().join("lessons"), bracket().cell).unwrap(),
-        folder: Some(scenes().join("lessons")),
-        ..Practice::default()
-    });
-    ask(&mut app, Ask::Lesson(3));
-    ask(&mut app, Ask::GoTo(12.0));
-    let good = std::fs::read_to_string(&file).unwrap();
-    let later = |file: &Path, text: &str, minutes: u64| {
-        std::fs::write(file, text).unwrap();
-        let time = std::time::SystemTime::now() + Duration::from_secs(60 * minutes);
-        std::fs::File::options().write(true).open(file).unwrap().set_modified(time).unwrap();
-    };
-    later(&file, &good.replace("close_s = 2", "close_s = \"two\""), 1);
-    wait(&mut app, |app| !app.world().resource::<Trouble>().0.is_empty());
-    let trouble = &app.world().resource::<Trouble>().0;
-    assert!(trouble[0].contains("cell.toml:") && trouble[0].contains("close_s"), "{trouble:?}");
-    assert_eq!(app.world().resource::<Show>().cell.name, "gate-bracket");
-    later(&file, &good.replace("name = \"gate-bracket\"", "name = \"changed\""), 2);
-    wait(&mut app, |app| app.world().resource::<Show>().cell.name == "changed");
-    assert!(app.world().resource::<Trouble>().0.is_empty());
-    assert_eq!(time(&app), 12.0);
-    // The lessons are for the cell as it was called before.
-    assert!(app.world().resource::<Practice>().lessons.is_empty());
-    app.update();
 }
 
 /// Updates until it is so; the check runs beside on a thread of its own.

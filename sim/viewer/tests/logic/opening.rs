@@ -13,9 +13,10 @@ use super::{app, ask, bracket, empty, scenes, wait};
 #[test]
 fn the_arm_stands_at_home_till_the_cell_is_checked_and_then_it_is_there_to_be_worked_with() {
     let file = scenes().join("gate-bracket/cell.toml");
-    let site = Site::read(&file).unwrap();
+    let source = Source::new(file.clone());
+    let site = Site::read(&file, &source.watched).unwrap();
     let mut app = empty();
-    let source = Source::new(file).checking(site, &Wake::default());
+    let source = source.checking(site, &Wake::default());
     app.insert_resource(site).insert_resource(source);
     app.update();
     // A check takes longer than an update.

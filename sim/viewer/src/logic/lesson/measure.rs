@@ -4,6 +4,7 @@ use nalgebra::Point3;
 use seamwright_kinematics::{AxisValues, Pose, units};
 use seamwright_sim::by_hand::{AgainstJoint, against_joint, off_seam, tool_centre};
 use seamwright_sim::cell::SeamId;
+use seamwright_sim::findings::words::fixed;
 use seamwright_sim::schedule::Stance;
 
 use super::read::{Goal, GoalKind, Lesson, TorchGoal};
@@ -34,7 +35,7 @@ pub struct Progress {
     pub readings: Vec<Reading>,
     /// How long the goal at hand has been held, s.
     pub held: f64,
-    /// Share of the seam followed so far.
+    /// How far the seam has been followed so far, m.
     pub followed: f64,
     /// Marks so far.
     pub marks: Vec<Stance>,
@@ -48,7 +49,8 @@ pub struct Progress {
     last: Option<Stance>,
     /// Share of the tolerance that was left at each goal reached.
     spare: Vec<f64>,
-    marks_taken: u32,
+    /// The least share of it that was left anywhere along the seam that is followed.
+    spare_along: Option<f64>,
 }
 
 /// This frame.
@@ -92,12 +94,22 @@ impl Progress {
         self.elapsed == 0.0 && self.goal == 0 && self.marks.is_empty()
     }
 
+    /// Whether its time goes on: from the first move to the score.
+    #[must_use]
+    pub fn is_timed(&self) -> bool {
+        self.elapsed > 0.0 && self.score.is_none()
+    }
+
     /// Remembers a place.
-    pub fn mark(&mut self, _: &Show, stance: &Stance) {
+    pub fn mark(&mut self, stance: &Stance) {
         if self.score.is_none() {
             self.marks.push(stance.clone());
-            self.marks_taken += 1;
         }
+    }
+
+    /// Forgets the place that was remembered last.
+    pub fn take_back(&mut self) {
+        self.marks.pop();
     }
 
     /// Goes on by a frame; whether the lesson has ended in it.
@@ -105,7 +117,9 @@ impl Progress {
         if self.score.is_some() {
             return false;
         }
-        if moment.jogging || self.elapsed > 0.0 {
+        // Another way of holding the pose is taken without a key that is held.
+        let moved = self.last.as_ref().is_some_and(|last| last != moment.stance);
+        if moment.jogging || moved || self.elapsed > 0.0 {
             self.elapsed += moment.seconds;
         }
         let Some(goal) = moment.lesson.goals.get(self.goal) else { return false };
@@ -120,6 +134,7 @@ impl Progress {
         self.goal += 1;
         self.held = 0.0;
         self.followed = 0.0;
+        self.spare_along = None;
         self.marks.clear();
         self.from = Some(moment.stance.clone());
         if self.goal < moment.lesson.goals.len() {
@@ -252,22 +267,22 @@ impl Progress {
     /// The seam counts as followed as far as the wire has gone without a gap of more than 8 mm, torch as asked.
     fn judge_follow(&mut self, torch: &TorchGoal, moment: &Moment<'_>) -> Judged {
         const GAP: f64 = 0.008;
-        let (_, mut readings, spare) = against(torch, moment.show, moment.stance);
+        let (_, mut readings, here) = against(torch, moment.show, moment.stance);
         let path = moment.show.cell.seams[torch.seam.0].path.as_ref();
         let length = path.map_or(0.0, |path| path.length());
         // Where frames are slow the wire goes farther than that in one of them.
         for stance in self.since_last(moment, GAP / 4.0) {
-            let (at, readings, _) = against(torch, moment.show, &stance);
-            let so_far = self.followed * length;
-            let goes_on = at.s > so_far && at.s - so_far <= GAP && length > 0.0;
+            let (at, readings, spare) = against(torch, moment.show, &stance);
+            let goes_on = at.s > self.followed && at.s - self.followed <= GAP;
             if goes_on && readings.iter().all(|reading| reading.holds) {
-                self.followed = at.s / length;
+                self.followed = at.s;
+                self.spare_along = Some(self.spare_along.map_or(spare, |least| least.min(spare)));
             }
         }
-        let done = self.followed * length >= length - GAP;
-        let asked = "100 %".to_owned();
-        readings.push(reading("followed", format!("{:.0} %", units::to_percent(self.followed)), asked, done));
-        Judged { reached: done, readings, spare }
+        let done = length > 0.0 && self.followed >= length - GAP;
+        let asked = format!("{} or more", millimetres(length - GAP));
+        readings.push(reading("followed", millimetres(self.followed), asked, done));
+        Judged { reached: done, readings, spare: self.spare_along.unwrap_or(here) }
     }
 
     /// How everything stood since the last frame, the wire end no farther than `step` (m) from one to the next.
@@ -401,15 +416,15 @@ fn at_most(what: &str) -> String {
 }
 
 fn degrees(radians: f64) -> String {
-    format!("{:.1}°", units::to_deg(radians))
+    format!("{}°", fixed(units::to_deg(radians), 1))
 }
 
 fn degrees_per_second(rate: f64) -> String {
-    format!("{:.0}°/s", units::to_deg(rate))
+    format!("{}°/s", fixed(units::to_deg(rate), 0))
 }
 
 fn millimetres(metres: f64) -> String {
-    format!("{:.1} mm", units::to_mm(metres))
+    format!("{} mm", fixed(units::to_mm(metres), 1))
 }
 
 fn seconds(seconds: f64) -> String {

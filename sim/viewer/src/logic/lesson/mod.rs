@@ -71,8 +71,9 @@ pub(super) fn obey(
             }
             Ask::Mark if *task == Task::Learn => {
                 let stance = hand.stance.clone();
-                practice.progress.mark(&show, &stance);
+                practice.progress.mark(&stance);
             }
+            Ask::TakeBack if *task == Task::Learn => practice.progress.take_back(),
             Ask::Done if *task == Task::Learn => practice.progress.says_done = true,
             _ => {}
         }

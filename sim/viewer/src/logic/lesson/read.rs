@@ -7,6 +7,8 @@ use seamwright_kinematics::document::{Document, Problem, Problems, Table};
 use seamwright_kinematics::{AxisValues, Elbow, Shoulder, Wrist, units};
 use seamwright_sim::cell::{Cell, SeamId, StationId};
 
+use crate::site::Site;
+
 /// A lesson, resolved against its cell. SI.
 #[derive(Clone, Debug)]
 pub struct Lesson {
@@ -133,6 +135,31 @@ impl GoalKind {
         match self {
             Self::Torch(goal) | Self::Follow(goal) => Some(goal.seam),
             Self::Points { seam, .. } => Some(*seam),
+            _ => None,
+        }
+    }
+
+    /// Whether it is reached by places that the learner marks.
+    #[must_use]
+    pub fn collects_marks(&self) -> bool {
+        matches!(self, Self::ToolCentre { .. } | Self::Points { .. })
+    }
+
+    /// Whether it is judged only when the learner says that it is done.
+    #[must_use]
+    pub fn waits_for_done(&self) -> bool {
+        matches!(self, Self::Points { .. })
+    }
+
+    /// Where in the world the wire end is to be brought, where that is one place.
+    #[must_use]
+    pub fn place(&self, site: &Site, external: &[f64]) -> Option<Point3<f64>> {
+        match self {
+            Self::WireEnd { at, .. } => Some(*at),
+            Self::Torch(torch) => {
+                let path = site.cell.seams[torch.seam.0].path.as_ref()?;
+                Some(site.world_from_station(torch.seam, external) * path.at(torch.at?).point)
+            }
             _ => None,
         }
     }
