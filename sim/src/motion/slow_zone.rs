@@ -74,9 +74,9 @@ impl SlowEnd {
     /// Where it is `t` seconds after the start; at rest before the start and after the end.
     pub(super) fn at(&self, t: f64) -> Instant {
         if !self.backward {
-            return self.from_slow_end(t);
+            return self.seen_from_slow_end(t);
         }
-        let mirrored = self.from_slow_end(self.duration() - t);
+        let mirrored = self.seen_from_slow_end(self.duration() - t);
         Instant {
             position: self.distance - mirrored.position,
             acceleration: -mirrored.acceleration,
@@ -84,7 +84,7 @@ impl SlowEnd {
         }
     }
 
-    fn from_slow_end(&self, t: f64) -> Instant {
+    fn seen_from_slow_end(&self, t: f64) -> Instant {
         let (mut begins, mut position) = (0.0, 0.0);
         for part in &self.parts {
             if t < begins + part.time {
