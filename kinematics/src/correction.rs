@@ -47,6 +47,18 @@ const IDLE: f64 = 1e-2;
 /// The reach has an edge along an idle motion where it bends by more than this (m and rad, over rad²); else the motion is free.
 const BENDS: f64 = 1e-5;
 
+/// Newton's steps that leave less than this (m and rad) close in on something.
+const CLOSED_IN: f64 = 1e-6;
+
+/// Where Newton's steps have led.
+struct Stepped {
+    axes: AxisValues,
+    at: Lines,
+    left: Vector6<f64>,
+    last_step: f64,
+    damping: f64,
+}
+
 impl Lines {
     /// The solution next to `axes`, or the place next to them where solutions touch, in (−π, π].
     pub(crate) fn corrected(&self, axes: AxisValues, base_from_flange: &Pose) -> Option<AxisValues> {
@@ -137,7 +149,22 @@ impl Lines {
     }
 
     /// The solution next to `axes`, in (−π, π], if a few Newton steps, damped where they lead away, reach one.
-    pub(crate) fn polished(&self, mut axes: AxisValues, base_from_flange: &Pose) -> Option<AxisValues> {
+    pub(crate) fn polished(&self, axes: AxisValues, base_from_flange: &Pose) -> Option<AxisValues> {
+        let Stepped { axes, at, left, last_step, damping } = self.stepped(axes, base_from_flange)?;
+        let rest = || at.jacobian().lu().solve(&left).is_some_and(|step| step.amax() < SETTLED);
+        let settled = left.amax() < 1e-15 || last_step < SETTLED && damping < 1e-12 || rest();
+        (left.amax() < REACHED && settled).then(|| axes.map(wrapped))
+    }
+
+    /// The place to which Newton's steps lead from `axes` where solutions touch, in (−π, π]: they close in on it slowly, and then it is sought as
+    /// such.
+    pub(crate) fn touched(&self, axes: AxisValues, base_from_flange: &Pose) -> Option<AxisValues> {
+        let Stepped { axes, left, .. } = self.stepped(axes, base_from_flange)?;
+        let nearest = (left.amax() < CLOSED_IN).then_some(axes)?;
+        self.touching(nearest, base_from_flange).or_else(|| self.met_nearly(nearest, base_from_flange))
+    }
+
+    fn stepped(&self, mut axes: AxisValues, base_from_flange: &Pose) -> Option<Stepped> {
         let mut at = self.at(&axes);
         let mut left = at.left_to(base_from_flange);
         let mut damping = 1e-15;
@@ -168,9 +195,7 @@ impl Lines {
                 damping = (damping * 10.0).max(1e-12);
             }
         }
-        let rest = || at.jacobian().lu().solve(&left).is_some_and(|step| step.amax() < SETTLED);
-        let settled = left.amax() < 1e-15 || last_step < SETTLED && damping < 1e-12 || rest();
-        (left.amax() < REACHED && settled).then(|| axes.map(wrapped))
+        Some(Stepped { axes, at, left, last_step, damping })
     }
 
     /// The solution that Newton's steps lead to from `axes`, in (−π, π], though the pose may be missed by more on the way: next to a

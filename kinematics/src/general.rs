@@ -55,6 +55,8 @@ const MERGED: f64 = 1e-6;
 const NARROWEST: f64 = 1e-5;
 /// So many cuts are asked for an answer that is certain by itself, before doubts are looked into.
 const AT_ONCE: usize = 2;
+/// So many stances are stepped from where a pose is all but out of reach.
+const STARTS_TO_TOUCH: u64 = 300;
 /// Ways to cut the loop: from each axis onward and back.
 const CUTS: usize = 12;
 /// Where the flange moves by less than this (arm of size 1) for a rad of some motion, two solutions may count as one.
@@ -168,6 +170,13 @@ impl General {
     /// Every solution, in (−π, π]; a free axis has its value in `near` (rad).
     pub(crate) fn solve(&self, base_from_flange: &Pose, near: &AxisValues) -> Found {
         self.solve_with(base_from_flange, near, &[])
+    }
+
+    /// A stance that meets a pose all but out of reach, where solutions touch, sought from stances spread over all there are.
+    pub(crate) fn touched_from_anywhere(&self, base_from_flange: &Pose) -> Option<AxisValues> {
+        let mut wanted = *base_from_flange;
+        wanted.translation.vector /= self.size;
+        (0..STARTS_TO_TOUCH).find_map(|start| self.lines.touched(sample_axes(start), &wanted))
     }
 
     fn solve_with(&self, base_from_flange: &Pose, near: &AxisValues, known: &[Solution]) -> Found {

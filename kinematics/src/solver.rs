@@ -46,6 +46,8 @@ const LONG_BY_ROUNDING: f64 = 1e-8;
 /// A pose out of reach by less than this (m) is asked of the method for any arm too.
 const NEARLY_REACHED: f64 = 1e-6;
 
+/// A pose that seems out of reach by less than this (m) may be met where solutions touch.
+const TOUCHED_AFTER_ALL: f64 = 1e-4;
 /// A solution misses its pose by no more than the first (m and rad); where the pose lies at the edge of reach, by no more than the second.
 const REACHED: f64 = 1e-11;
 const AT_THE_EDGE: f64 = 1e-9;
@@ -384,6 +386,13 @@ impl Method {
                 all.extend(found.all);
                 solutions.unresolved = found.unresolved;
                 let shortfall = all.is_empty().then(|| arm.shortfall_of(base_from_flange));
+                if shortfall.is_some_and(|shortfall| shortfall.distance < TOUCHED_AFTER_ALL)
+                    && let Some(axes) = arm.touched_from_anywhere(base_from_flange)
+                {
+                    all.push(Solution { axes, free_axis: None });
+                    solutions.unresolved = 0;
+                    return;
+                }
                 if shortfall.is_some_and(|shortfall| shortfall.distance > arm.touching()) {
                     // A pose far from the arm's reach does not touch it.
                     solutions.unresolved = 0;

@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a check that cannot be made must fail")]
 
+mod all_but_singular;
 mod enclosure;
 mod kinematics;
 mod limits;
