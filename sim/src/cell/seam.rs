@@ -431,7 +431,8 @@ impl SeamPath {
         self.corner_zone.min(self.pieces[index].length() / 2.0).min(self.pieces[index + 1].length() / 2.0)
     }
 
-    fn corner_turn(&self, index: usize) -> UnitQuaternion<f64> {
+    /// The turn from the end of a piece to the start of the next.
+    pub(crate) fn corner_turn(&self, index: usize) -> UnitQuaternion<f64> {
         let piece = &self.pieces[index];
         turn_between(&piece.at(piece.length()), &self.pieces[index + 1].at(0.0))
     }

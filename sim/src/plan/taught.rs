@@ -3,7 +3,7 @@
 use super::seam_search::Way;
 use super::setup::Setup;
 use super::{Move, MoveKind, PathPoint, TaughtPoint, station_from_tool};
-use crate::cell::{Form, Run, SeamId, SeamPath};
+use crate::cell::{Form, Piece, Run, SeamId, SeamPath};
 
 /// The points to teach for one seam, in order; the air moves between seams end at the first of them.
 pub(super) fn points(setup: &Setup<'_>, seam: SeamId, way: &Way) -> Vec<TaughtPoint> {
@@ -93,18 +93,28 @@ fn changes(way: &Way, path: &SeamPath) -> Vec<f64> {
     changes
 }
 
+/// Straight pieces that bend, or turn about their line, by no more than this (rad) where they meet are one.
+const STRAIGHT_ON: f64 = 1e-6;
+
 /// Arc lengths to teach after the start of `run`, and whether each belongs to a circular move.
 ///
-/// A circular move is taught by its start, a point halfway and its end; one move spans at most half a circle.
+/// Points on a straight line that only draw it finer are not among them. A circular move is taught by its start, a point halfway and its end; one move spans at most half a circle.
 fn marks(path: &SeamPath, changes: &[f64], run: Run) -> Vec<(f64, bool)> {
     let mut marks: Vec<(f64, bool)> = Vec::new();
     let mut start = 0.0;
-    for piece in &path.pieces {
+    for (index, piece) in path.pieces.iter().enumerate() {
         let end = start + piece.length();
         let (from, to) = (f64::max(start, run.start), f64::min(end, run.end));
         if to - from > 1e-9 {
             let mut ends: Vec<f64> = changes.iter().copied().filter(|s| *s > from && *s < to).collect();
-            ends.push(to);
+            let is_line = |piece: &Piece| matches!(piece.form, Form::Line { .. });
+            let goes_on = end < run.end - 1e-9
+                && is_line(piece)
+                && path.pieces.get(index + 1).is_some_and(is_line)
+                && path.corner_turn(index).angle() < STRAIGHT_ON;
+            if !goes_on || changes.iter().any(|s| (*s - to).abs() < 1e-9) {
+                ends.push(to);
+            }
             let mut begin = from;
             for end in ends {
                 match &piece.form {

@@ -1,6 +1,6 @@
 //! A seam welded in two pieces has the arc on for as long as in one; only arc starts and craters are added.
 
-use seamwright_sim::cell::{Cell, Run, Seam};
+use seamwright_sim::cell::{Cell, Form, Piece, Run, Seam};
 use seamwright_sim::plan::Verdict;
 use seamwright_sim::schedule::EventKind;
 
@@ -48,4 +48,34 @@ fn the_seams_of_the_starter_in_two_keep_their_arc_time() {
 fn an_arc_a_circle_and_stitches_in_two_keep_their_arc_time() {
     let names = ["suction pipe", "drain boss", "pump plate lap, near half", "plate butt"];
     assert_split_keeps_arc_time(&scene_with_seams("pump-skid/cell.toml", &names));
+}
+
+/// Straight lines drawn through more points than they need are the same to weld, and no more to teach.
+#[test]
+fn a_line_drawn_finer_takes_no_more_points_to_teach() {
+    let mut cell = scene("gate-bracket/cell.toml");
+    cell.seams.truncate(2);
+    let mut finer = cell.clone();
+    for path in finer.seams.iter_mut().filter_map(|seam| seam.path.as_mut()) {
+        let pieces = std::mem::take(&mut path.pieces);
+        for piece in pieces {
+            let Form::Line { end } = piece.form else { panic!("not straight") };
+            let at = |part: i32| piece.start + (end - piece.start) * (f64::from(part) / 37.0);
+            path.pieces.extend((0..37).map(|part| Piece {
+                start: at(part),
+                form: Form::Line { end: at(part + 1) },
+                ..piece.clone()
+            }));
+        }
+    }
+    let [before, after] = [&cell, &finer].map(|cell| {
+        let checked = checked(cell);
+        let seams = checked.plan.seams.iter();
+        let taught: Vec<usize> = seams.clone().map(|seam| seam.taught.len()).collect();
+        assert!(
+            seams.clone().all(|seam| seam.verdict == Verdict::Holds) && taught.iter().all(|count| *count > 0)
+        );
+        taught
+    });
+    assert_eq!(after, before);
 }
