@@ -25,4 +25,5 @@ mod singularity;
 mod speed_to_fill;
 mod taught_air;
 mod tolerance;
+mod ways_in;
 mod wire;
