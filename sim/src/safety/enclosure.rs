@@ -9,6 +9,9 @@ use nalgebra::{Point2, Vector2};
 
 use super::closing::ROUNDING;
 
+/// Two lines whose directions differ by less are parallel, as the sine.
+const IN_LINE: f64 = 1e-9;
+
 /// Where two pieces are nearest to each other, by index, and how far that is, m.
 #[derive(Clone, Debug)]
 pub(super) struct Strap {
@@ -195,7 +198,8 @@ fn nearest(one: &[Point2<f64>], other: &[Point2<f64>]) -> Option<(f64, [Point2<f
 fn between([a, b]: [Point2<f64>; 2], [c, d]: [Point2<f64>; 2]) -> (f64, [Point2<f64>; 2]) {
     let (one, other): (Vector2<f64>, Vector2<f64>) = (b - a, d - c);
     let turn = one.perp(&other);
-    if turn != 0.0 {
+    // Of two in a line, all but rounding, the ends tell.
+    if turn.abs() > IN_LINE * one.norm() * other.norm() {
         let shares = [(c - a).perp(&other) / turn, (c - a).perp(&one) / turn];
         if shares.iter().all(|share| (0.0..=1.0).contains(share)) {
             return (0.0, [a + one * shares[0]; 2]);

@@ -328,6 +328,10 @@ mod tests {
     fn yard(turn: f64, more: &str) -> Cell {
         let text = format!(
             "format = 1\nname = \"yard\"\n[arm]\nfile = \"arm.toml\"\non = \"hall\"\n[torch]\nfile = \"torch.toml\"\n\
+             [[fixture]]\nname = \"jig\"\n[[fixture.shape]]\nname = \"part\"\nrole = \"part\"\nkind = \"box\"\nsize_mm = [100, 100, 10]\n\
+             [[station]]\nname = \"bench\"\nfixture = \"jig\"\non = \"hall\"\nat_mm = [900, 0, 600]\nload_s = 20\n\
+             [[procedure]]\nname = \"fillet\"\nwork_deg = 45\ntravel_deg = 5\nctwd_mm = 15\ntravel_speed_mm_s = 8\n\
+             [[seam]]\nname = \"by length\"\nprocedure = \"fillet\"\njoint = \"fillet\"\nlength_mm = 100\n\
              [[frame]]\nname = \"hall\"\nat_mm = [333, -77, 0]\nrotation_zyx_deg = [{turn}, 0, 0]\n\
              [[zone]]\nname = \"inside\"\nrole = \"safeguarded_space\"\nkind = \"box\"\non = \"hall\"\nat_mm = [500, 0, 1000]\n\
              size_mm = [4000, 2600, 2000]\n{}{}{}{more}",
