@@ -263,6 +263,8 @@ pub struct Guard {
     pub reach_around: Option<f64>,
     /// Its openings: none where it is closed.
     pub opening: Option<Opening>,
+    /// Whether people come from where the arm's foot is not, since no side is stated.
+    pub faces_foot: bool,
 }
 
 /// Openings in a guard.

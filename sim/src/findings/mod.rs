@@ -92,7 +92,7 @@ pub use reach::wrist_reach;
 pub use remedy::RemedyFindings;
 pub use rounding::RoundingFindings;
 pub use rule::{NearName, RuleStop, TorchAngleName};
-pub use safety::{PlaceFindings, SafetyFindings, SpaceFindings, StopFindings};
+pub use safety::{PlaceFindings, SafetyFindings, SpaceFindings, StopFindings, WayInFindings};
 pub use safety_crush::CrushGapFindings;
 pub use safety_device::{
     DeviceFindings, DeviceTimeFindings, IntrusionFindings, NearestFindings, RuleFindings,

@@ -15,6 +15,7 @@ use crate::cell::frames::AxisKind;
 use crate::cell::{Cell, StopCategory, ZoneRole};
 use crate::safety::Safety;
 use crate::safety::extent::is_convex;
+use crate::safety::floor_plan::WayIn;
 use crate::safety::gather::Nearest;
 use crate::safety::spaces::{Inner, Nested};
 use crate::safety::stopping::{AxisStop, Stops};
@@ -42,6 +43,10 @@ pub struct SafetyFindings {
     /// The narrowest gaps in which somebody at a place may be caught.
     #[serde(default)]
     pub crush_gaps: Vec<CrushGapFindings>,
+    /// On which way somebody walks into the safeguarded space without breaking a field; none where guards and devices as they are drawn close it,
+    /// or it is not stated.
+    #[serde(default)]
+    pub way_in: Option<WayInFindings>,
     /// Places near which no gap closes, a phrase each.
     #[serde(default)]
     pub no_crush_gaps: Vec<String>,
@@ -93,6 +98,21 @@ pub struct SpaceFindings {
     pub sentence: String,
 }
 
+/// A way into the safeguarded space on which no field is broken.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct WayInFindings {
+    /// How far into it somebody walks.
+    pub depth_mm: f64,
+    /// Where in the world that is.
+    pub at_mm: [f64; 2],
+    /// Whether it is certain to be open: no mesh may close it.
+    pub open: bool,
+    /// Meshes that may close it, which is not known.
+    pub meshes: Vec<String>,
+    /// The answer in one sentence.
+    pub sentence: String,
+}
+
 /// Whether anything that moves enters a place where a person may stand.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct PlaceFindings {
@@ -102,9 +122,12 @@ pub struct PlaceFindings {
     pub holds: Option<bool>,
     /// What comes nearest then; none where nothing moves, or a device watches the place whenever something does.
     pub nearest: Option<NearestFindings>,
-    /// Devices that stop what enters it and behind which it lies, where nothing that is drawn closes the way around them.
+    /// Devices that stop what enters it and behind which it lies, where somebody comes there past them, or may.
     #[serde(default)]
     pub behind: Vec<String>,
+    /// Devices through whose field that way leads; none where nothing that is drawn closes it.
+    #[serde(default)]
+    pub through: Vec<String>,
     /// Whether links of the arm have no shape and were not seen.
     #[serde(default)]
     pub arm_unseen: bool,
@@ -154,6 +177,7 @@ impl SafetyFindings {
         let crush_gaps: Vec<CrushGapFindings> =
             safety.crush_gaps.iter().map(|gap| CrushGapFindings::new(cell, gap)).collect();
         let places = places(cell, safety);
+        let way_in = safety.way_in.as_ref().map(WayInFindings::new);
         let guards: Vec<GuardFindings> =
             safety.guards.iter().map(|guarded| GuardFindings::new(cell, guarded, arm_is_unseen)).collect();
         Self {
@@ -162,8 +186,9 @@ impl SafetyFindings {
                 && guards.iter().all(|guard| guard.holds != Some(false))
                 && spaces.iter().all(|space| space.holds)
                 && places.iter().all(|place| place.holds != Some(false))
-                && crush_gaps.iter().all(|gap| gap.holds),
-            not_checked: not_checked(cell, safety, &devices, &guards),
+                && crush_gaps.iter().all(|gap| gap.holds != Some(false))
+                && way_in.as_ref().is_none_or(|way| !way.open),
+            not_checked: not_checked(cell, safety, &devices, &guards, way_in.as_ref()),
             rests_on: rests_on(cell, safety),
             stopping: stopping(cell),
             worst_stops: safety
@@ -180,6 +205,7 @@ impl SafetyFindings {
             guards,
             spaces,
             places,
+            way_in,
             no_crush_gaps: safety_crush::none_at(cell, safety, &crush_gaps),
             crush_gaps,
             seams_seen: safety.seams_seen as u64,
@@ -235,6 +261,7 @@ impl SafetyFindings {
             .chain(spaces.map(|space| space.sentence_in(unit)))
             .chain(places.map(|place| place.sentence_in(unit)))
             .chain(self.crush_sentences(unit).into_iter().filter(|(holds, _)| !holds).map(|(_, gap)| gap))
+            .chain(self.way_in.iter().filter(|way| way.open).map(|way| way.sentence_in(unit)))
             .collect()
     }
 
@@ -248,8 +275,41 @@ impl SafetyFindings {
     fn faults(&self) -> usize {
         let sentences = self.crush_sentences(LengthUnit::Millimetre).into_iter();
         let told = sentences.filter(|(holds, _)| !holds).count();
-        let gaps = self.crush_gaps.iter().filter(|gap| !gap.holds).count();
+        let gaps = self.crush_gaps.iter().filter(|gap| gap.holds == Some(false)).count();
         self.wrong(LengthUnit::Millimetre).len() - told + gaps
+    }
+}
+
+impl WayInFindings {
+    fn new(way: &WayIn) -> Self {
+        let mut findings = Self {
+            depth_mm: rounded(to_mm(way.depth), 6),
+            at_mm: [way.at.x, way.at.y].map(|c| rounded(to_mm(c), 6)),
+            open: way.meshes.is_empty(),
+            meshes: way.meshes.clone(),
+            sentence: String::new(),
+        };
+        findings.sentence = findings.sentence_in(LengthUnit::Millimetre);
+        findings
+    }
+
+    /// The answer in one sentence.
+    #[must_use]
+    pub fn sentence_in(&self, unit: LengthUnit) -> String {
+        let at = self.at_mm.map(|c| unit.place_number(c)).join(", ");
+        let walks = format!(
+            "past guards and devices as they are drawn somebody walks {} into the safeguarded space, to {at} {}, and breaks no field that \
+             stops anything",
+            unit.distance(self.depth_mm),
+            unit.name()
+        );
+        if self.open {
+            return walks;
+        }
+        format!(
+            "not checked: {walks}, unless {} closes the way: of a mesh that is not known (draw a guard where it does)",
+            self.meshes.join(" or ")
+        )
     }
 }
 
@@ -327,12 +387,13 @@ fn places(cell: &Cell, safety: &Safety) -> Vec<PlaceFindings> {
                 (None, Some(_)) => None,
                 (None, None) => (!arm_unseen).then_some(true),
             };
-            let behind = safety.gone_around[index].iter().filter(|_| perhaps.is_some());
+            let past = &safety.past[index];
             let mut findings = PlaceFindings {
                 place: zone.name.clone(),
                 holds,
                 nearest: entered.or(perhaps).or(least).map(NearestFindings::new),
-                behind: behind.map(|device| cell.zones[device.0].name.clone()).collect(),
+                behind: safety_crush::names(cell, &past.stopping),
+                through: safety_crush::names(cell, &past.through),
                 arm_unseen,
                 sentence: String::new(),
             };
@@ -352,20 +413,20 @@ impl PlaceFindings {
                 format!("{}: {of_shape}nothing moves there that its device does not stop", self.place)
             }
             (Some(nearest), Some(false)) => format!(
-                "{}: {} comes {} into it while somebody may stand there ({})",
-                self.place,
-                nearest.body,
-                unit.distance(-nearest.distance_mm),
-                nearest.when()
-            ),
-            (Some(nearest), None) if nearest.distance_mm <= 0.0 => format!(
-                "{}: {} comes {} into it ({}); {} stops that for whoever has come through it; not checked: whether somebody gets there \
-                 around it, since nothing that is drawn closes that way",
+                "{}: {} comes {} into it while somebody may stand there ({}){}",
                 self.place,
                 nearest.body,
                 unit.distance(-nearest.distance_mm),
                 nearest.when(),
-                self.behind.join(" or ")
+                self.not_stopped_by()
+            ),
+            (Some(nearest), None) if nearest.distance_mm <= 0.0 => format!(
+                "{}: {} comes {} into it ({}); {}",
+                self.place,
+                nearest.body,
+                unit.distance(-nearest.distance_mm),
+                nearest.when(),
+                safety_crush::past(&self.behind, &self.through)
             ),
             (Some(nearest), _) => format!(
                 "{}: {of_shape}{} comes no nearer than {} ({})",
@@ -375,6 +436,16 @@ impl PlaceFindings {
                 nearest.when()
             ),
         }
+    }
+}
+
+impl PlaceFindings {
+    /// Through which devices somebody comes who has not stopped what enters it.
+    fn not_stopped_by(&self) -> String {
+        if self.through.is_empty() {
+            return String::new();
+        }
+        format!(": whoever comes through {} has not stopped it", self.through.join(" or "))
     }
 }
 

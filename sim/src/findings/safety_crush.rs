@@ -5,9 +5,10 @@ use seamwright_kinematics::units::to_mm;
 use serde::{Deserialize, Serialize};
 
 use super::words::{LengthUnit, fixed, rounded};
-use crate::cell::{Cell, ZoneRole};
+use crate::cell::{Cell, ZoneId, ZoneRole};
 use crate::safety::Safety;
 use crate::safety::crush::{CrushGap, Limb};
+use crate::safety::keeping::Kept;
 
 /// The smallest that one gap becomes in passing, where somebody at a place may be caught.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -31,13 +32,19 @@ pub struct CrushGapFindings {
     pub stopping_for_s: f64,
     /// Where in the world.
     pub point_mm: [f64; 3],
-    /// Whether a device of the place's station stops it then.
+    /// Whether a device stops it then, before somebody is there.
     pub stopped_by_device: bool,
+    /// Devices that stop it for whoever comes through their field, where it is not known whether somebody comes there past them.
+    #[serde(default)]
+    pub behind: Vec<String>,
+    /// Devices through whose field the way past those leads; none where nothing that is drawn closes it.
+    #[serde(default)]
+    pub through: Vec<String>,
     /// Whether it is the torch that comes to a part, as it has to.
     #[serde(default)]
     pub at_work: bool,
-    /// Whether the gap is wide enough, or a device stops what closes it.
-    pub holds: bool,
+    /// Whether the gap is wide enough, or a device stops what closes it; none where it is not known whether somebody comes there past that.
+    pub holds: Option<bool>,
     /// The answer in one sentence.
     pub sentence: String,
 }
@@ -55,7 +62,9 @@ impl CrushGapFindings {
             at_s: rounded(gap.t, 6),
             point_mm: [gap.point.x, gap.point.y, gap.point.z].map(mm),
             stopping_for_s: rounded(gap.stopping_for, 6),
-            stopped_by_device: gap.is_stopped,
+            stopped_by_device: gap.kept == Kept::Yes,
+            behind: names(cell, &gap.around.stopping),
+            through: names(cell, &gap.around.through),
             at_work: gap.is_at_work,
             holds: gap.holds(),
             sentence: String::new(),
@@ -75,8 +84,9 @@ impl CrushGapFindings {
         let asked = unit.distance(self.asked_mm);
         let answer = match (self.stopped_by_device, self.holds) {
             (true, _) => format!("{asked} asked for {limb}; its device stops that then"),
-            (false, true) => format!("wide enough for {limb} ({asked})"),
-            (false, false) => format!("{limb} can be caught ({asked} asked), and nothing stops it"),
+            (false, Some(true)) => format!("wide enough for {limb} ({asked})"),
+            (false, Some(false)) => format!("{limb} can be caught ({asked} asked), and nothing stops it"),
+            (false, None) => format!("{asked} asked for {limb}; {}", past(&self.behind, &self.through)),
         };
         let (does, at_work) =
             if self.at_work { ("comes to", ", as it has to weld;") } else { ("passes", ":") };
@@ -97,18 +107,38 @@ impl CrushGapFindings {
     }
 }
 
+/// What is not known of whoever comes past devices that would stop something.
+pub(super) fn past(behind: &[String], through: &[String]) -> String {
+    let stops = format!("{} stops that for whoever has come through it", behind.join(" or "));
+    if through.is_empty() {
+        return format!(
+            "{stops}; not checked: whether somebody gets there around it, since nothing that is drawn closes that way (draw the guards that do)"
+        );
+    }
+    format!(
+        "{stops}; not checked: whether somebody gets there through {}, which is off then, or whose response_s is not stated",
+        through.join(" or ")
+    )
+}
+
+pub(super) fn names(cell: &Cell, zones: &[ZoneId]) -> Vec<String> {
+    zones.iter().map(|zone| cell.zones[zone.0].name.clone()).collect()
+}
+
 /// So many gaps in which somebody can be caught are told at length.
 const TOLD: usize = 3;
 
 /// What is told of the gaps: whether it holds, and a sentence. Of those in which somebody can be caught the narrowest at length, of each place the
 /// others in one sentence.
 pub(super) fn told(gaps: &[CrushGapFindings], unit: LengthUnit) -> Vec<(bool, String)> {
-    let mut faults: Vec<&CrushGapFindings> = gaps.iter().filter(|gap| !gap.holds).collect();
+    let mut faults: Vec<&CrushGapFindings> = gaps.iter().filter(|gap| gap.holds == Some(false)).collect();
     // A stable sort: of equals the first in the list comes first.
     faults.sort_by(|a, b| a.gap_mm.total_cmp(&b.gap_mm));
     let others = faults.split_off(faults.len().min(TOLD));
-    let is_told = |gap: &&CrushGapFindings| gap.holds || faults.iter().any(|told| std::ptr::eq(*told, *gap));
-    let at_length = gaps.iter().filter(is_told).map(|gap| (gap.holds, gap.sentence_in(unit)));
+    let is_told = |gap: &&CrushGapFindings| {
+        gap.holds != Some(false) || faults.iter().any(|told| std::ptr::eq(*told, *gap))
+    };
+    let at_length = gaps.iter().filter(is_told).map(|gap| (gap.holds != Some(false), gap.sentence_in(unit)));
     let mut places: Vec<&str> = others.iter().map(|gap| gap.place.as_str()).collect();
     places.sort_unstable();
     places.dedup();

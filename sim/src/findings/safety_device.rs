@@ -277,7 +277,12 @@ impl DeviceFindings {
         else {
             return match self.asked_mm {
                 None if self.times.is_none() => "not checked: its response_s is not stated".to_owned(),
-                None => "not checked: none of the rules that count has a figure for it".to_owned(),
+                None => {
+                    let counted = self.asked.iter().filter(|asked| asked.counts);
+                    let why = counted.filter_map(|asked| asked.not_covered.as_ref()).next();
+                    let why = why.map_or_else(String::new, |why| format!(": {why}"));
+                    format!("not checked: none of the rules that count has a figure for it{why}")
+                }
                 Some(_) => "not checked: nothing that it stops moves in the schedule".to_owned(),
             };
         };

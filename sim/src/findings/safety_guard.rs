@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::safety_device::NearestFindings;
 use super::words::{LengthUnit, rounded};
 use crate::cell::{Cell, Guard, OpeningShape, Zone};
-use crate::safety::guarding::{self, Guarded, Reach, ReachWay};
+use crate::safety::guarding::{Guarded, Reach, ReachWay};
 use crate::safety::watch;
 
 /// What was learnt of a guard.
@@ -48,6 +48,9 @@ pub struct ReachWayFindings {
     /// From there to the restricted space, where that is nearer than is asked and what moves in the schedule is not.
     #[serde(default)]
     pub to_restricted_space_mm: Option<f64>,
+    /// Whether somebody walks around it to what moves behind it, and breaks no field.
+    #[serde(default)]
+    pub walked_around: bool,
     /// What to look up, where that was not checked.
     pub look_up: Option<String>,
 }
@@ -143,6 +146,7 @@ impl ReachWayFindings {
             asked_mm: reach.asked.filter(|_| reach.is_open).map(mm),
             present_mm: reach.present.map(mm),
             to_restricted_space_mm: reach.to_restricted.filter(|_| reach.is_of_schedule_alone()).map(mm),
+            walked_around: reach.is_walked,
             look_up: guard.filter(|_| unknown).map(|guard| look_up(cell, zone, guard, reach)),
         }
     }
@@ -150,6 +154,9 @@ impl ReachWayFindings {
     fn sentence_in(&self, unit: LengthUnit) -> String {
         let way = self.way.name();
         match (self.holds, self.present_mm, self.asked_mm) {
+            _ if self.walked_around => {
+                format!("{way}: OPEN: somebody walks around it to what moves behind it, and breaks no field")
+            }
             (Some(true), Some(present), Some(asked)) => {
                 format!("{way}: {} for the {} asked", unit.distance(present), unit.distance(asked))
             }
@@ -191,8 +198,7 @@ fn look_up(cell: &Cell, zone: &Zone, guard: &Guard, reach: &Reach) -> String {
             comes_to(LengthUnit::Millimetre, to_mm(to))
         );
     }
-    let high = watch::lowest_and_highest(cell, zone).1;
-    let low = guarding::lower_edge(cell, zone);
+    let (low, high) = watch::lower_and_upper_edge(cell, zone);
     let floor = cell.safeguarding.floor;
     match reach.way {
         ReachWay::Over => format!(

@@ -2,6 +2,7 @@
 
 use seamwright_kinematics::units::{to_mm, to_percent};
 
+use super::safety::WayInFindings;
 use super::safety_device::DeviceFindings;
 use super::safety_guard::GuardFindings;
 use super::words::{LengthUnit, counted, fixed};
@@ -24,6 +25,7 @@ pub(super) fn not_checked(
     safety: &Safety,
     devices: &[DeviceFindings],
     guards: &[GuardFindings],
+    way_in: Option<&WayInFindings>,
 ) -> Vec<String> {
     let mut all = Vec::new();
     if !safety.anything_moves {
@@ -68,15 +70,10 @@ pub(super) fn not_checked(
             devices.join(" or ")
         ));
     }
-    if let Some((depth, at)) = &safety.walked_into {
-        let mm = |metres: f64| LengthUnit::Millimetre.distance(to_mm(metres));
-        all.push(format!(
-            "whether guards and devices together close the safeguarded space: as they are drawn somebody walks {} into it, to {}, {}",
-            mm(*depth),
-            mm(at.x),
-            mm(at.y)
-        ));
-    }
+    all.extend(way_in.filter(|way| !way.open).map(|way| {
+        let why = way.sentence.strip_prefix("not checked: ").unwrap_or(&way.sentence);
+        format!("whether guards and devices together close the safeguarded space: {why}")
+    }));
     for zone in &cell.zones {
         let over = zone.device.as_ref().is_some_and(|device| device.reach_over.is_none());
         if over && matches!(zone.role, ZoneRole::Curtain | ZoneRole::BeamGrid) {
@@ -253,10 +250,28 @@ fn caught(cell: &Cell) -> Vec<String> {
         let carried = cell.zones.iter().filter(|zone| zone.role == ZoneRole::Guard).filter(moves);
         all.extend(carried.map(|zone| format!("gaps toward {}, which an axis moves", zone.name)));
     }
+    all.extend(reached_while_turning(cell));
     all.push(
         "reaching up to what moves overhead: ISO 13857 asks 2500 mm above where people walk, 2700 mm where the risk is high".to_owned(),
     );
     all
+}
+
+/// Guards that axes carry, which are looked at while those stand.
+fn reached_while_turning(cell: &Cell) -> impl Iterator<Item = String> {
+    let guards = cell.zones.iter().filter(|zone| zone.role == ZoneRole::Guard);
+    guards.filter_map(|guard| {
+        let axes = cell.frames.axes.iter().enumerate();
+        let carry = axes.filter(|(axis, _)| cell.frames.moves_with(guard.frame, *axis));
+        let carry: Vec<&str> = carry.map(|(_, axis)| axis.name.as_str()).collect();
+        (!carry.is_empty()).then(|| {
+            format!(
+                "what is reached past {} while {} moves, which carries it: it is looked at while that stands, and closes no way",
+                guard.name,
+                carry.join(" or ")
+            )
+        })
+    })
 }
 
 /// Whose stated figures end below the greatest speed, and from where they are carried on.

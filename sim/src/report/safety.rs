@@ -46,6 +46,9 @@ impl Page {
         for (holds, gap) in safety.crush_sentences(unit) {
             self.item(&format!("{}{gap}", mark(holds)));
         }
+        if let Some(way) = &safety.way_in {
+            self.item(&format!("{}{}", mark(!way.open), way.sentence_in(unit)));
+        }
         for none in &safety.no_crush_gaps {
             self.item(none);
         }

@@ -2,11 +2,13 @@
 //!
 //! Asked is the distance that the user looked up in ISO 13857. One figure needs no looking up: a whole arm free from the shoulder reaches
 //! 850 mm around an end (ISO 13857:2019, by GT-Engineering's pages on it). What is there is the straight way from the guard to the nearest
-//! that anything comes to, stopping included: no way around an edge is shorter.
+//! that anything comes to, stopping included: no way around an edge is shorter. A guard around which people walk holds nowhere.
 
-use super::extent::corners;
+use super::floor_plan::FloorPlan;
 use super::gather::{Gathered, Nearest};
+use super::guard_ends::open_ends;
 use super::spaces::{ON_THE_EDGE, ToRestricted};
+use super::watch::lower_and_upper_edge;
 use crate::cell::{Cell, Guard, Zone, ZoneId, ZoneRole};
 use crate::units;
 
@@ -38,6 +40,8 @@ pub struct Reach {
     pub asked: Option<f64>,
     /// Whether the guard leaves this way open at all.
     pub is_open: bool,
+    /// Whether somebody walks around it to where nothing stands between them and what moves behind it, and breaks no field.
+    pub is_walked: bool,
     /// From there to the nearest that moves, m; none where nothing does.
     pub present: Option<f64>,
     /// From there to the restricted space, m, in which the arm may be anywhere, where that is nearer.
@@ -49,6 +53,9 @@ impl Reach {
     /// the restricted space.
     #[must_use]
     pub fn holds(&self) -> Option<bool> {
+        if self.is_walked {
+            return Some(false);
+        }
         if !self.is_open {
             return Some(true);
         }
@@ -91,6 +98,11 @@ pub fn guards(
     gathered: &[Gathered],
     to_restricted: impl Fn(usize) -> Option<ToRestricted>,
 ) -> Vec<Guarded> {
+    let plan = FloorPlan::new(cell);
+    let walked = plan.surely_from_outside(&plan.fields());
+    let is_walked = |index: usize, zone: &Zone, nearest: &Nearest| {
+        plan.is_seen_behind(cell, (ZoneId(index), zone), &walked, &nearest.point)
+    };
     let zones = cell.zones.iter().zip(gathered).enumerate();
     zones
         .filter(|(_, (zone, _))| zone.role == ZoneRole::Guard)
@@ -101,7 +113,9 @@ pub fn guards(
                 zone: ZoneId(index),
                 nearest: gathered.nearest.clone(),
                 passed_by_restricted: to_restricted.filter(|nearest| nearest.distance < -ON_THE_EDGE),
-                ways: ways(cell, zone, zone.guard.as_ref()?, gathered, distance),
+                ways: ways(cell, zone, zone.guard.as_ref()?, gathered, distance, |nearest| {
+                    is_walked(index, zone, nearest)
+                }),
             })
         })
         .collect()
@@ -113,6 +127,7 @@ fn ways(
     guard: &Guard,
     gathered: &Gathered,
     to_restricted: Option<f64>,
+    is_walked: impl Fn(&Nearest) -> bool,
 ) -> Vec<Reach> {
     if super::front::Front::of(zone).is_none() {
         return Vec::new();
@@ -122,25 +137,19 @@ fn ways(
     let whole_arm = units::mm(WHOLE_ARM_MM);
     let around =
         guard.reach_around.or_else(|| beside.filter(|beside| *beside >= whole_arm).map(|_| whole_arm));
-    let stands = lower_edge(cell, zone) - cell.safeguarding.floor <= units::mm(ON_THE_FLOOR_MM);
+    let stands = lower_and_upper_edge(cell, zone).0 - cell.safeguarding.floor <= units::mm(ON_THE_FLOOR_MM);
+    let has_ends = !open_ends(cell, zone).is_empty();
     let reach = |way, asked, is_open, present| {
         let of_guard = to_restricted.filter(|_| way != ReachWay::Around);
-        Reach { way, asked, is_open, present, to_restricted: of_guard }
+        Reach { way, asked, is_open, is_walked: false, present, to_restricted: of_guard }
     };
     vec![
         reach(ReachWay::Over, guard.reach_over, true, behind),
         reach(ReachWay::Under, guard.reach_under, !stands, behind),
         reach(ReachWay::Through, guard.reach_through, guard.opening.is_some(), behind),
-        reach(ReachWay::Around, around, true, beside),
+        Reach {
+            is_walked: has_ends && gathered.nearest.as_ref().is_some_and(is_walked),
+            ..reach(ReachWay::Around, around, has_ends, beside)
+        },
     ]
-}
-
-/// The highest that the lower edge of a flat guard is, m, at rest: one that slants leaves the way under it open.
-#[must_use]
-pub fn lower_edge(cell: &Cell, zone: &Zone) -> f64 {
-    let world_from_zone = cell.frames.world_from(zone.frame, &cell.frames.rest()) * zone.frame_from_zone;
-    let own = corners(&zone.region);
-    let lowest = own.iter().map(|point| point.z).fold(f64::INFINITY, f64::min);
-    let lower = own.iter().filter(|point| point.z <= lowest);
-    lower.map(|point| (world_from_zone * point).z).fold(f64::NEG_INFINITY, f64::max)
 }

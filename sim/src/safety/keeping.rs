@@ -19,13 +19,23 @@ use crate::units;
 
 /// Whether a device keeps people from what moves.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Kept {
+pub enum Kept {
     /// Whoever comes there has broken a field that stops it.
     Yes,
-    /// The way leads through such a field, but nothing that is drawn closes the way around it.
+    /// The way leads through such a field, but nothing that is drawn closes the way around it, or only a device that is off then, or whose
+    /// times are not known.
     Perhaps,
     /// None does.
     No,
+}
+
+/// How somebody comes to an operator place past the devices that stop something then.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Past {
+    /// Those of them behind whose field the place lies.
+    pub stopping: Vec<ZoneId>,
+    /// Other devices through whose field the way leads; none where nothing that is drawn closes it.
+    pub through: Vec<ZoneId>,
 }
 
 /// A place or a device, with the others whose field one breaks on the way.
@@ -37,14 +47,15 @@ pub(super) struct Keeping<'c> {
     plan: Option<FloorPlan>,
     /// Squares of the plan in which an operator place is.
     squares: Vec<usize>,
-    /// Where people get to while some of the others stop what moves, by their bits.
-    walked: RwLock<BTreeMap<u64, Arc<Ways>>>,
+    /// Where people get to while some of the others stop what moves, by their bits and those of others that may.
+    walked: RwLock<BTreeMap<[u64; 2], Arc<Ways>>>,
 }
 
-/// Where people get to, and whether that is anywhere in the place.
+/// Where people get to, whether that is anywhere in the place, and whether that is certain.
 struct Ways {
     walked: Walked,
     reach_place: bool,
+    are_sure: bool,
 }
 
 /// Another device whose times are known.
@@ -96,13 +107,15 @@ impl<'c> Keeping<'c> {
         }
     }
 
-    /// Bits of the others that stop, at an instant, all that moves a body then.
-    fn stopping(&self, body: &MovingBody, instant: &Instant) -> u64 {
-        let others = self.others.iter().enumerate();
-        let stopping = others.filter(|(_, other)| {
-            watches(other.device, other.zone, instant) && stops(other.device, body, instant)
-        });
-        stopping.fold(0, |bits, (index, _)| bits | 1 << index)
+    /// Bits of the others that stop, at an instant, all that moves a body then; and of those that would but do not watch.
+    fn stopping(&self, body: &MovingBody, instant: &Instant) -> [u64; 2] {
+        let mut bits = [0, 0];
+        for (index, other) in self.others.iter().enumerate() {
+            if stops(other.device, body, instant) {
+                bits[usize::from(!watches(other.device, other.zone, instant))] |= 1 << index;
+            }
+        }
+        bits
     }
 
     fn of_bits(&self, bits: u64) -> impl Iterator<Item = &Other<'c>> {
@@ -110,18 +123,30 @@ impl<'c> Keeping<'c> {
         others.filter(move |(index, _)| bits & 1 << index != 0).map(|(_, other)| other)
     }
 
+    fn ids(&self, bits: u64) -> Vec<ZoneId> {
+        self.of_bits(bits).map(|other| other.id).collect()
+    }
+
     /// Where people get to who break none of the fields of some others: from outside, or through the device's own field.
-    fn ways(&self, plan: &FloorPlan, bits: u64) -> Arc<Ways> {
+    fn ways(&self, plan: &FloorPlan, bits: [u64; 2]) -> Arc<Ways> {
         let known = || self.walked.read().ok()?.get(&bits).cloned();
         if let Some(ways) = known() {
             return ways;
         }
-        let closed: Vec<ZoneId> = self.of_bits(bits).map(|other| other.id).collect();
-        let walked = match self.zone.role {
-            ZoneRole::OperatorPlace => plan.from_outside(&closed),
-            _ => plan.through(self.cell, self.zone, &closed),
+        let [stopping, off] = bits;
+        let closed = self.ids(stopping);
+        let is_place = self.zone.role == ZoneRole::OperatorPlace;
+        let walked =
+            if is_place { plan.from_outside(&closed) } else { plan.through(self.cell, self.zone, &closed) };
+        let reach_place = walked.has_any(&self.squares);
+        let reaches = |closed: &[ZoneId]| plan.from_outside(closed).has_any(&self.squares);
+        let are_sure = !is_place || !reach_place || {
+            let all = plan.fields();
+            let untimed = all.iter().filter(|id| self.others.iter().all(|other| other.id != **id));
+            let perhaps: Vec<ZoneId> = closed.iter().chain(untimed).copied().chain(self.ids(off)).collect();
+            !reaches(&all) && reaches(&perhaps)
         };
-        let ways = Arc::new(Ways { reach_place: walked.has_any(&self.squares), walked });
+        let ways = Arc::new(Ways { walked, reach_place, are_sure });
         if let Ok(mut all) = self.walked.write() {
             all.insert(bits, ways.clone());
         }
@@ -131,23 +156,42 @@ impl<'c> Keeping<'c> {
     /// Whether devices keep whoever is in an operator place from a body that moves at an instant: they have stopped it when somebody is there.
     pub(super) fn kept_from_place(&self, body: &MovingBody, instant: &Instant) -> Kept {
         let bits = self.stopping(body, instant);
-        let Some(plan) = self.plan.as_ref().filter(|_| bits != 0) else { return Kept::No };
-        if !self.ways(plan, bits).reach_place {
+        let Some(plan) = self.plan.as_ref().filter(|_| bits[0] != 0) else { return Kept::No };
+        let ways = self.ways(plan, bits);
+        if !ways.reach_place {
             return Kept::Yes;
         }
-        if self.of_bits(bits).any(|other| other.is_before) { Kept::Perhaps } else { Kept::No }
+        let is_before = self.of_bits(bits[0]).any(|other| other.is_before);
+        if is_before && !ways.are_sure { Kept::Perhaps } else { Kept::No }
+    }
+
+    /// How somebody comes to an operator place at an instant past the devices that stop a body then.
+    pub(super) fn past(&self, body: &MovingBody, instant: &Instant) -> Past {
+        let Some(plan) = &self.plan else { return Past::default() };
+        let [bits, _] = self.stopping(body, instant);
+        let stopping = self.of_bits(bits).filter(|other| other.is_before).map(|other| other.id).collect();
+        let (all, closed) = (plan.fields(), self.ids(bits));
+        let leads_through = |open: &ZoneId| {
+            let others: Vec<ZoneId> = all.iter().copied().filter(|id| id != open).collect();
+            plan.from_outside(&others).has_any(&self.squares)
+        };
+        let through = if plan.from_outside(&all).has_any(&self.squares) {
+            Vec::new()
+        } else {
+            all.iter().copied().filter(|id| !closed.contains(id)).filter(leads_through).collect()
+        };
+        Past { stopping, through }
     }
 
     /// Whether one of the devices that stop a body at an instant and stand before the place stands before a point as well.
     pub(super) fn is_behind_field(&self, body: &MovingBody, instant: &Instant, point: &Point3<f64>) -> bool {
-        self.of_bits(self.stopping(body, instant)).any(|other| other.is_before(point))
+        self.of_bits(self.stopping(body, instant)[0]).any(|other| other.is_before(point))
     }
 
     /// Devices behind whose field an operator place lies, though nothing that is drawn closes the way around it.
     pub(super) fn gone_around(&self) -> Vec<ZoneId> {
         let Some(plan) = &self.plan else { return Vec::new() };
-        let all = self.others.iter().enumerate().fold(0, |bits, (index, _)| bits | 1 << index);
-        if !self.ways(plan, all).reach_place {
+        if !plan.from_outside(&plan.fields()).has_any(&self.squares) {
             return Vec::new();
         }
         self.others.iter().filter(|other| other.is_before).map(|other| other.id).collect()
@@ -156,11 +200,17 @@ impl<'c> Keeping<'c> {
     /// Whether somebody who has come through a device's field gets to a body that moves at an instant without breaking another field that
     /// stops it.
     pub(super) fn is_come_to(&self, body: &MovingBody, points: &[Point3<f64>], instant: &Instant) -> bool {
-        let bits = self.stopping(body, instant);
+        let [bits, _] = self.stopping(body, instant);
         let Some(plan) = &self.plan else { return true };
         let is_before = self.of_bits(bits).any(|other| other.is_before);
-        !is_before && plan.gets_to(&self.ways(plan, bits).walked, points, body.radius)
+        !is_before && plan.gets_to(&self.ways(plan, [bits, 0]).walked, points, body.radius)
     }
+}
+
+/// How somebody comes to an operator place at an instant past the devices that stop a body then.
+#[must_use]
+pub fn past(cell: &Cell, place: &Zone, body: &MovingBody, instant: &Instant) -> Past {
+    Keeping::new(cell, place).past(body, instant)
 }
 
 /// Devices behind whose field an operator place lies, though nothing that is drawn closes the way around it; of other zones none.

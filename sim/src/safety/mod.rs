@@ -5,7 +5,8 @@
 //! - [`stopping`]: how each axis comes to rest
 //! - [`watch`], [`guarding`], [`spaces`], [`intrusion`]: the questions asked of a cell
 //! - [`floor_plan`], [`keeping`], [`front`]: where a person can walk past guards and fields, what devices keep people from, from which side
-//!   they come
+//!   they come; `closers`, `closing`, `enclosure`: what closes a way, what part of it, and what all of them close off; `guard_ends`: around which
+//!   ends of a guard somebody may reach
 //! - [`upright`]: how far up and down a zone counts
 //! - [`crossing`]: when on the path something is beyond the edge of a zone
 //! - [`crush`]: gaps in which a person may be caught
@@ -17,13 +18,17 @@
 
 pub mod arc_view;
 pub mod bodies;
+mod closers;
+mod closing;
 pub mod crossing;
 pub mod crush;
+mod enclosure;
 pub mod extent;
 pub mod floor_plan;
 pub mod front;
 pub mod gather;
 mod going;
+mod guard_ends;
 pub mod guarding;
 pub mod instants;
 pub mod intrusion;
@@ -44,18 +49,18 @@ mod unseen;
 pub mod upright;
 pub mod watch;
 
-use nalgebra::Point2;
-
-use crate::cell::{Cell, ZoneId};
+use crate::cell::{Cell, Zone, ZoneId, ZoneRole};
 use crate::plan::Plan;
 use crate::schedule::{EventKind, PathRow, Schedule};
 use arc_view::ArcView;
 use bodies::MovingBodies;
 use crush::CrushGap;
+use floor_plan::WayIn;
 use gather::Gathered;
 use guarding::Guarded;
 use instants::Instant;
 use intrusion::{Intrusions, Scene};
+use keeping::Past;
 use manual::Manual;
 use spaces::Spaces;
 use stop_ways::WorstStops;
@@ -80,8 +85,10 @@ pub struct Safety {
     pub gathered: Vec<Gathered>,
     /// By zone: of an operator place the devices behind whose field it lies, though nothing that is drawn closes the way around them.
     pub gone_around: Vec<Vec<ZoneId>>,
-    /// How far somebody walks from outside into the safeguarded space past guards and devices as they are drawn, and where.
-    pub walked_into: Option<(f64, Point2<f64>)>,
+    /// By zone: of an operator place that something enters though a device stops it, or may, how somebody comes there then.
+    pub past: Vec<Past>,
+    /// On which way somebody walks from outside into the safeguarded space past guards and devices as they are drawn.
+    pub way_in: Option<WayIn>,
     /// The worst stops of each category.
     pub worst_stops: Vec<WorstStops>,
     /// Proving the program by hand; none where nothing was planned.
@@ -137,12 +144,22 @@ pub fn safety(cell: &Cell, plan: &Plan, schedule: &Schedule, path: &[PathRow], s
         .collect();
     let scene = Scene { cell, bodies: &bodies, schedule, instants: &instants, stops: &stops };
     let intrusions = devices.iter().map(|device| scene.intrusions(device.zone, DRAWS, seed)).collect();
+    let past = |(zone, gathered): (&Zone, &Gathered)| {
+        let into = [&gathered.unwatched, &gathered.perhaps]
+            .into_iter()
+            .flatten()
+            .find(|into| into.distance <= 0.0)?;
+        let body = bodies.bodies.iter().find(|body| body.name == into.body)?;
+        (zone.role == ZoneRole::OperatorPlace)
+            .then(|| keeping::past(cell, zone, body, &instants[into.instant]))
+    };
     Some(Safety {
         devices,
         intrusions,
         guards: guarding::guards(cell, &gathered, to_restricted),
         gone_around: cell.zones.iter().map(|zone| keeping::gone_around(cell, zone)).collect(),
-        walked_into: floor_plan::walked_into(cell),
+        past: cell.zones.iter().zip(&gathered).map(|of| past(of).unwrap_or_default()).collect(),
+        way_in: floor_plan::way_in(cell),
         spaces,
         gathered,
         worst_stops: stop_ways::worst_stops(cell, &bodies, schedule, &instants),

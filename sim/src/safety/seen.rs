@@ -7,8 +7,9 @@ use super::bodies::{MovingBodies, MovingBody};
 use super::extent::{is_convex, signed_distance};
 use super::front::Front;
 use super::gather::{Gathered, Nearest, moves, stops, turns, watches};
+use super::guard_ends::open_ends;
 use super::instants::Instant;
-use super::keeping::{Keeping, Kept};
+use super::keeping::{Keeping, Kept, Past};
 use super::sweep::Look;
 use super::upright::Counted;
 use crate::cell::{Cell, Device, Zone, ZoneRole};
@@ -55,12 +56,17 @@ pub(super) struct Seen<'c> {
     front: Option<Front>,
     keeping: Keeping<'c>,
     has_notch: bool,
+    /// Of a flat guard: where along its x it has ends.
+    ends: Vec<f64>,
+    /// External axes that carry the zone.
+    carriers: Vec<usize>,
 }
 
 impl<'c> Seen<'c> {
     pub(super) fn new(cell: &'c Cell, zone: &'c Zone) -> Self {
-        let moves = (0..cell.frames.axes.len()).any(|axis| cell.frames.moves_with(zone.frame, axis));
-        let stands = (!moves).then(|| zone_from_world(cell, zone, &cell.frames.rest()));
+        let axes = 0..cell.frames.axes.len();
+        let carriers: Vec<usize> = axes.filter(|axis| cell.frames.moves_with(zone.frame, *axis)).collect();
+        let stands = carriers.is_empty().then(|| zone_from_world(cell, zone, &cell.frames.rest()));
         Self {
             cell,
             zone,
@@ -69,12 +75,19 @@ impl<'c> Seen<'c> {
             front: Front::of(zone),
             keeping: Keeping::new(cell, zone),
             has_notch: !is_convex(&zone.region),
+            ends: if zone.role == ZoneRole::Guard { open_ends(cell, zone) } else { Vec::new() },
+            carriers,
         }
     }
 
-    /// Whether a device stops, at an instant, all that moves a body then, before somebody is in the place: as far as is known.
-    pub(super) fn is_watched(&self, body: &MovingBody, instant: &Instant) -> bool {
-        self.keeping.kept_from_place(body, instant) != Kept::No
+    /// Whether devices keep whoever is in the place from a body that moves at an instant.
+    pub(super) fn kept_from_place(&self, body: &MovingBody, instant: &Instant) -> Kept {
+        self.keeping.kept_from_place(body, instant)
+    }
+
+    /// How somebody comes to the place at an instant past the devices that stop a body then.
+    pub(super) fn past(&self, body: &MovingBody, instant: &Instant) -> Past {
+        self.keeping.past(body, instant)
     }
 
     /// Whether somebody who has come through a device's field gets to a body that moves at an instant without breaking another field that
@@ -118,8 +131,12 @@ impl<'c> Seen<'c> {
                 _ => false,
             };
         }
+        // While it turns itself, a guard is before nobody.
+        if zone.role == ZoneRole::Guard && self.carriers.iter().any(|axis| turns(instant, *axis)) {
+            return false;
+        }
         match (asked, &self.front) {
-            (Asked::Ends, Some(Front::Upright { .. })) => zone.role == ZoneRole::Guard,
+            (Asked::Ends, Some(Front::Upright { .. })) => !self.ends.is_empty(),
             (Asked::Nearest | Asked::Unwatched | Asked::WhileOff, Some(_)) => {
                 asked == self.asked_of(body, instant)
             }
@@ -149,7 +166,7 @@ impl<'c> Seen<'c> {
                 let out = local.iter().map(|point| self.counted.signed_distance(point));
                 -out.fold(f64::NEG_INFINITY, f64::max) - radius
             }
-            (Asked::Ends, Some(Front::Upright { half_width })) => least_to_ends(*half_width, &local) - radius,
+            (Asked::Ends, Some(Front::Upright { .. })) => least_to_ends(&self.ends, &local) - radius,
             _ if self.zone.role == ZoneRole::OperatorPlace => self.counted.least(&local, radius),
             (_, Some(front)) => front.least(&local, radius),
             (_, None) => f64::INFINITY,
@@ -165,7 +182,7 @@ impl<'c> Seen<'c> {
         look: &Look<'_>,
         most: f64,
     ) -> Option<Nearest> {
-        let moved = || zone_from_world(self.cell, self.zone, &look.stance.external);
+        let moved = || self.zone_from_world(&look.stance.external);
         let zone_from_world = self.stands.unwrap_or_else(moved);
         let (distance, point) = self.distance(asked, body, points, &zone_from_world)?;
         let counts = asked.value(distance) <= most
@@ -196,10 +213,11 @@ impl<'c> Seen<'c> {
                 };
                 if self.has_notch { farthest(&along_edges(points)) } else { farthest(points) }
             }
-            (Asked::Ends, Some(Front::Upright { half_width })) => {
+            (Asked::Ends, Some(Front::Upright { .. })) => {
                 let far = |point: &Point3<f64>| {
                     let local = zone_from_world * point;
-                    (local.x.abs() - half_width).hypot(local.y)
+                    let to_ends = self.ends.iter().map(|end| (local.x - end).hypot(local.y));
+                    to_ends.fold(f64::INFINITY, f64::min)
                 };
                 nearest_by(far, body, points)
             }
@@ -212,6 +230,19 @@ impl<'c> Seen<'c> {
             }
             (_, None) => None,
         }
+    }
+
+    /// Of a zone that axes carry; of a flat guard whose side is not stated turned so that the arm's foot is behind it.
+    fn zone_from_world(&self, external: &[f64]) -> Pose {
+        let (cell, zone) = (self.cell, self.zone);
+        let zone_from_world = zone_from_world(cell, zone, external);
+        if !zone.guard.as_ref().is_some_and(|guard| guard.faces_foot) {
+            return zone_from_world;
+        }
+        let foot = cell.frames.world_from(cell.arm.frame, external) * cell.arm.frame_from_base;
+        let is_before = (zone_from_world * Point3::from(foot.translation.vector)).y < 0.0;
+        let half_turn = Pose::rotation(nalgebra::Vector3::z() * std::f64::consts::PI);
+        if is_before { half_turn * zone_from_world } else { zone_from_world }
     }
 
     /// Whether somebody meets what comes so near.
@@ -249,13 +280,13 @@ fn zone_from_world(cell: &Cell, zone: &Zone, external: &[f64]) -> Pose {
 }
 
 /// No more than the distance of anything in the hull of some points from the upright ends of a flat guard, m: by the rectangle about them.
-fn least_to_ends(half_width: f64, local: &[Point3<f64>]) -> f64 {
+fn least_to_ends(ends: &[f64], local: &[Point3<f64>]) -> f64 {
     let Some(first) = local.first() else { return f64::INFINITY };
     let (low, high) = local
         .iter()
         .fold((first.xy(), first.xy()), |(low, high), point| (low.inf(&point.xy()), high.sup(&point.xy())));
-    let to = |x: f64| (low.x - x).max(x - high.x).max(0.0).hypot(low.y.max(-high.y).max(0.0));
-    to(half_width).min(to(-half_width))
+    let to = |x: &f64| (low.x - x).max(x - high.x).max(0.0).hypot(low.y.max(-high.y).max(0.0));
+    ends.iter().map(to).fold(f64::INFINITY, f64::min)
 }
 
 /// What of a body is the least `far` (m), looked at along its edges, its radius taken off.

@@ -105,7 +105,7 @@ impl NotCovered {
             Self::CoarserThanTwoAndAHalfInches => "a resolution of 64 mm (2.5 in) or more is not covered",
             Self::OnlyRightAngled => "worked out for fields upright before the hazard only",
             Self::Leans => {
-                "its field leans by more than 5 degrees: the figures are for fields that stand upright and for fields that lie; look up the rule \
+                "its field leans or slopes by more than 5 degrees: the figures are for fields that stand upright and for fields that lie; look up the rule \
                  for an approach at an angle"
             }
         }

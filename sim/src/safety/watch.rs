@@ -7,15 +7,18 @@
 //! the arm, to that space, since the arm may be anywhere in it. A field is taken to go on upward and downward without end:
 //! what passes over it counts as passing through it.
 
+use nalgebra::Point3;
 use seamwright_kinematics::Basis;
 
+use super::closers::{CRAWLING_MM, LOW_FIELD_MM};
 use super::extent::corners;
-use super::floor_plan::{CRAWLING_MM, LOW_FIELD_MM};
 use super::gather::Nearest;
 use super::separation::{self, Branch, Distance, NotCovered};
 use super::stopping::{AxisStop, Stops};
 use super::upright::leans;
-use crate::cell::{Active, Cell, Detection, Device, Rules, Safeguarding, Station, Zone, ZoneId, ZoneRole};
+use crate::cell::{
+    Active, Cell, Detection, Device, Region, Rules, Safeguarding, Station, Zone, ZoneId, ZoneRole,
+};
 use crate::units;
 
 /// A rule book's formula.
@@ -124,7 +127,7 @@ pub fn unsure(cell: &Cell, zone: &Zone, device: &Device) -> Option<Unsure> {
     if !matches!(zone.role, ZoneRole::Curtain | ZoneRole::BeamGrid) {
         return None;
     }
-    let (low, high) = lowest_and_highest(cell, zone);
+    let (low, high) = lower_and_upper_edge(cell, zone);
     let (low, high) = (low - cell.safeguarding.floor, high - cell.safeguarding.floor);
     if device.detection == Detection::Beams(1) {
         return Some(Unsure::OneBeam);
@@ -288,7 +291,7 @@ pub fn asked(cell: &Cell, zone: &Zone, device: &Device, times: &Times) -> Vec<As
 fn has_beams_elsewhere(cell: &Cell, zone: &Zone, detection: Detection) -> bool {
     let Detection::Beams(beams) = detection else { return false };
     let Some([lowest, highest]) = separation::beam_heights(beams) else { return false };
-    let (low, high) = lowest_and_highest(cell, zone);
+    let (low, high) = lower_and_upper_edge(cell, zone);
     let floor = cell.safeguarding.floor;
     low - floor > lowest + ROUNDING || high - floor < highest - ROUNDING
 }
@@ -356,10 +359,23 @@ pub fn times_from(cell: &Cell, stops: &Stops, device: &Device, speeds: &Speeds) 
     })
 }
 
-/// How high the lowest point of a zone is above the floor, m, at rest.
+/// How high a zone begins above the floor, m, at rest: a flat one that slopes where its lower edge is highest.
 #[must_use]
 pub fn height_above_floor(cell: &Cell, zone: &Zone) -> f64 {
-    lowest_and_highest(cell, zone).0 - cell.safeguarding.floor
+    lower_and_upper_edge(cell, zone).0 - cell.safeguarding.floor
+}
+
+/// Heights in the world between which a zone reaches all along, m, at rest: of a flat one that slopes the highest of its lower edge, and
+/// the lowest of its upper one.
+#[must_use]
+pub fn lower_and_upper_edge(cell: &Cell, zone: &Zone) -> (f64, f64) {
+    let Region::Field { half_width, height } = zone.region else { return lowest_and_highest(cell, zone) };
+    let world_from_zone = cell.frames.world_from(zone.frame, &cell.frames.rest()) * zone.frame_from_zone;
+    let ends = [-half_width, half_width].map(|x| {
+        let [a, b] = [0.0, height].map(|z| (world_from_zone * Point3::new(x, 0.0, z)).z);
+        (a.min(b), a.max(b))
+    });
+    (ends[0].0.max(ends[1].0), ends[0].1.min(ends[1].1))
 }
 
 /// Height of the lowest and highest point of a zone, m, at rest.

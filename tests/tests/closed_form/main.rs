@@ -26,4 +26,5 @@ mod speed_to_fill;
 mod table_sides;
 mod taught_air;
 mod tolerance;
+mod ways_in;
 mod wire;

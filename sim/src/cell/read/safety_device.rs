@@ -132,7 +132,8 @@ pub(super) fn guard(table: &Table<'_>) -> Option<Guard> {
         table.problem("reach_through_mm", "this guard has no openings", right);
     }
     let opening = shape.zip(size).map(|(shape, size)| Opening { shape, size });
-    Some(Guard { reach_over, reach_under, reach_through, reach_around, opening })
+    let faces_foot = !table.has("into");
+    Some(Guard { reach_over, reach_under, reach_through, reach_around, opening, faces_foot })
 }
 
 fn reach_over(table: &Table<'_>) -> Option<f64> {

@@ -27,6 +27,7 @@ use rayon::prelude::*;
 
 use super::bodies::MovingBodies;
 use super::instants::Instant;
+use super::keeping::{Kept, Past};
 use super::stopping::Stops;
 use crate::cell::{Cell, ZoneId, ZoneRole};
 use crate::units;
@@ -84,21 +85,30 @@ pub struct CrushGap {
     /// Where in the world.
     pub point: Point3<f64>,
     /// Whether a device stops it then, before somebody is there.
-    pub is_stopped: bool,
+    pub kept: Kept,
+    /// How somebody may come there all the same, where that is not certain.
+    pub around: Past,
     /// Whether it is the torch that comes to a part, as it has to.
     pub is_at_work: bool,
 }
 
 impl CrushGap {
-    /// Whether nobody is caught: the gap is wide enough, or a device stops what closes it.
+    /// Whether nobody is caught: the gap is wide enough, or a device stops what closes it; none where it is not known whether somebody comes
+    /// there around that.
     #[must_use]
-    pub fn holds(&self) -> bool {
-        self.is_stopped || self.gap >= self.limb.least_gap()
+    pub fn holds(&self) -> Option<bool> {
+        match self.kept {
+            _ if self.gap >= self.limb.least_gap() => Some(true),
+            Kept::Yes => Some(true),
+            Kept::Perhaps => None,
+            Kept::No => Some(false),
+        }
     }
 }
 
 /// For every operator place: every gap that is too narrow while no device watches, narrowest first, with the narrowest wide enough ones where
-/// those are few; the narrowest between torch and parts; and the narrowest of both that a device stops.
+/// those are few; the narrowest between torch and parts; and the narrowest of both that a device stops, or
+/// stops perhaps.
 #[must_use]
 pub fn crush_gaps(cell: &Cell, bodies: &MovingBodies, instants: &[Instant], stops: &Stops) -> Vec<CrushGap> {
     let places = cell.zones.iter().enumerate().filter(|(_, zone)| zone.role == ZoneRole::OperatorPlace);
@@ -113,8 +123,9 @@ pub fn crush_gaps(cell: &Cell, bodies: &MovingBodies, instants: &[Instant], stop
     let places: Vec<WithinReach<'_>> = places.collect();
     let anybody_free = |look: &track::Look<'_>| {
         let free = |reach: &WithinReach<'_>| {
-            let says = |body| Search::says(bodies, reach, look, body);
-            (0..bodies.bodies.len()).map(says).any(|[moves, stopped]| moves && !stopped)
+            let mut says =
+                (0..bodies.bodies.len()).filter_map(|body| Search::says(bodies, reach, look, body));
+            says.any(|kept| kept != Kept::Yes)
         };
         places.iter().any(free)
     };
@@ -125,7 +136,7 @@ pub fn crush_gaps(cell: &Cell, bodies: &MovingBodies, instants: &[Instant], stop
 
 fn of_place(search: &Search<'_>, pairs: &[Pair]) -> Vec<CrushGap> {
     let (at_work, other): (Vec<Pair>, Vec<Pair>) = pairs.iter().partition(|pair| search.is_at_work(**pair));
-    let free = Sought { stopped: false, counts: Counts::TooNarrow(WIDEST), count: 1 };
+    let free = Sought { kept: Kept::No, counts: Counts::TooNarrow(WIDEST), count: 1 };
     let too_narrow = |pair: &Pair| search.narrowest(&[*pair], free).into_iter().next();
     let found: Vec<(Pair, Option<CrushGap>)> =
         other.par_iter().map(|pair| (*pair, too_narrow(pair))).collect();
@@ -133,13 +144,15 @@ fn of_place(search: &Search<'_>, pairs: &[Pair]) -> Vec<CrushGap> {
     let mut told: Vec<CrushGap> = found.into_iter().filter_map(|(_, gap)| gap).collect();
     // A stable sort: of equals the first pair comes first.
     told.sort_by(|a, b| a.gap.total_cmp(&b.gap));
-    let any = |stopped: bool, count: usize| Sought { stopped, counts: Counts::Below(WIDEST), count };
+    let any = |kept: Kept, count: usize| Sought { kept, counts: Counts::Below(WIDEST), count };
     let fill = TOLD.saturating_sub(told.len());
-    told.extend(search.narrowest(&wide, any(false, fill)));
+    told.extend(search.narrowest(&wide, any(Kept::No, fill)));
     let work = search.narrowest(&at_work, free);
-    told.extend(if work.is_empty() { search.narrowest(&at_work, any(false, 1)) } else { work });
-    told.extend(search.narrowest(&other, any(true, 1)));
-    told.extend(search.narrowest(&at_work, any(true, 1)));
+    told.extend(if work.is_empty() { search.narrowest(&at_work, any(Kept::No, 1)) } else { work });
+    for kept in [Kept::Perhaps, Kept::Yes] {
+        told.extend(search.narrowest(&other, any(kept, 1)));
+        told.extend(search.narrowest(&at_work, any(kept, 1)));
+    }
     told
 }
 

@@ -13,6 +13,7 @@ use super::{CrushGap, WIDEST};
 use crate::cell::{Cell, Device, Zone};
 use crate::safety::bodies::{AtArc, MovingBodies, MovingBody};
 use crate::safety::gather::{moves, stops, watches};
+use crate::safety::keeping::{Kept, Past};
 use crate::safety::stretch::Stretch;
 use crate::units;
 
@@ -41,18 +42,34 @@ pub(super) struct Search<'s> {
     standing: Vec<Arc<Located<'s>>>,
 }
 
-/// Whether a thing moves at some look though no device stops it then, or because none has to.
+/// Whether a thing moves at some look, by whether a device keeps whoever is there from it then.
 #[derive(Clone, Copy, Default)]
 struct Kinds {
     free: bool,
+    perhaps: bool,
     stopped: bool,
+}
+
+impl Kinds {
+    fn of(kept: Option<Kept>) -> Self {
+        let is = |other| kept == Some(other);
+        Self { free: is(Kept::No), perhaps: is(Kept::Perhaps), stopped: is(Kept::Yes) }
+    }
+
+    fn has(self, kept: Kept) -> bool {
+        match kept {
+            Kept::No => self.free,
+            Kept::Perhaps => self.perhaps,
+            Kept::Yes => self.stopped,
+        }
+    }
 }
 
 /// What is looked for.
 #[derive(Clone, Copy)]
 pub(super) struct Sought {
-    /// While a device stops what moves, or while none does.
-    pub(super) stopped: bool,
+    /// While devices keep whoever is there from all that moves of the pair, or not from all of it.
+    pub(super) kept: Kept,
     /// Which gaps count.
     pub(super) counts: Counts,
     /// So many gaps, each of another pair.
@@ -78,10 +95,7 @@ impl<'s> Search<'s> {
     ) -> Self {
         let (moving, standing) = track.things.split_at(track.moving());
         let of_look = |look: &Look<'_>| -> Vec<Kinds> {
-            let of = |body: usize| {
-                let [moves, stopped] = Self::says(bodies, reach, look, body);
-                Kinds { free: moves && !stopped, stopped: moves && stopped }
-            };
+            let of = |body: usize| Kinds::of(Self::says(bodies, reach, look, body));
             moving.iter().filter_map(|thing| thing.body.map(of)).collect()
         };
         let of_looks: Vec<Vec<Kinds>> = track.looks.iter().map(of_look).collect();
@@ -95,16 +109,15 @@ impl<'s> Search<'s> {
         Self { track, bodies, reach, fields, kinds, standing }
     }
 
-    /// Whether a body moves at a look, and whether a device of the place stops it then.
+    /// Whether devices keep whoever is in the place from a body at a look; none where it does not move then.
     pub(super) fn says(
         bodies: &MovingBodies,
         reach: &WithinReach<'_>,
         look: &Look<'_>,
         body: usize,
-    ) -> [bool; 2] {
+    ) -> Option<Kept> {
         let body = &bodies.bodies[body];
-        let moves = moves(body, look.moving);
-        [moves, moves && reach.seen.is_watched(body, look.moving)]
+        moves(body, look.moving).then(|| reach.seen.kept_from_place(body, look.moving))
     }
 
     /// The narrowest gaps of some pairs, narrowest first.
@@ -195,10 +208,7 @@ impl<'s> Search<'s> {
     ) {
         let pair = pairs[number];
         let kinds = &self.kinds[stretch.number];
-        let says = |thing: &usize| {
-            let kinds = kinds.get(*thing).copied().unwrap_or_default();
-            if sought.stopped { kinds.stopped } else { kinds.free }
-        };
+        let says = |thing: &usize| kinds.get(*thing).copied().unwrap_or_default().has(sought.kept);
         if !pair.iter().any(says) {
             return;
         }
@@ -258,15 +268,17 @@ impl<'s> Search<'s> {
         let look = stretch.middle();
         let kinds = &self.kinds[stretch.number];
         let of = pair.map(|thing| kinds.get(thing).copied().unwrap_or_default());
-        let is_free = of.iter().any(|kinds| kinds.free);
-        if is_free == sought.stopped {
+        // The least of what both say.
+        let said =
+            [Kept::No, Kept::Perhaps, Kept::Yes].into_iter().find(|kept| of.iter().any(|of| of.has(*kept)));
+        if said != Some(sought.kept) {
             return;
         }
         if let Some((apart, bound)) = self.apart(pair, &self.track.looks[look].placed, sought) {
             queue.push(bound, 0.0, (number, Piece::OnPath(look, apart)));
         }
         let goes = pair.iter().any(|thing| self.track.spread(stretch, *thing) > 0.0);
-        if is_free && goes && !self.is_at_work(pair) {
+        if sought.kept != Kept::Yes && goes && !self.is_at_work(pair) {
             let bound = self.measured(pair, stretch, sought);
             if let Some(bound) = bound {
                 queue.push(bound, 0.0, (number, Piece::Stop(look)));
@@ -296,7 +308,8 @@ impl<'s> Search<'s> {
             t: self.track.looks[look].t,
             stopping_for,
             point,
-            is_stopped: sought.stopped,
+            kept: sought.kept,
+            around: if sought.kept == Kept::Perhaps { self.past(pair, look) } else { Past::default() },
             is_at_work: self.is_at_work(pair),
         })
     }
@@ -313,6 +326,15 @@ impl<'s> Search<'s> {
         let things = self.track.things.iter().zip(placed);
         let things = things.filter_map(|(thing, placed)| Wall::of_thing(thing, placed, self.reach.floor));
         things.chain(fields.map(|(_, _, field)| *field)).collect()
+    }
+
+    /// How somebody comes to the place at a look past the devices that stop what moves of a pair.
+    fn past(&self, pair: Pair, look: usize) -> Past {
+        let look = &self.track.looks[look];
+        let mut of_pair = pair.iter().filter_map(|thing| self.thing(*thing).body);
+        let perhaps = |body: &usize| Self::says(self.bodies, self.reach, look, *body) == Some(Kept::Perhaps);
+        let body = of_pair.find(perhaps).map(|body| &self.bodies.bodies[body]);
+        body.map_or_else(Past::default, |body| self.reach.seen.past(body, look.moving))
     }
 
     /// Whether it is the torch that comes to a part, as it has to.
@@ -369,6 +391,10 @@ fn kinds_of(stretch: Stretch, of_looks: &[Vec<Kinds>], kinds: &mut [Vec<Kinds>])
     }
     let [one, other] = halves.map(|half| half.number);
     let both = kinds[one].iter().zip(&kinds[other]);
-    let both = both.map(|(a, b)| Kinds { free: a.free || b.free, stopped: a.stopped || b.stopped });
+    let both = both.map(|(a, b)| Kinds {
+        free: a.free || b.free,
+        perhaps: a.perhaps || b.perhaps,
+        stopped: a.stopped || b.stopped,
+    });
     kinds[stretch.number] = both.collect();
 }
