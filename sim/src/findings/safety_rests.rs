@@ -38,6 +38,15 @@ pub(super) fn not_checked(
             counted(cell.seams.len() as u64, "seam")
         ));
     }
+    all.extend(safety.unseen_services.iter().map(|service| {
+        let service = &cell.service[*service];
+        let why = if service.device.is_some() {
+            "no way there was found"
+        } else {
+            "the file does not say where that is done (at_mm)"
+        };
+        format!("where the arm goes for the stop {}, if it goes anywhere: {why}", service.name)
+    }));
     if !safety.unseen_links.is_empty() {
         let links: Vec<String> = safety.unseen_links.iter().map(usize::to_string).collect();
         all.push(format!(

@@ -103,6 +103,8 @@ pub struct Safety {
     pub unseen_links: Vec<usize>,
     /// Seams whose weld was seen; the others were not planned.
     pub seams_seen: usize,
+    /// Regular stops to which no way of the arm is known, as indices.
+    pub unseen_services: Vec<usize>,
 }
 
 /// Looks at the cell's safeguarding; none where its file says nothing of it.
@@ -169,7 +171,14 @@ pub fn safety(cell: &Cell, plan: &Plan, schedule: &Schedule, path: &[PathRow], s
         anything_moves: !instants.is_empty(),
         unseen_links: bodies.unseen_links.clone(),
         seams_seen: seams_seen(path),
+        unseen_services: unseen_services(cell, schedule),
     })
+}
+
+/// Regular stops to which no way of the arm is known, as indices.
+fn unseen_services(cell: &Cell, schedule: &Schedule) -> Vec<usize> {
+    let seen = |service: &usize| schedule.service_ways.iter().any(|way| way.service == *service);
+    (0..cell.service.len()).filter(|service| !seen(service)).collect()
 }
 
 /// How many seams have a weld on the path.
