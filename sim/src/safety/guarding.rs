@@ -100,8 +100,10 @@ pub fn guards(
 ) -> Vec<Guarded> {
     let plan = FloorPlan::new(cell);
     let walked = plan.surely_from_outside(&plan.fields());
+    // Of a cell that states no such space it is not known whether all its guards are drawn.
+    let is_closed_off = cell.zones.iter().any(|zone| zone.role == ZoneRole::SafeguardedSpace);
     let is_walked = |index: usize, zone: &Zone, nearest: &Nearest| {
-        plan.is_seen_behind(cell, (ZoneId(index), zone), &walked, &nearest.point)
+        is_closed_off && plan.is_seen_behind(cell, (ZoneId(index), zone), &walked, &nearest.point)
     };
     let zones = cell.zones.iter().zip(gathered).enumerate();
     zones

@@ -94,7 +94,7 @@ fn the_narrowest_is_that_of_a_look_at_everything() {
 }
 
 /// A beam on the table is level with the x axis when its turn ends, 110 mm before a post: the place where it comes to rest counts. A curtain
-/// that stops the table keeps stops out of it, so what is told is the planned motion's.
+/// that stops the table, with fences on all other sides, keeps stops out of it, so what is told is the planned motion's.
 #[test]
 fn a_gap_counts_where_the_motion_ends() {
     let beam = "[[shape]]\nname = \"beam\"\nkind = \"box\"\non = \"table\"\nat_mm = [-1200, 0, 300]\nsize_mm = [2400, 200, 100]\n";
@@ -105,8 +105,19 @@ fn a_gap_counts_where_the_motion_ends() {
         place("aisle", [5000.0, 1100.0], [2000.0, 600.0], "station = \"side A\""),
         curtain_at(6500.0, "station = \"side A\"\nstops = [\"table\"]")
     );
-    let safety = screened(&text);
+    let corners = [[6500, 1500], [6500, 2600], [-2500, 2600], [-2500, -2600], [6500, -2600], [6500, -1500]];
+    let fence = |side: &[[i32; 2]]| {
+        let ([[a, b], [c, d]], name) =
+            ([side[0], side[1]], format!("fence from {} {}", side[0][0], side[0][1]));
+        format!(
+            "[[zone]]\nname = \"{name}\"\nrole = \"guard\"\nkind = \"field\"\nfrom_mm = [{a}, {b}, 0]\nto_mm = [{c}, {d}, 0]\n\
+             height_mm = 2200\n"
+        )
+    };
+    let fences: String = corners.windows(2).map(fence).collect();
+    let safety = screened(&(text + &fences));
     let gap = safety.crush_gaps.iter().find(|gap| gap.moving == "beam" && gap.against == "post").unwrap();
+    assert!(gap.stopped_by_device, "{}", gap.sentence);
     // The beam's side at y = 100, the post's at y = 210.
     assert!((gap.gap_mm - 110.0).abs() < 0.02, "{}", gap.sentence);
 }
