@@ -207,6 +207,7 @@ impl Solver {
         } else if !matches!(self.method, Method::General(_)) {
             self.verify(solutions, base_from_flange);
         }
+        self.touch_after_all(solutions, base_from_flange);
     }
 
     /// Next to a singularity what a bound is missed by counts as rounding, and may be more: a solution that then misses the pose is moved onto
@@ -228,9 +229,6 @@ impl Solver {
                 None if missed < AT_THE_EDGE => {}
                 None => drop(solutions.all.remove(at)),
             }
-        }
-        if solutions.all.is_empty() && solutions.shortfall.is_none() {
-            solutions.shortfall = Some(self.method.shortfall_of(base_from_flange));
         }
     }
 
@@ -305,8 +303,23 @@ impl Solver {
         }
         if !solutions.all.is_empty() {
             solutions.shortfall = None;
-        } else if solutions.shortfall.is_none() {
-            solutions.shortfall = Some(self.method.shortfall_of(base_from_flange));
+        }
+    }
+
+    /// Where there is no solution: how far the pose is out of reach, or, where it is all but in reach, a stance that meets it after all.
+    fn touch_after_all(&self, solutions: &mut Solutions, base_from_flange: &Pose) {
+        if !solutions.all.is_empty() {
+            return;
+        }
+        let shortfall = solutions.shortfall.unwrap_or_else(|| self.method.shortfall_of(base_from_flange));
+        solutions.shortfall = Some(shortfall);
+        if shortfall.distance < TOUCHED_AFTER_ALL {
+            let any = self.beside.get_or_init(|| Box::new(General::beside(&self.lines)));
+            if let Some(axes) = any.touched_from_anywhere(base_from_flange) {
+                solutions.all.push(Solution { axes, free_axis: None });
+                solutions.shortfall = None;
+                solutions.unresolved = 0;
+            }
         }
     }
 
@@ -386,13 +399,6 @@ impl Method {
                 all.extend(found.all);
                 solutions.unresolved = found.unresolved;
                 let shortfall = all.is_empty().then(|| arm.shortfall_of(base_from_flange));
-                if shortfall.is_some_and(|shortfall| shortfall.distance < TOUCHED_AFTER_ALL)
-                    && let Some(axes) = arm.touched_from_anywhere(base_from_flange)
-                {
-                    all.push(Solution { axes, free_axis: None });
-                    solutions.unresolved = 0;
-                    return;
-                }
                 if shortfall.is_some_and(|shortfall| shortfall.distance > arm.touching()) {
                     // A pose far from the arm's reach does not touch it.
                     solutions.unresolved = 0;

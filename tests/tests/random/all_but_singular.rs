@@ -94,8 +94,10 @@ fn answers(arm: &Arm, axes: &AxisValues, near: &AxisValues) -> Solutions {
 fn three_parallel_axes_reach_what_they_made_with_elbow_and_wrist_all_but_straight() {
     for arm in [three_parallel(FRAC_PI_2), three_parallel(ROUNDED)] {
         for noise in [1e-10, 1e-9, 1e-8, 1e-7, 1e-5] {
-            for axes in stances(300, &[(2, 0.0), (4, 0.0)], noise) {
-                answers(&arm, &axes, &AxisValues::zeros());
+            for held in [[(2, 0.0), (4, 0.0)], [(2, PI), (4, PI)], [(2, 0.0), (4, PI)]] {
+                for axes in stances(150, &held, noise) {
+                    answers(&arm, &axes, &AxisValues::zeros());
+                }
             }
         }
     }
