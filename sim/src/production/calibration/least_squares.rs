@@ -393,7 +393,7 @@ mod tests {
 
     #[test]
     fn a_best_value_beyond_what_is_allowed_is_set_to_that_end_and_said() {
-        let bound = Factor { start: 1.0, plausible: 1.0, min: 0.0, max: 9.0 };
+        let bound = Factor { start: 5.0, plausible: 1.0, min: 0.0, max: 9.0 };
         let residuals = |v: &[f64]| vec![v[0] + 1.0, v[0] + 1.2, v[0] + 0.9];
         assert_eq!(fit(&[bound], &[], 1e-6, &residuals).found, [Found::AtEnd { value: 0.0 }]);
     }
