@@ -111,16 +111,16 @@ impl FloorPlan {
     /// Where somebody gets to who comes from outside, breaking none of the fields `closed`.
     #[must_use]
     pub fn from_outside(&self, closed: &[ZoneId]) -> Walked {
-        self.from_outside_past(|closer| closer.is_there(closed))
+        self.walked_past(|closer| closer.is_there(closed))
     }
 
     /// The same where every mesh closes the way as well: there somebody gets for certain.
     #[must_use]
     pub fn surely_from_outside(&self, closed: &[ZoneId]) -> Walked {
-        self.from_outside_past(|closer| *closer == Closer::Mesh || closer.is_there(closed))
+        self.walked_past(|closer| *closer == Closer::Mesh || closer.is_there(closed))
     }
 
-    fn from_outside_past(&self, is_there: impl Fn(&Closer) -> bool) -> Walked {
+    fn walked_past(&self, is_there: impl Fn(&Closer) -> bool) -> Walked {
         let there: Vec<bool> = self.closers.iter().map(is_there).collect();
         let rings = self.straps.rings(|piece| there[piece]);
         self.walked(&there, |middle| rings.about(middle).is_outside())

@@ -42,16 +42,16 @@ impl<'s> Going<'s> {
 
     /// How far any point of a body whose ball has its middle there in the world goes, m, where every axis is off by no more than `off`.
     pub(super) fn farthest(&self, body: &MovingBody, middle: &Point3<f64>, off: &Stance) -> f64 {
-        farthest_from(self.joints_to(body, off).into_iter(), self.from_line(body, middle))
+        farthest_from(self.joints_to(body, off).into_iter(), self.to_line(body, middle))
     }
 
     /// The longest way of any point of such a body, m, while every axis turns or slides by no more than `off` in all.
     pub(super) fn longest(&self, body: &MovingBody, middle: &Point3<f64>, off: &Stance) -> f64 {
-        longest_from(self.joints_to(body, off).into_iter(), self.from_line(body, middle))
+        longest_from(self.joints_to(body, off).into_iter(), self.to_line(body, middle))
     }
 
     /// How far the farthest point of a body is from the line of a joint, m.
-    fn from_line(&self, body: &MovingBody, middle: &Point3<f64>) -> impl Fn(&Joint) -> f64 + use<> {
+    fn to_line(&self, body: &MovingBody, middle: &Point3<f64>) -> impl Fn(&Joint) -> f64 + use<> {
         let (middle, reach) = (self.base_from_world * middle, body.reach);
         move |joint| joint.direction.cross(&(middle - joint.origin)).norm() + reach
     }

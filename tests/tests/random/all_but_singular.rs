@@ -9,7 +9,8 @@ use rand_chacha::rand_core::{Rng, SeedableRng};
 use seamwright_kinematics::{Arm, AxisValues, Solutions, arm_from_urdf};
 use seamwright_tests::arms::{apart, poses_apart};
 
-/// A written quarter turn, as many files have it.
+/// A quarter turn as many files write it.
+#[expect(clippy::approx_constant, reason = "what is written is not the constant")]
 const ROUNDED: f64 = 1.5708;
 
 /// An arm from where each joint stands on the one before and then the flange: x, y, z and the turns about x and y. Every joint turns about its z.
