@@ -195,7 +195,7 @@ fn a_jerk_that_long_moves_do_not_tell_stays_as_the_file_says_and_leaves_the_sett
 }
 
 /// Six moves at 40, 70 and 100 % of a controller that drives trapezoids of 0.7 of the accelerations and stands 0.15 s after, within 1 %
-/// (an attacker's, time by an independent program): every one can be met to 2 %, but with four quantities fitted to them nothing is
+/// (invented, its times by an independent program): every one can be met to 2 %, but with four quantities fitted to them nothing is
 /// left to foretell a seventh by. Fewer are fitted, and what is promised is no more than without measuring.
 #[test]
 fn few_moves_are_fitted_by_fewer_quantities_instead_of_promising_thousands_of_percent() {
