@@ -25,14 +25,18 @@ impl Files for Mended<'_> {
     fn text(&self, path: &Path) -> io::Result<String> {
         let mut text = self.files.text(path)?;
         let mut slips: Vec<&Slip> = self.slips.iter().filter(|slip| Path::new(&slip.file) == path).collect();
-        // From the end, so that the places of those before stay.
+        // From the end, so that the places of those before stay; what heads several tables only when every place has been used.
         slips.sort_by_key(|slip| std::cmp::Reverse(slip.at.start));
+        let mut headings = Vec::new();
         for slip in slips {
             let Some(written) = text.get(slip.at.clone()).map(str::to_owned) else { continue };
             text.replace_range(slip.at.clone(), &slip.meant);
             if text.lines().nth(slip.line - 1).is_some_and(is_heading) {
-                text = in_headings(&text, &written, &slip.meant);
+                headings.push((written, &slip.meant));
             }
+        }
+        for (written, meant) in headings {
+            text = in_headings(&text, &written, meant);
         }
         Ok(text)
     }
