@@ -149,6 +149,7 @@ fn searched(cell: &Cell, options: &Options<'_>, branches: bool) -> Searched {
 /// Checks a cell that was planned.
 fn check_planned(cell: &Cell, searched: Searched, plan: Plan, options: &Options<'_>) -> Checked {
     let watch = options.watch;
+    let plan = plan.with_giving_way(cell, &searched);
     watch.begins(Stage::Schedule);
     let schedule = schedule::schedule(cell, &plan);
     let cycle = production::cycle(cell, &schedule);

@@ -9,7 +9,7 @@ use std::cmp::Ordering;
 use rayon::prelude::*;
 
 use super::change::{Change, Kind};
-use super::culprits::{culprits, on_the_way};
+use super::culprits::culprits;
 use super::fouling::fouls;
 use super::grid::{Try, tries};
 use super::together::{Together, together};
@@ -182,13 +182,8 @@ impl Asking<'_> {
 
     fn seam(&mut self, seam: SeamId) -> SeamAdvice {
         let of = &self.plan.seams[seam.0];
-        let bindings: Vec<_> = of.binding.iter().chain(&of.also).cloned().collect();
-        let culprits = if of.verdict == Verdict::Holds {
-            on_the_way(self.cell, self.searched, self.plan, seam)
-        } else {
-            culprits(self.cell, self.searched, seam, &bindings)
-        };
-        let doubtful: Vec<f64> = bindings.iter().map(|binding| binding.at).collect();
+        let culprits = culprits(self.cell, self.searched, self.plan, seam);
+        let doubtful: Vec<f64> = of.binding.iter().chain(&of.also).map(|binding| binding.at).collect();
         let tries = tries(self.cell, seam, &culprits);
         // A change of the seam alone is soon planned; of the others only the nearest are.
         let (alone, wide): (Vec<_>, Vec<_>) = tries

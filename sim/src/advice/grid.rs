@@ -7,7 +7,7 @@ use nalgebra::Vector3;
 
 use super::change::{Angle, Change, Kind, aims_by_itself, trimmable};
 use crate::cell::frames::{AxisKind, AxisUse};
-use crate::cell::{Cell, Role, Seam, SeamId};
+use crate::cell::{Cell, Seam, SeamId};
 use crate::units;
 
 /// How one kind of change is tried.
@@ -259,10 +259,4 @@ fn may_aim(seam: &Seam, angle: Angle, to: f64) -> bool {
 fn matters(cell: &Cell, seam: &Seam, axis: usize) -> bool {
     let frames = &cell.frames;
     frames.moves_with(cell.stations[seam.station.0].frame, axis) != frames.moves_with(cell.arm.frame, axis)
-}
-
-/// Whether a shape may be asked to give way: it belongs neither to the weldment nor to the arm.
-pub(super) fn may_give_way(cell: &Cell, drawn: usize) -> bool {
-    let pieces = &cell.drawn[drawn].pieces;
-    pieces.iter().all(|piece| cell.shapes[piece.shape.0].role != Role::Part)
 }

@@ -307,6 +307,7 @@ fn chords_of_an_arc_miss_it_by_the_sagitta() {
         form: Form::Arc { centre: Point3::origin(), axis: Vector3::z_axis(), sweep },
         n1: Vector3::z_axis(),
         b: Vector3::x_axis(),
+        lean: 0.0,
     };
     let path = SeamPath { pieces: vec![piece], corner_zone: 0.0, offset: Offset::default(), reach: [0.0; 2] };
     let point = |share: f64| path.at(path.length() * share).point;

@@ -159,13 +159,16 @@ impl Cleaned {
     }
 
     fn notes(&self) -> impl Iterator<Item = String> {
-        let doubled =
-            (self.doubled > 0).then(|| format!("{} triangles lay on others and were dropped", self.doubled));
+        let told = |count: usize, one: &str, more: &str| match count {
+            0 => None,
+            1 => Some(format!("1 triangle {one}")),
+            _ => Some(format!("{count} triangles {more}")),
+        };
         let dropped = self.listed - self.doubled - self.mesh.triangles.len();
-        let dropped = (dropped > 0)
-            .then(|| format!("{dropped} of {} triangles have no area and were dropped", self.listed));
-        let turned = (self.turned > 0)
-            .then(|| format!("{} triangles were wound inside out and were turned", self.turned));
+        let doubled = told(self.doubled, "lay on another and was dropped", "lay on others and were dropped");
+        let dropped = told(dropped, "had no area and was dropped", "had no area and were dropped");
+        let turned =
+            told(self.turned, "was wound inside out and was turned", "were wound inside out and were turned");
         let open = (!self.mesh.closed)
             .then(|| "the mesh is open: it counts as a thin shell, not as a solid".to_owned());
         [doubled, dropped, turned, open].into_iter().flatten()

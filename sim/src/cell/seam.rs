@@ -144,6 +144,9 @@ pub struct Piece {
     pub n1: Unit<Vector3<f64>>,
     /// Unit vector from the root toward the open side at the start, square to `n1` and to travel.
     pub b: Unit<Vector3<f64>>,
+    /// How far the outward normal of the other member's face is turned from `b` toward `n1`, rad: 0 where the faces stand square to each
+    /// other, and of a butt.
+    pub lean: f64,
 }
 
 /// The form of a piece.
@@ -202,6 +205,8 @@ pub struct SeamPoint {
     pub n1: Vector3<f64>,
     /// Toward the open side, square to `n1` and `t`.
     pub b: Vector3<f64>,
+    /// Outward normal of the other member's face; of a butt `b`.
+    pub n2: Vector3<f64>,
     /// Whether it lies inside a corner zone, where the angle tolerance is waived.
     pub in_corner: bool,
 }
@@ -242,6 +247,7 @@ impl Piece {
     }
 
     fn at(&self, s: f64) -> SeamPoint {
+        let n2 = self.b.into_inner() * self.lean.cos() + self.n1.into_inner() * self.lean.sin();
         match &self.form {
             Form::Line { end } => {
                 let t = (end - self.start).normalize();
@@ -250,6 +256,7 @@ impl Piece {
                     t,
                     n1: self.n1.into_inner(),
                     b: self.b.into_inner(),
+                    n2,
                     in_corner: false,
                 }
             }
@@ -261,6 +268,7 @@ impl Piece {
                     t: axis.cross(&from_centre).normalize(),
                     n1: turn * self.n1.into_inner(),
                     b: turn * self.b.into_inner(),
+                    n2: turn * n2,
                     in_corner: false,
                 }
             }
@@ -451,6 +459,7 @@ impl SeamPath {
             t: turn * point.t,
             n1: turn * point.n1,
             b: turn * point.b,
+            n2: turn * point.n2,
             in_corner: whole.angle() > CORNER_FROM,
             ..point
         }

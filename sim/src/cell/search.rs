@@ -62,7 +62,7 @@ impl TouchSearch {
         let root = path.root_at(self.at);
         match self.face {
             SearchedFace::Reference => root.b,
-            SearchedFace::Other => root.n1,
+            SearchedFace::Other => (root.n1 - root.n2 * root.n1.dot(&root.n2)).normalize(),
         }
     }
 
@@ -72,7 +72,7 @@ impl TouchSearch {
         let root = path.root_at(self.at);
         Unit::new_normalize(match self.face {
             SearchedFace::Reference => -root.n1,
-            SearchedFace::Other => -root.b,
+            SearchedFace::Other => -root.n2,
         })
     }
 }

@@ -40,7 +40,7 @@ impl BesideFindings {
             points: seam.taught.as_ref().map_or(0, GivenWay::count),
             as_taught_s: time(&beside.as_taught),
             replanned: beside.verdict,
-            reason: reason(seam, beside.verdict, stop.as_ref(), LengthUnit::Millimetre),
+            reason: reason(seam, beside.verdict, None, stop.as_ref(), LengthUnit::Millimetre),
             replanned_s: time(&beside.moves),
             margins: beside
                 .margins

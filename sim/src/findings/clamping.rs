@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::words::{fixed, rounded};
+use super::words::{fixed, joined, rounded};
 use crate::cell::Body;
 use crate::fitup::BodyFitUp;
 use crate::fitup::carrying::Pressed;
@@ -52,7 +52,7 @@ pub(super) fn wrong(body: &Body, found: &BodyFitUp) -> Vec<String> {
     }
     let idle = pressed(body, found, Pressed::Not);
     if !idle.is_empty() {
-        all.push(format!("{} nothing pushes the part against {}", pressing(body), idle.join(" and ")));
+        all.push(format!("{} nothing pushes the part against {}", pressing(body), joined(&idle)));
     }
     all
 }
@@ -101,7 +101,7 @@ pub(super) fn out_of_order(body: &Body, found: &BodyFitUp) -> Vec<String> {
         let clamps: Vec<&str> = press.closed.iter().map(|clamp| body.clamps[*clamp].name.as_str()).collect();
         format!(
             "{} closed by itself would lift the part off {}: those before it in the closing order must be closed first",
-            clamps.join(" and "),
+            joined(&clamps),
             off(body, found, moved)
         )
     };
@@ -160,7 +160,7 @@ fn off(body: &Body, found: &BodyFitUp, moved: &Moved) -> String {
     let mut names: Vec<String> = moved.lifted.iter().map(|contact| name(body, found, *contact)).collect();
     names.dedup();
     let off = if moved.surely || names.len() == 1 {
-        names.join(" and ")
+        joined(&names)
     } else {
         format!("{} (off which of them depends on friction and stiffness)", names.join(" or "))
     };
@@ -179,7 +179,7 @@ fn is_last(found: &BodyFitUp, press: &Pressing) -> bool {
 
 fn by(body: &Body, moved: &Moved) -> String {
     let names: Vec<&str> = moved.by.iter().map(|clamp| body.clamps[*clamp].name.as_str()).collect();
-    if names.is_empty() { "its weight".to_owned() } else { names.join(" and ") }
+    if names.is_empty() { "its weight".to_owned() } else { joined(&names) }
 }
 
 /// The closed clamps that do not push the way the part goes.

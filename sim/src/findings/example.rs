@@ -4,8 +4,8 @@ use super::seam::{SeamFindings, Taught, TaughtMove, WorstAngles};
 use super::stop::{Limit, Place, Stop};
 use super::time::{Covers, CycleFindings, LayoutName, SetBy, ShiftFindings, StationTime};
 use super::{
-    Analyses, BlockedWay, CellName, FORMAT, Findings, Load, Margin, Obstacle, Overall, PositionFindings,
-    ProcedureFindings, Room, Search, Tight, Yardstick, caution,
+    Analyses, BlockedWay, CellName, FORMAT, Findings, GivingWayFindings, Load, Margin, Obstacle, Overall,
+    PositionFindings, ProcedureFindings, Room, Search, Tight, Yardstick, caution,
 };
 use crate::cell::{Joint, Main, Production};
 use crate::findings::words::LengthUnit;
@@ -112,6 +112,7 @@ fn seam(number: usize, name: &str, verdict: Verdict) -> SeamFindings {
         unreached: false,
         reason: None,
         stops: Vec::new(),
+        giving_way: None,
         drawn_mm: 160.0,
         weld_mm: 150.0,
         runs: 1,
@@ -228,7 +229,9 @@ fn not_found() -> SeamFindings {
         Limit::Hose { name: "hose limit on axis 6".into(), past_deg: 0.02, range_end_deg: Some(-200.0) };
     let place = Place::WayIn { before_start_mm: 14.0 };
     let stops = vec![Stop { limit, place, x_mm: 1.0, y_mm: 2.0, z_mm: 3.0, at_pace_percent: None }];
-    stopped(3, "a seam whose name is longer than its column", Verdict::NotFound, stops)
+    let giving_way = Some(GivingWayFindings::Without(vec!["toggle".into()]));
+    let seam = stopped(3, "a seam whose name is longer than its column", Verdict::NotFound, stops);
+    SeamFindings { giving_way, ..seam }
 }
 
 fn by_length() -> SeamFindings {

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::caution;
 use super::clamping::{self, ForceFindings};
-use super::words::{fixed, rounded};
+use super::words::{fixed, joined, rounded};
 use crate::cell::{Body, Cell};
 use crate::fitup::displacement::Seating;
 use crate::fitup::locating::FreeMotion;
@@ -179,7 +179,7 @@ impl BodyFindings {
         let whom = format!("{} / {}", self.station, self.body);
         let mut all = Vec::new();
         if !self.free.is_empty() {
-            all.push(format!("{whom}: not located: it can {}", self.free.join(" and ")));
+            all.push(format!("{whom}: not located: it can {}", joined(&self.free)));
         }
         all.extend(self.in_the_air.iter().map(|name| format!("{whom}: {name}")));
         all.extend(self.off_face.iter().map(|name| format!("{whom}: {name}")));

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::words::{fixed, rounded};
+use super::words::{fixed, joined, rounded};
 use crate::cell::frames::AxisKind;
 use crate::cell::{Cell, StationId};
 use crate::safety::loads::{AxisLoad, Loads, Most};
@@ -106,7 +106,7 @@ impl LoadFindings {
         let when = self.at_s.map_or_else(String::new, |t| format!(" at {} s", fixed(t, 2)));
         let loaded = match self.loaded.as_slice() {
             [] => String::new(),
-            loaded => format!(", {} loaded", loaded.join(" and ")),
+            loaded => format!(", {} loaded", joined(loaded)),
         };
         let moving = self.in_motion.map_or_else(String::new, |value| {
             format!("; {} with the accelerations of the schedule", amount(value))

@@ -20,6 +20,7 @@ mod estimate;
 pub(crate) mod example;
 mod first_visit;
 mod fit_up;
+mod giving_way;
 mod held;
 mod jerk;
 mod job;
@@ -74,6 +75,7 @@ pub use estimate::{
 };
 pub use first_visit::{FirstVisitFindings, FirstVisitRow};
 pub use fit_up::{ContributionFindings, FitUpFindings, OffsetFindings, Programs, SeamFitUpFindings};
+pub use giving_way::GivingWayFindings;
 pub use held::{BodyFindings, SeatingName};
 pub use jerk::JerkFindings;
 pub use job::{JobFindings, JobsFindings, SizedBy, YearFindings};

@@ -6,7 +6,7 @@ use seamwright_kinematics::units::{
 };
 use serde::{Deserialize, Serialize};
 
-use super::words::{fixed, rounded};
+use super::words::{fixed, joined, rounded};
 use crate::cell::{Cell, Joint, Procedure, Seam};
 use crate::production::heat::thermal_efficiency;
 use crate::production::{Asked, LEAST_FILLED, MOST_FILLED, procedure_figures};
@@ -150,7 +150,7 @@ impl AskedFindings {
                 "{}: {wrong} a leg of {} mm{of_passes} at {} mm/s: {} % of its section is laid down; it takes {} mm/s{change}, or {} m/min of wire",
                 procedure.name,
                 fixed(leg, 1),
-                speeds.join(" and "),
+                joined(&speeds),
                 fixed(to_percent(asked.filled), 0),
                 fixed(to_mm(asked.speed_to_fill), 1),
                 fixed(to_per_minute(asked.feed_to_fill), 1)

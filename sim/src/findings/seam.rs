@@ -7,6 +7,7 @@ use seamwright_kinematics::{Pose, units};
 use serde::{Deserialize, Serialize};
 
 use super::beside::BesideFindings;
+use super::giving_way::GivingWayFindings;
 use super::margin::Margin;
 use super::position::PositionFindings;
 use super::slowed::SlowedFindings;
@@ -38,6 +39,9 @@ pub struct SeamFindings {
     pub reason: Option<String>,
     /// Everything that is not kept in the best way found; what binds comes first.
     pub stops: Vec<Stop>,
+    /// Where no way is found: which shapes must give way for one; none where that was not asked, since its external axes are searched for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub giving_way: Option<GivingWayFindings>,
     /// Length as drawn.
     pub drawn_mm: f64,
     /// Metres of weld: drawn length less insets and gaps between stitches.
@@ -147,12 +151,11 @@ impl SeamFindings {
     pub(super) fn new(cell: &Cell, plan: &SeamPlan, left_out: bool) -> Self {
         let seam = &cell.seams[plan.seam.0];
         let path_length = seam.path.as_ref().map_or(seam.drawn_length, |path| path.length());
-        let stops: Vec<Stop> = plan
-            .binding
-            .iter()
-            .chain(&plan.also)
-            .map(|binding| Stop::new(binding, path_length, plan.follows_at, pace_at(seam, binding)))
-            .collect();
+        let stop =
+            |binding: &Binding| Stop::new(binding, path_length, plan.follows_at, pace_at(seam, binding));
+        let stops: Vec<Stop> = plan.binding.iter().chain(&plan.also).map(stop).collect();
+        let giving_way =
+            plan.giving_way.as_ref().map(|giving_way| GivingWayFindings::new(cell, giving_way, stop));
         let taught: Vec<Taught> = plan
             .taught
             .iter()
@@ -170,8 +173,9 @@ impl SeamFindings {
             procedure: seam.procedure.name.clone(),
             verdict: plan.verdict,
             unreached: left_out && plan.verdict == Verdict::Holds,
-            reason: reason(seam, plan.verdict, stops.first(), LengthUnit::Millimetre),
+            reason: reason(seam, plan.verdict, giving_way.as_ref(), stops.first(), LengthUnit::Millimetre),
             stops,
+            giving_way,
             drawn_mm: mm(seam.drawn_length),
             weld_mm: mm(seam.weld_length()),
             runs: seam.runs.len(),
@@ -312,10 +316,19 @@ pub fn quaternion_wxyz(pose: &Pose) -> [f64; 4] {
 }
 
 /// Why the answer is not 'holds', as one sentence.
-pub(crate) fn reason(seam: &Seam, verdict: Verdict, stop: Option<&Stop>, unit: LengthUnit) -> Option<String> {
+pub(crate) fn reason(
+    seam: &Seam,
+    verdict: Verdict,
+    giving_way: Option<&GivingWayFindings>,
+    stop: Option<&Stop>,
+    unit: LengthUnit,
+) -> Option<String> {
     match (verdict, stop) {
         (Verdict::Holds, _) => None,
-        (_, Some(stop)) => Some(stop.sentence(unit)),
+        (_, Some(stop)) => {
+            let binds = stop.sentence(unit);
+            Some(giving_way.map_or_else(|| binds.clone(), |giving_way| giving_way.reason(&binds, unit)))
+        }
         (Verdict::NotChecked, None) if seam.path.is_none() => {
             Some("given by its length only: timed, not planned".to_owned())
         }

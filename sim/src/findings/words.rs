@@ -86,6 +86,16 @@ pub fn counted(count: u64, noun: &str) -> String {
     if count == 1 { format!("1 {noun}") } else { format!("{count} {noun}s") }
 }
 
+/// "a", "a and b", "a, b and c".
+#[must_use]
+pub fn joined(names: &[impl AsRef<str>]) -> String {
+    let names: Vec<&str> = names.iter().map(AsRef::as_ref).collect();
+    match names.split_last() {
+        Some((last, others)) if !others.is_empty() => format!("{} and {last}", others.join(", ")),
+        _ => names.concat(),
+    }
+}
+
 /// A percentage to one decimal, and to more where all but so few hit that it would read as all.
 #[must_use]
 pub fn share(percent: f64) -> String {

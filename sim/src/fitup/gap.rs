@@ -45,7 +45,9 @@ impl Opens {
             return Self::Other { reference_ahead: is_of_reference(root.b, root.n1) == Some(true) };
         }
         let reference_goes_on = is_of_reference(-root.b, root.n1) == Some(true);
-        let other_goes_on = is_of_reference(-root.n1, root.b) == Some(false);
+        let along_other = root.n2.cross(&root.t).normalize();
+        let behind = along_other * -along_other.dot(&root.n1).signum();
+        let other_goes_on = is_of_reference(behind, root.n2) == Some(false);
         if other_goes_on && !reference_goes_on {
             Self::Other { reference_ahead: true }
         } else {
@@ -57,8 +59,8 @@ impl Opens {
     pub(super) fn way(self, frame: &Frame) -> Vector3<f64> {
         match self {
             Self::Reference => frame.n1,
-            Self::Other { reference_ahead: true } => -frame.b,
-            Self::Other { reference_ahead: false } => frame.b,
+            Self::Other { reference_ahead: true } => -frame.n2,
+            Self::Other { reference_ahead: false } => frame.n2,
         }
     }
 }

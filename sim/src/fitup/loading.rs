@@ -1,8 +1,9 @@
 //! Decides whether parts come out of their fixture once the clamps are open, by which straight way: welded together, and one by one.
 //!
 //! A way is straight, as long as what moves is in that direction, and looked at so closely that nothing is stepped over: locators must not hold it back,
-//! and no shape of the fixture may be passed through, nor anything else that stands still beside it. Clamps stand at their open places
-//! where the file states them; a clamp without one counts as out of the way.
+//! and no shape of the fixture may be passed through, nor anything else that stands still beside it. From its end it must go on, in the same
+//! direction or in another straight one, until it is past all of the fixture: what is only lifted under a lid is not out. Clamps stand at
+//! their open places where the file states them; a clamp without one counts as out of the way.
 //!
 //! What is welded comes out as one, off the locators of all its parts. Parts go in one by one, as they would come out unwelded: one after
 //! another, with those that are still there in the way. Parts that are drawn into each other are not looked at for that.
@@ -73,7 +74,11 @@ fn out(cell: &Cell, bodies: &[&Body], others: &[&Body]) -> Loading {
     let moving: Vec<&Shape> = bodies.iter().flat_map(|body| shapes(cell, body)).collect();
     for way in ways(bodies) {
         let held = bodies.iter().flat_map(|body| holding(body, &way));
-        let hooks: Vec<String> = held.chain(passed(&moving, &obstacles, &way)).collect();
+        let first = length(&moving, &way) + mm(STEP_MM);
+        let mut hooks: Vec<String> = held.chain(passed(&moving, &obstacles, &way, first)).collect();
+        if hooks.is_empty() {
+            hooks = kept_in(&moving, &obstacles, &way, &axes(bodies));
+        }
         if hooks.is_empty() {
             found.ways_out.push(way);
         } else if found.hooked_by.is_empty() {
@@ -90,10 +95,15 @@ fn shapes<'c>(cell: &'c Cell, body: &Body) -> impl Iterator<Item = &'c Shape> {
     body.shapes.iter().map(|shape| &cell.shapes[shape.0])
 }
 
-/// Ways to try: up first, then the fixture's other axes, then straight off each locator.
-fn ways(bodies: &[&Body]) -> Vec<Vector3<f64>> {
+/// Up first, then the fixture's other axes, in the station frame.
+fn axes(bodies: &[&Body]) -> [Vector3<f64>; 6] {
     let axes = [Vector3::z(), Vector3::x(), -Vector3::x(), Vector3::y(), -Vector3::y(), -Vector3::z()];
-    let mut all: Vec<Vector3<f64>> = axes.iter().map(|axis| bodies[0].station_from_fixture * axis).collect();
+    axes.map(|axis| bodies[0].station_from_fixture * axis)
+}
+
+/// Ways to try: along the fixture's axes, then straight off each locator.
+fn ways(bodies: &[&Body]) -> Vec<Vector3<f64>> {
+    let mut all: Vec<Vector3<f64>> = axes(bodies).to_vec();
     let contacts = bodies.iter().flat_map(|body| contacts(body));
     for off in contacts.filter(|contact| contact.one_sided).map(|contact| contact.direction) {
         if all.iter().all(|way| (way - off).norm() > SAME_WAY) {
@@ -121,6 +131,8 @@ struct Obstacle<'c> {
     shape: std::borrow::Cow<'c, Shape>,
     /// Whether it may be drawn into what moves.
     is_part: bool,
+    /// Whether it belongs to the station: what comes out must get past it.
+    is_own: bool,
 }
 
 /// What stands there when the station is unloaded.
@@ -129,11 +141,14 @@ fn obstacles<'c>(cell: &'c Cell, station: StationId, others: &[&Body]) -> Vec<Ob
         let is_open_clamp = shape.role == Role::Clamp && shape.presence == Presence::Empty;
         shape.station == Some(station) && (shape.role == Role::Fixture || is_open_clamp)
     });
-    let own = own.map(|shape| Obstacle { shape: std::borrow::Cow::Borrowed(shape), is_part: false });
+    let own =
+        own.map(|shape| Obstacle { shape: std::borrow::Cow::Borrowed(shape), is_part: false, is_own: true });
     let beside = cell.shapes.iter().filter_map(|shape| beside(cell, station, shape));
-    let beside = beside.map(|shape| Obstacle { shape: std::borrow::Cow::Owned(shape), is_part: false });
+    let beside =
+        beside.map(|shape| Obstacle { shape: std::borrow::Cow::Owned(shape), is_part: false, is_own: false });
     let parts = others.iter().flat_map(|body| shapes(cell, body));
-    let parts = parts.map(|shape| Obstacle { shape: std::borrow::Cow::Borrowed(shape), is_part: true });
+    let parts =
+        parts.map(|shape| Obstacle { shape: std::borrow::Cow::Borrowed(shape), is_part: true, is_own: true });
     own.chain(beside).chain(parts).collect()
 }
 
@@ -153,9 +168,49 @@ fn beside(cell: &Cell, station: StationId, shape: &Shape) -> Option<Shape> {
     Some(Shape { frame_from_shape: station_from_shape, ..shape.clone() })
 }
 
-/// Obstacles that would be passed through.
-fn passed(moving: &[&Shape], obstacles: &[Obstacle<'_>], way: &Vector3<f64>) -> Vec<String> {
-    let length = span(moving, way).map_or(0.0, |[low, high]| high - low) + mm(STEP_MM);
+/// What keeps in what has gone its own length, where it can go on from there in no direction until it is past all of the fixture: what is
+/// in the way straight on.
+fn kept_in(
+    moving: &[&Shape],
+    obstacles: &[Obstacle<'_>],
+    way: &Vector3<f64>,
+    axes: &[Vector3<f64>; 6],
+) -> Vec<String> {
+    let straight_on = passed(moving, obstacles, way, until_past(moving, obstacles, way));
+    if straight_on.is_empty() {
+        return straight_on;
+    }
+    let by = way * length(moving, way);
+    let moved: Vec<Shape> = moving
+        .iter()
+        .map(|shape| {
+            let pose = nalgebra::Translation3::from(by) * shape.frame_from_shape;
+            Shape { frame_from_shape: pose, ..(*shape).clone() }
+        })
+        .collect();
+    let moved: Vec<&Shape> = moved.iter().collect();
+    let leaves =
+        |axis: &Vector3<f64>| passed(&moved, obstacles, axis, until_past(&moved, obstacles, axis)).is_empty();
+    if axes.iter().any(leaves) { Vec::new() } else { straight_on }
+}
+
+/// How far something must go to be past all of the fixture that it comes by, m; at least its own length.
+fn until_past(moving: &[&Shape], obstacles: &[Obstacle<'_>], way: &Vector3<f64>) -> f64 {
+    let by = obstacles.iter().filter(|obstacle| obstacle.is_own);
+    let by =
+        by.map(|obstacle| obstacle.shape.as_ref()).filter(|shape| !is_beside_the_way(moving, shape, way));
+    let low = span(moving, way).map_or(0.0, |[low, _]| low);
+    let past = by.map(|shape| farthest_along(shape, way) - low);
+    past.fold(length(moving, way), f64::max) + mm(STEP_MM)
+}
+
+/// How long something is along a direction, m.
+fn length(moving: &[&Shape], way: &Vector3<f64>) -> f64 {
+    span(moving, way).map_or(0.0, |[low, high]| high - low)
+}
+
+/// Obstacles that would be passed through over this length.
+fn passed(moving: &[&Shape], obstacles: &[Obstacle<'_>], way: &Vector3<f64>, length: f64) -> Vec<String> {
     let solid = Still::new(moving.iter().map(|shape| (&shape.solid, shape.frame_from_shape)));
     let thinnest = moving.iter().map(|shape| thickness(shape, way)).fold(f64::INFINITY, f64::min);
     let meets = |obstacle: &&Obstacle<'_>| {

@@ -25,15 +25,17 @@ pub struct Local {
 pub(super) fn local(variation: &Variation, ends: &[&Frame], points: usize) -> Vec<Local> {
     let part = Law::tolerance(variation.joint, variation.sigmas);
     let mut all = Vec::new();
-    for (name, normal) in [
-        ("reference face", (|frame| frame.n1) as fn(&Frame) -> Vector3<f64>),
-        ("other face", |frame| frame.b),
+    for (name, which, normal) in [
+        ("reference face", 0, (|frame| frame.n1) as fn(&Frame) -> Vector3<f64>),
+        ("other face", 1, |frame| frame.n2),
     ] {
         let faces = faces(ends, points, normal);
         let count = faces.iter().max().map_or(0, |last| last + 1);
         all.extend((0..count).map(|face| {
-            let on =
-                |(of, frame): (&usize, &&Frame)| if *of == face { normal(frame) } else { Vector3::zeros() };
+            // A face that is off along its normal takes the joint along the other face.
+            let on = |(of, frame): (&usize, &&Frame)| {
+                if *of == face { frame.meets()[which] * normal(frame) } else { Vector3::zeros() }
+            };
             let whose = if count > 1 { format!("{name} ({})", face + 1) } else { name.to_owned() };
             Local {
                 cause: own(What::PartAtJoint, &whose, part, false),

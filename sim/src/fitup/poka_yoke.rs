@@ -1,8 +1,8 @@
 //! Decides whether a part can be loaded turned, upside down or as its mirror image and still rest on all its locators.
 //!
 //! Tried are the turns and mirror images that `turns` finds in the part's own shape. The part is
-//! laid with its outer faces where the right way has them, something round of it in each vee, and then slid straight onto each pad and stop
-//! in turn. It fits where every pad and stop touches a face of it then that looks against it, all of them hold it as they hold it the right
+//! laid with each of its faces in turn against the pads and stops of each direction, something round of it in each vee, and then slid
+//! straight onto each pad and stop in turn. It fits where every pad and stop touches a face of it then that looks against it, all of them hold it as they hold it the right
 //! way, each pin finds a hole where the right way has one, something round lies in
 //! each vee, and no shape of the fixture and no other part of the weldment is in the way. A way that puts every solid of the part where an equal one was is no wrong way.
 //! Holes are known from the pins that the right way fills, since solids have none drawn, and from meshes; a pin that would stand in no hole
@@ -28,8 +28,16 @@ use seamwright_kinematics::Pose;
 
 /// Two places are the same, mm.
 const SAME_MM: f64 = 0.5;
-/// Ways of laying round things into vees that are tried.
-const MOST_CHOICES: usize = 64;
+/// Ways of laying faces on locators and round things into vees that are tried.
+const MOST_CHOICES: usize = 4000;
+/// Cosine from which two directions are one: about a quarter of a degree.
+const ONE_WAY: f64 = 1.0 - 1e-5;
+/// Faces that lie so little behind each other are one: a slide onto the locator does the rest, mm.
+const SAME_LEVEL_MM: f64 = 0.1;
+/// Faces one behind the other that are tried against locators of one direction, the outermost.
+const MOST_LEVELS: usize = 24;
+/// Where the part is laid, each pad and stop must be so near to it, mm: less than a face that stands askew comes off by.
+const NEAR_MM: f64 = 30.0;
 /// A part slides no farther onto a locator, mm.
 const FARTHEST_MM: f64 = 100.0;
 /// Steps of one slide.
@@ -83,6 +91,9 @@ pub fn wrong_ways(cell: &Cell, body: &Body) -> Option<WrongWays> {
         let as_made = if other_hand { &mirrored } else { &shapes };
         let part = Turned::new(as_made, &drawn_round, turned);
         let fits = |start: Vector3<f64>| {
+            if !part.is_near_all(body, &start) {
+                return false;
+            }
             let moved = part.slid(body, start);
             part.fits(cell, body, &right, &moved) && !is_same(&shapes, &part.shapes, &moved)
         };
@@ -133,6 +144,16 @@ impl Turned {
         let drawn_round = drawn_round.iter().map(|shape| turned_shape(shape, &turned));
         let rounds = shapes.iter().cloned().chain(drawn_round).collect();
         Self { turned, shapes, rounds, solid }
+    }
+
+    /// Whether every pad and stop is near the part where it is laid.
+    fn is_near_all(&self, body: &Body, start: &Vector3<f64>) -> bool {
+        let one_sided =
+            body.locators.iter().filter(|l| matches!(l.kind, LocatorKind::Pad | LocatorKind::Stop));
+        one_sided.into_iter().all(|locator| {
+            distance(&self.solid, &(locator.at - start), mm(NEAR_MM))
+                .is_some_and(|gap| gap.abs() < mm(NEAR_MM))
+        })
     }
 
     /// Slides the part straight onto each pad and stop in turn: by what it is away from it, until it touches, or comes no nearer.
@@ -235,19 +256,28 @@ fn turned_shape(shape: &Shape, turned: &Matrix3<f64>) -> Shape {
     Shape { frame_from_shape: pose, ..shape.clone() }
 }
 
-/// How far the turned part is moved so that its outer faces lie where the right way has them, and something round in each vee: one way
-/// for each choice of what lies in which; none where locators do not say.
+/// How far the turned part is moved so that a face of it lies where each way of pads and stops begins, and something round in each vee: one
+/// way for each choice of which face, and of what lies in which vee; none where locators do not say.
 fn laid(body: &Body, right: &Right<'_>, part: &Turned) -> Vec<Vector3<f64>> {
-    let face = |shapes: &[Shape], out: &Vector3<f64>| {
+    let outermost = |shapes: &[Shape], out: &Vector3<f64>| {
         shapes.iter().map(|shape| farthest_along(shape, out)).fold(f64::NEG_INFINITY, f64::max)
     };
-    let mut starts: Vec<Vec<(Vector3<f64>, f64)>> = vec![Vec::new()];
+    let mut starts: Vec<Rows> = vec![Vec::new()];
+    let mut ways: Vec<Vector3<f64>> = Vec::new();
     for locator in &body.locators {
         match &locator.kind {
+            // Whatever lies on the first that looks this way, the others that do must meet as it lies then.
             LocatorKind::Pad | LocatorKind::Stop => {
                 let out = -locator.direction.into_inner();
-                let by = face(right.shapes, &out) - face(&part.shapes, &out);
-                starts.iter_mut().for_each(|rows| rows.push((out, by)));
+                if ways.iter().any(|known| known.dot(&out) > ONE_WAY) {
+                    continue;
+                }
+                ways.push(out);
+                let choices: Vec<Rows> = levels(&part.shapes, &out)
+                    .into_iter()
+                    .map(|level| vec![(out, out.dot(&locator.at.coords) - level)])
+                    .collect();
+                starts = crossed(&starts, &choices);
             }
             // Any hole may go on the first pin, one that nobody has told included: then outer faces lie as they did. What goes on the
             // others is for `fits` to say.
@@ -260,17 +290,20 @@ fn laid(body: &Body, right: &Right<'_>, part: &Turned) -> Vec<Vector3<f64>> {
             {
                 let ways = super::contact::square_to(&locator.direction);
                 let holes = body.locators.iter().filter(|other| is_pin(&other.kind));
-                let mut choices: Vec<[(Vector3<f64>, f64); 2]> = holes
+                let mut choices: Vec<Rows> = holes
                     .map(|hole| {
-                        ways.map(|way| (way, way.dot(&(locator.at.coords - part.turned * hole.at.coords))))
+                        let by = locator.at.coords - part.turned * hole.at.coords;
+                        ways.map(|way| (way, way.dot(&by))).to_vec()
                     })
                     .collect();
-                choices.push(ways.map(|way| (way, face(right.shapes, &way) - face(&part.shapes, &way))));
+                let as_before = |way| (way, outermost(right.shapes, &way) - outermost(&part.shapes, &way));
+                choices.push(ways.map(as_before).to_vec());
                 starts = crossed(&starts, &choices);
             }
             LocatorKind::Vee { along, opening } => {
                 let choices =
                     vee::choices(&part.rounds, right.rounds, (locator, along, *opening), mm(SAME_MM));
+                let choices: Vec<Rows> = choices.iter().map(|choice| choice.to_vec()).collect();
                 starts = crossed(&starts, &choices);
             }
             LocatorKind::Pin | LocatorKind::SlotPin => {}
@@ -279,11 +312,34 @@ fn laid(body: &Body, right: &Right<'_>, part: &Turned) -> Vec<Vector3<f64>> {
     starts.iter().filter_map(|rows| solved(rows)).collect()
 }
 
+/// How far out along a direction each shape ends, and each face of a mesh that looks that way lies, m: the farthest first.
+fn levels(shapes: &[Shape], out: &Vector3<f64>) -> Vec<f64> {
+    let mut all: Vec<f64> = Vec::new();
+    for shape in shapes {
+        all.push(farthest_along(shape, out));
+        if let Solid::Mesh(mesh) = &shape.solid {
+            let own = shape.frame_from_shape.rotation.inverse() * out;
+            let at = shape.frame_from_shape.translation.vector.dot(out);
+            for triangle in &mesh.triangles {
+                let [a, b, c] = triangle.map(|corner| mesh.vertices[corner as usize].coords);
+                let normal = (b - a).cross(&(c - a)).try_normalize(0.0);
+                if normal.is_some_and(|normal| normal.dot(&own) > ONE_WAY) {
+                    all.push(at + own.dot(&a));
+                }
+            }
+        }
+    }
+    all.sort_by(|a, b| b.total_cmp(a));
+    all.dedup_by(|a, b| (*a - *b).abs() < mm(SAME_LEVEL_MM));
+    all.truncate(MOST_LEVELS);
+    all
+}
+
+/// How far to go along which directions.
+type Rows = Vec<(Vector3<f64>, f64)>;
+
 /// Every start with every choice, the first of them.
-fn crossed(
-    starts: &[Vec<(Vector3<f64>, f64)>],
-    choices: &[[(Vector3<f64>, f64); 2]],
-) -> Vec<Vec<(Vector3<f64>, f64)>> {
+fn crossed(starts: &[Rows], choices: &[Rows]) -> Vec<Rows> {
     let all = starts
         .iter()
         .flat_map(|rows| choices.iter().map(move |choice| rows.iter().chain(choice).copied().collect()));

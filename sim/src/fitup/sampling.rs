@@ -46,7 +46,8 @@ impl Tally {
 }
 
 /// Draws at least `parts` weldments: alike many for each place of the cell that holds one, in whole blocks. With `with_fixed`, errors that are the same for every part are drawn
-/// anew for each weldment: then the share is one over fixtures and parts.
+/// anew for each weldment: then the share is one over fixtures and parts. Those that open a gap, or keep a part off its locators, always are:
+/// touching up a program takes neither away.
 #[must_use]
 pub fn sample(model: &Model, seed: u64, parts: u32, with_fixed: bool) -> Tally {
     let places = model.weldments.iter().filter(|weldment| !weldment.seams.is_empty()).count();
@@ -115,13 +116,30 @@ fn drawn(model: &Model, key: &Key, with_fixed: bool) -> Vec<Vec<f64>> {
     model.causes.iter().map(of).collect()
 }
 
+/// A block's draws of every error of the model, and how each body then lies.
+struct Block {
+    drawn: Vec<Vec<f64>>,
+    lying: Vec<Lying>,
+}
+
+impl Block {
+    /// As programs see it: as downloaded, or against the middling part and on the very fixture on which they were touched up.
+    fn seen(model: &Model, key: &Key, with_fixed: bool) -> Self {
+        let drawn = drawn(model, key, with_fixed);
+        let lying = |body: &BodyShift| lying(model, body, &drawn, !with_fixed);
+        let lying =
+            model.bodies.iter().map(|body| body.as_ref().map_or_else(Lying::default, lying)).collect();
+        Self { drawn, lying }
+    }
+}
+
 fn draw(model: &Model, key: &Key, with_fixed: bool) -> Tally {
-    let drawn = drawn(model, key, with_fixed);
-    let lying: Vec<Lying> = model
-        .bodies
-        .iter()
-        .map(|body| body.as_ref().map_or_else(Lying::default, |body| lying(model, body, &drawn, !with_fixed)))
-        .collect();
+    let seen = Block::seen(model, key, with_fixed);
+    // No program changes how far the members of a joint stand apart, or whether a part goes onto its locators.
+    let depends_on_steel = model.seams.iter().any(SeamShift::opens)
+        || model.bodies.iter().flatten().any(|body| !body.groups.is_empty());
+    let anew = (!with_fixed && depends_on_steel).then(|| Block::seen(model, key, true));
+    let steel = anew.as_ref().unwrap_or(&seen);
     let mut good = vec![[true; BLOCK]; model.weldments.len()];
     let mut hits = vec![0; model.seams.len()];
     let mut hit = [true; BLOCK];
@@ -129,13 +147,14 @@ fn draw(model: &Model, key: &Key, with_fixed: bool) -> Tally {
         for index in &weldment.seams {
             let seam = &model.seams[*index];
             hit.fill(true);
-            mark(seam, key, with_fixed, &drawn, &lying, &mut hit);
+            mark(seam, key, with_fixed, &seen, &mut hit);
+            mark_steel(seam, key, steel, &mut hit);
             hits[*index] = hit.iter().filter(|hit| **hit).count() as u64;
             good.iter_mut().zip(&hit).for_each(|(good, hit)| *good &= hit);
         }
     }
     let good = good.iter().map(|good| good.iter().filter(|good| **good).count() as u64).collect();
-    let left_off = lying.iter().map(|lying| lying.left_off.len() as u64).collect();
+    let left_off = steel.lying.iter().map(|lying| lying.left_off.len() as u64).collect();
     Tally { parts: BLOCK as u64, hits, good, left_off }
 }
 
@@ -207,17 +226,15 @@ pub(super) fn thousand(model: &Model, body: &BodyShift) -> [DMatrix<f64>; 2] {
     [errors, places]
 }
 
+/// How draws of what belongs to a joint are keyed.
+fn of_joint(seam: &SeamShift) -> String {
+    format!(" joint {}", seam.joint)
+}
+
 /// Clears `hit` for every weldment of the block on which the wire misses this seam.
-fn mark(
-    seam: &SeamShift,
-    key: &Key,
-    with_fixed: bool,
-    drawn: &[Vec<f64>],
-    lying: &[Lying],
-    hit: &mut [bool; BLOCK],
-) {
+fn mark(seam: &SeamShift, key: &Key, with_fixed: bool, block: &Block, hit: &mut [bool; BLOCK]) {
     let name = format!(" {}", seam.seam.0);
-    let joint = format!(" joint {}", seam.joint);
+    let joint = of_joint(seam);
     let counted = seam.local.iter().filter(|own| with_fixed || !own.cause.fixed);
     let own: Vec<(&Local, Vec<f64>)> = counted
         .map(|own| (own, key.draws(&own.cause, if own.is_of_joint { &joint } else { &name })))
@@ -228,7 +245,7 @@ fn mark(
         for (own, draws) in &own {
             add(own.by[point][direction], draws, &mut sum);
         }
-        shared(seam, direction * seam.points + point, drawn, lying, &mut sum);
+        shared(seam, direction * seam.points + point, block, &mut sum);
         sum
     };
     let points = seam.points;
@@ -265,11 +282,16 @@ fn mark(
         for (own, draws) in &own {
             add(own.found[search], draws, &mut off);
         }
-        shared(seam, 4 * points + search, drawn, lying, &mut off);
+        shared(seam, 4 * points + search, block, &mut off);
         hit.iter_mut().zip(&off).for_each(|(hit, off)| *hit &= off.abs() <= *reach);
     }
+}
+
+/// Clears `hit` for every weldment of the block on which the members of the joint stand too far apart, or a part is not on its locators.
+fn mark_steel(seam: &SeamShift, key: &Key, block: &Block, hit: &mut [bool; BLOCK]) {
+    let (points, joint) = (seam.points, of_joint(seam));
     for body in seam.terms.iter().filter_map(|term| term.body) {
-        lying[body].left_off.iter().for_each(|part| hit[*part] = false);
+        block.lying[body].left_off.iter().for_each(|part| hit[*part] = false);
     }
     let gap = Law::Even { low: 0.0, high: seam.gap };
     let mut stream = key.stream(&format!("gap{joint}"));
@@ -277,13 +299,13 @@ fn mark(
     let gaps: [f64; BLOCK] = std::array::from_fn(|_| drawn_gap + one(&gap, &mut stream));
     for point in 0..points {
         let mut opened = gaps;
-        shared(seam, 3 * points + point, drawn, lying, &mut opened);
+        shared(seam, 3 * points + point, block, &mut opened);
         hit.iter_mut().zip(&opened).for_each(|(hit, gap)| *hit &= *gap <= seam.allowed.gap);
     }
 }
 
 /// Adds what shared errors do in one row, for every weldment of the block.
-fn shared(seam: &SeamShift, row: usize, drawn: &[Vec<f64>], lying: &[Lying], sum: &mut [f64; BLOCK]) {
+fn shared(seam: &SeamShift, row: usize, Block { drawn, lying }: &Block, sum: &mut [f64; BLOCK]) {
     for term in &seam.terms {
         let columns = term.body.map_or(&drawn[term.causes.clone()], |body| lying[body].columns.as_slice());
         for (column, draws) in columns.iter().enumerate() {

@@ -14,6 +14,7 @@ pub(super) struct Frame {
     pub(super) t: Vector3<f64>,
     pub(super) n1: Vector3<f64>,
     pub(super) b: Vector3<f64>,
+    pub(super) n2: Vector3<f64>,
     pub(super) wire: Vector3<f64>,
     pub(super) tool: Matrix3<f64>,
     /// Values of the external axes there.
@@ -31,8 +32,24 @@ impl Frame {
     pub(super) fn direction(&self, face: SearchedFace) -> Vector3<f64> {
         match face {
             SearchedFace::Reference => self.n1,
-            SearchedFace::Other => self.b,
+            SearchedFace::Other => self.n2,
         }
+    }
+
+    /// How the joint goes with its two faces: with a motion of the reference face's member and with one of the other's.
+    ///
+    /// The joint is where both faces meet. With x its way off, e1 and e2 the ways of the faces along their normals and φ between these:
+    ///
+    /// ```text
+    /// x · n1 = e1,   x · n2 = e2,   n2 = n1 cos φ + b sin φ   =>   x = n1 e1 + b (e2 − e1 cos φ) / sin φ
+    /// ```
+    ///
+    /// and along the weld it goes with the reference face's member.
+    pub(super) fn meets(&self) -> [Matrix3<f64>; 2] {
+        let by_other = self.b / self.n2.dot(&self.b);
+        let by_reference = self.n1 - by_other * self.n2.dot(&self.n1);
+        let along = self.t * self.t.transpose();
+        [by_reference * self.n1.transpose() + along, by_other * self.n2.transpose()]
     }
 }
 
@@ -81,5 +98,14 @@ pub(super) fn frame(seam: &Seam, plan: &Plan, id: SeamId, s: f64) -> Result<Fram
     let pose = station_from_tool(&at, &nearest.map_or(aimed, |point| point.angles));
     let external = nearest.map_or_else(|| seam.external.clone(), |point| point.external.clone());
     let tool = pose.rotation.to_rotation_matrix().into_inner();
-    Ok(Frame { at: at.point, t: at.t, n1: at.n1, b: at.b, wire: tool.column(2).into_owned(), tool, external })
+    Ok(Frame {
+        at: at.point,
+        t: at.t,
+        n1: at.n1,
+        b: at.b,
+        n2: at.n2,
+        wire: tool.column(2).into_owned(),
+        tool,
+        external,
+    })
 }

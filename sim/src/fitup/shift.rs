@@ -5,8 +5,8 @@
 //! strikes each seam by itself (the arm coming back to it, the wire) is drawn once a seam; faces, gap, and what was searched belong to
 //! the joint: all its passes and tacks share them.
 //!
-//! Where the two parts of a joint are located apart, the joint follows the reference part along `n1` and along the weld, and the
-//! other part along `b`; a butt follows the middle of both. The angle between the faces is taken as square for that.
+//! Where the two parts of a joint are located apart, the joint is where the one's reference face and the other's face meet, and along the
+//! weld it follows the reference part; a butt follows the middle of both.
 //!
 //! What touch searches find is taken away as `correction` says; each finds its face only where that lies no farther off than the search
 //! begins before it: nearer, the wire is driven into it on the way there, and a search is taken to end as far behind as it begins before.
@@ -93,6 +93,13 @@ impl SeamShift {
     #[must_use]
     pub fn open_as_drawn(&self) -> f64 {
         self.drawn_gap.map_or(0.0, |gap| gap.max(0.0))
+    }
+
+    /// Whether any error opens a gap: its members are located apart.
+    #[must_use]
+    pub fn opens(&self) -> bool {
+        let gaps = 3 * self.points..4 * self.points;
+        self.terms.iter().any(|term| gaps.clone().any(|row| term.rows.row(row).iter().any(|by| *by != 0.0)))
     }
 }
 
@@ -199,10 +206,7 @@ impl Model {
         let weights = |frame: &Frame| match seam.joint {
             _ if reference == other => [Matrix3::identity(), Matrix3::zeros()],
             Joint::Butt => [Matrix3::identity() * 0.5; 2],
-            Joint::Fillet | Joint::Lap | Joint::Corner => {
-                let b = frame.b * frame.b.transpose();
-                [Matrix3::identity() - b, b]
-            }
+            Joint::Fillet | Joint::Lap | Joint::Corner => frame.meets(),
         };
         for (which, body) in
             [reference, other].into_iter().enumerate().take(1 + usize::from(reference != other))

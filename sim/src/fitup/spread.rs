@@ -57,6 +57,8 @@ pub struct SeamSpread {
 pub fn spread(model: &Model, seam: &SeamShift, with_fixed: bool) -> SeamSpread {
     let terms: Vec<Effects<'_>> =
         seam.terms.iter().map(|term| Effects::of(model, term, with_fixed)).collect();
+    // What opens a gap does so whatever the program is.
+    let opening: Vec<Effects<'_>> = seam.terms.iter().map(|term| Effects::of(model, term, true)).collect();
     let mut spreads = [Spread::default(); 3];
     let limits = [seam.allowed.across, seam.allowed.along_wire, seam.allowed.gap];
     let mut variances: Vec<(Effect<'_>, f64)> = Vec::new();
@@ -85,7 +87,7 @@ pub fn spread(model: &Model, seam: &SeamShift, with_fixed: bool) -> SeamSpread {
             effects.extend(term.effects([at(0), at(1), at(3)]));
         }
         effects.push(Effect { cause: Cow::Owned(gap), by: [0.0, 0.0, 1.0] });
-        let opened: f64 = terms.iter().map(|term| term.span(at(3)).high).sum();
+        let opened: f64 = opening.iter().map(|term| term.span(at(3)).high).sum();
         // A gap that is never too wide spoils nothing.
         let rows = if seam.open_as_drawn() + seam.gap + opened > seam.allowed.gap { 3 } else { 2 };
         for effect in &effects {
@@ -100,13 +102,15 @@ pub fn spread(model: &Model, seam: &SeamShift, with_fixed: bool) -> SeamSpread {
         }
         let at_point: Vec<(Effect<'_>, f64)> = effects
             .into_iter()
-            .filter(|effect| with_fixed || !effect.cause.fixed)
             .map(|effect| {
+                let is_seen = with_fixed || !effect.cause.fixed;
+                let counted = (0..rows).filter(|row| is_seen || *row == 2);
                 let scaled =
-                    (0..rows).map(|row| (effect.by[row] * effect.cause.law.sigma() / limits[row]).powi(2));
+                    counted.map(|row| (effect.by[row] * effect.cause.law.sigma() / limits[row]).powi(2));
                 let variance = scaled.sum();
                 (effect, variance)
             })
+            .filter(|(effect, variance)| with_fixed || !effect.cause.fixed || *variance > 0.0)
             .collect();
         let sum = |all: &[(Effect<'_>, f64)]| all.iter().map(|(_, variance)| variance).sum::<f64>();
         if point == 0 || sum(&at_point) > sum(&variances) {

@@ -9,6 +9,7 @@ pub mod clearance;
 mod detour;
 mod device;
 mod external_law;
+mod giving_way;
 mod known_air;
 mod ladder;
 mod passage;
@@ -35,6 +36,8 @@ mod whole_turns;
 pub use clamp_opening::ClampBlocked;
 pub use device::{DeviceBlocked, DeviceRoute, DeviceWay};
 pub use external_law::ExternalLaw;
+pub use giving_way::GivingWay;
+pub(crate) use giving_way::{drawn_of, giving_way, may_give_way, without};
 pub use ladder::{Weights, weights};
 pub(crate) use passage::Passages;
 pub use rounding::{Rounding, tried_distance};
@@ -195,6 +198,7 @@ fn seam_plan(
         way: None,
         waived_length,
         follows_at: None,
+        giving_way: None,
         beside: None,
     };
     let Some(found) = found else { return unplanned };
@@ -385,6 +389,8 @@ pub struct SeamPlan {
     pub waived_length: f64,
     /// Travel speed at which a way is found, m/s, where a speed limit stops it and slower travel alone helps.
     pub follows_at: Option<f64>,
+    /// Where no way is found: which shapes must give way for one; none where that was not asked.
+    pub giving_way: Option<GivingWay>,
     /// Where what was taught was asked: that, and what a search finds instead.
     pub beside: Option<Beside>,
 }

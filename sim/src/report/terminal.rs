@@ -177,12 +177,16 @@ impl Page {
             let groups = by_limit(&seam.stops);
             let mut sentences = groups.iter().map(|group| group.sentence(unit));
             let first = sentences.next().or_else(|| seam.reason.clone()).unwrap_or_default();
-            let answer = match seam.verdict {
+            let answer = match (&seam.giving_way, seam.verdict) {
+                (Some(giving_way), _) => giving_way.answer(),
                 // What is told then is the least bad way of those that were tried.
-                Verdict::NotFound => "no way found; in the least bad one",
-                verdict => verdict.name(),
+                (None, Verdict::NotFound) => "no way found; in the least bad one".to_owned(),
+                (None, verdict) => verdict.name().to_owned(),
             };
             self.item(&format!("{}: {answer}: {first}", seam.full_name()));
+            if let Some(then) = seam.giving_way.as_ref().and_then(|giving_way| giving_way.sentence(unit)) {
+                self.sub_item(&then);
+            }
             for also in sentences.by_ref().take(ALSO) {
                 self.sub_item(&format!("also, {also}"));
             }

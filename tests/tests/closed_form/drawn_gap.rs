@@ -10,7 +10,7 @@ use seamwright_tests::bench::{LEFT, Question};
 use seamwright_tests::fitted::fitted;
 
 /// Pads, side stops at y = −100 mm and an end stop hold plate and rib as one body.
-const HELD: &str = r#"
+pub const HELD: &str = r#"
 [[fixture.locator]]
 name = "a"
 kind = "pad"
@@ -134,4 +134,49 @@ fn a_gap_that_is_too_wide_as_drawn_is_told() {
     let found: FitUpFindings = checked.findings.fit_up.unwrap();
     let told = found.seams[0].drawn_sentence().unwrap();
     assert!(!found.holds && told.contains("0.90 mm apart as drawn, 0.20 mm are allowed"), "{told}");
+}
+
+/// A rib on pads of its own that is left off them stands off the plate. Nothing else can spoil a part here, and no program changes that:
+/// as many come out touched up as downloaded.
+#[test]
+fn a_rib_that_is_left_off_its_own_pads_stands_off_whatever_the_program() {
+    let of = |part: &str, locators: &[(&str, [i32; 3], [i32; 3])]| -> String {
+        let locator = |(number, (kind, at, way)): (usize, &(&str, [i32; 3], [i32; 3]))| {
+            format!(
+                "[[fixture.locator]]\nname = \"{part} {number}\"\npart = \"{part}\"\nkind = \"{kind}\"\nat_mm = {at:?}\n\
+                 direction = {way:?}\ntolerance_mm = 0\npart_tolerance_mm = 0\n"
+            )
+        };
+        locators.iter().enumerate().map(locator).collect()
+    };
+    let (up, left, ahead) = ([0, 0, 1], [0, 1, 0], [1, 0, 0]);
+    let plate = of(
+        "plate",
+        &[
+            ("pad", [-120, -80, 0], up),
+            ("pad", [120, -80, 0], up),
+            ("pad", [0, 80, 0], up),
+            ("stop", [-100, -100, 5], left),
+            ("stop", [100, -100, 5], left),
+            ("stop", [-150, 0, 5], ahead),
+        ],
+    );
+    let rib = of(
+        "rib",
+        &[
+            ("pad", [-90, -3, 10], up),
+            ("pad", [90, -3, 10], up),
+            ("pad", [0, 3, 10], up),
+            ("stop", [-90, -4, 40], left),
+            ("stop", [90, -4, 40], left),
+            ("stop", [-100, 0, 40], ahead),
+        ],
+    );
+    let besides = format!("{plate}{rib}[variation]\nloading_mm = 0.4\ngap_mm = 0\nparts = 20000\n");
+    let seam = format!("{LEFT}\nacross_allowed_mm = 9\nalong_wire_allowed_mm = 9\ngap_allowed_mm = 0.3");
+    let cell = Question { besides: &besides, seam: &seam, ..Question::default() }.cell();
+    let found = fitted(&cell, 0);
+    let [touched_up, downloaded] = [found.touched_up, found.downloaded].map(Option::unwrap);
+    assert_eq!(touched_up, downloaded);
+    assert!((0.2..0.9).contains(&touched_up), "{touched_up}: this shows little");
 }

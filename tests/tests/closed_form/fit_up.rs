@@ -281,6 +281,20 @@ fn normal_errors_hit_as_often_as_the_error_function_says() {
     assert_share(drawn(&both).1, within(0.6, 0.35) * within(2.0, 1.4));
 }
 
+/// A fixture whose locators leave a gap leaves it on every part, whatever the program: P(X ≤ a) = (1 + erf(a / (σ √2))) / 2 over all
+/// fixtures so built. Across, the same error is gone once the program is touched up.
+#[test]
+fn touching_up_a_program_closes_no_gap() {
+    let mut one = model(&[normal(0.8)], &[vec![[1.0, 0.0]]]);
+    one.causes[0].fixed = true;
+    assert_eq!(sample(&one, 7, PARTS, false).good_share(&one), 1.0);
+    one.seams[0].terms[0].rows[(3, 0)] = 1.0;
+    let expected = 0.5 * (1.0 + erf(1.0 / (0.8 * 2.0_f64.sqrt())));
+    assert_share(sample(&one, 7, PARTS, false).good_share(&one), expected);
+    let contributions = spread(&one, &one.seams[0], false).contributions;
+    assert!((contributions[0].share - 1.0).abs() < 1e-12, "{contributions:?}");
+}
+
 /// An error that all seams share is no two errors: both are hit as often as one is.
 #[test]
 fn seams_that_share_their_cause_are_hit_together() {

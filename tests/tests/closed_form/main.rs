@@ -11,6 +11,7 @@ mod coordinated;
 mod corners;
 mod drawn_gap;
 mod fit_up;
+mod leaning;
 mod loads;
 mod moment;
 mod passes;

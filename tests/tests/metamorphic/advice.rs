@@ -15,9 +15,9 @@ use seamwright_tests::bench::{LEFT, Question};
 use super::{checked, scene};
 
 /// A file on the disk with another text.
-struct Rewritten<'t> {
-    file: &'t Path,
-    text: &'t str,
+pub struct Rewritten<'t> {
+    pub file: &'t Path,
+    pub text: &'t str,
 }
 
 impl Files for Rewritten<'_> {

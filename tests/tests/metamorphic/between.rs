@@ -210,7 +210,7 @@ fn a_seam_that_passes_exactly_through_a_singularity_does_not_hold() {
     let b = Unit::new_normalize(n1.cross(&across));
     let at = |x: f64| Point3::from(station_from_tool.translation.vector + across * x);
     let path = SeamPath {
-        pieces: vec![Piece { start: at(-0.05), form: Form::Line { end: at(0.05) }, n1, b }],
+        pieces: vec![Piece { start: at(-0.05), form: Form::Line { end: at(0.05) }, n1, b, lean: 0.0 }],
         corner_zone: 0.0,
         offset: seamwright_sim::cell::Offset::default(),
         reach: [0.0; 2],

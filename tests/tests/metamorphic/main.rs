@@ -8,6 +8,7 @@ mod drives;
 mod easier;
 mod elements;
 mod finer;
+mod giving_way;
 mod held;
 mod hose;
 mod mirror;

@@ -59,7 +59,7 @@ fn piece(piece: &Piece) -> Piece {
             Form::Arc { centre: point(centre), axis: -unit(axis), sweep: *sweep }
         }
     };
-    Piece { start: point(&piece.start), form, n1: unit(&piece.n1), b: unit(&piece.b) }
+    Piece { start: point(&piece.start), form, n1: unit(&piece.n1), b: unit(&piece.b), lean: piece.lean }
 }
 
 fn mirrored(cell: &Cell) -> Cell {

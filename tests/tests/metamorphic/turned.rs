@@ -3,9 +3,10 @@
 
 use seamwright_kinematics::{Pose, Range};
 use seamwright_sim::cell::frames::{AxisUse, FrameId};
-use seamwright_sim::cell::{Band, Cell, Run};
-use seamwright_sim::plan::{MoveKind, Plan, Verdict};
+use seamwright_sim::cell::{Band, Cell, Run, SeamId};
+use seamwright_sim::plan::{MoveKind, Options, Plan, Verdict, plan};
 use seamwright_sim::units;
+use seamwright_tests::bench::{LEFT, Question};
 
 use crate::{assert_near, checked, scene};
 
@@ -115,4 +116,41 @@ fn what_holds_held_holds_where_the_axis_may_be_chosen_or_move() {
         cell.seams[0].axis_uses = vec![AxisUse::Held, axis_use];
         assert!(holds(&cell).is_some(), "{axis_use:?}");
     }
+}
+
+/// A disc on a turning axis, just above the block that bears it. A round body that turns about its own line stays where it is, so how
+/// near the block it may be depends on the gap alone, a hundredth of a millimetre more than asked included.
+#[test]
+fn a_disc_that_turns_in_itself_is_as_near_as_it_stands() {
+    const AXIS: &str = r#"
+[[axis]]
+name = "turn"
+kind = "turn"
+at_mm = [900, 0, 560]
+direction = [0, 0, 1]
+min_deg = -200
+max_deg = 200
+max_speed_deg_s = 90
+max_acceleration_deg_s2 = 180
+"#;
+    let holds = |gap_mm: f64, off_mm: f64| {
+        let shapes = format!(
+            "{AXIS}\n[[shape]]\nname = \"disc\"\nkind = \"cylinder\"\non = \"turn\"\nat_mm = [{off_mm}, 0, 25]\n\
+             radius_mm = 200\nheight_mm = 30\n\
+             [[shape]]\nname = \"block\"\nkind = \"box\"\nat_mm = [900, 0, {}]\nsize_mm = [300, 300, 400]\n",
+            570.0 - gap_mm - 200.0
+        );
+        let question = Question {
+            besides: &shapes,
+            station: "on = \"turn\"\nat_mm = [0, 0, 40]\naxes_deg = { turn = 20 }",
+            seam: &format!("{LEFT}\naxes_deg = {{ turn = -30 }}"),
+            ..Question::default()
+        };
+        let plan = plan(&question.cell(), &Options::default());
+        plan.is_welded(SeamId(0)) && plan.visits.iter().all(|visit| visit.blocked.is_empty())
+    };
+    assert!(holds(10.01, 0.0));
+    assert!(holds(25.0, 0.0));
+    // Off its line it sweeps to and fro over the block.
+    assert!(holds(25.0, 5.0));
 }

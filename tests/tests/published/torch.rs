@@ -20,6 +20,7 @@ fn the_torch_stands_as_work_travel_angle_and_ctwd_say() {
             t: vector(["tx", "ty", "tz"]),
             n1: vector(["nx", "ny", "nz"]),
             b: vector(["bx", "by", "bz"]),
+            n2: vector(["bx", "by", "bz"]),
             in_corner: false,
         };
         let ctwd = row.number("ctwd_mm");

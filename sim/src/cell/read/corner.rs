@@ -63,7 +63,13 @@ pub(super) fn rounded(pieces: &[Piece], radius: f64, member: bool) -> Result<Vec
         }
         let start = corner - t * cut;
         let centre = start + axis.cross(&t) * radius;
-        let arc = Piece { start, form: Form::Arc { centre, axis, sweep: angle }, n1: piece.n1, b: piece.b };
+        let arc = Piece {
+            start,
+            form: Form::Arc { centre, axis, sweep: angle },
+            n1: piece.n1,
+            b: piece.b,
+            lean: piece.lean,
+        };
         piece.form = Form::Line { end: start };
         rounded.extend([piece, arc]);
         cut_from_start = cut;
@@ -99,7 +105,13 @@ mod tests {
 
     fn line(start: [f64; 3], end: [f64; 3], b: Vector3<f64>) -> Piece {
         let form = Form::Line { end: Point3::from(end) };
-        Piece { start: Point3::from(start), form, n1: Vector3::z_axis(), b: Unit::new_normalize(b) }
+        Piece {
+            start: Point3::from(start),
+            form,
+            n1: Vector3::z_axis(),
+            b: Unit::new_normalize(b),
+            lean: 0.0,
+        }
     }
 
     /// Out along x, then along y, b always to the left: an arc of 20 mm takes 20 mm off both and adds a quarter circle, π/2 · 20 mm.

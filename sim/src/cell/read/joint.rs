@@ -130,7 +130,7 @@ impl Place<'_> {
         let mut carried = faces.stated().map(|normals| Carried { normals, t: None });
         let mut last: Option<Met> = None;
         for (index, (start, form)) in pieces.into_iter().enumerate() {
-            let bare = Piece { start, form, n1: Vector3::z_axis(), b: Vector3::y_axis() };
+            let bare = Piece { start, form, n1: Vector3::z_axis(), b: Vector3::y_axis(), lean: 0.0 };
             let along = alone(&bare);
             let t = along.at(0.0).t;
             let which = if count > 1 { format!(" (piece {} of {count})", index + 1) } else { String::new() };
@@ -155,7 +155,7 @@ impl Place<'_> {
                     Normals { n1, n2 }
                 }
             };
-            let Some([n1, b]) = square(&t, &normals, faces.joint) else {
+            let Some(Square { n1, b, lean }) = square(&t, &normals, faces.joint) else {
                 let wrong = format!("the two normals face the same way or opposite ways{which}");
                 self.table.problem(
                     self.key_of_normals(),
@@ -164,7 +164,7 @@ impl Place<'_> {
                 );
                 return None;
             };
-            let piece = Piece { n1, b, ..bare };
+            let piece = Piece { n1, b, lean, ..bare };
             let path = alone(&piece);
             if stated.is_some() {
                 self.check_open(&path, &which)?;
@@ -397,16 +397,24 @@ fn back_to_start(piece: &SeamPath, share: f64) -> UnitQuaternion<f64> {
     }
 }
 
-/// `n1` made square to the seam, and the unit vector toward the open side; `None` where the normals do not tell it.
-fn square(t: &Vector3<f64>, normals: &Normals, joint: Joint) -> Option<[Unit<Vector3<f64>>; 2]> {
+/// The frame of a seam: as [`Piece`] has it.
+struct Square {
+    n1: Unit<Vector3<f64>>,
+    b: Unit<Vector3<f64>>,
+    lean: f64,
+}
+
+/// `n1` made square to the seam, and what stands square to both; `None` where the normals do not tell it.
+fn square(t: &Vector3<f64>, normals: &Normals, joint: Joint) -> Option<Square> {
     let Normals { n1, n2 } = normals;
     let flush = joint == Joint::Corner && faces::same_way(n1, n2);
     let n1 = Unit::try_new(n1 - t * n1.dot(t), 1e-3)?;
     if joint == Joint::Butt || flush {
-        return Some([n1, Unit::new_normalize(n1.cross(t))]);
+        return Some(Square { n1, b: Unit::new_normalize(n1.cross(t)), lean: 0.0 });
     }
     let n2 = Unit::try_new(n2 - t * n2.dot(t), 1e-3)?;
     // Nearer than ten degrees to one line they do not span a joint.
     let toward_open = n2.into_inner() - n1.into_inner() * n2.dot(&n1);
-    Some([n1, Unit::try_new(toward_open, units::deg(10.0).sin())?])
+    let b = Unit::try_new(toward_open, units::deg(10.0).sin())?;
+    Some(Square { n1, b, lean: n2.dot(&n1).atan2(n2.dot(&b)) })
 }

@@ -275,6 +275,7 @@ fn reverse(pieces: &[Piece]) -> Vec<Piece> {
             },
             n1: Unit::new_normalize(end.n1),
             b: Unit::new_normalize(end.b),
+            lean: piece.lean,
         }
     });
     turned.collect()

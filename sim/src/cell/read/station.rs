@@ -537,6 +537,7 @@ impl Copy {
             },
             n1: self.direction(&piece.n1),
             b: self.direction(&piece.b),
+            lean: piece.lean,
         });
         SeamPath { pieces: pieces.collect(), ..path.clone() }
     }

@@ -264,11 +264,23 @@ impl<'l> Look<'l, '_> {
             }
             Bodies::Turns { first, second } => {
                 let joints = scene.joints((frame_of(first), frame_of(second)), spread.external);
+                let joints = self.that_move(&joints, first, second);
                 let there = farthest(joints.iter().copied(), &scene.standing_corners(second));
-                let back = farthest(joints.into_iter().rev(), &scene.standing_corners(first));
+                let back = farthest(joints.iter().rev().copied(), &scene.standing_corners(first));
                 there.min(back)
             }
         }
+    }
+
+    /// Of the joints from one standing body out to another those that move the two against each other: what turns a round body about its
+    /// own line does not.
+    fn that_move<'j>(&self, joints: &'j [Joint], first: usize, second: usize) -> &'j [Joint] {
+        let in_itself = |joint: Option<&Joint>, body: usize| {
+            let ends = self.scene.round_about(body);
+            joint.zip(ends).is_some_and(|(joint, ends)| joint.turns_in_itself(&ends))
+        };
+        let joints = if in_itself(joints.first(), first) { &joints[1..] } else { joints };
+        if in_itself(joints.last(), second) { &joints[..joints.len() - 1] } else { joints }
     }
 
     fn middle(&mut self, carried: usize) -> &Middle<'l> {

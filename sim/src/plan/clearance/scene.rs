@@ -3,13 +3,14 @@
 use std::ops::{ControlFlow, Range};
 use std::sync::Arc;
 
+use nalgebra::Point3;
 use seamwright_kinematics::{Forward, Pose};
 
 use super::asked::{Kind, Skipped, Why, asked_of_standing, own_pair};
 use super::carried::{self, Carried, Stand, Wire};
 use super::nozzle::Front;
 use super::parry::{Depth, Form, Located, Placed};
-use super::spread::{Corners, corners};
+use super::spread::{self, Corners, corners};
 use super::turning::Turning;
 use crate::cell::{
     Cell, SeamId, ShapeId, StationId,
@@ -448,13 +449,23 @@ impl<'c> Scene<'c> {
 
     /// Corners of the box around a standing body, base frame.
     pub(super) fn standing_corners(&self, standing: usize) -> Corners {
+        let base_from_shape = self.base_from_standing(standing);
+        self.bodies.standing[standing].corners.map(|corner| base_from_shape * corner)
+    }
+
+    /// The ends of the line about which a standing body is round, base frame.
+    pub(super) fn round_about(&self, standing: usize) -> Option<[Point3<f64>; 2]> {
+        let base_from_shape = self.base_from_standing(standing);
+        let solid = &self.bodies.cell.shapes[self.bodies.standing[standing].shape.0].solid;
+        spread::round_about(solid).map(|ends| ends.map(|end| base_from_shape * end))
+    }
+
+    fn base_from_standing(&self, standing: usize) -> Pose {
         let Cell { frames, shapes, .. } = self.bodies.cell;
-        let body = &self.bodies.standing[standing];
-        let shape = &shapes[body.shape.0];
+        let shape = &shapes[self.bodies.standing[standing].shape.0];
         let base_from_frame =
             self.bodies.base_from_world(&self.external) * frames.world_from(shape.frame, &self.external);
-        let base_from_shape = base_from_frame * shape.frame_from_shape;
-        body.corners.map(|corner| base_from_shape * corner)
+        base_from_frame * shape.frame_from_shape
     }
 
     pub(super) fn asked(&self, kind: Kind, joined: bool) -> Option<f64> {

@@ -41,6 +41,17 @@ pub(super) fn corners(solid: &Solid) -> Corners {
     })
 }
 
+/// The ends of the line about which `solid` is round, in its frame; a ball is so about its middle.
+pub(super) fn round_about(solid: &Solid) -> Option<[Point3<f64>; 2]> {
+    let half = match solid {
+        Solid::Cylinder { half_height, .. } | Solid::Frustum { half_height, .. } => *half_height,
+        Solid::Capsule { radius, half_length } => half_length + radius,
+        Solid::Sphere { .. } => 0.0,
+        Solid::Box { .. } | Solid::Mesh(_) => return None,
+    };
+    Some([-half, half].map(|z| Point3::new(0.0, 0.0, z)))
+}
+
 /// A joint as it stands in the middle.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Joint {
@@ -53,12 +64,24 @@ pub(crate) struct Joint {
     pub(super) off: f64,
 }
 
+impl Joint {
+    /// Whether it turns a body that is round about a line with these ends in itself, so that it stays where it is as a whole.
+    pub(super) fn turns_in_itself(&self, ends: &[Point3<f64>; 2]) -> bool {
+        self.kind == AxisKind::Turn && ends.iter().all(|end| self.from_line(end) <= ON_THE_LINE)
+    }
+
+    fn from_line(&self, point: &Point3<f64>) -> f64 {
+        self.direction.cross(&(point - self.origin)).norm()
+    }
+}
+
+/// What lies so near to a line lies on it, m: the roundings of a large cell come to less, and bodies turned about such a line go less than
+/// the rounding of a clearance.
+const ON_THE_LINE: f64 = 1e-10;
+
 /// How far any point of a body may be from its place in the middle, m; `joints` from what stands still outward.
 pub(super) fn farthest(joints: impl DoubleEndedIterator<Item = Joint>, corners: &Corners) -> f64 {
-    farthest_from(joints, |joint| {
-        let apart = |corner: &Point3<f64>| joint.direction.cross(&(corner - joint.origin)).norm_squared();
-        corners.iter().map(apart).fold(0.0, f64::max).sqrt()
-    })
+    farthest_from(joints, |joint| corners.iter().map(|corner| joint.from_line(corner)).fold(0.0, f64::max))
 }
 
 /// The same of a body whose points are in the middle no farther from the line of a joint than `from_line` says, m.

@@ -1,0 +1,69 @@
+//! What is told to be in the way is taken out of the cell file, and a way is found; with any one of it left in, none is.
+
+use std::path::PathBuf;
+
+use seamwright_sim::cell::read::{read_cell, read_cell_with};
+use seamwright_sim::findings::{Findings, GivingWayFindings, Limit, SeamFindings};
+use seamwright_sim::plan::Verdict;
+
+use super::advice::Rewritten;
+use super::checked;
+
+fn file() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("data/giving_way/hemmed-in.toml")
+}
+
+/// What is found with the tables of some shapes left out of the file.
+fn without(names: &[&str]) -> Findings {
+    let text = std::fs::read_to_string(file()).unwrap();
+    let tables = text.split("\n\n");
+    let is_left_out =
+        |table: &str| names.iter().any(|name| table.contains(&format!("\nname = \"{name}\"\n")));
+    let left: Vec<&str> = tables.clone().filter(|table| !is_left_out(table)).collect();
+    assert_eq!(left.len() + names.len(), tables.count(), "{names:?}");
+    let text = left.join("\n\n");
+    checked(&read_cell_with(&file(), &Rewritten { file: &file(), text: &text }).unwrap()).findings
+}
+
+fn seam<'f>(findings: &'f Findings, name: &str) -> &'f SeamFindings {
+    findings.seams.iter().find(|seam| seam.seam == name).unwrap()
+}
+
+#[test]
+fn without_what_is_in_the_way_a_way_is_found_and_with_any_of_it_none_is() {
+    let found = checked(&read_cell(&file()).unwrap()).findings;
+    for (name, expected) in
+        [("rib left", vec!["left clamp"]), ("rib right", vec!["back stop", "right clamp"])]
+    {
+        let in_the_way = seam(&found, name).giving_way.clone();
+        assert_eq!(
+            in_the_way,
+            Some(GivingWayFindings::Without(expected.iter().map(ToString::to_string).collect()))
+        );
+        assert_eq!(seam(&without(&expected), name).verdict, Verdict::Holds, "{name} without {expected:?}");
+        for left in &expected {
+            let others: Vec<&str> = expected.iter().copied().filter(|other| other != left).collect();
+            assert_eq!(seam(&without(&others), name).verdict, Verdict::NotFound, "{name} without {others:?}");
+        }
+    }
+    // The least bad way dodges the clamp, so that the end of the arm's reach binds it; the clamp is named all the same.
+    let left = seam(&found, "rib left");
+    assert!(matches!(left.stops[0].limit, Limit::Reach { .. }), "{:?}", left.stops);
+    assert!(left.reason.as_ref().unwrap().contains("left clamp"), "{:?}", left.reason);
+}
+
+/// The clamp is the worst along the least bad way, but it is not to blame.
+#[test]
+fn where_no_way_is_found_with_everything_gone_what_binds_then_is_told() {
+    let name = "rib left, cable to one side";
+    let found = checked(&read_cell(&file()).unwrap()).findings;
+    let found = seam(&found, name);
+    assert!(matches!(&found.stops[0].limit, Limit::Clearance { other, .. } if other == "left clamp"));
+    let Some(GivingWayFindings::NotEvenWithoutAll { binds: Some(binds) }) = &found.giving_way else {
+        panic!("{:?}", found.giving_way);
+    };
+    let emptied = without(&["floor", "table", "back stop", "left clamp", "right clamp"]);
+    let emptied = seam(&emptied, name);
+    assert_eq!(emptied.verdict, Verdict::CannotHold);
+    assert_eq!(emptied.stops[0], **binds);
+}
