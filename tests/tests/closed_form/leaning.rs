@@ -22,12 +22,13 @@ fn met([n1, n2]: [Vector3<f64>; 2], t: Vector3<f64>, off: [f64; 2]) -> Vector3<f
 fn a_joint_is_where_its_shifted_faces_meet() {
     for lean in [-25.0_f64, 0.0, 30.0] {
         let (sin, cos) = units::deg(lean).sin_cos();
-        // The lower edge on the wire's side, 4 mm from the lug's middle plane and 20 mm below its middle, lies at y = 50, z = 10.
+        // What lies 4 mm from the lug's middle plane and 14 mm below its middle, on the wire's side, is at y = 50, z = 10; 6 mm more of it
+        // are in the plate.
         let lug = format!(
             "{HELD}\n[[fixture.shape]]\nname = \"lug\"\nrole = \"part\"\nkind = \"box\"\nsize_mm = [120, 8, 40]\n\
              at_mm = [0, {}, {}]\nrotation_zyx_deg = [0, 0, {lean}]\n[variation]\njoint_mm = 0.4\n",
-            50.0 - 4.0 * cos - 20.0 * sin,
-            10.0 - 4.0 * sin + 20.0 * cos,
+            50.0 - 4.0 * cos - 14.0 * sin,
+            10.0 - 4.0 * sin + 14.0 * cos,
         );
         let seam = "points_mm = [[-40, 50, 10], [40, 50, 10]]";
         let cell = Question { besides: &lug, seam, ..Question::default() }.cell();

@@ -64,6 +64,6 @@ fn where_no_way_is_found_with_everything_gone_what_binds_then_is_told() {
     };
     let emptied = without(&["floor", "table", "back stop", "left clamp", "right clamp"]);
     let emptied = seam(&emptied, name);
-    assert_eq!(emptied.verdict, Verdict::CannotHold);
+    assert_eq!(emptied.verdict, Verdict::NotFound);
     assert_eq!(emptied.stops[0], **binds);
 }
