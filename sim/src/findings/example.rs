@@ -229,7 +229,7 @@ fn not_found() -> SeamFindings {
         Limit::Hose { name: "hose limit on axis 6".into(), past_deg: 0.02, range_end_deg: Some(-200.0) };
     let place = Place::WayIn { before_start_mm: 14.0 };
     let stops = vec![Stop { limit, place, x_mm: 1.0, y_mm: 2.0, z_mm: 3.0, at_pace_percent: None }];
-    let giving_way = Some(GivingWayFindings::Without(vec!["toggle".into()]));
+    let giving_way = Some(GivingWayFindings::Without { shapes: vec!["toggle".into()] });
     let seam = stopped(3, "a seam whose name is longer than its column", Verdict::NotFound, stops);
     SeamFindings { giving_way, ..seam }
 }

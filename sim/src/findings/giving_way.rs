@@ -10,10 +10,13 @@ use crate::plan::{Binding, GivingWay};
 
 /// What comes of taking shapes away that are in the way of a seam.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "snake_case")]
+#[serde(tag = "found", rename_all = "snake_case")]
 pub enum GivingWayFindings {
     /// A way over the seam is found with these shapes away and all others in their places; with any one of them put back none was.
-    Without(Vec<String>),
+    Without {
+        /// Their names.
+        shapes: Vec<String>,
+    },
     /// None is found even with everything away that is neither part nor arm.
     NotEvenWithoutAll {
         /// What binds then, where with all in its place a shape that may give way does.
@@ -25,7 +28,7 @@ impl GivingWayFindings {
     pub(super) fn new(cell: &Cell, giving_way: &GivingWay, stop: impl Fn(&Binding) -> Stop) -> Self {
         match giving_way {
             GivingWay::Without(shapes) => {
-                Self::Without(shapes.iter().map(|drawn| cell.drawn[*drawn].name.clone()).collect())
+                Self::Without { shapes: shapes.iter().map(|drawn| cell.drawn[*drawn].name.clone()).collect() }
             }
             GivingWay::NotEvenWithoutAll(binds) => {
                 Self::NotEvenWithoutAll { binds: binds.as_ref().map(|binding| Box::new(stop(binding))) }
@@ -37,7 +40,7 @@ impl GivingWayFindings {
     #[must_use]
     pub fn answer(&self) -> String {
         match self {
-            Self::Without(shapes) => {
+            Self::Without { shapes } => {
                 let (are, them) = if shapes.len() > 1 { ("they are", "them") } else { ("it is", "it") };
                 let names = joined(shapes);
                 format!(
@@ -53,7 +56,7 @@ impl GivingWayFindings {
     /// The same with what `binds` along the least bad way, lower case, no full stop.
     pub(super) fn reason(&self, binds: &str, unit: LengthUnit) -> String {
         match self {
-            Self::Without(_) => format!("{}: {binds}", self.answer()),
+            Self::Without { .. } => format!("{}: {binds}", self.answer()),
             Self::NotEvenWithoutAll { .. } => {
                 self.sentence(unit).map_or_else(|| binds.to_owned(), |then| format!("{binds}; {then}"))
             }

@@ -38,7 +38,7 @@ fn without_what_is_in_the_way_a_way_is_found_and_with_any_of_it_none_is() {
         let in_the_way = seam(&found, name).giving_way.clone();
         assert_eq!(
             in_the_way,
-            Some(GivingWayFindings::Without(expected.iter().map(ToString::to_string).collect()))
+            Some(GivingWayFindings::Without { shapes: expected.iter().map(ToString::to_string).collect() })
         );
         assert_eq!(seam(&without(&expected), name).verdict, Verdict::Holds, "{name} without {expected:?}");
         for left in &expected {
