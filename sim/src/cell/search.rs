@@ -9,7 +9,7 @@ use super::SeamPath;
 pub enum SearchedFace {
     /// The reference face.
     Reference,
-    /// The face of the other member, where it stands square to the reference face.
+    /// The face of the other member.
     Other,
 }
 

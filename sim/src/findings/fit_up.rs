@@ -366,8 +366,9 @@ fn rests_on(cell: &Cell) -> Vec<String> {
          not looked at, nor is a gap between faces of one mesh"
             .to_owned(),
         format!(
-            "ways out are straight and looked at every {step}, against the fixture and what stands still beside it; clamps without an open \
-             place count as out of the way"
+            "ways out are straight, as long as the part is, and go on from there, straight or once in another direction, until it is past all of \
+             the fixture; looked at every {step}, against the fixture and what stands still beside it; clamps without an open place count as \
+             out of the way"
         ),
         format!("not counted: bending of parts and fixture, heat distortion while welding{weight}{slides}"),
     ]

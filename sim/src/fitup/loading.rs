@@ -191,7 +191,9 @@ fn kept_in(
     let moved: Vec<&Shape> = moved.iter().collect();
     let leaves =
         |axis: &Vector3<f64>| passed(&moved, obstacles, axis, until_past(&moved, obstacles, axis)).is_empty();
-    if axes.iter().any(leaves) { Vec::new() } else { straight_on }
+    // Back into its place is no way out.
+    let on = axes.iter().filter(|axis| axis.dot(way) > -1.0 + SAME_WAY);
+    if on.into_iter().any(leaves) { Vec::new() } else { straight_on }
 }
 
 /// How far something must go to be past all of the fixture that it comes by, m; at least its own length.

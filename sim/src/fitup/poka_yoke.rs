@@ -19,7 +19,7 @@ use super::loading::farthest_along;
 use super::locating::locating;
 use super::sameness::is_same;
 use super::touching::{TOUCHES_MM, distance, pushed, touches};
-use super::turns::turns;
+use super::turns::{ONE, turns};
 use super::vee;
 use crate::cell::{Body, Cell, Locator, LocatorKind, Presence, Role, Shape, Solid};
 use crate::plan::clearance::Still;
@@ -30,13 +30,11 @@ use seamwright_kinematics::Pose;
 const SAME_MM: f64 = 0.5;
 /// Ways of laying faces on locators and round things into vees that are tried.
 const MOST_CHOICES: usize = 4000;
-/// Cosine from which two directions are one: about a quarter of a degree.
-const ONE_WAY: f64 = 1.0 - 1e-5;
 /// Faces that lie so little behind each other are one: a slide onto the locator does the rest, mm.
 const SAME_LEVEL_MM: f64 = 0.1;
 /// Faces one behind the other that are tried against locators of one direction, the outermost.
 const MOST_LEVELS: usize = 24;
-/// Where the part is laid, each pad and stop must be so near to it, mm: less than a face that stands askew comes off by.
+/// Where the part is laid, each pad and stop must be nearer to it than this, mm: it is not slid onto what is farther off.
 const NEAR_MM: f64 = 30.0;
 /// A part slides no farther onto a locator, mm.
 const FARTHEST_MM: f64 = 100.0;
@@ -148,9 +146,7 @@ impl Turned {
 
     /// Whether every pad and stop is near the part where it is laid.
     fn is_near_all(&self, body: &Body, start: &Vector3<f64>) -> bool {
-        let one_sided =
-            body.locators.iter().filter(|l| matches!(l.kind, LocatorKind::Pad | LocatorKind::Stop));
-        one_sided.into_iter().all(|locator| {
+        one_sided(body).all(|locator| {
             distance(&self.solid, &(locator.at - start), mm(NEAR_MM))
                 .is_some_and(|gap| gap.abs() < mm(NEAR_MM))
         })
@@ -159,9 +155,7 @@ impl Turned {
     /// Slides the part straight onto each pad and stop in turn: by what it is away from it, until it touches, or comes no nearer.
     fn slid(&self, body: &Body, start: Vector3<f64>) -> Vector3<f64> {
         let mut moved = start;
-        let one_sided =
-            body.locators.iter().filter(|l| matches!(l.kind, LocatorKind::Pad | LocatorKind::Stop));
-        for locator in one_sided.clone().chain(one_sided) {
+        for locator in one_sided(body).chain(one_sided(body)) {
             let before = moved;
             for _ in 0..SLIDES {
                 match distance(&self.solid, &(locator.at - moved), mm(FARTHEST_MM)) {
@@ -242,6 +236,11 @@ impl Turned {
     }
 }
 
+/// Pads and stops.
+fn one_sided(body: &Body) -> impl Iterator<Item = &Locator> {
+    body.locators.iter().filter(|locator| matches!(locator.kind, LocatorKind::Pad | LocatorKind::Stop))
+}
+
 fn is_pin(kind: &LocatorKind) -> bool {
     matches!(kind, LocatorKind::Pin | LocatorKind::SlotPin)
 }
@@ -256,8 +255,8 @@ fn turned_shape(shape: &Shape, turned: &Matrix3<f64>) -> Shape {
     Shape { frame_from_shape: pose, ..shape.clone() }
 }
 
-/// How far the turned part is moved so that a face of it lies where each way of pads and stops begins, and something round in each vee: one
-/// way for each choice of which face, and of what lies in which vee; none where locators do not say.
+/// How far the turned part is moved so that a face of it lies against the pads and stops of each direction, and something round in each vee:
+/// one way for each choice of which face, and of what lies in which vee; none where locators do not say.
 fn laid(body: &Body, right: &Right<'_>, part: &Turned) -> Vec<Vector3<f64>> {
     let outermost = |shapes: &[Shape], out: &Vector3<f64>| {
         shapes.iter().map(|shape| farthest_along(shape, out)).fold(f64::NEG_INFINITY, f64::max)
@@ -269,7 +268,7 @@ fn laid(body: &Body, right: &Right<'_>, part: &Turned) -> Vec<Vector3<f64>> {
             // Whatever lies on the first that looks this way, the others that do must meet as it lies then.
             LocatorKind::Pad | LocatorKind::Stop => {
                 let out = -locator.direction.into_inner();
-                if ways.iter().any(|known| known.dot(&out) > ONE_WAY) {
+                if ways.iter().any(|known| known.dot(&out) > ONE) {
                     continue;
                 }
                 ways.push(out);
@@ -323,7 +322,7 @@ fn levels(shapes: &[Shape], out: &Vector3<f64>) -> Vec<f64> {
             for triangle in &mesh.triangles {
                 let [a, b, c] = triangle.map(|corner| mesh.vertices[corner as usize].coords);
                 let normal = (b - a).cross(&(c - a)).try_normalize(0.0);
-                if normal.is_some_and(|normal| normal.dot(&own) > ONE_WAY) {
+                if normal.is_some_and(|normal| normal.dot(&own) > ONE) {
                     all.push(at + own.dot(&a));
                 }
             }

@@ -11,7 +11,7 @@ use crate::cell::{Body, LocatorKind, Mesh, Shape, Solid};
 use crate::units::mm;
 
 /// Cosine from which two directions are one: about a quarter of a degree.
-const ONE: f64 = 1.0 - 1e-5;
+pub(super) const ONE: f64 = 1.0 - 1e-5;
 /// Cosines of angles that differ by less are the same.
 const SAME_ANGLE: f64 = 1e-3;
 /// Entries of turns that differ by less are the same turn.

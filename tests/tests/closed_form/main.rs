@@ -12,6 +12,7 @@ mod corners;
 mod drawn_gap;
 mod fit_up;
 mod leaning;
+mod loading;
 mod loads;
 mod moment;
 mod passes;

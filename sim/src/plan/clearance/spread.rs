@@ -67,10 +67,10 @@ pub(crate) struct Joint {
 impl Joint {
     /// Whether it turns a body that is round about a line with these ends in itself, so that it stays where it is as a whole.
     pub(super) fn turns_in_itself(&self, ends: &[Point3<f64>; 2]) -> bool {
-        self.kind == AxisKind::Turn && ends.iter().all(|end| self.from_line(end) <= ON_THE_LINE)
+        self.kind == AxisKind::Turn && ends.iter().all(|end| self.distance_to(end) <= ON_THE_LINE)
     }
 
-    fn from_line(&self, point: &Point3<f64>) -> f64 {
+    fn distance_to(&self, point: &Point3<f64>) -> f64 {
         self.direction.cross(&(point - self.origin)).norm()
     }
 }
@@ -81,7 +81,7 @@ const ON_THE_LINE: f64 = 1e-10;
 
 /// How far any point of a body may be from its place in the middle, m; `joints` from what stands still outward.
 pub(super) fn farthest(joints: impl DoubleEndedIterator<Item = Joint>, corners: &Corners) -> f64 {
-    farthest_from(joints, |joint| corners.iter().map(|corner| joint.from_line(corner)).fold(0.0, f64::max))
+    farthest_from(joints, |joint| corners.iter().map(|corner| joint.distance_to(corner)).fold(0.0, f64::max))
 }
 
 /// The same of a body whose points are in the middle no farther from the line of a joint than `from_line` says, m.
