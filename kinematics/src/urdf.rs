@@ -7,12 +7,14 @@
 mod error;
 mod foreign;
 mod joints_as_written;
+mod leave_out;
 mod shapes;
 
 pub use error::UrdfError;
 pub use shapes::{UrdfShape, UrdfSolid};
 
 use foreign::Foreign;
+use leave_out::LeftOut;
 use std::f64::consts::TAU;
 
 use nalgebra::{UnitQuaternion, UnitVector3, Vector3};
@@ -45,7 +47,7 @@ pub struct UrdfArm {
     pub axes: [UrdfAxis; 6],
     /// Shapes of its links, by link.
     pub shapes: Vec<UrdfShape>,
-    /// Shapes whose numbers are none, or absurd.
+    /// Shapes whose numbers are none, absurd or missing.
     pub unsound_shapes: Vec<String>,
     /// How its links look, by link; nothing is reckoned with it.
     pub visuals: Vec<UrdfShape>,
@@ -124,7 +126,10 @@ impl UrdfAxis {
 /// # Errors
 /// Every way in which the file does not hold six turning joints in a row, see [`UrdfError`].
 pub fn arm_from_urdf(text: &str, base: Option<&str>, tip: Option<&str>) -> Result<UrdfArm, UrdfError> {
-    let unreadable = |reason: String| UrdfError::Unreadable { reason: reason.replace('\n', " ") };
+    let unreadable = |reason: String| {
+        let reason = reason.trim_start_matches("custom: ").replace('\n', " ");
+        UrdfError::Unreadable { reason }
+    };
     let text = foreign::without_prefixes(text).map_err(|foreign| match foreign {
         Foreign::Macros => UrdfError::Macros,
         Foreign::Unreadable(reason) => unreadable(reason),
@@ -132,8 +137,9 @@ pub fn arm_from_urdf(text: &str, base: Option<&str>, tip: Option<&str>) -> Resul
     if let Some(fault) = joints_as_written::fault(&text) {
         return Err(fault);
     }
+    let LeftOut { text, unsound } = leave_out::left_out(&text);
     let robot = urdf_rs::read_from_string(&text).map_err(|error| unreadable(error.to_string()))?;
-    let tree = Tree { robot: &robot };
+    let tree = Tree { robot: &robot, unsound: &unsound };
     let found = || {
         let base = tree.base(base, tip)?;
         let tip = tree.tip(base, tip)?;
@@ -215,7 +221,7 @@ fn origin(joint: &Joint) -> Result<Pose, UrdfError> {
         let length = joint.origin.xyz.iter().fold(0.0_f64, |most, length| most.max(length.abs()));
         let joint = joint.name.clone();
         let is_long = (MOST_LENGTH..f64::INFINITY).contains(&length);
-        if is_long { UrdfError::TooLong { joint, length } } else { UrdfError::NotFinite { joint } }
+        if is_long { UrdfError::TooLong { joint, length } } else { UrdfError::Absurd { joint } }
     })
 }
 
@@ -231,7 +237,7 @@ fn pose(origin: &urdf_rs::Pose) -> Option<Pose> {
 fn direction(joint: &Joint) -> Result<UnitVector3<f64>, UrdfError> {
     let axis = Vector3::from(*joint.axis.xyz);
     if !axis.iter().all(|x| x.abs() < 1e6) {
-        return Err(UrdfError::NotFinite { joint: joint.name.clone() });
+        return Err(UrdfError::Absurd { joint: joint.name.clone() });
     }
     UnitVector3::try_new(axis, 1e-6).ok_or_else(|| UrdfError::NoAxis { joint: joint.name.clone() })
 }
@@ -242,9 +248,6 @@ fn limits(joint: &Joint) -> Result<UrdfAxis, UrdfError> {
     let (min, max) = if continuous { (0.0, 0.0) } else { (limit.lower, limit.upper) };
     // Beyond a thousand radians a limit is a way of writing 'none'.
     let sane = |x: f64| x.abs() < 1e3;
-    if !(min.is_finite() && max.is_finite() && limit.velocity.is_finite()) {
-        return Err(UrdfError::NotFinite { joint: joint.name.clone() });
-    }
     if limit.velocity < 0.0 {
         return Err(UrdfError::NegativeSpeed { joint: joint.name.clone(), speed: limit.velocity });
     }
@@ -267,6 +270,8 @@ fn limits(joint: &Joint) -> Result<UrdfAxis, UrdfError> {
 
 struct Tree<'r> {
     robot: &'r Robot,
+    /// Collision elements that are left out: their link, and their name.
+    unsound: &'r [(String, String)],
 }
 
 impl<'r> Tree<'r> {
@@ -431,14 +436,76 @@ mod tests {
     }
 
     #[test]
+    fn what_a_limit_leaves_open_is_open() {
+        for (from, to) in [(" velocity=\"3\"", ""), ("velocity=\"3\"", "velocity=\"inf\"")] {
+            let arm = arm_from_urdf(&row(&TURNS).replacen(from, to, 1), None, None).expect("this reads");
+            assert_eq!((arm.axes[0].max_speed, arm.axes[1].max_speed), (None, Some(3.0)), "{to}");
+            assert_eq!(arm.missing_limits(), ["the URDF gives axis 1 (`j1`) no speed limit"]);
+        }
+        let endless = row(&TURNS).replacen("lower=\"-1\" upper=\"2\"", "lower=\"-inf\" upper=\"inf\"", 1);
+        let arm = arm_from_urdf(&endless, None, None).expect("this reads");
+        assert_eq!(arm.missing_limits(), ["the URDF gives axis 1 (`j1`) no range"]);
+    }
+
+    /// What of links and joints has no part in how an arm moves does not keep it from being read; an unsound shape is named.
+    #[test]
+    fn what_no_arm_needs_is_passed_over_where_it_is_faulty() {
+        let expected = arm_from_urdf(&row(&TURNS), None, None).expect("a row of six");
+        for inside in [
+            "<inertial><mass value=\"x\"/></inertial>",
+            "<inertial><mass value=\"1\"/></inertial>",
+            "<visual><origin xyz=\"a b c\"/><geometry><sphere radius=\"1\"/></geometry></visual>",
+            "<visual/>",
+        ] {
+            let text =
+                row(&TURNS).replace("<link name=\"l1\"/>", &format!("<link name=\"l1\">{inside}</link>"));
+            let found = arm_from_urdf(&text, None, None).expect(inside);
+            assert_eq!(format!("{:?}", found.links), format!("{:?}", expected.links));
+            assert!(found.unsound_shapes.is_empty() && found.visuals.is_empty(), "{inside}");
+        }
+        let dynamics = "<dynamics damping=\"\" friction=\"x\"/><calibration rising=\"?\"/></joint>";
+        assert!(arm_from_urdf(&row(&TURNS).replacen("</joint>", dynamics, 1), None, None).is_ok());
+        for geometry in ["", "<sphere/>", "<box size=\"1 2\"/>", "<cone radius=\"1\"/>", "<mesh/>"] {
+            let sound = "<collision><geometry><sphere radius=\"1\"/></geometry></collision>";
+            let shapes =
+                format!("{sound}\n<collision name=\"c\"><geometry>{geometry}</geometry></collision>");
+            let text =
+                row(&TURNS).replace("<link name=\"l1\"/>", &format!("<link name=\"l1\">{shapes}</link>"));
+            let found = arm_from_urdf(&text, None, None).expect(geometry);
+            assert_eq!(found.unsound_shapes, ["l1.c in line 2"], "{geometry}");
+            assert_eq!(found.shapes.len(), 1, "{geometry}");
+        }
+    }
+
+    #[test]
+    fn a_text_that_is_cut_off_or_another_file_is_told() {
+        let whole = row(&TURNS);
+        let cut = whole.trim_end_matches("</robot>");
+        assert_eq!(error(cut, None, None), "this is not a URDF: it ends in line 1, before `</robot>`");
+        assert_eq!(error("", None, None), "this is not a URDF: it has no element");
+        let other = error("<sdf><model/></sdf>", None, None);
+        assert_eq!(other, "this is not a URDF: its outermost element is `sdf`, not `robot`");
+    }
+
+    #[test]
     fn what_a_joint_has_that_is_no_number_is_named_with_its_line() {
         let with = |from: &str, to: &str| error(&row(&TURNS).replacen(from, to, 1), None, None);
         let told = with("lower=\"-1\"", "lower=\"-1,5\"");
         assert!(told.starts_with("line ") && told.ends_with("is \"-1,5\", not a number"), "{told}");
         let told = with("rpy=\"0.1", "rpy=\"pi/2");
         assert!(told.contains("origin rpy of the joint `j") && told.ends_with("not 3 numbers"), "{told}");
-        let told = with("<parent link=\"l1\"/>", "");
-        assert!(told.starts_with("the joint `j2` in line") && told.ends_with("has no parent"), "{told}");
+        for parent in ["", "<parent/>", "<parent link=\"\"/>"] {
+            let told = with("<parent link=\"l1\"/>", parent);
+            assert!(told.starts_with("the joint `j2` in line") && told.ends_with("has no parent"), "{told}");
+        }
+        let told = with("upper=\"2\"", "upper=\"nan\"");
+        assert!(told.contains("limit upper of the joint `j1` is \"nan\""), "{told}");
+        let told = with("type=\"revolute\"", "type=\"Revolut\"");
+        assert!(told.contains("type of the joint `j1` is \"Revolut\" (`revolute`?)"), "{told}");
+        assert!(with(" name=\"j1\"", "").starts_with("the joint in line 1 has no name"));
+        assert!(with(" name=\"l1\"", "").starts_with("the link in line 1 has no name"));
+        let told = with("<axis", "<origin xyz=\"0 0 0\"/><axis");
+        assert!(told.ends_with("the joint `j1` has a second `origin`"), "{told}");
         assert!(
             with("name=\"j2\"", "name=\"j1\"").starts_with("two joints are named `j1`, the second in line")
         );
@@ -455,7 +522,7 @@ mod tests {
         let mimic = row(&TURNS).replacen("</joint>", "<mimic joint=\"j2\"/></joint>", 1);
         assert!(error(&mimic, None, None).contains("`j1` is one that follows another"));
         assert!(error(&row(&TURNS).replace("0 1 0", "0 0 0"), None, None).contains("has no length"));
-        assert!(error(&row(&TURNS).replace("0 1 0", "nan 0 0"), None, None).contains("not finite"));
+        assert!(error(&row(&TURNS).replace("0 1 0", "1e7 0 0"), None, None).contains("absurd"));
         let reversed = error(&row(&TURNS).replacen("lower=\"-1\"", "lower=\"2.5\"", 1), None, None);
         assert!(reversed.contains("`j1`") && reversed.contains("2.5 rad"), "{reversed}");
         assert!(error(&row(&TURNS), Some("l9"), None).contains("`l9`"));
@@ -501,7 +568,7 @@ mod tests {
         let too_long = arm("0 1250 0").expect_err("this is no arm");
         assert!(too_long.to_string().contains("`j1` is 1250 m away"), "{too_long}");
         assert!(too_long.hint().expect("there is one").contains("metres"));
-        assert!(matches!(arm("0 inf 0"), Err(UrdfError::NotFinite { .. })));
+        assert!(matches!(arm("0 inf 0"), Err(UrdfError::NoNumber { .. })));
     }
 
     #[test]

@@ -75,6 +75,36 @@ pub enum UrdfError {
         /// The element that is missing.
         lacks: &'static str,
     },
+    /// A joint or link without a name.
+    #[error("the {what} in line {line} has no name")]
+    NoName {
+        /// What it is.
+        what: &'static str,
+        /// Counted from 1.
+        line: usize,
+    },
+    /// A joint of a kind that there is not.
+    #[error("line {line}: the type of the joint `{joint}` is \"{kind}\"{}, which a URDF does not know", .nearest.as_ref().map(|n| format!(" (`{n}`?)")).unwrap_or_default())]
+    NoKind {
+        /// The joint.
+        joint: String,
+        /// Counted from 1.
+        line: usize,
+        /// As written.
+        kind: String,
+        /// The kind with the nearest name.
+        nearest: Option<String>,
+    },
+    /// An element that a joint has once at most.
+    #[error("line {line}: the joint `{joint}` has a second `{element}`")]
+    Twice {
+        /// The joint.
+        joint: String,
+        /// Of the second, counted from 1.
+        line: usize,
+        /// The element.
+        element: String,
+    },
     /// An attribute that does not hold its numbers.
     #[error("line {line}: {attribute} of the joint `{joint}` is \"{value}\", not {}", numbers(*.wanted))]
     NoNumber {
@@ -149,9 +179,9 @@ pub enum UrdfError {
         /// The greatest of its coordinates, as written, without its sign.
         length: f64,
     },
-    /// A number that is none.
-    #[error("the joint `{joint}` has a number that is not finite, or absurd")]
-    NotFinite {
+    /// A number that no arm has.
+    #[error("the joint `{joint}` has a number that is absurd")]
+    Absurd {
         /// The joint.
         joint: String,
     },
@@ -203,6 +233,11 @@ impl UrdfError {
             Self::NoNumber { .. } => {
                 "write numbers with a point, such as 1.5708; what a macro would work out must be worked out first"
             }
+            Self::NoName { .. } => "give each link and each joint a name of its own",
+            Self::NoKind { .. } => {
+                "write revolute, continuous or fixed for the joints of an arm, in small letters"
+            }
+            Self::Twice { .. } => "write each element of a joint once",
             Self::NegativeSpeed { .. } => "write it above 0; 0, or none, is taken for not stated",
             _ => return None,
         };

@@ -1,5 +1,5 @@
-//! Decides what of a URDF text is not read: elements and attributes of other programs, whose names have a prefix; and materials, which may
-//! be faulty without any harm to an arm.
+//! Decides whether a text can be a URDF at all, and what of it is not read: elements and attributes of other programs, whose names have a
+//! prefix.
 //!
 //! A reader of XML that knows of namespaces refuses a prefix that the file declares nowhere, and takes `other:link` for `link` where it does.
 //! Neither serves here. So prefixes become part of the name, which then means nothing, and every line and column stays.
@@ -25,7 +25,8 @@ pub(super) enum Foreign {
 pub(super) fn without_prefixes(text: &str) -> Result<Cow<'_, str>, Foreign> {
     let mut reader = Reader::from_str(text);
     let mut bytes = Cow::Borrowed(text.as_bytes());
-    let mut depth = 0_usize;
+    let mut path: Vec<String> = Vec::new();
+    let mut is_first = true;
     loop {
         let start = position(&reader);
         let event = reader.read_event();
@@ -36,17 +37,34 @@ pub(super) fn without_prefixes(text: &str) -> Result<Cow<'_, str>, Foreign> {
                 let line = 1 + text.as_bytes()[..before].iter().filter(|byte| **byte == b'\n').count();
                 return Err(Foreign::Unreadable(format!("in line {line} {error}")));
             }
-            Ok(Event::Eof) => break,
+            Ok(Event::Eof) if is_first => {
+                return Err(Foreign::Unreadable("it has no element".to_owned()));
+            }
+            Ok(Event::Eof) => match path.pop() {
+                Some(open) => {
+                    let lines = text.lines().count();
+                    return Err(Foreign::Unreadable(format!("it ends in line {lines}, before `</{open}>`")));
+                }
+                None => break,
+            },
             Ok(Event::Start(element) | Event::Empty(element)) => {
                 if element.name().prefix().is_some_and(|prefix| prefix.as_ref() == b"xacro") {
                     return Err(Foreign::Macros);
                 }
-                depth += usize::from(matches!(event, Ok(Event::Start(_))));
-                if depth > DEEPEST {
+                let name = String::from_utf8_lossy(element.name().into_inner()).into_owned();
+                if is_first && name != "robot" {
+                    let reason = format!("its outermost element is `{name}`, not `robot`");
+                    return Err(Foreign::Unreadable(reason));
+                }
+                is_first = false;
+                if matches!(event, Ok(Event::Start(_))) {
+                    path.push(name);
+                }
+                if path.len() > DEEPEST {
                     return Err(Foreign::Unreadable("its elements are nested too deeply".to_owned()));
                 }
             }
-            Ok(Event::End(_)) => depth = depth.saturating_sub(1),
+            Ok(Event::End(_)) => drop(path.pop()),
             Ok(_) => continue,
         }
         let mut quote = None;
@@ -58,25 +76,12 @@ pub(super) fn without_prefixes(text: &str) -> Result<Cow<'_, str>, Foreign> {
                 _ => {}
             }
         }
-        // Of another name it means nothing.
-        if name_of(&event) == Some(b"material") {
-            let name = if text[start..].starts_with("</") { start + 2 } else { start + 1 };
-            bytes.to_mut()[name] = b'_';
-        }
     }
     Ok(match bytes {
         Cow::Borrowed(_) => Cow::Borrowed(text),
         // A character of one byte took the place of another.
         Cow::Owned(bytes) => String::from_utf8(bytes).map_or(Cow::Borrowed(text), Cow::Owned),
     })
-}
-
-fn name_of<'e>(event: &'e Result<Event<'_>, quick_xml::Error>) -> Option<&'e [u8]> {
-    match event {
-        Ok(Event::Start(element) | Event::Empty(element)) => Some(element.name().into_inner()),
-        Ok(Event::End(element)) => Some(element.name().into_inner()),
-        _ => None,
-    }
 }
 
 /// Where the reader is in its text.

@@ -131,6 +131,7 @@ pub(super) fn shapes(
                 _ => unsound.push(name),
             }
         }
+        unsound.extend(tree.unsound.iter().filter(|(link, _)| link == name).map(|(_, name)| name.clone()));
         if name == tip {
             continue;
         }
@@ -155,7 +156,7 @@ pub(super) fn shapes(
     (shapes, unsound)
 }
 
-fn shape_name(link: &str, index: usize, own_name: Option<&String>) -> String {
+pub(super) fn shape_name(link: &str, index: usize, own_name: Option<&String>) -> String {
     match own_name {
         Some(name) if !name.is_empty() => format!("{link}.{name}"),
         _ if index == 0 => link.to_owned(),

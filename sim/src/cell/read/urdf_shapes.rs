@@ -24,8 +24,11 @@ pub(super) fn of_links(reading: &Reading<'_>, path: &Path, urdf: &UrdfArm) -> Ve
     if let Some(sentence) = urdf.evidently_in_millimetres() {
         reading.note(format!("{file}: {sentence}"));
     }
-    let mut left_out: Vec<String> =
-        urdf.unsound_shapes.iter().map(|name| format!("{name} (a number is none, or absurd)")).collect();
+    let mut left_out: Vec<String> = urdf
+        .unsound_shapes
+        .iter()
+        .map(|name| format!("{name} (a number is none, absurd or missing)"))
+        .collect();
     let mut shapes = Vec::new();
     for shape in &urdf.shapes {
         match solids(reading.files, path, &shape.solid) {
