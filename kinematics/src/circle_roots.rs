@@ -11,6 +11,7 @@
 use std::f64::consts::{FRAC_PI_4, TAU};
 
 use arrayvec::ArrayVec;
+use nalgebra::Complex;
 
 use crate::turn::Turn;
 
@@ -32,6 +33,11 @@ const NEAR: f64 = 10.0;
 const SAFETY: f64 = 30.0;
 /// Newton's last step to a zero is no longer than this (rad): what it leaves is about the square of it.
 const LAST_STEP: f64 = 1e-8;
+/// Zeros are counted by so many values on a circle about them, each so many times as far from zero as rounding may put it and turned no
+/// farther (rad) from the one before.
+const ROUND: usize = 128;
+const WELL_CLEAR: f64 = 3.0;
+const LONGEST_TURN: f64 = 2.0;
 /// No more zeros and touches than this are given.
 pub(crate) const MOST: usize = 48;
 
@@ -88,6 +94,42 @@ impl<const N: usize> CirclePolynomial<N> {
     pub(crate) fn with_doubt(self, doubt: f64) -> Self {
         let rounding = self.rounding.max(doubt);
         Self { rounding, near: self.near.max(rounding), ..self }
+    }
+
+    /// How many zeros, real or not, lie about the angle `at` within `radius`; none where rounding hides it.
+    ///
+    /// The value goes round 0 as often as the angle goes round zeros (principle of the argument), and so it does whatever rounding did to the
+    /// coefficients, where that is less than the least value on the way (Rouché's theorem).
+    pub(crate) fn zeros_within(&self, at: f64, radius: f64) -> Option<usize> {
+        let least = WELL_CLEAR * self.rounding * ((N / 2) as f64 * radius).exp();
+        let value = |k: usize| {
+            let way = Complex::from_polar(radius, TAU * k as f64 / ROUND as f64);
+            self.complex_value(Complex::new(at, 0.0) + way)
+        };
+        let (mut before, mut turned) = (value(0), 0.0);
+        for k in 1..=ROUND {
+            let here = value(k % ROUND);
+            let step = (here / before).arg();
+            if here.norm() <= least || !(step.abs() < LONGEST_TURN) {
+                return None;
+            }
+            turned += step;
+            before = here;
+        }
+        Some((turned / TAU).round().max(0.0) as usize)
+    }
+
+    fn complex_value(&self, at: Complex<f64>) -> Complex<f64> {
+        let turn = (Complex::<f64>::i() * at).exp();
+        let (mut on, mut back) = (turn, turn.inv());
+        let (by_on, by_back) = (on, back);
+        let mut value = Complex::from(self.coefficients[0]);
+        for k in 1..=N / 2 {
+            let (a, b) = (self.coefficients[2 * k - 1], self.coefficients[2 * k]);
+            value += (on * Complex::new(a, -b) + back * Complex::new(a, b)) / 2.0;
+            (on, back) = (on * by_on, back * by_back);
+        }
+        value
     }
 
     #[cfg(test)]
@@ -447,6 +489,22 @@ mod tests {
             let doubled = found.iter().any(|root| matches!(root, Root::Touch { at, zeros: 2, .. } if apart(*at, zero) < 4e-3));
             prop_assert!(doubled || crossings(zero) == 2, "{found:?} {zero}");
             prop_assert_eq!([crossings(zero - before), crossings(zero + after)], [1, 1], "{:?}", found);
+        }
+
+        /// A double zero counts twice, and so do two that are no real numbers: cos(θ − zero) = cosh(aside) at zero ± i aside.
+        #[test]
+        fn zeros_about_a_place_are_counted_real_or_not(
+            zero in -3.0..3.0_f64, apart in prop::sample::select(vec![0.0, 1e-9, 1e-3, 0.02]), aside in prop::sample::select(vec![0.0, 1e-9, 1e-4, 0.02, 0.3]),
+        ) {
+            let solver = CircleRoots::<17, 19>::new();
+            let values = std::array::from_fn(|i| {
+                let at = CircleRoots::<17, 19>::sample(i);
+                let two = ((at - zero) / 2.0).sin() * ((at - zero - apart) / 2.0).sin();
+                two * ((at - zero).cos() - f64::cosh(aside)) * (2.0 - (at - zero).cos()).powi(6)
+            });
+            let polynomial = solver.polynomial(&values, 0.0);
+            prop_assert_eq!(polynomial.zeros_within(zero, 0.05), Some(if aside < 0.05 { 4 } else { 2 }));
+            prop_assert_eq!(polynomial.zeros_within(zero + 1.0, 0.05), Some(0));
         }
 
         #[test]

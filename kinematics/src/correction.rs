@@ -12,7 +12,7 @@ use crate::turn::wrapped;
 use crate::{AxisValues, Pose};
 
 /// A corrected solution reaches its pose to this (m and rad).
-const REACHED: f64 = 1e-11;
+pub(crate) const REACHED: f64 = 1e-11;
 /// And a further step would be no longer than this (rad): half way between two solutions that all but fall together the pose is
 /// as good.
 const SETTLED: f64 = 1e-7;
@@ -42,8 +42,11 @@ const ONE_VALLEY: f64 = 0.05;
 const IN_THE_MIDDLE: f64 = 0.1;
 /// Steps toward a place where solutions touch.
 const TOUCHES: usize = 20;
-/// A motion is idle where its singular value is below this.
+/// A motion is idle where its singular value is below the first; but only that of the least one, where others are above the second and so many
+/// times as large.
 const IDLE: f64 = 1e-2;
+const ALIKE: f64 = 1e-4;
+const MUCH_MORE: f64 = 10.0;
 /// The reach has an edge along an idle motion where it bends by more than this (m and rad, over rad²); else the motion is free.
 const BENDS: f64 = 1e-5;
 
@@ -57,6 +60,41 @@ struct Stepped {
     left: Vector6<f64>,
     last_step: f64,
     damping: f64,
+}
+
+/// Where the flange, moved by the one motion that all but rests it, turns back.
+pub(crate) struct Turning {
+    pub(crate) axes: AxisValues,
+    /// None where it does not turn back: along a motion that is all but free, and where there are two.
+    folds: Option<Fold>,
+}
+
+struct Fold {
+    /// The motion (unit length).
+    along: AxisValues,
+    /// What the flange misses the pose by there, and how that grows on the way (twice the share of its square).
+    miss: f64,
+    bend: f64,
+}
+
+impl Turning {
+    /// How far along the motion (rad) two solutions are, to either side; below 0 where there are none: then they are no real numbers, and so far
+    /// aside.
+    pub(crate) fn apart(&self) -> Option<f64> {
+        let Fold { miss, bend, .. } = self.folds.as_ref()?;
+        let square = -2.0 * miss / bend;
+        Some(square.abs().sqrt().copysign(square))
+    }
+
+    /// What the flange misses the pose by, where the motion turns back.
+    pub(crate) fn missed(&self) -> f64 {
+        self.folds.as_ref().map_or(0.0, |fold| fold.miss.abs())
+    }
+
+    /// The motion by which it comes there, unit length.
+    pub(crate) fn along(&self) -> Option<&AxisValues> {
+        self.folds.as_ref().map(|fold| &fold.along)
+    }
 }
 
 impl Lines {
@@ -140,8 +178,9 @@ impl Lines {
             return false;
         }
         let middle = one + way / 2.0;
-        // There the pose is met as well as anywhere: nothing parts them.
-        if self.at(&middle).left_to(base_from_flange).amax() < REACHED * 1e-2 {
+        // There the pose is met as well as anywhere, or as at both: nothing parts them.
+        let missed = |axes: &AxisValues| self.at(axes).left_to(base_from_flange).amax();
+        if missed(&middle) < missed(one).max(missed(other)).max(REACHED * 1e-2) {
             return true;
         }
         let met = self.polished(middle, base_from_flange);
@@ -218,14 +257,23 @@ impl Lines {
 
     /// The place next to `axes`, in (−π, π], where the arm is singular and reaches the pose, or misses it by no more than
     /// [`TOUCHED`], its two solutions there being no more than [`MERGED`] apart.
-    fn touching(&self, mut axes: AxisValues, base_from_flange: &Pose) -> Option<AxisValues> {
+    fn touching(&self, axes: AxisValues, base_from_flange: &Pose) -> Option<AxisValues> {
+        let turning = self.turning(axes, base_from_flange)?;
+        let apart = turning.apart().map_or(0.0, |apart| 2.0 * apart.max(0.0));
+        let left = self.at(&turning.axes).left_to(base_from_flange).amax();
+        (left < TOUCHED && apart < MERGED).then_some(turning.axes)
+    }
+
+    /// The place next to `axes` where the flange, moved by the one motion that all but rests it and held in the pose else, turns back.
+    pub(crate) fn turning(&self, mut axes: AxisValues, base_from_flange: &Pose) -> Option<Turning> {
         for _ in 0..TOUCHES {
             let at = self.at(&axes);
             let left = at.left_to(base_from_flange);
             let svd = at.jacobian().svd(true, true);
             let (from_pose, to_axes) = (svd.u?, svd.v_t?);
             let values = svd.singular_values;
-            let idle: usize = values.iter().filter(|value| **value < IDLE).count();
+            let idle =
+                values.iter().filter(|value| **value < IDLE.min(ALIKE.max(MUCH_MORE * values[5]))).count();
             let mut step = AxisValues::zeros();
             for i in 0..6 - idle {
                 step += to_axes.row(i).transpose() * (from_pose.column(i).dot(&left) / values[i]);
@@ -252,10 +300,8 @@ impl Lines {
             }
             axes += step;
             if step.amax() < 1e-10 {
-                // Inside its reach by this much the arm has two solutions this far apart.
-                let apart = if folds { 2.0 * (-2.0 * miss / bend).max(0.0).sqrt() } else { 0.0 };
-                let left = self.at(&axes).left_to(base_from_flange).amax();
-                return (left < TOUCHED && apart < MERGED).then(|| axes.map(wrapped));
+                let folds = folds.then_some(Fold { along, miss, bend });
+                return Some(Turning { axes: axes.map(wrapped), folds });
             }
         }
         None

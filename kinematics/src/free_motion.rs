@@ -20,6 +20,10 @@ const MOVES: f64 = 0.25;
 /// The longest step on the way (rad), and the most steps: three times round.
 const STEP: f64 = 0.1;
 const MOST_STEPS: usize = 200;
+/// Where the motion ends it is followed in steps down to this (rad).
+const SHORTEST_STEP: f64 = 1e-4;
+/// The motion leads to a stance where it comes no farther from it than this (rad): on the way it is told to little more.
+const LED_THERE: f64 = 1e-3;
 /// An axis that moves by less than this for a rad of the motion turns back.
 const TURNS_BACK: f64 = 1e-3;
 /// An axis this near (rad) to its value has it.
@@ -52,8 +56,26 @@ impl Lines {
             self.met_across(beside, base_from_flange, met)
                 .is_some_and(|met| (met - beside).amax() < ALONG / 2.0)
         };
-        (is_met(ALONG) && is_met(-ALONG))
-            .then(|| (axis, self.brought_near(*axes, axis, near[axis], base_from_flange, met)))
+        (is_met(ALONG) && is_met(-ALONG)).then(|| {
+            let brought = self.brought_near(*axes, axis, near[axis], base_from_flange, met);
+            // Where the motion ends the pose is met no better than it must be.
+            let ends = brought[axis] != near[axis];
+            let better = if ends { self.polished(brought, base_from_flange) } else { None };
+            (axis, better.unwrap_or(brought))
+        })
+    }
+
+    /// Whether the motion that leaves the flange where it is leads from `one` to `other`, `axis` moving.
+    pub(crate) fn is_on_the_motion(
+        &self,
+        one: &AxisValues,
+        axis: usize,
+        other: &AxisValues,
+        base_from_flange: &Pose,
+        met: f64,
+    ) -> bool {
+        let there = self.brought_near(*one, axis, other[axis], base_from_flange, met);
+        (there - other).map(wrapped).amax() < LED_THERE
     }
 
     /// The stance on the way along which the flange rests where `axis` has the value `near`, or turns back.
@@ -65,7 +87,7 @@ impl Lines {
         base_from_flange: &Pose,
         met: f64,
     ) -> AxisValues {
-        let mut axes = from;
+        let (mut axes, mut longest) = (from, STEP);
         for _ in 0..MOST_STEPS {
             let left = wrapped(near - axes[axis]);
             if left.abs() < KEPT {
@@ -74,14 +96,17 @@ impl Lines {
             }
             let motion = self.idle_motions(&axes).and_then(|idle| along(&idle, axis));
             let Some(motion) = motion.filter(|motion| motion[axis] > TURNS_BACK) else { break };
-            let next = axes + motion * (left / motion[axis]).clamp(-STEP, STEP);
-            let Some(met) = self.met_across(next, base_from_flange, met) else { break };
-            // Elsewhere, or no nearer.
-            let is_on_the_way = (met - next).amax() < STEP / 2.0;
-            if !is_on_the_way || wrapped(near - met[axis]).abs() >= left.abs() {
-                break;
+            let next = axes + motion * (left / motion[axis]).clamp(-longest, longest);
+            // Not elsewhere, and nearer.
+            let is_on_the_way = |met: &AxisValues| {
+                (met - next).amax() < STEP / 2.0 && wrapped(near - met[axis]).abs() < left.abs()
+            };
+            match self.met_across(next, base_from_flange, met).filter(is_on_the_way) {
+                Some(met) => axes = met,
+                // It ends within the step.
+                None if longest > SHORTEST_STEP => longest /= 2.0,
+                None => break,
             }
-            axes = met;
         }
         let kept = axes[axis];
         axes = axes.map(wrapped);

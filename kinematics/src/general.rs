@@ -29,14 +29,18 @@ use nalgebra::{Vector2, Vector3};
 
 use crate::angle::LANES;
 use crate::circle_roots::{CircleRoots, MOST as MOST_ROOTS, Root};
+use crate::correction::REACHED;
 use crate::inverse::{ReachBound, Shortfall, Solution, is_same};
 use crate::lines::Lines;
 use crate::no_zeros::NoZeros;
+use crate::offset_wrist::OffsetWrist;
 use crate::turn::{Turn, wrapped};
+use crate::zeros::{Polynomial, Zeros};
 use crate::{AxisValues, Pose};
 
 mod cut;
 mod equations;
+mod open_zeros;
 mod twelve;
 
 use cut::Cut;
@@ -45,14 +49,12 @@ use twelve::{determinants, nine, null_vector, null_vectors, six};
 
 /// A crossing is some solution's own where its value of `first` is no farther away (rad).
 const OWN: f64 = 1e-4;
-/// A touch is that of solutions whose value of `first` is no farther away (rad).
-const TOUCHING: f64 = 4e-3;
-/// A stance on the way along which the flange rests meets the pose to this (arm of size 1).
-const MET: f64 = 1e-12;
+/// Where a motion is followed from one stance that meets the pose to another, the pose is missed by no more than this (arm of size 1).
+const ABOUT_MET: f64 = 2.0 * REACHED;
+/// Where the flange turns back by more than this before the pose (arm of size 1), that is more than rounding.
+const MISSED: f64 = 1e-13;
 /// Where the flange moves by less than this (arm of size 1) for a rad of some motion, solutions have become one.
 const MERGED: f64 = 1e-6;
-/// A touch is looked at over at least this to either side (rad).
-const NARROWEST: f64 = 1e-5;
 /// So many cuts are asked for an answer that is certain by itself, before doubts are looked into.
 const AT_ONCE: usize = 2;
 /// So many stances are stepped from where a pose is all but out of reach.
@@ -68,13 +70,12 @@ const ROUNDS: u64 = 8;
 const IDLE_ROUNDS: usize = 2;
 /// Zeros no farther than this (rad) from that of a solution may be parts of it, put aside by rounding.
 const ABOUT: f64 = 0.1;
+/// Two that are no real numbers are one place where the flange passes the pose (rad).
+const ONE_PLACE: f64 = 1e-4;
 /// Sample poses by which the cuts of an arm are compared.
 const SAMPLES: u64 = 12;
 /// At most so many solutions: the degree of the polynomial in the tangent of half an axis.
 pub(crate) const MOST: usize = 16;
-
-/// Zeros of the determinant of a cut.
-type Roots = ArrayVec<Root, MOST_ROOTS>;
 
 /// An arm solved so.
 #[derive(Clone, Debug)]
@@ -87,6 +88,8 @@ pub(crate) struct General {
     cuts: ArrayVec<Cut, CUTS>,
     circle: CircleRoots<17, 19>,
     no_zeros: NoZeros,
+    /// What it says of axis 6, where the arm has an offset wrist.
+    offset_wrist: Option<Box<OffsetWrist>>,
 }
 
 /// What is asked: a pose (lengths divided by the arm's size), and the value that a free axis is to have.
@@ -102,6 +105,16 @@ pub(crate) struct Found {
     pub(crate) all: ArrayVec<Solution, MOST>,
     /// Places where two solutions may touch, or may miss being one, that could not be told.
     pub(crate) unresolved: usize,
+    /// Places where the flange comes near the pose and turns back.
+    passed: ArrayVec<Passed, MOST>,
+}
+
+/// A place where the flange turns back before the pose: instead of two solutions there two that are no real numbers.
+#[derive(Clone, Copy, Debug)]
+struct Passed {
+    axes: AxisValues,
+    /// How far these two are aside of it, to either side.
+    aside: AxisValues,
 }
 
 impl General {
@@ -119,8 +132,10 @@ impl General {
     fn with_cuts(lines: &Lines, at_any_rate: bool) -> Self {
         let size = lines.size();
         let lines = lines.with_near_points().scaled(1.0 / size);
+        let offset_wrist = OffsetWrist::new(&lines).map(Box::new);
         let cuts = (0..12).map(|cut| Cut::new(&lines, cut / 2, cut % 2 == 0)).collect();
-        let mut arm = Self { lines, size, cuts, circle: CircleRoots::new(), no_zeros: NoZeros::new() };
+        let mut arm =
+            Self { lines, size, cuts, circle: CircleRoots::new(), no_zeros: NoZeros::new(), offset_wrist };
         let sample = |k| Wanted {
             base_from_flange: arm.lines.at(&sample_axes(k)).base_from_flange,
             near: AxisValues::zeros(),
@@ -130,8 +145,8 @@ impl General {
         let quickly = arm.cuts.iter().map(|cut| {
             let of_sample = |wanted: &Wanted| {
                 let mut found = Found::default();
-                let roots = arm.search(cut, wanted, &mut found);
-                (found.all.len(), usize::from(is_certain(cut, &roots, &found)))
+                let zeros = arm.search(cut, wanted, &mut found);
+                (found.all.len(), usize::from(is_certain(cut, &zeros.roots, &found)))
             };
             samples.iter().map(of_sample).fold((0, 0), |sum, one| (sum.0 + one.0, sum.1 + one.1))
         });
@@ -145,12 +160,14 @@ impl General {
                 let (mut most, mut doubtful) = (usize::MAX, 0);
                 for wanted in &samples {
                     let mut found = Found::default();
-                    let roots =
-                        arm.roots(&Equations::new(&arm.cuts[i], &arm.lines, &wanted.base_from_flange));
-                    arm.search_carefully(&arm.cuts[i], &roots, wanted, &mut found);
-                    let doubts = arm.doubts(&arm.cuts[i], &roots, &wanted.base_from_flange, &found, 0.0);
+                    let zeros = arm.zeros(
+                        &arm.cuts[i],
+                        &Equations::new(&arm.cuts[i], &arm.lines, &wanted.base_from_flange),
+                    );
+                    arm.search_carefully(&arm.cuts[i], &zeros, wanted, &mut found);
+                    let open = arm.open_zeros(&zeros, wanted, &found, 0.0);
                     most -= found.all.len();
-                    doubtful += doubts.touches + doubts.unexplained;
+                    doubtful += open.touches + open.unexplained;
                 }
                 (most, doubtful)
             });
@@ -186,38 +203,42 @@ impl General {
         let add_all = |solutions: &[Solution], found: &mut Found| {
             solutions.iter().for_each(|solution| self.add(solution.axes, &wanted, found));
         };
-        let mut roots_of_cuts: ArrayVec<Roots, CUTS> = ArrayVec::new();
+        let mut zeros_of_cuts: ArrayVec<Zeros, { CUTS + 1 }> = ArrayVec::new();
         for cut in self.cuts.iter().take(AT_ONCE) {
-            let roots = self.search(cut, &wanted, &mut found);
-            if is_certain(cut, &roots, &found) {
+            let zeros = self.search(cut, &wanted, &mut found);
+            if is_certain(cut, &zeros.roots, &found) {
                 add_all(known, &mut found);
                 return found;
             }
-            roots_of_cuts.push(roots);
+            zeros_of_cuts.push(zeros);
         }
         // Where the pose all but leaves an axis free each cut finds other places of what is one: they would take the room of others.
         let quickly = std::mem::take(&mut found.all);
-        self.solve_carefully(&wanted, &mut roots_of_cuts, &mut found);
+        self.solve_carefully(&wanted, &mut zeros_of_cuts, &mut found);
         add_all(known, &mut found);
         add_all(&quickly, &mut found);
-        self.solve_from_anywhere(&wanted, &roots_of_cuts, &mut found);
+        self.solve_from_anywhere(&wanted, &zeros_of_cuts, &mut found);
         found
     }
 
     /// Adds what Newton's steps from other stances lead to, and goes on where solutions do not come in pairs or something else is left in
     /// doubt: where zeros lie so close together that rounding hides them, the solutions themselves may be far apart. Those stances are spread over all
-    /// there are, or are known solutions with three axes turned over. What then is in doubt about zeros next to those of solutions is their
-    /// rounding.
-    fn solve_from_anywhere(&self, wanted: &Wanted, roots_of_cuts: &[Roots], found: &mut Found) {
-        let is_odd = |found: &Found| found.all.len() % 2 > 0;
+    /// there are, or are known solutions with some axes turned over.
+    fn solve_from_anywhere(&self, wanted: &Wanted, zeros_of_cuts: &[Zeros], found: &mut Found) {
+        // Solutions come and go in pairs, but where one counts as both: where the flange all but rests along some motion.
+        let is_single = |it: &Solution| {
+            let idle = self.lines.at(&it.axes).idle_motion();
+            it.free_axis.is_none() && idle.is_none_or(|(_, speed)| speed > ALL_BUT_RESTS)
+        };
+        let is_odd = |found: &Found| found.all.len() % 2 > 0 && found.all.iter().all(is_single);
         let is_in_doubt = found.unresolved > 0 || is_odd(found);
         let try_from = |start: AxisValues, found: &mut Found| {
             if let Some(axes) = self.lines.polished(start, &wanted.base_from_flange) {
                 self.add(axes, wanted, found);
             }
         };
-        let hidden = self.hidden_by_rounding(roots_of_cuts);
-        let (mut idle, mut turned_over) = (0, 0);
+        let hidden = hidden_by_rounding(zeros_of_cuts);
+        let (mut idle, mut turned_over, mut passed) = (0, 0, 0);
         for round in 0..ROUNDS {
             let before = found.all.len();
             while let Some(solution) = found.all.get(turned_over).copied() {
@@ -227,6 +248,11 @@ impl General {
                 (0..4).for_each(|first| try_from(self.turned_over(&solution.axes, first), found));
                 let beyond = self.lines.beyond_the_valley(&solution.axes, &wanted.base_from_flange);
                 beyond.for_each(|axes| self.add(axes, wanted, found));
+                self.add_from_the_other_side(&solution.axes, wanted, found);
+            }
+            while let Some(place) = found.passed.get(passed).copied() {
+                passed += 1;
+                self.add_from_the_other_side(&place.axes, wanted, found);
             }
             for start in round * STARTS..(round + 1) * STARTS {
                 let mut axes = sample_axes(start);
@@ -242,28 +268,37 @@ impl General {
                 break;
             }
         }
-        let left =
-            self.cuts.iter().zip(roots_of_cuts).map(|(cut, roots)| {
-                self.doubts(cut, roots, &wanted.base_from_flange, found, ABOUT).unexplained
-            });
+        let left = zeros_of_cuts.iter().map(|zeros| self.open_zeros(zeros, wanted, found, ABOUT).unexplained);
         found.unresolved = left.min().unwrap_or(0).min(found.unresolved);
-        // Solutions come and go in pairs, but where one counts as both: where the flange all but rests along some motion.
-        let is_single = |it: &Solution| {
-            let idle = self.lines.at(&it.axes).idle_motion();
-            it.free_axis.is_none() && idle.is_none_or(|(_, speed)| speed > ALL_BUT_RESTS)
-        };
-        if found.unresolved == 0 && is_odd(found) && found.all.iter().all(is_single) {
-            found.unresolved = 1;
+        if is_odd(found) {
+            found.unresolved = found.unresolved.max(1);
         }
     }
 
-    /// Places of the best cut where a zero may be that is no sure one.
-    fn hidden_by_rounding(&self, roots_of_cuts: &[Roots]) -> ArrayVec<f64, MOST_ROOTS> {
-        let is_sure = |root: &Root| {
-            matches!(root, Root::Crossing { is_simple: true, .. } | Root::Touch { zeros: 0, .. })
-        };
-        let of_best = roots_of_cuts.iter().take(1).flatten();
-        of_best.filter(|root| !is_sure(root)).map(|root| root.at()).collect()
+    /// Where the arm bends in the plane of axis 1, half a turn of axis 1 brings that plane back, axes 2 and 3 mirrored in it bring axis 4 back, and
+    /// half a turn of axis 4 brings back what hangs on it: for some arms that is another solution, for those that are all but like them one
+    /// next to it, or a place where the flange passes.
+    fn add_from_the_other_side(&self, axes: &AxisValues, wanted: &Wanted, found: &mut Found) {
+        let Some(other) = self.lines.on_the_other_side(axes) else { return };
+        self.add_next_to(other, self.lines.at(&other).idle_motion().is_some(), wanted, found);
+    }
+
+    /// Adds the two solutions about the place next to `axes` where the flange turns back, or notes that it does so before the pose.
+    fn look_where_it_turns_back(&self, axes: AxisValues, wanted: &Wanted, found: &mut Found) {
+        let Some(turning) = self.lines.turning(axes, &wanted.base_from_flange) else { return };
+        let (Some(apart), Some(along)) = (turning.apart(), turning.along()) else { return };
+        if apart < 0.0 {
+            let is_known = |known: &Passed| (known.axes - turning.axes).map(wrapped).amax() < ONE_PLACE;
+            if turning.missed() > MISSED && !found.passed.iter().any(is_known) {
+                let _ = found.passed.try_push(Passed { axes: turning.axes, aside: along * apart });
+            }
+            return;
+        }
+        for side in [apart, -apart] {
+            if let Some(axes) = self.lines.polished(turning.axes + along * side, &wanted.base_from_flange) {
+                self.add(axes, wanted, found);
+            }
+        }
     }
 
     /// The stance in which axis `first` (0-based) and the one after the next are half a turn on, and the one between them is bent as far to
@@ -280,29 +315,38 @@ impl General {
         turned
     }
 
-    /// Adds what hides beside solutions and in further cuts, where the first ones (whose zeros are `roots_of_cuts`) leave doubts.
-    fn solve_carefully(&self, wanted: &Wanted, roots_of_cuts: &mut ArrayVec<Roots, CUTS>, found: &mut Found) {
+    /// Adds what hides beside solutions and in further cuts, where the first ones (whose zeros are `zeros_of_cuts`) leave doubts.
+    fn solve_carefully(
+        &self,
+        wanted: &Wanted,
+        zeros_of_cuts: &mut ArrayVec<Zeros, { CUTS + 1 }>,
+        found: &mut Found,
+    ) {
         found.unresolved = usize::MAX;
         for (i, cut) in self.cuts.iter().enumerate() {
-            if i == roots_of_cuts.len() {
-                roots_of_cuts.push(self.roots(&Equations::new(cut, &self.lines, &wanted.base_from_flange)));
+            if i == zeros_of_cuts.len() {
+                zeros_of_cuts
+                    .push(self.zeros(cut, &Equations::new(cut, &self.lines, &wanted.base_from_flange)));
             }
-            self.search_carefully(cut, &roots_of_cuts[i], wanted, found);
-            let doubts = self.doubts(cut, &roots_of_cuts[i], &wanted.base_from_flange, found, 0.0);
-            found.unresolved = doubts.unexplained.min(found.unresolved);
+            self.search_carefully(cut, &zeros_of_cuts[i], wanted, found);
+            let open = self.open_zeros(&zeros_of_cuts[i], wanted, found, 0.0);
+            found.unresolved = open.unexplained.min(found.unresolved);
             // Solutions come and go in pairs. Where some seem to touch, they may be more: in another cut they are apart.
             let even = found.all.len() % 2 == 0;
-            if found.unresolved == 0 && even && doubts.touches == 0 {
+            if found.unresolved == 0 && even && open.touches == 0 {
                 break;
             }
         }
-        if found.unresolved > 0 {
-            // What one cut finds may explain the zeros of another, where solutions share their value of `first`.
-            let unexplained = self.cuts.iter().zip(&*roots_of_cuts);
-            let unexplained = unexplained.map(|(cut, roots)| {
-                self.doubts(cut, roots, &wanted.base_from_flange, found, 0.0).unexplained
-            });
-            found.unresolved = unexplained.min().unwrap_or(found.unresolved);
+        if found.unresolved > 0
+            && let Some(arm) = &self.offset_wrist
+        {
+            let zeros = arm.zeros(&wanted.base_from_flange);
+            for root in &zeros.roots {
+                for axes in arm.stances(&wanted.base_from_flange, root.at()) {
+                    self.add_next_to(axes, !is_sure(root), wanted, found);
+                }
+            }
+            zeros_of_cuts.push(zeros);
         }
     }
 
@@ -330,10 +374,10 @@ impl General {
     }
 
     /// Adds what one cut finds quickly where its zeros are well apart, and gives these.
-    fn search(&self, cut: &Cut, wanted: &Wanted, found: &mut Found) -> Roots {
+    fn search(&self, cut: &Cut, wanted: &Wanted, found: &mut Found) -> Zeros {
         let equations = Equations::new(cut, &self.lines, &wanted.base_from_flange);
-        let roots = self.roots(&equations);
-        for roots in roots.chunks(LANES) {
+        let zeros = self.zeros(cut, &equations);
+        for roots in zeros.roots.chunks(LANES) {
             let turns: ArrayVec<Turn, LANES> = roots.iter().map(|root| Turn::of(root.at())).collect();
             let vectors = null_vectors(&equations.parts, &turns);
             for (lane, turn) in turns.iter().enumerate() {
@@ -343,27 +387,38 @@ impl General {
                 solutions.for_each(|solution| self.add(solution, wanted, found));
             }
         }
-        roots
+        zeros
     }
 
     /// The zeros of the determinant of a cut.
-    fn roots(&self, equations: &Equations<'_>) -> Roots {
+    fn zeros(&self, cut: &Cut, equations: &Equations<'_>) -> Zeros {
         let values = determinants(&equations.parts, &self.circle.samples);
-        self.circle.roots(&self.circle.polynomial(&values, 0.0))
+        let determinant = self.circle.polynomial(&values, 0.0);
+        let roots = self.circle.roots(&determinant);
+        Zeros { axis: cut.first, roots, of: Polynomial::Once(determinant) }
     }
 
     /// Adds what belongs to the zeros of one cut, each looked at by itself, and what lies beside it, next to a singularity.
-    fn search_carefully(&self, cut: &Cut, roots: &Roots, wanted: &Wanted, found: &mut Found) {
+    fn search_carefully(&self, cut: &Cut, zeros: &Zeros, wanted: &Wanted, found: &mut Found) {
         let equations = Equations::new(cut, &self.lines, &wanted.base_from_flange);
-        for root in roots {
+        for root in &zeros.roots {
             let turn = Turn::of(root.at());
             let vector = null_vector(nine(&six(&equations.parts, turn)));
             for axes in equations.axes(turn, &vector) {
-                let Some(axes) = self.lines.corrected(axes, &wanted.base_from_flange) else { continue };
-                self.add(axes, wanted, found);
-                let twins = self.lines.twins(&axes, &wanted.base_from_flange);
-                twins.for_each(|twin| self.add(twin, wanted, found));
+                self.add_next_to(axes, !is_sure(root), wanted, found);
             }
+        }
+    }
+
+    /// Adds the solution next to `axes` and those beside it; where others may touch it, about where the flange turns back too.
+    fn add_next_to(&self, axes: AxisValues, may_touch: bool, wanted: &Wanted, found: &mut Found) {
+        if let Some(axes) = self.lines.corrected(axes, &wanted.base_from_flange) {
+            self.add(axes, wanted, found);
+            let twins = self.lines.twins(&axes, &wanted.base_from_flange);
+            twins.for_each(|twin| self.add(twin, wanted, found));
+        }
+        if may_touch {
+            self.look_where_it_turns_back(axes, wanted, found);
         }
     }
 
@@ -378,11 +433,30 @@ impl General {
         if is_known(&axes) {
             return;
         }
-        let free = self.lines.kept_free(&axes, pose, &wanted.near, MET);
-        if free.is_some_and(|(_, kept)| is_known(&kept)) {
+        // Of a motion one stance is enough: its ends are told to less than others.
+        let leads_to = |one: &AxisValues, axis: usize, other: &AxisValues| {
+            self.lines.is_on_the_motion(one, axis, other, pose, ABOUT_MET)
+        };
+        let motion = found.all.iter_mut().find_map(|it| {
+            it.free_axis.filter(|axis| leads_to(&it.axes, *axis, &axes)).map(|axis| (axis, it))
+        });
+        if let Some((axis, known)) = motion {
+            // That which comes nearest to where it is to be.
+            let away = |axes: &AxisValues| wrapped(axes[axis] - wanted.near[axis]).abs();
+            let is_nearer = |one: &AxisValues| away(one) + ONE_PLACE < away(&known.axes);
+            if is_nearer(&axes)
+                && let Some((_, kept)) = self.lines.kept_free(&axes, pose, &wanted.near, REACHED)
+                && is_nearer(&kept)
+            {
+                known.axes = kept;
+            }
             return;
         }
+        let free = self.lines.kept_free(&axes, pose, &wanted.near, REACHED);
         let (free_axis, axes) = free.map_or((None, axes), |(axis, kept)| (Some(axis), kept));
+        if let Some(axis) = free_axis {
+            found.all.retain(|it| !is_same(&it.axes, &axes) && !leads_to(&axes, axis, &it.axes));
+        }
         let solution = Solution { axes, free_axis };
         if found.all.try_push(solution).is_ok() {
             return;
@@ -398,79 +472,11 @@ impl General {
             *place = solution;
         }
     }
-
-    /// Whether at a solution others have become one with it.
-    fn is_one_of_many(&self, axes: &AxisValues) -> bool {
-        self.lines.at(axes).idle_motion().is_some_and(|(_, speed)| speed < MERGED)
-    }
-
-    /// What the zeros of one cut leave in doubt, with what is `found`: nothing nearer to a solution than `about` (rad).
-    fn doubts(&self, cut: &Cut, roots: &Roots, base_from_flange: &Pose, found: &Found, about: f64) -> Doubts {
-        let mut doubts = Doubts::default();
-        let near = |at: f64, i: &usize| wrapped(found.all[*i].axes[cut.first] - at).abs();
-        let touching = |at: f64| (0..found.all.len()).filter(move |i| near(at, i) < TOUCHING);
-        let mut claimed: ArrayVec<usize, MOST> = ArrayVec::new();
-        let mut lone: ArrayVec<f64, MOST_ROOTS> = ArrayVec::new();
-        let mut hidden: ArrayVec<(f64, f64), MOST_ROOTS> = ArrayVec::new();
-        for root in roots {
-            match *root {
-                // A sign that changes is a solution of its own.
-                Root::Crossing { at, .. } => {
-                    let own = (0..found.all.len()).filter(|i| !claimed.contains(i) && near(at, i) < OWN);
-                    let own = own.min_by(|a, b| near(at, a).total_cmp(&near(at, b)));
-                    claimed.extend(own);
-                    if own.is_none() {
-                        lone.push(at);
-                    }
-                }
-                Root::Touch { at, half, zeros } => {
-                    doubts.touches += usize::from(zeros > 0);
-                    let own: ArrayVec<usize, MOST> = touching(at).collect();
-                    // Where two may touch, one will do if the arm is singular there.
-                    let is_explained = own.len() >= zeros
-                        || own.len() == 1 && self.lines.at(&found.all[own[0]].axes).idle_motion().is_some();
-                    let is_about = |i: usize| near(at, &i) < half + about;
-                    let is_beside = about > 0.0 && (0..found.all.len()).any(is_about);
-                    if !(is_explained || is_beside) {
-                        hidden.push((at, half));
-                    }
-                }
-            }
-        }
-        // Where several solutions share a value of `first`, or have become one, rounding parts their zero into as many about it, or fewer by
-        // pairs.
-        for at in lone {
-            let is_about = |root: &&Root| matches!(root, Root::Crossing { at: other, .. } if wrapped(other - at).abs() < TOUCHING);
-            let crossings = roots.iter().filter(is_about).count();
-            let solutions = touching(at).count();
-            let is_explained = solutions > 1 && solutions >= crossings
-                || (0..found.all.len()).any(|i| near(at, &i) < about)
-                || touching(at).any(|i| self.is_one_of_many(&found.all[i].axes));
-            // Another cut has a say too.
-            doubts.touches += 1;
-            doubts.unexplained += usize::from(!is_explained);
-        }
-        if !hidden.is_empty() {
-            let equations = Equations::new(cut, &self.lines, base_from_flange);
-            let value = |turn: Turn| determinants(&equations.parts, &[turn])[0];
-            let largest = determinants(&equations.parts, &self.circle.samples)
-                .iter()
-                .fold(0.0, |most: f64, x| most.max(x.abs()));
-            // No polynomial of degree 8 is more than a few times as large between 19 places as in them.
-            let largest = 4.0 * largest;
-            let is_open = |(at, half): &(f64, f64)| {
-                !self.no_zeros.within(*at, half.max(NARROWEST), largest, &value)
-                    && !equations.has_only_complex_ways(*at)
-            };
-            doubts.unexplained += hidden.iter().filter(|place| is_open(place)).count();
-        }
-        doubts
-    }
 }
 
 /// Whether `found` is certainly all there is: every zero of the determinant is a simple one beyond rounding, and each belongs to a solution
 /// of its own. What would hide beside one of these, or share its value of `first`, would make its zero a double one.
-fn is_certain(cut: &Cut, roots: &Roots, found: &Found) -> bool {
+fn is_certain(cut: &Cut, roots: &[Root], found: &Found) -> bool {
     let mut claimed: ArrayVec<usize, MOST> = ArrayVec::new();
     for root in roots {
         match *root {
@@ -487,13 +493,15 @@ fn is_certain(cut: &Cut, roots: &Roots, found: &Found) -> bool {
     claimed.len() == found.all.len()
 }
 
-/// What a cut leaves in doubt.
-#[derive(Clone, Copy, Debug, Default)]
-struct Doubts {
-    /// Places where solutions may touch.
-    touches: usize,
-    /// Zeros and touches that no solution explains.
-    unexplained: usize,
+/// Whether a zero is certainly there, or certainly not.
+fn is_sure(root: &Root) -> bool {
+    matches!(root, Root::Crossing { is_simple: true, .. } | Root::Touch { zeros: 0, .. })
+}
+
+/// Places of the best cut where a zero may be that is no sure one.
+fn hidden_by_rounding(zeros_of_cuts: &[Zeros]) -> ArrayVec<f64, MOST_ROOTS> {
+    let of_best = zeros_of_cuts.iter().take(1).flat_map(|zeros| &zeros.roots);
+    of_best.filter(|root| !is_sure(root)).map(|root| root.at()).collect()
 }
 
 /// Axis values of sample pose `k`, rad: multiples of irrational parts of a turn, so spread without pattern.

@@ -64,6 +64,7 @@ mod urdf;
 mod usual;
 mod wrist;
 mod written;
+mod zeros;
 
 pub use arm::{Arm, Axis, AxisValues, Based, Basis, Forward, Pose, Range, Stands};
 pub use arm_file::{

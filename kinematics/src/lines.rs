@@ -1,6 +1,8 @@
 //! Decides where the six axes lie as lines in the base frame, which is all that a solver may know of an arm: whatever
 //! convention its file follows, arms that move alike give the same lines.
 
+use std::f64::consts::PI;
+
 use arrayvec::ArrayVec;
 use nalgebra::{Matrix2, Matrix3, Matrix6, Quaternion, UnitQuaternion, Vector2, Vector3, Vector4};
 
@@ -11,6 +13,8 @@ use crate::{Axis, AxisValues, Pose};
 
 /// An arm of size about 1 is next to a singularity where its Jacobian's least singular value is below this.
 const NEARLY_SINGULAR: f64 = 1e-2;
+/// Lines that miss being square or parallel by less (rad) are all but so.
+const ALIKE: f64 = 1e-3;
 /// Two numbers decide an angle where the lesser counts for more than this share of the mean of both.
 const DOUBT: f64 = 1e-10;
 
@@ -137,6 +141,24 @@ impl Lines {
         let least = svd.singular_values.imin();
         let value = svd.singular_values[least];
         svd.v_t.filter(|_| value < NEARLY_SINGULAR).map(|v| (v.row(least).transpose(), value))
+    }
+
+    /// The stance in which axes 1 and 4 are half a turn on and axes 2 and 3, parallel, stand mirrored in the plane through axes 1 and 2: for an
+    /// arm that bends in a plane through axis 1, with axis 4 along it, the flange stays where it is. At axis values 0; none for other arms.
+    pub(crate) fn on_the_other_side(&self, axes: &AxisValues) -> Option<AxisValues> {
+        let [up, n, third, fourth, ..] = self.direction;
+        if up.dot(&n).abs() > ALIKE || self.slant(1, 2) > ALIKE || fourth.dot(&n).abs() > ALIKE {
+            return None;
+        }
+        // Angles about axis 2 from axis 1.
+        let from_up = |v: &Vector3<f64>| n.dot(&up.cross(v)).atan2(up.dot(v));
+        let (upper, fore) = (from_up(&(self.point[2] - self.point[1])), from_up(&fourth));
+        let mut other = *axes;
+        other[0] += PI;
+        other[1] = -2.0 * upper - axes[1];
+        other[2] = 2.0 * n.dot(&third).signum() * (upper - fore) - axes[2];
+        other[3] += PI;
+        Some(other)
     }
 
     /// Whether at every sample the axes leave the flange a direction in which it cannot move (scale the arm to about 1).

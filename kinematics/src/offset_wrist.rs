@@ -19,10 +19,11 @@
 use arrayvec::ArrayVec;
 use nalgebra::{Complex, Vector3};
 
-use crate::circle_roots::{CircleRoots, Root};
+use crate::circle_roots::{CirclePolynomial, CircleRoots, Root};
 use crate::inverse::{Solution, Solutions, is_same};
 use crate::lines::Lines;
 use crate::turn::Turn;
+use crate::zeros::{Polynomial, Zeros};
 use crate::{AxisValues, Pose};
 
 /// An arm (of size about 1) is of this class where it misses it by no more than so much, as rounding makes it. One that misses it by more
@@ -188,6 +189,19 @@ impl OffsetWrist {
         asked: &Asked,
         all: &mut Ways,
     ) -> bool {
+        let polynomial = self.polynomial(circle, asked);
+        circle.roots(&polynomial).into_iter().all(|root| match root {
+            Root::Touch { zeros: 0, .. } => true,
+            Root::Crossing { at, is_simple: true } => self.add_ways(asked, at, all),
+            _ => false,
+        })
+    }
+
+    fn polynomial<const N: usize, const S: usize>(
+        &self,
+        circle: &CircleRoots<N, S>,
+        asked: &Asked,
+    ) -> CirclePolynomial<N> {
         let mut values = [0.0; S];
         let mut largest = 0.0_f64;
         for (value, turn) in values.iter_mut().zip(&circle.samples) {
@@ -195,12 +209,34 @@ impl OffsetWrist {
             (*value, terms) = self.value(&asked.place(*turn, self.aside));
             largest = largest.max(terms);
         }
-        let polynomial = circle.polynomial(&values, 0.0).with_doubt(BY_ROUNDING * largest);
-        circle.roots(&polynomial).into_iter().all(|root| match root {
-            Root::Touch { zeros: 0, .. } => true,
-            Root::Crossing { at, is_simple: true } => self.add_ways(asked, at, all),
-            _ => false,
-        })
+        circle.polynomial(&values, 0.0).with_doubt(BY_ROUNDING * largest)
+    }
+
+    /// The values that axis 6 has in solutions.
+    pub(crate) fn zeros(&self, base_from_flange: &Pose) -> Zeros {
+        let asked = self.asked(base_from_flange);
+        let (roots, of) = match &self.circle {
+            Circle::Alike(circle) => {
+                let polynomial = self.polynomial(circle.as_ref(), &asked);
+                (circle.roots(&polynomial), Polynomial::Twice(polynomial))
+            }
+            Circle::Four(circle) => {
+                let polynomial = self.polynomial(circle.as_ref(), &asked);
+                (circle.roots(&polynomial), Polynomial::Once(polynomial))
+            }
+        };
+        Zeros { axis: 5, roots, of }
+    }
+
+    /// Stances with axis 6 at `at` (rad) that may be next to solutions.
+    pub(crate) fn stances(&self, base_from_flange: &Pose, at: f64) -> impl Iterator<Item = AxisValues> {
+        let asked = self.asked(base_from_flange);
+        let place = asked.place(Turn::of(at), self.aside);
+        let rho = place.square.max(0.0).sqrt();
+        let ways = [[rho, 1.0], [rho, -1.0], [-rho, 1.0], [-rho, -1.0]];
+        ways.into_iter()
+            .map(move |way| self.axes(&asked, &place, at, way))
+            .filter(|axes| axes.iter().all(|value| value.is_finite()))
     }
 
     fn asked(&self, base_from_flange: &Pose) -> Asked {

@@ -21,9 +21,9 @@ use std::sync::OnceLock;
 use arrayvec::ArrayVec;
 use nalgebra::Vector3;
 
-use crate::correction::TOUCHED;
+use crate::correction::{REACHED, TOUCHED};
 use crate::general::{General, MOST};
-use crate::inverse::{Shortfall, Solution, Solutions, is_same};
+use crate::inverse::{ReachBound, Shortfall, Solution, Solutions, is_same};
 use crate::lines::Lines;
 use crate::plain::Plain;
 use crate::skew_shoulder::SkewShoulder;
@@ -48,9 +48,9 @@ const NEARLY_REACHED: f64 = 1e-6;
 
 /// A pose that seems out of reach by less than this (m) may be met where solutions touch.
 const TOUCHED_AFTER_ALL: f64 = 1e-4;
-/// A solution misses its pose by no more than the first (m and rad); where the pose lies at the edge of reach, by no more than the second.
-const REACHED: f64 = 1e-11;
-const AT_THE_EDGE: f64 = 1e-9;
+
+/// A pose that is out of reach by less than this (m), and still has no stance that meets it, may have one.
+const UNTOLD: f64 = 5e-10;
 
 /// Where the flange moves by less than this (m and rad) for a rad, the axes are free to.
 const FREE: f64 = 1e-8;
@@ -205,29 +205,41 @@ impl Solver {
         if self.corrects {
             self.correct(solutions, base_from_flange, &near);
         } else if !matches!(self.method, Method::General(_)) {
-            self.verify(solutions, base_from_flange);
+            self.verify(solutions, base_from_flange, &near);
         }
         self.touch_after_all(solutions, base_from_flange);
     }
 
     /// Next to a singularity what a bound is missed by counts as rounding, and may be more: a solution that then misses the pose is moved onto
-    /// it, or dropped where it misses it by more than a pose at the edge of reach may be out of it.
-    fn verify(&self, solutions: &mut Solutions, base_from_flange: &Pose) {
+    /// it, or dropped where none is near or another stands there already.
+    fn verify(&self, solutions: &mut Solutions, base_from_flange: &Pose, near: &AxisValues) {
         for at in (0..solutions.all.len()).rev() {
             let Solution { axes, free_axis } = solutions.all[at];
-            let missed = self.lines.at(&axes).left_to(base_from_flange).amax();
-            if missed < if free_axis.is_some() { AT_THE_EDGE } else { REACHED } {
+            if solutions.all[..at].iter().any(|known| is_same(&known.axes, &axes)) {
+                solutions.all.remove(at);
                 continue;
             }
-            let others = || solutions.all.iter().enumerate().filter(|(other, _)| *other != at);
+            let missed = self.lines.at(&axes).left_to(base_from_flange).amax();
+            if missed < if free_axis.is_some() { TOUCHED } else { REACHED } {
+                continue;
+            }
             let moved = self
                 .lines
                 .corrected(axes, base_from_flange)
-                .filter(|moved| !others().any(|(_, known)| is_same(&known.axes, moved)));
+                .or_else(|| self.lines.met_nearly(axes, base_from_flange))
+                .map(|axes| match free_axis {
+                    Some(_) => self
+                        .lines
+                        .kept_free(&axes, base_from_flange, near, TOUCHED)
+                        .map_or(axes, |kept| kept.1),
+                    None => axes,
+                });
+            let mut others = solutions.all.iter().enumerate().filter(|(other, _)| *other != at);
             match moved {
-                Some(moved) => solutions.all[at].axes = moved,
-                None if missed < AT_THE_EDGE => {}
-                None => drop(solutions.all.remove(at)),
+                Some(moved) if !others.any(|(_, known)| is_same(&known.axes, &moved)) => {
+                    solutions.all[at].axes = moved;
+                }
+                _ => drop(solutions.all.remove(at)),
             }
         }
     }
@@ -238,9 +250,18 @@ impl Solver {
     /// long way from there. Both are told by a long correction: it is about the deviation over what the flange moves along it.
     fn correct(&self, solutions: &mut Solutions, base_from_flange: &Pose, near: &AxisValues) {
         let of_class = std::mem::take(&mut solutions.all);
+        // A wrist that straightens leaves its axes free altogether, or by rounding for some way only: then they are not.
+        let has_ends = matches!(self.method, Method::ThreeParallel(_));
+        let is_kept = |axis: usize, axes: &AxisValues| has_ends || axes[axis] == near[axis];
         let mut is_in_doubt = false;
-        let mut add = |axes, free_axis| {
-            if !solutions.all.iter().any(|known| is_same(&known.axes, &axes)) {
+        let mut add = |axes, free_axis: Option<usize>| {
+            let is_known = |known: &Solution| {
+                let leads_there = |axis| {
+                    self.lines.is_on_the_motion(&known.axes, axis, &axes, base_from_flange, 2.0 * REACHED)
+                };
+                is_same(&known.axes, &axes) || free_axis.is_some() && known.free_axis.is_some_and(leads_there)
+            };
+            if !solutions.all.iter().any(is_known) {
                 let _ = solutions.all.try_push(Solution { axes, free_axis });
             }
         };
@@ -253,11 +274,9 @@ impl Solver {
             if let Some(axes) = corrected {
                 // What is free on the true arm need not be in the class; and corrections let go of what was kept.
                 let kept =
-                    is_free.then(|| self.lines.kept_free(&axes, base_from_flange, near, TOUCHED)).flatten();
-                let (free_axis, axes) = kept
-                    .map_or((solution.free_axis.filter(|_| is_free), axes), |(axis, kept)| {
-                        (Some(axis), kept)
-                    });
+                    is_free.then(|| self.lines.kept_free(&axes, base_from_flange, near, REACHED)).flatten();
+                let kept = kept.filter(|(axis, kept)| is_kept(*axis, kept));
+                let (free_axis, axes) = kept.map_or((None, axes), |(axis, kept)| (Some(axis), kept));
                 add(axes, free_axis);
             }
             let others = all_corrected[..i].iter().flatten();
@@ -292,6 +311,9 @@ impl Solver {
             let any = self.beside.get_or_init(|| Box::new(General::beside(&self.lines)));
             let found = any.complete(base_from_flange, near, &solutions.all);
             (solutions.all, solutions.unresolved) = (found.all, found.unresolved);
+            for it in &mut solutions.all {
+                it.free_axis = it.free_axis.filter(|axis| is_kept(*axis, &it.axes));
+            }
         }
         if solutions.all.is_empty() {
             let nearly = of_class.iter().filter_map(|it| self.lines.met_nearly(it.axes, base_from_flange));
@@ -320,6 +342,12 @@ impl Solver {
                 solutions.shortfall = None;
                 solutions.unresolved = 0;
             }
+        }
+        if solutions.all.is_empty()
+            && shortfall.bound != ReachBound::Orientation
+            && shortfall.distance < UNTOLD
+        {
+            solutions.unresolved = solutions.unresolved.max(1);
         }
     }
 

@@ -75,6 +75,11 @@ impl Slack {
         Self { met: NOTHING + 4.0 * deviation, floor: deviation }
     }
 
+    /// The bound of a wrist, which has the flange's turn less what axes 1 to 3 turn: by several times more than they miss their place.
+    pub(crate) fn turned(self) -> f64 {
+        if self.is_exact() { self.met } else { 10.0 * self.met }
+    }
+
     pub(crate) fn is_exact(self) -> bool {
         self.floor == 0.0
     }

@@ -37,8 +37,9 @@ pub(crate) struct ThreeParallel {
 const HALF_STEPS: u32 = 180;
 const HALVINGS: u32 = 50;
 
-/// What turns the flange by less than this, rad, is rounding.
-const TURNED_BY_ROUNDING: f64 = 1e-12;
+/// What turns the flange by less than this, rad, may be rounding: of a wrist that all but leans to its end too. The solution is then moved
+/// onto its pose, or dropped.
+const TURNED_BY_ROUNDING: f64 = 1e-9;
 /// Axis 6 this near (rad) to axes 2 to 4 counts as parallel to them where a pose is out of reach.
 const ALIKE: f64 = 1e-7;
 /// And this near it makes dips narrower than the steps in which axis 1 is turned, no wider than so much to either side, rad.

@@ -160,7 +160,7 @@ impl Wrist {
         let aside = axis6.xy().norm_squared();
         let sine = (aside + (axis6.z - 1.0).powi(2)) / 4.0 - self.half_difference;
         let cosine = (aside + (axis6.z + 1.0).powi(2)) / 4.0 - self.half_sum;
-        let is_met = sine >= -slack.met && cosine >= -slack.met;
+        let is_met = sine >= -slack.turned() && cosine >= -slack.turned();
         is_met.then(|| Turn::of_half(sine.max(0.0), cosine.max(0.0)))
     }
 

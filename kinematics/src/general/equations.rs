@@ -13,8 +13,8 @@ use crate::{AxisValues, Pose};
 /// A singular value counts as nothing below the first share of the largest and as something above the second.
 const NOTHING: f64 = 1e-6;
 const SOMETHING: f64 = 1e-5;
-/// Two tangents are no real numbers where the square of half their difference is below 0 by this share of what it is made of.
-const NOT_REAL: f64 = 1e-4;
+/// Two tangents are certainly no real numbers where they are aside by this share of 1 and their square.
+const NOT_REAL: f64 = 0.02;
 
 /// What a cut makes of a pose.
 pub(super) struct Equations<'a> {
@@ -105,8 +105,8 @@ impl<'a> Equations<'a> {
         let left = (upper - lower * tangents).norm();
         let half_difference = (tangents.m11 - tangents.m22) / 2.0;
         let product = tangents.m12 * tangents.m21;
-        let size = half_difference.powi(2) + product.abs();
-        left < 1e-3 * upper.norm() && half_difference.powi(2) + product < -NOT_REAL * size
+        let size = 1.0 + (tangents.m11 + tangents.m22).powi(2) / 4.0;
+        left < 1e-3 * upper.norm() && half_difference.powi(2) + product < -(NOT_REAL * size).powi(2)
     }
 
     /// With the chain of three given, the two axes of the far side and the far axis.

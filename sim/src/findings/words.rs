@@ -127,7 +127,7 @@ fn never_nothing(value: f64, decimals: usize) -> String {
     (decimals..=6)
         .map(|decimals| fixed(value, decimals))
         .find(|text| value == 0.0 || text.bytes().any(|digit| matches!(digit, b'1'..=b'9')))
-        .unwrap_or_else(|| fixed(value, decimals))
+        .unwrap_or_else(|| "under 0.000001".to_owned())
 }
 
 #[cfg(test)]
@@ -138,6 +138,7 @@ mod tests {
     fn a_limit_missed_by_very_little_does_not_read_as_nothing() {
         assert_eq!(LengthUnit::Millimetre.distance(0.004), "0.004 mm");
         assert_eq!(LengthUnit::Millimetre.distance(6.34), "6.3 mm");
+        assert_eq!(LengthUnit::Millimetre.distance(5e-12), "under 0.000001 mm");
         assert_eq!(LengthUnit::Millimetre.distance(0.0), "0.0 mm");
     }
 
