@@ -18,7 +18,7 @@ fn main() {
     });
     let as_it_stands = many(&model, 1, SHIFTS, 65.0, &|| ());
     print("the same for each thing that can be changed", || {
-        drop(black_box(effects(&model, &as_it_stands, 1, &|| ())))
+        drop(black_box(effects(&model, &model, &as_it_stands, 1, &|| ())))
     });
 }
 
@@ -38,6 +38,9 @@ fn model() -> ShiftModel {
     let side = Side {
         arm: 60.0,
         arc: 45.0,
+        way: 0.0,
+        way_moves: Vec::new(),
+        moves: Vec::new(),
         turn: 5.0,
         person: 0,
         unload: 10.0,

@@ -62,6 +62,11 @@ pub struct Calibration {
     pub welds_residual: Option<f64>,
     /// The same of the arm's whole time at a station.
     pub stations_residual: Option<f64>,
+    /// Root of the mean square by which measured moves and welds are off the fitted times, as a share, where they are too alike to say how
+    /// far others are off.
+    pub alike_off: [Option<f64>; 2],
+    /// The station that was measured as a whole, where it was but one: of others that says nothing.
+    pub only_station: Option<String>,
     /// Measurements less factors fitted.
     pub freedom: u32,
     /// Degrees of freedom that moves, welds and whole stations have by themselves, where known: the measurements of the kind less what the

@@ -5,6 +5,7 @@ use seamwright_kinematics::{Based, Basis};
 use super::Signals;
 use super::frames::{AxisUse, ExternalValues, FrameId};
 use super::{Placing, Presence, SeamId, ShapeId, StationMass};
+use crate::units;
 
 /// Index of a station in `Cell::stations`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -81,6 +82,9 @@ impl Station {
     }
 }
 
+/// How much load times vary where a file does not say, standard deviation of unload and load together: common practice, no source.
+pub(super) const ASSUMED_SPREAD_PERCENT: f64 = 10.0;
+
 /// Times of a person at a station.
 #[derive(Clone, Copy, Debug)]
 pub struct Loading {
@@ -107,12 +111,23 @@ impl Loading {
     /// where it does not.
     #[must_use]
     pub fn spread_at(&self, total: f64) -> f64 {
-        let handling = self.unload + self.load;
-        let changed = (handling + total - self.total()).max(0.0);
         match self.spread.basis {
-            Basis::Assumed if handling > 0.0 => self.spread.value * changed / handling,
+            Basis::Assumed => Self::assumed_spread((self.unload + self.load + total - self.total()).max(0.0)),
             _ => self.spread.value,
         }
+    }
+
+    /// Standard deviation (s) of a handling of so many seconds where the file states none: common practice, no source.
+    #[must_use]
+    pub fn assumed_spread(handling: f64) -> f64 {
+        handling * units::percent(ASSUMED_SPREAD_PERCENT)
+    }
+
+    /// Share of the person's time that does not vary: all but unload and load.
+    #[must_use]
+    pub fn fixed_share(&self) -> f64 {
+        let total = self.total();
+        if total > 0.0 { 1.0 - (self.unload + self.load) / total } else { 0.0 }
     }
 
     /// All of the person's time for one load, s.

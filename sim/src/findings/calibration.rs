@@ -43,6 +43,15 @@ pub struct CalibrationQuality {
     pub welds: Option<ResidualFindings>,
     /// How far the arm's whole times at stations are off.
     pub stations: Option<ResidualFindings>,
+    /// How far measured moves are off the fitted times, root of the mean square, where they are too alike to say how far others are off.
+    #[serde(default)]
+    pub alike_moves_off_percent: Option<f64>,
+    /// The same of welds.
+    #[serde(default)]
+    pub alike_welds_off_percent: Option<f64>,
+    /// The station that was measured as a whole, where it was but one.
+    #[serde(default)]
+    pub only_station: Option<String>,
 }
 
 /// How far measurements of one kind are off the fitted times.
@@ -116,7 +125,10 @@ impl CalibrationFindings {
             rests_on: RESTS_ON
                 .into_iter()
                 .chain(calibrated.too_alike.then_some(TOO_ALIKE))
+                .chain(calibrated.welds_too_alike.then_some(WELDS_TOO_ALIKE))
                 .map(str::to_owned)
+                .chain(only_station(&calibrated.calibration))
+                .chain(contradictions(cell, measured))
                 .chain(wider(calibrated))
                 .collect(),
         }
@@ -147,6 +159,41 @@ const RESTS_ON: [&str; 4] = [
 
 const TOO_ALIKE: &str = "the moves measured are too few different ones to say how far others are off: air moves are promised as if \
                          none had been measured";
+
+const WELDS_TOO_ALIKE: &str = "the welds measured are all about as long, so that they cannot tell travel speed from what comes before and \
+                               after the arc: welds are promised as if none had been measured";
+
+fn only_station(calibration: &Calibration) -> Option<String> {
+    let station = calibration.only_station.as_ref()?;
+    Some(format!(
+        "station {station} alone was measured as a whole, which cannot tell where in it the time goes: others are promised as if it had not \
+         been"
+    ))
+}
+
+/// Times of the same thing that differ by more, as a share of the shorter one, are told: judgement, no source.
+const SAME_THING: f64 = 0.1;
+
+/// What was measured more than once with times too far apart: one sentence each.
+fn contradictions(cell: &Cell, measured: &[Measurement]) -> Vec<String> {
+    let is_first = |at: &usize| measured[..*at].iter().all(|other| other.what != measured[*at].what);
+    let told = |at: usize| {
+        let same = measured.iter().filter(|other| other.what == measured[at].what);
+        let shortest = same.clone().min_by(|a, b| a.time.total_cmp(&b.time))?;
+        let longest = same.max_by(|a, b| a.time.total_cmp(&b.time))?;
+        (longest.time > shortest.time * (1.0 + SAME_THING)).then(|| {
+            format!(
+                "lines {} and {} time the same {} with {} and {} s: at least one of them is of something else, or wrong, and no fit meets both",
+                shortest.line,
+                longest.line,
+                what(cell, &measured[at].what),
+                fixed(shortest.time, 2),
+                fixed(longest.time, 2)
+            )
+        })
+    };
+    (0..measured.len()).filter(is_first).filter_map(told).collect()
+}
 
 /// Why moves are promised to more than the measured ones would say; none where they are not.
 fn wider(calibrated: &Calibrated) -> Option<String> {
@@ -180,19 +227,31 @@ impl CalibrationQuality {
                 promised_percent: rounded(to_percent(promised), 6),
             })
         };
+        let off = |kind: usize| calibration.alike_off[kind].map(|off| rounded(to_percent(off), 6));
         Self {
             measurements: calibration.measurements,
             degrees_of_freedom: calibration.freedom,
             moves: of(0),
             welds: of(1),
             stations: of(2),
+            alike_moves_off_percent: off(0),
+            alike_welds_off_percent: off(1),
+            only_station: calibration.only_station.clone(),
         }
     }
 
     /// From how many measurements and how well, in words.
     #[must_use]
     pub fn sentence(&self) -> String {
-        let kinds = [("moves", self.moves), ("welds", self.welds), ("whole stations", self.stations)];
+        let stations = match &self.only_station {
+            None => "whole stations".to_owned(),
+            Some(station) => format!("station {station} as a whole and of no other"),
+        };
+        let kinds = [("moves", self.moves), ("welds", self.welds), (&stations, self.stations)];
+        let alike = [("moves", self.alike_moves_off_percent), ("welds", self.alike_welds_off_percent)];
+        let alike = alike.into_iter().filter_map(|(name, off)| {
+            Some(format!("{} % of {name}, which are too alike to say how far others are off", fixed(off?, 1)))
+        });
         let kinds: Vec<String> = kinds
             .into_iter()
             .filter_map(|(name, residual)| {
@@ -200,6 +259,7 @@ impl CalibrationQuality {
                 let [residual, promised] = [residual_percent, promised_percent].map(|share| fixed(share, 1));
                 Some(format!("{residual} % of {name} (95 in 100 within ±{promised} %)"))
             })
+            .chain(alike)
             .collect();
         let measurements = counted(u64::from(self.measurements), "measurement");
         match kinds.as_slice() {
@@ -241,6 +301,13 @@ impl QuantityFindings {
                 );
                 (Some(value), None, sentence)
             }
+            Found::Scattered => (
+                None,
+                None,
+                format!(
+                    "{name}: these times tell it less well than it was known before; left as the files say"
+                ),
+            ),
             Found::LeftOut => (
                 None,
                 None,

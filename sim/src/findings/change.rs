@@ -2,7 +2,7 @@
 //! lost.
 
 use super::words::{LengthUnit, fixed};
-use super::{Findings, Margin, Room, SeamFindings};
+use super::{CycleFindings, Findings, Margin, Room, SeamFindings, StationTime};
 use crate::plan::Verdict;
 
 /// Changes of a margin below this are not worth a line: mm of a distance, degrees of a turn.
@@ -131,15 +131,22 @@ fn cycle_change(before: &Findings, now: &Findings) -> Option<String> {
     (old_s != new_s).then(|| format!("the mean cycle is {new_s} s{new_of}; before: {old_s} s{old_of}"))
 }
 
-/// The arm's time at each station, where it changed by what is printed.
+/// The arm's time and the person's at each station, where they changed by what is printed.
 fn station_changes(before: &Findings, now: &Findings) -> Vec<String> {
     let Some((old, new)) = before.cycle.as_ref().zip(now.cycle.as_ref()) else { return Vec::new() };
-    let changed = new.stations.iter().filter_map(|station| {
-        let before = old.stations.iter().find(|before| before.station == station.station)?;
-        let [old, new] = [before.arm_s, station.arm_s].map(|seconds| fixed(seconds, 1));
-        (old != new).then(|| format!("{}: the arm takes {new} s; before: {old} s", station.station))
+    let of = |station: &StationTime| [("arm takes", station.arm_s), ("person needs", station.person_s)];
+    let changed = new.stations.iter().flat_map(|station| {
+        let before = old.stations.iter().find(|before| before.station == station.station);
+        before.into_iter().flat_map(move |before| of(before).into_iter().zip(of(station))).filter_map(
+            |((what, old), (_, new))| {
+                let [old, new] = [old, new].map(|seconds| fixed(seconds, 1));
+                (old != new).then(|| format!("{}: the {what} {new} s; before: {old} s", station.station))
+            },
+        )
     });
-    changed.collect()
+    let paces = [old, new].map(CycleFindings::pace_phrase);
+    let pace = (paces[0] != paces[1]).then(|| format!("{}; before: {}", paces[1], paces[0]));
+    changed.chain(pace).collect()
 }
 
 #[cfg(test)]
@@ -196,6 +203,22 @@ mod tests {
             ]
         );
     }
+
+    /// A person who needs twice as long and sets the pace then is why the cycle is what it is.
+    #[test]
+    fn a_person_who_needs_longer_and_sets_the_pace_is_told() {
+        let before = example::findings();
+        let mut now = example::findings();
+        let Some(cycle) = &mut now.cycle else { panic!("the example has a cycle") };
+        let old = cycle.stations[0].person_s;
+        (cycle.stations[0].person_s, cycle.set_by) = (old + 62.0, super::super::SetBy::Person);
+        let said = changes(&before, &now, LengthUnit::Millimetre);
+        let needs = format!("bench: the person needs {:.1} s; before: {old:.1} s", old + 62.0);
+        assert_eq!(said.len(), 2, "{said:?}");
+        assert_eq!(said[0], needs);
+        assert!(said[1].starts_with("the person sets the pace; before: "), "{said:?}");
+    }
+
     /// Seams that no longer hold are in no time: a shorter cycle is no gain then.
     #[test]
     fn a_cycle_that_lost_seams_says_how_many_it_counts() {

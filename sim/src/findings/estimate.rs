@@ -1,7 +1,7 @@
 //! Decides what is shown of an estimate at a first visit: every range with what it rests on, and what to ask next.
 
 use schemars::JsonSchema;
-use seamwright_kinematics::units::{to_hours, to_mm, to_percent};
+use seamwright_kinematics::units::{to_hours, to_mm, to_per_minute, to_percent};
 use serde::{Deserialize, Serialize};
 
 use super::caution::CAUTIONS;
@@ -11,7 +11,7 @@ use super::{FORMAT, MADE_BY};
 use crate::cell::{CarriedBy, RoughJob, RoughSeam};
 use crate::production::estimate::{
     AVAILABILITY, Cause, CostPart, Demand, Element, Estimate, Fits, MANUAL_OVER_ROBOT, MOST_BY_HAND,
-    QUICK_SPEED, Whose,
+    QUICK_SPEED, Whose, wire_feed,
 };
 use crate::production::{Bound, Range, UNCALIBRATED_SHARE};
 
@@ -234,7 +234,7 @@ impl EstimateFindings {
             parts_per_shift: estimate.parts_per_shift.as_ref().map(s),
             wire_kg: s(&estimate.wire),
             wire_not_known: wire_not_known(job).map(|seam| seam.name.clone()).collect(),
-            cost: estimate.cost.as_ref().map(RoughCostFindings::new),
+            cost: estimate.cost.as_ref().map(|cost| RoughCostFindings::new(job, cost)),
             arm_by_length_s: rounded(estimate.quick.by_length, 6),
             arm_by_manual_s: estimate.quick.by_manual.as_ref().map(s),
             elements: estimate.elements.iter().map(ElementFindings::new).collect(),
@@ -403,7 +403,7 @@ impl RoughDemandFindings {
 }
 
 impl RoughCostFindings {
-    fn new(figures: &crate::production::estimate::CostFigures) -> Self {
+    fn new(job: &RoughJob, figures: &crate::production::estimate::CostFigures) -> Self {
         let money = |range: &Range| RangeFindings::new(range, |money| money);
         let of = |wanted: CostPart| {
             figures.parts.iter().find(|(part, _)| *part == wanted).map(|(_, range)| money(range))
@@ -412,6 +412,7 @@ impl RoughCostFindings {
             CostPart::Labour => "the person's hours",
             CostPart::Cell => "the cell's hours",
             CostPart::Wire => "wire",
+            CostPart::Gas if job.given.gas_per_m3.is_some() => "gas (its gas_l_min is not given)",
             CostPart::Gas => "gas",
         };
         Self {
@@ -440,7 +441,8 @@ impl RoughCostFindings {
             parts.join(" + ")
         );
         if !self.not_counted.is_empty() {
-            text += &format!("; without a rate and not counted: {}", self.not_counted.join(", "));
+            text +=
+                &format!("; without a rate or an amount and not counted: {}", self.not_counted.join(", "));
         }
         text
     }
@@ -593,7 +595,11 @@ fn wire_not_known(job: &RoughJob) -> impl Iterator<Item = &RoughSeam> {
     job.seams.iter().filter(|seam| seam.size.is_none())
 }
 
-/// The usual cautions, and one for each thing that is too heavy to be lifted by hand.
+/// Wire feeders go no faster, m/min: common practice, no source.
+const MOST_FEED_M_MIN: f64 = 25.0;
+
+/// The usual cautions, and one for each thing that is too heavy to be lifted by hand, each seam that is too fast for any wire, and persons
+/// who have nothing to do.
 fn cautions(job: &RoughJob) -> Vec<String> {
     let by_hand = job.loaded.iter().chain(&job.unloaded).filter(|carried| carried.by == CarriedBy::Hand);
     let heavy = by_hand.filter_map(|carried| {
@@ -606,5 +612,24 @@ fn cautions(job: &RoughJob) -> Vec<String> {
             fixed(MOST_BY_HAND, 0)
         ))
     });
-    heavy.chain(CAUTIONS.map(str::to_owned)).collect()
+    let fast = job.seams.iter().filter_map(|seam| {
+        let feed = to_per_minute(wire_feed(seam.size?, seam.speed?));
+        (feed > MOST_FEED_M_MIN).then(|| {
+            format!(
+                "{} at its speed_mm_s would take {} m/min of 1.2 mm wire: over the {} m/min that feeders reach (common practice, no source); \
+                 in one pass the wire cannot fill it at that speed, and cycle, parts and cost rest on it.",
+                seam.name,
+                fixed(feed, 0),
+                fixed(MOST_FEED_M_MIN, 0)
+            )
+        })
+    });
+    let idle = job.given.persons.zip(job.given.stations.or(Some(1)));
+    let idle = idle.filter(|(persons, stations)| persons > stations && job.given.two_sided_table != Some(true)).map(|(persons, stations)| {
+        format!(
+            "{persons} persons and {}: who has no station of their own shortens nothing here and waits for nobody, but is paid.",
+            counted(u64::from(stations), "station")
+        )
+    });
+    heavy.chain(fast).chain(idle).chain(CAUTIONS.map(str::to_owned)).collect()
 }

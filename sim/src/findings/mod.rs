@@ -5,6 +5,7 @@
 //! seed and program give the same findings: no time of day, thread count or path of the machine is in them.
 
 mod advice;
+mod apart;
 mod arm;
 mod as_built;
 mod beside;
@@ -474,6 +475,7 @@ impl Findings {
             let id = SeamId(seam.number - 1);
             seam.slowed = slowed::slowed(id, schedule);
             seam.notes.extend(slowed::notes(cell, id, &seam.slowed));
+            seam.notes.extend(apart::note(cell, id, schedule));
         }
         self
     }

@@ -106,6 +106,7 @@ impl StationOrderFindings {
         of
     }
 
+    /// The round: the arm at the station, and the axes on to the next one.
     fn said(&self, applied: bool) -> String {
         let proof = if self.gap_percent < NO_GAP {
             "no order is quicker by the ways that were kept".to_owned()
@@ -114,9 +115,16 @@ impl StationOrderFindings {
         };
         let before = fixed(self.before_s, 1);
         let Some(saves) = self.saves_s else {
-            return format!("{}: no quicker order found; the arm takes {before} s ({proof})", self.station);
+            return format!(
+                "{}: no quicker order found; the arm's round takes {before} s ({proof})",
+                self.station
+            );
         };
-        let verb = if applied { "reordered, the arm takes" } else { "in another order the arm would take" };
+        let verb = if applied {
+            "reordered, the arm's round takes"
+        } else {
+            "in another order the arm's round would take"
+        };
         format!(
             "{}: {verb} {} s instead of {before} s, {} s less; {} s of that by other ways over the seams alone ({proof})",
             self.station,
@@ -211,7 +219,7 @@ mod tests {
         };
         assert_eq!(
             of.said(false),
-            "bench: in another order the arm would take 90.0 s instead of 100.0 s, 10.0 s less; 1.5 s of that by other ways over \
+            "bench: in another order the arm's round would take 90.0 s instead of 100.0 s, 10.0 s less; 1.5 s of that by other ways over \
              the seams alone (no order is quicker by the ways that were kept)"
         );
         assert_eq!(of.lines(), ["keeps: 2 pairs by after; the direction of 1 seam"]);

@@ -44,8 +44,10 @@ pub struct PaceStepFindings {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum PaceWhat {
-    /// The arm at a station, its way on included.
+    /// The arm at a station; in findings of before with external axes on to the next one.
     Arm,
+    /// External axes on to the station's values.
+    Way,
     /// A table's turn.
     Turn,
     /// Loading.
@@ -147,6 +149,7 @@ impl PaceFindings {
         let step = |step: &PaceStep| PaceStepFindings {
             what: match step.what {
                 PaceOf::Arm => PaceWhat::Arm,
+                PaceOf::Way => PaceWhat::Way,
                 PaceOf::Turn => PaceWhat::Turn,
                 PaceOf::Load => PaceWhat::Load,
             },
@@ -163,6 +166,7 @@ impl PaceFindings {
             let (station, lasts) = (&step.station, fixed(step.lasts_s, 1));
             match step.what {
                 PaceWhat::Arm => format!("arm at {station} {lasts} s"),
+                PaceWhat::Way => format!("axes on to {station} {lasts} s"),
                 PaceWhat::Turn => format!("turn to {station} {lasts} s"),
                 PaceWhat::Load => format!("loading {station} {lasts} s"),
             }

@@ -27,6 +27,9 @@ pub struct ServiceFindings {
     pub in_waits_s: f64,
     /// What it adds to the cycle in which it comes.
     pub costs_s: f64,
+    /// Stations after which the file wants the arm to go while the table turns, and it does not: its way is not shown to be clear then.
+    #[serde(default)]
+    pub not_in_turn_after: Vec<String>,
 }
 
 impl ServiceFindings {
@@ -40,6 +43,11 @@ impl ServiceFindings {
                 let mean = |of: &dyn Fn(&StopTime) -> f64| stop.after.iter().map(of).sum::<f64>() / stations;
                 let arm = mean(&|after| after.arm());
                 let ways = plan.devices.iter().filter(|way| way.service == stop.service);
+                let refused = ways.clone().filter(|way| {
+                    way.way.as_ref().is_ok_and(|route| route.clear_while_turning == Some(false))
+                });
+                let not_in_turn_after =
+                    refused.map(|way| cell.stations[way.station.0].name.clone()).collect();
                 let points: Option<Vec<usize>> =
                     ways.map(|way| way.way.as_ref().ok().map(|route| route.taught())).collect();
                 let points = points.filter(|points| !points.is_empty());
@@ -52,6 +60,7 @@ impl ServiceFindings {
                     in_turn_s: s(mean(&|after| after.in_turn)),
                     in_waits_s: s((arm - stop.costs).max(0.0)),
                     costs_s: s(stop.costs),
+                    not_in_turn_after,
                 }
             })
             .collect()
@@ -75,8 +84,16 @@ impl ServiceFindings {
             }
         }
         let goes = if goes.is_empty() { "it costs nothing".to_owned() } else { goes.join(", ") };
+        let refused = match self.not_in_turn_after.as_slice() {
+            [] => String::new(),
+            after => format!(
+                "; after {} it does not go while axes turn, as `during_turn` would have it: its way is not shown to be clear at every \
+                 place of the turn",
+                after.join(", ")
+            ),
+        };
         format!(
-            "{}, every {}: {} s{ways}; {goes}",
+            "{}, every {}: {} s{ways}; {goes}{refused}",
             self.service,
             counted(u64::from(self.every_loads), "load"),
             fixed(self.work_s, 1)

@@ -72,19 +72,29 @@ fn at_ends(travel: f64, ends: &[&SlowedFindings]) -> Option<String> {
     })
 }
 
+/// Slowest places that are told one by one; all are in `findings.json`.
+const TOLD_PLACES: usize = 6;
+
 fn in_between(travel: f64, places: &[&SlowedFindings]) -> Option<String> {
     let worst = places.iter().min_by(|a, b| a.least_speed_mm_s.total_cmp(&b.least_speed_mm_s))?;
     let all = match places.len() {
         1 => String::new(),
         count => format!(" at {}", counted(count as u64, "place")),
     };
+    let mut slowest: Vec<&&SlowedFindings> = places.iter().collect();
+    slowest.sort_by(|a, b| a.least_speed_mm_s.total_cmp(&b.least_speed_mm_s));
+    slowest.truncate(TOLD_PLACES);
+    slowest.sort_by(|a, b| a.at_mm.total_cmp(&b.at_mm));
+    let each = |place: &&&SlowedFindings| {
+        format!("{} mm/s at {} mm", fixed(place.least_speed_mm_s, 1), fixed(place.at_mm, 0))
+    };
+    let each: Vec<String> = slowest.iter().map(each).collect();
     Some(format!(
-        "the axes cannot follow at {} mm/s{all}: down to {} mm/s at {} mm, {}; at a wire feed that stays, {} times the metal \
+        "the axes cannot follow at {} mm/s{all}: down to {}, {}; at a wire feed that stays, {} times the metal \
          is laid at the slowest place, and whether that may be is for the procedure to say (a longer `corner_zone_mm`, `corners = \"round\"` \
          or a lower travel speed evens it out)",
         fixed(travel, 1),
-        fixed(worst.least_speed_mm_s, 1),
-        fixed(worst.at_mm, 0),
+        each.join(", "),
         slower(places),
         fixed(travel / worst.least_speed_mm_s, 1),
     ))

@@ -32,7 +32,7 @@ pub struct CycleFindings {
     pub stations: Vec<StationTime>,
     /// Mean period with regular stops and varying load times: the middle of what is promised.
     pub long_run_s: f64,
-    /// Whether that counts the waits that varying load times cause.
+    /// Whether that counts the waits that varying load times cause; in findings of before not always.
     pub counts_spread: bool,
     /// Shortest mean period that is promised.
     pub promised_low_s: f64,
@@ -55,8 +55,15 @@ pub struct CycleFindings {
     pub pace: Option<PaceFindings>,
     /// How long the arm waits for the person in a plain period.
     pub arm_waits_s: f64,
-    /// How long the person waits for arm or table in a plain period.
+    /// How long the person waits for the arm in a plain period.
     pub person_waits_s: f64,
+    /// How long the arm stands in a plain period while a table turns or external axes go on; with its waits and its time at every station
+    /// that is the period.
+    #[serde(default)]
+    pub arm_stands_s: f64,
+    /// How long the person stands for the same; of several, all together.
+    #[serde(default)]
+    pub person_stands_s: f64,
     /// Share of the plain period in which the arc is on.
     pub arc_share_percent: f64,
     /// Share of the plain period in which the arm works.
@@ -100,7 +107,7 @@ pub enum LayoutName {
     TwoSidedTable,
     /// A table with more sides: one is loaded while another is welded.
     ManySidedTable,
-    /// Fixtures that stand where they are; arm and person go from one to the next.
+    /// Fixtures that change places with no other; arm and person go from one to the next.
     FixedFixtures,
     /// Tables beside tables or fixtures; the arm goes from one to the next.
     SeveralPlaces,
@@ -147,6 +154,9 @@ pub struct StationTime {
     /// Of a table beside other places: external axes that go on with the arm to its next station.
     #[serde(default)]
     pub way_s: f64,
+    /// External axes, tables aside, that move it between stations: it is loaded while they stand.
+    #[serde(default)]
+    pub moved_by: Vec<String>,
     /// Number of the person who loads it, as the file has it.
     #[serde(default = "one")]
     pub person: usize,
@@ -222,7 +232,11 @@ impl CycleFindings {
         };
         let station = |(at, times): (usize, &StationTimes)| {
             let side = cycle.layout.next_side(at).is_some();
-            StationTime::new(cell, times, side && cycle.layout.kind() == LayoutKind::Several)
+            let beside_others = side && cycle.layout.kind() == LayoutKind::Several;
+            StationTime {
+                moved_by: moved_by(cell, cycle, at),
+                ..StationTime::new(cell, times, beside_others)
+            }
         };
         Self {
             layout,
@@ -230,8 +244,8 @@ impl CycleFindings {
             places: SiteFindings::all(cell, &cycle.layout),
             people: cycle.people(),
             stations: cycle.stations.iter().enumerate().map(station).collect(),
-            long_run_s: s(cycle.long_run.period),
-            counts_spread: cycle.long_run.counts_spread,
+            long_run_s: s(cycle.long_run),
+            counts_spread: true,
             promised_low_s: s(cycle.promise.low),
             promised_high_s: s(cycle.promise.high),
             calibration: cell.calibration.as_ref().map(CalibrationQuality::new),
@@ -243,6 +257,8 @@ impl CycleFindings {
             pace: PaceFindings::new(cell, cycle),
             arm_waits_s: s(cycle.arm_waits),
             person_waits_s: s(cycle.person_waits),
+            arm_stands_s: s(cycle.arm_stands),
+            person_stands_s: s(cycle.person_stands),
             arc_share_percent: percent(cycle.arc_share()),
             arm_use_percent: percent(cycle.arm_use()),
             person_use_percent: percent(cycle.person_use()),
@@ -282,19 +298,45 @@ impl CycleFindings {
                 format!("{}: one side is loaded while another is welded", sides.collect::<String>())
             }
             LayoutName::FixedFixtures => {
-                format!("{} fixed fixtures, one arm and {} going round", self.stations.len(), self.crew())
+                let moved = self.moved_phrase();
+                let (what, rule) = match &moved {
+                    None => ("fixed fixtures", ""),
+                    Some(_) => (
+                        "fixtures",
+                        ": each is loaded while what moves it stands, and moved on when it is loaded",
+                    ),
+                };
+                format!(
+                    "{} {what}{}, one arm and {} going round{rule}",
+                    self.stations.len(),
+                    moved.map_or_else(String::new, |moved| format!(" ({moved})")),
+                    self.crew()
+                )
             }
             LayoutName::SeveralPlaces => {
                 let places: Vec<String> = self.places.iter().map(SiteFindings::phrase).collect();
                 let names: Vec<&str> = self.stations.iter().map(|station| station.station.as_str()).collect();
+                let moved = self.moved_phrase();
                 format!(
-                    "{}; one arm goes round {}, and {} round what it has left; a table turns while the arm is elsewhere",
+                    "{}; one arm goes round {}, and {} round what it has left; a table turns while the arm is elsewhere{}",
                     places.join(", "),
                     names.join(", "),
-                    self.crew()
+                    self.crew(),
+                    moved
+                        .map_or_else(String::new, |moved| format!("; {moved}, and loaded while that stands"))
                 )
             }
         }
+    }
+
+    /// Which stations what axes move between visits, in words; none where they move none.
+    fn moved_phrase(&self) -> Option<String> {
+        let moved = self.stations.iter().filter(|station| !station.moved_by.is_empty());
+        let phrase = |station: &StationTime| {
+            format!("{} moved by `{}`", station.station, station.moved_by.join("`, `"))
+        };
+        let phrases: Vec<String> = moved.map(phrase).collect();
+        (!phrases.is_empty()).then(|| phrases.join(", "))
     }
 
     fn crew(&self) -> String {
@@ -367,36 +409,48 @@ impl CycleFindings {
         })
     }
 
-    /// Who sets the pace and who waits, in words.
-    #[must_use]
-    pub fn wait_sentence(&self) -> String {
-        let pace = match (self.set_by, &self.set_by_station) {
+    /// Who sets the pace, in words.
+    pub(super) fn pace_phrase(&self) -> String {
+        match (self.set_by, &self.set_by_station) {
             (SetBy::Arm, _) => "the arm sets the pace".to_owned(),
             (SetBy::Person, _) => "the person sets the pace".to_owned(),
             (SetBy::InTurn, _) => "arm, people and tables set the pace in turn".to_owned(),
             (SetBy::Station, None) => "one station sets the pace".to_owned(),
             (SetBy::Station, Some(station)) => {
-                format!("station {station} sets the pace: it is always being welded or loaded")
+                let moved =
+                    self.stations.iter().any(|other| other.station == *station && !other.moved_by.is_empty());
+                let what = if moved { "welded, loaded or moved" } else { "welded or loaded" };
+                format!("station {station} sets the pace: it is always being {what}")
             }
-        };
-        let tables = self.layout == LayoutName::SeveralPlaces;
+        }
+    }
+
+    /// Who sets the pace and who waits, in words.
+    #[must_use]
+    pub fn wait_sentence(&self) -> String {
+        let pace = self.pace_phrase();
         let [cycle, arm, people] =
             [self.plain_s, self.arm_waits_s, self.person_waits_s].map(|seconds| fixed(seconds, 1));
-        let waits = match (self.people, tables) {
-            (1, false) => {
-                format!("the arm waits {arm} s for the person and the person {people} s for the arm")
-            }
-            (1, true) => format!(
-                "the arm waits {arm} s for the person or tables and the person {people} s for arm or tables"
-            ),
-            (_, false) => format!(
+        let waits = match self.people {
+            1 => format!("the arm waits {arm} s for the person and the person {people} s for the arm"),
+            _ => format!(
                 "the arm waits {arm} s for people; they wait {people} s for the arm or each other, all together"
             ),
-            (_, true) => format!(
-                "the arm waits {arm} s for people or tables; people wait {people} s for arm, tables or each other, all together"
-            ),
         };
-        format!("{pace}; in a cycle of {cycle} s {waits}")
+        let turns = match [self.arm_stands_s, self.person_stands_s] {
+            [0.0, 0.0] => String::new(),
+            stands => {
+                let [arm, people] = stands.map(|seconds| fixed(seconds, 1));
+                let what = if self.places.iter().any(|place| place.table_axis.is_some()) {
+                    "a table turns"
+                } else {
+                    "axes go on"
+                };
+                let who = if self.people == 1 { "the person" } else { "people" };
+                format!("; beside that the arm stands {arm} s while {what}, and {who} {people} s")
+            }
+        };
+        format!("{pace}; in a cycle of {cycle} s {waits}{turns}")
     }
 
     /// What the middle of the promised range is made of, in words.
@@ -425,6 +479,7 @@ impl StationTime {
             least_possible_s: s(times.least_possible),
             index_s: s(times.index),
             way_s: if beside_others { s(times.way) } else { 0.0 },
+            moved_by: Vec::new(),
             person: cell.stations[times.station.0].person_number,
             person_s: s(times.balance.person),
             person_balanced_s: times.balance.balanced.map(s),
@@ -465,6 +520,13 @@ impl Covers {
             drawn_mm: rounded(to_mm(coverage.drawn_length), 6),
         }
     }
+}
+
+/// Axes, tables aside, that move a station between visits.
+fn moved_by(cell: &Cell, cycle: &production::Cycle, station: usize) -> Vec<String> {
+    let axes = cell.frames.axes.iter().enumerate();
+    let moves = axes.filter(|(axis, _)| cycle.moves_between(cell, *axis, station));
+    moves.map(|(_, axis)| axis.name.clone()).collect()
 }
 
 /// People in findings of before, which do not say.

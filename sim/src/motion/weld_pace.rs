@@ -6,6 +6,8 @@
 //! needs longer than a moment (`SOON`) from rest to its speed begins or ends at rest; any other counts as if the torch travelled before and
 //! after it.
 
+use std::ops::RangeInclusive;
+
 use super::{AxisLimits, AxisPath, Curve, Instant, TOOL_ACCELERATION, TOOL_JERK, TimedWay};
 
 /// What must follow the way of a weld: six arm axes and then external ones.
@@ -67,6 +69,9 @@ const BEYOND: usize = 8;
 
 /// How far on either side of a place that asks too much a stretch reaches at first: a distance, m, and a time at travel speed, s.
 const REACH: (f64, f64) = (0.003, 0.2);
+
+/// Between two slow places that are told apart the speed rises by this share of travel speed.
+const APART: f64 = 0.1;
 
 /// Below this share of travel speed the torch stands.
 const STANDS: f64 = 1e-3;
@@ -214,32 +219,57 @@ impl WeldPace {
         stretch.begins + f64::midpoint(before, after)
     }
 
-    /// Every stretch that is gone noticeably slower than at travel speed.
+    /// Every place that is gone noticeably slower than at travel speed, by itself where the torch is faster before and after it: corners
+    /// and ends apart, though the arm reaches travel speed nowhere between them.
     #[must_use]
     pub fn slowed(&self) -> Vec<Slowed> {
-        let stretches = self.slow.iter().map(|Stretch { way, .. }| {
-            let (from, to) = (way.curve().start(), way.curve().end());
-            let lost = way.duration() - (to - from) / self.travel_speed;
-            let mut before = way.along(0.0);
-            let rests =
-                [before, way.along(way.duration())].iter().any(|end| end.speed < STANDS * self.travel_speed);
-            let mut slowed = Slowed { at: from, least_speed: self.travel_speed, length: 0.0, lost, rests };
-            for look in 1..=LOOKS {
-                let now = way.along(way.duration() * f64::from(look) / f64::from(LOOKS));
-                if now.speed.min(before.speed) < self.travel_speed * (1.0 - FELT) {
-                    slowed.length += now.position - before.position;
-                }
-                for instant in [before, now] {
-                    if instant.speed < slowed.least_speed {
-                        (slowed.at, slowed.least_speed) = (instant.position, instant.speed);
-                    }
-                }
-                before = now;
-            }
-            slowed
+        let places = self.slow.iter().flat_map(|Stretch { way, .. }| {
+            let time = |look: u32| way.duration() * f64::from(look) / f64::from(LOOKS);
+            let looks: Vec<Instant> = (0..=LOOKS).map(|look| way.along(time(look))).collect();
+            let step = time(1);
+            let speeds: Vec<f64> = looks.iter().map(|look| look.speed).collect();
+            let dips = dips(&speeds, APART * self.travel_speed);
+            dips.into_iter().map(move |dip| self.slowed_in(&looks[dip], step)).collect::<Vec<_>>()
         });
-        stretches.filter(|slowed| slowed.length > 0.0).collect()
+        places.filter(|slowed| slowed.length > 0.0).collect()
     }
+
+    /// What instants `step` seconds apart come to.
+    fn slowed_in(&self, looks: &[Instant], step: f64) -> Slowed {
+        let least = |a: &&Instant, b: &&Instant| a.speed.total_cmp(&b.speed);
+        let slowest = looks.iter().min_by(least).copied().unwrap_or_else(|| self.along(0.0));
+        let felt = |pair: &&[Instant]| pair.iter().any(|look| look.speed < self.travel_speed * (1.0 - FELT));
+        let way = |pair: &[Instant]| pair[1].position - pair[0].position;
+        let length = looks.windows(2).filter(felt).map(way).sum();
+        let lost = looks.windows(2).map(|pair| step - way(pair) / self.travel_speed).sum();
+        let rests = slowest.speed < STANDS * self.travel_speed;
+        Slowed { at: slowest.position, least_speed: slowest.speed, length, lost, rests }
+    }
+}
+
+/// Parts of a row of speeds, each with one dip: between two neighbours, which share the highest place between them, the speed rises by
+/// `apart` or more from either.
+fn dips(speeds: &[f64], apart: f64) -> Vec<RangeInclusive<usize>> {
+    let mut cuts = vec![0];
+    let (mut low, mut high) = (0, 0);
+    let mut falls = true;
+    for at in 1..speeds.len() {
+        if falls && speeds[at] < speeds[low] {
+            low = at;
+        }
+        if falls && speeds[at] >= speeds[low] + apart {
+            (falls, high) = (false, at);
+        }
+        if !falls && speeds[at] > speeds[high] {
+            high = at;
+        }
+        if !falls && speeds[at] <= speeds[high] - apart {
+            cuts.push(high);
+            (falls, low) = (true, at);
+        }
+    }
+    cuts.push(speeds.len().saturating_sub(1));
+    cuts.windows(2).map(|pair| pair[0]..=pair[1]).collect()
 }
 
 /// Halvings after which a time is as exact as its number.
@@ -447,6 +477,36 @@ mod tests {
             assert!((300.0 * now.acceleration).abs() <= 8.0 * 1.001 && now.speed <= TRAVEL * (1.0 + 1e-6));
         }
         assert_eq!(self::pace(&turning, 400.0, 1e6).duration(), turning.length() / TRAVEL);
+    }
+
+    /// An axis that must come from rest at either end, and a corner so near to both that travel speed is reached nowhere: two ends and a
+    /// corner, each told with its own speed, and the time lost shared out among them.
+    #[test]
+    fn a_corner_between_two_ends_is_told_apart_from_them() {
+        let corner = path(|s| 300.0 * s + 1.5 * ((s - 0.092) / 0.016).clamp(0.0, 1.0));
+        let pace = pace(&corner, 1.0, 1e6);
+        let slowed = pace.slowed();
+        assert_eq!(
+            slowed.iter().map(|place| place.rests).collect::<Vec<_>>(),
+            [true, false, true],
+            "{slowed:?}"
+        );
+        let middle = slowed[1];
+        assert!((0.08..0.12).contains(&middle.at), "{middle:?}");
+        assert!((pace.along(pace.when(middle.at)).speed - middle.least_speed).abs() < 1e-3 * TRAVEL);
+        assert!(middle.least_speed < 0.9 * TRAVEL);
+        let lost: f64 = slowed.iter().map(|place| place.lost).sum();
+        assert!((pace.duration() - 0.2 / TRAVEL - lost).abs() < 1e-9, "{lost}");
+    }
+
+    /// By hand: the speed must rise by 2 on both sides of what it is cut at.
+    #[test]
+    fn dips_are_cut_where_the_speed_rises_between_them() {
+        assert_eq!(dips(&[0.0, 5.0, 3.0, 5.0, 0.0], 2.0), [0..=1, 1..=3, 3..=4]);
+        assert_eq!(dips(&[0.0, 5.0, 4.0, 5.0, 0.0], 2.0), [0..=1, 1..=4]);
+        assert_eq!(dips(&[5.0, 1.0, 5.0], 2.0), [0..=2]);
+        assert_eq!(dips(&[5.0, 4.0, 5.0], 2.0), [0..=2]);
+        assert_eq!(dips(&[5.0], 2.0), [0..=0]);
     }
 
     /// Times along the way rise and fit the places: both ways round.

@@ -4,7 +4,7 @@ use seamwright_kinematics::{Basis, units};
 
 use super::balance::{Balance, load_for_small_wait, longest_unnoticed};
 use super::layout::{CycleNotChecked, Layout, LayoutKind};
-use super::long_run::{LongRun, long_run};
+use super::long_run::long_run;
 use super::output::ShiftOutput;
 use super::promise::{TimesOff, at_ends, promised};
 use super::rhythm::Bound;
@@ -32,15 +32,19 @@ pub struct Cycle {
     /// The circle that sets it, and the rounds that it goes through; empty where a closed form says what the period is.
     pub pace: (Vec<PaceStep>, usize),
     /// Mean period with regular stops and varying load times.
-    pub long_run: LongRun,
+    pub long_run: f64,
     /// Period with the axes at their limits in the air.
     pub least_possible: f64,
     /// The range that is promised.
     pub promise: Promise,
     /// How long the arm waits for the person in a period.
     pub arm_waits: f64,
-    /// How long the person waits for the arm or the table in a period; of several, all together.
+    /// How long the person waits for the arm in a period; of several, all together.
     pub person_waits: f64,
+    /// How long the arm stands in a period while a table turns or other axes go on. With `arm_waits` and the stations' times a period.
+    pub arm_stands: f64,
+    /// How long the person stands for the same; of several, all together.
+    pub person_stands: f64,
     /// Which seams the times cover.
     pub coverage: Coverage,
     /// Regular stops.
@@ -62,13 +66,18 @@ pub struct StationTimes {
     pub least_possible: f64,
     /// Who loads it.
     pub who: usize,
-    /// External axes to the next station's values. At a table both sides stop for it; elsewhere it is the arm's time, and
-    /// the person comes to the station when it is over. Where there are tables beside other places, of a table's side its turn
+    /// External axes to the next station's values. At a table both sides stop for it; elsewhere it is the arm's time. Where there are tables beside other places, of a table's side its turn
     /// to the next one.
     pub index: f64,
     /// External axes that are the arm's own time after it: all of `index`, nothing at a table alone, and where there are
     /// tables beside other places what does not turn a table.
     pub way: f64,
+    /// The stations that these move, as indices: each is loaded while they stand.
+    pub way_moves: Vec<usize>,
+    /// The external axes, tables aside, that go on after it, as indices.
+    pub way_axes: Vec<usize>,
+    /// Other stations that are moved while the arm is at this one.
+    pub moves: Vec<usize>,
     /// The person's time, and the one that would suit the arm.
     pub balance: Balance,
     /// Finished parts of a load.
@@ -125,19 +134,26 @@ impl Cycle {
     #[must_use]
     pub fn parts_in(&self, time: f64) -> f64 {
         // Parts of a cycle are few: the number is exact.
-        time / self.long_run.period * self.parts_per_cycle() as f64
+        time / self.long_run * self.parts_per_cycle() as f64
     }
 
     /// Loads in `time` (s) of undisturbed running, by the long-run period.
     #[must_use]
     pub fn loads_in(&self, time: f64) -> f64 {
-        time / self.long_run.period * self.stations.len() as f64
+        time / self.long_run * self.stations.len() as f64
     }
 
     /// The plain period if the stations' times were these.
     #[must_use]
     pub(super) fn period_of(&self, stations: &[StationTimes]) -> f64 {
         round(&self.layout, stations, |station| station.arm).period
+    }
+
+    /// Whether an axis that is no table's moves a station between visits.
+    #[must_use]
+    pub fn moves_between(&self, cell: &Cell, axis: usize, station: usize) -> bool {
+        self.stations.iter().any(|after| after.way_axes.contains(&axis))
+            && cell.frames.moves_with(cell.stations[station].frame, axis)
     }
 
     /// When arm, people and tables start where.
@@ -170,9 +186,10 @@ pub fn cycle(cell: &Cell, schedule: &Schedule) -> Result<Cycle, CycleNotChecked>
         long_run(cell, &layout, stations, stops, plain.period)
     };
     let long_run = in_long_run(&stations, &services);
-    let at_ends = at_ends(cell.calibration.as_ref(), &stations, &services);
-    let [low, high] = promised(cell.calibration.as_ref(), long_run.period, &at_ends, |times| {
-        in_long_run(&times.stations, &times.stops).period
+    let name = |station: StationId| cell.stations[station.0].name.as_str();
+    let at_ends = at_ends(cell.calibration.as_ref(), &stations, &services, &name);
+    let [low, high] = promised(cell.calibration.as_ref(), long_run, &at_ends, |times| {
+        in_long_run(&times.stations, &times.stops)
     });
     // Loads of a cycle are few: the numbers are exact.
     let loads = stations.len() as f64;
@@ -181,7 +198,7 @@ pub fn cycle(cell: &Cell, schedule: &Schedule) -> Result<Cycle, CycleNotChecked>
             let mut others = services.clone();
             others.remove(index);
             let in_a_cycle = loads / f64::from(services[index].every_loads);
-            ((long_run.period - in_long_run(&stations, &others).period) / in_a_cycle).max(0.0)
+            ((long_run - in_long_run(&stations, &others)) / in_a_cycle).max(0.0)
         })
         .collect();
     for (stop, costs) in services.iter_mut().zip(costs) {
@@ -189,18 +206,14 @@ pub fn cycle(cell: &Cell, schedule: &Schedule) -> Result<Cycle, CycleNotChecked>
     }
     let promise = Promise { low, high, at_ends, rests_on: rests_on(cell, schedule, &coverage) };
     let sum = |of: fn(&StationTimes) -> f64| stations.iter().map(of).sum::<f64>();
-    let index = sum(|station| station.index);
     // Sums in another order than the period's own: what is not above 0 but for rounding is no wait.
-    let wait = |busy: f64| (plain.period - busy).max(0.0);
-    let [arm_waits, person_waits] = if layout.kind() == LayoutKind::Several {
-        round::waits(&layout, &stations, &plain)
+    let arm_idle = (plain.period - sum(|station| station.arm)).max(0.0);
+    let person_idle = (people(&stations) * plain.period - sum(|station| station.balance.person)).max(0.0);
+    let [arm_waits, person_waits] = if layout.only_table().is_some() {
+        let index = sum(|station| station.index);
+        [(arm_idle - index).max(0.0), (person_idle - people(&stations) * index).max(0.0)]
     } else {
-        let for_table = if layout.only_table().is_some() { people(&stations) * index } else { 0.0 };
-        let person = sum(|station| station.balance.person);
-        [
-            wait(sum(|station| station.arm) + index),
-            (people(&stations) * plain.period - person - for_table).max(0.0),
-        ]
+        round::waits(&layout, &stations, &plain)
     };
     let mut cycle = Cycle {
         layout,
@@ -211,13 +224,15 @@ pub fn cycle(cell: &Cell, schedule: &Schedule) -> Result<Cycle, CycleNotChecked>
         least_possible: least.period,
         arm_waits,
         person_waits,
+        arm_stands: arm_idle - arm_waits,
+        person_stands: person_idle - person_waits,
         coverage,
         services,
         shift: None,
         stations,
         promise,
     };
-    let range = [cycle.promise.low, cycle.long_run.period, cycle.promise.high];
+    let range = [cycle.promise.low, cycle.long_run, cycle.promise.high];
     cycle.shift = cell.shift.map(|shift| ShiftOutput::of(&shift, cycle.parts_per_cycle(), range));
     Ok(cycle)
 }
@@ -238,11 +253,19 @@ fn station_times(cell: &Cell, schedule: &Schedule, layout: &Layout) -> Vec<Stati
         .enumerate()
         .map(|(at, visit)| {
             let changeover = visit.changeover.duration;
+            let of_tables = |axis: usize| layout.turns_table(axis);
             let (index, way) = match kind {
                 LayoutKind::OneFixture | LayoutKind::FixedFixtures => (changeover, changeover),
                 LayoutKind::Table => (changeover, 0.0),
                 LayoutKind::Several => index_and_way(cell, schedule, layout, at),
             };
+            let on = visit.changeover.external_move().filter(|_| way > 0.0);
+            let goes_on = |axis: &usize| on.is_some_and(|on| on.moves(*axis)) && !of_tables(*axis);
+            let way_axes: Vec<usize> = (0..cell.frames.axes.len()).filter(goes_on).collect();
+            let works = |axis: &usize| visit.events.iter().any(|event| event.moves_external(*axis));
+            let work_axes: Vec<usize> = (0..cell.frames.axes.len()).filter(works).collect();
+            let mut moves = moved(cell, &work_axes);
+            moves.retain(|station| *station != at);
             StationTimes {
                 station: visit.station,
                 arm: visit.duration(),
@@ -251,15 +274,24 @@ fn station_times(cell: &Cell, schedule: &Schedule, layout: &Layout) -> Vec<Stati
                 who: who[at],
                 index,
                 way,
+                way_moves: moved(cell, &way_axes),
+                way_axes,
+                moves,
                 balance: Balance { person: person[at], balanced: None, small_wait: None },
                 parts_per_load: cell.stations[visit.station.0].parts_per_load,
                 coverage: visit.coverage,
             }
         })
         .collect();
-    let arm: Vec<f64> = times.iter().map(|station| station.arm + station.way).collect();
+    let arm: Vec<f64> = times.iter().map(|station| station.arm).collect();
+    let change_places = change_places(&times);
+    let nothing_moves = times.iter().all(|station| station.way == 0.0 && station.moves.is_empty());
     for at in 0..times.len() {
         let (welded, balanced) = match kind {
+            LayoutKind::FixedFixtures if !nothing_moves => {
+                let other = change_places.then(|| (1 - at, times[1 - at].way));
+                (other, Some(round::longest_unnoticed(layout, &times, at)))
+            }
             LayoutKind::OneFixture | LayoutKind::FixedFixtures => {
                 let other = (times.len() == 2 && who == [0, 0]).then_some((1 - at, 0.0));
                 (other, longest_unnoticed(&arm, &person, &who, at))
@@ -277,6 +309,23 @@ fn station_times(cell: &Cell, schedule: &Schedule, layout: &Layout) -> Vec<Stati
         });
     }
     times
+}
+
+/// Whether two fixtures of one person change places as the sides of a table do: all axes move both of them, so that one is loaded while
+/// the other is welded, and neither while they move.
+pub(super) fn change_places(stations: &[StationTimes]) -> bool {
+    stations.len() == 2
+        && stations
+            .iter()
+            .all(|station| station.who == 0 && station.way_moves[..] == [0, 1] && station.moves.is_empty())
+}
+
+/// The stations that move with any of these axes.
+fn moved(cell: &Cell, axes: &[usize]) -> Vec<usize> {
+    let moves = |station: &usize| {
+        axes.iter().any(|axis| cell.frames.moves_with(cell.stations[*station].frame, *axis))
+    };
+    (0..cell.stations.len()).filter(moves).collect()
 }
 
 /// At several places: the turn of a table from one side to its next, and what else moves while the arm goes on to the next station. A
@@ -304,8 +353,17 @@ fn rests_on(cell: &Cell, schedule: &Schedule, coverage: &Coverage) -> Vec<String
         if calibration.stations_residual.is_none() {
             reasons.push("no whole station was measured, so ways in and out are not calibrated".to_owned());
             if calibration.welds_residual.is_none() {
-                reasons.push("no weld was measured, so arcs are not calibrated".to_owned());
+                reasons.push(
+                    "too few different welds were measured, or none, so arcs are not calibrated".to_owned(),
+                );
             }
+        }
+        if let Some(station) = &calibration.only_station
+            && cell.stations.iter().any(|other| other.name != *station)
+        {
+            reasons.push(format!(
+                "station `{station}` alone was measured as a whole: the others are promised as if it had not been"
+            ));
         }
         reasons.push("the person's times and those of external axes are not calibrated".to_owned());
     } else {

@@ -111,7 +111,7 @@ pub fn beside_table(cell: &Cell, schedule: &Schedule, cycle: &Cycle) -> Option<B
             .for_each(|station| station.arm += time);
         cycle.period_of(&stations) - cycle.period
     };
-    let (promise, mean, expected) = (&cycle.promise, cycle.long_run.period, longer(added.expected));
+    let (promise, mean, expected) = (&cycle.promise, cycle.long_run, longer(added.expected));
     // What is not drawn yet is not calibrated: an estimate of it misses as the table does, and in the same direction as the rest.
     let misses = UNCALIBRATED_SHARE * expected;
     let effects = [

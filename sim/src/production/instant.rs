@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::cycle::Cycle;
 use super::layout::LayoutKind;
-use super::timeline::{Activity, Who, round_time, timeline};
+use super::timeline::round_time;
 use crate::cell::{Cell, SeamId, StationId};
 use crate::motion::ExternalMove;
 use crate::schedule::{EventKind, Schedule, Stance};
@@ -71,21 +71,12 @@ impl ArmDay {
     #[must_use]
     pub fn new(cell: &Cell, schedule: &Schedule, cycle: Option<&Cycle>) -> Self {
         let round = schedule.round();
-        let (starts, period) = match cycle {
-            Some(cycle) => (cycle.round().arm_starts, cycle.period),
-            None => (round.clone(), round.last().copied().unwrap_or_default()),
+        let rhythm = cycle.map(|cycle| (cycle.round(), &cycle.layout));
+        let (starts, period) = match &rhythm {
+            Some((rhythm, _)) => (&rhythm.arm_starts, rhythm.period),
+            None => (&round, round.last().copied().unwrap_or_default()),
         };
         let several = cycle.filter(|cycle| cycle.layout.kind() == LayoutKind::Several);
-        let turns: Vec<(f64, f64)> = cycle.filter(|_| several.is_none()).map_or_else(Vec::new, |cycle| {
-            let index = |row: &super::TimelineRow| {
-                row.who == Who::Table && row.activity == Activity::Event(EventKind::Index)
-            };
-            timeline(cell, schedule, cycle)
-                .iter()
-                .filter(|row| index(row))
-                .map(|row| (row.start, row.duration))
-                .collect()
-        });
         let mut spans = Vec::new();
         for (visit, scheduled) in schedule.visits.iter().enumerate() {
             let start = starts[visit];
@@ -111,11 +102,7 @@ impl ArmDay {
             }
             let done = start + scheduled.duration();
             let lasts = several.map_or(scheduled.changeover.duration, |cycle| cycle.stations[visit].way);
-            let turn = turns
-                .iter()
-                .map(|turn| turn.0)
-                .find(|from| *from >= done - 1e-9 && *from <= next)
-                .unwrap_or(done);
+            let turn = rhythm.as_ref().map_or(done, |(rhythm, layout)| rhythm.axes_start(layout, visit));
             let pieces = [
                 span(done, turn, Doing::Wait { indexed: false }),
                 span(turn, turn + lasts, Doing::Index),

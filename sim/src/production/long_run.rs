@@ -4,16 +4,20 @@
 //! needs R, a stop that is due S, and the person L for what is loaded meanwhile, of normally distributed L:
 //!
 //! ```text
-//! one fixture                        R + E[max(S, L)]
+//! one fixture                        R + E[max(S, L)], R with its axes' way back
 //! a table                            E[max(R + S, L)] + X, X its turn, which waits for a stop
-//! two fixtures, one person, no stop  E[max(R, L)]
+//! two fixtures, one person, no stop  E[max(R, L)], where no axis moves them
+//! two fixtures that change places    as a table, X the way of the axes that move both
 //! ```
 //!
+//! Of L no more varies than hands do, H of mean h and the deviation σ, and they take no less than no time: with the fixed rest C of it L is
+//! C + max(0, H), and so max(R, L) = max(M, C + H) with M = max(R, C).
+//!
 //! For all else no such form is known (at fixtures the person goes on where the arm has left, whatever it does then): the rules of a shift
-//! are played until what they do repeats, with load times that do not vary.
+//! are played, until what they do repeats, or where load times vary over so many loads that their mean is told well.
 
 use super::balance::expected_wait;
-use super::cycle::StationTimes;
+use super::cycle::{StationTimes, change_places};
 use super::layout::{Layout, LayoutKind};
 use super::service::StopTimes;
 use super::shift::{ShiftModel, play};
@@ -29,38 +33,40 @@ const MOST_PLAYED: u64 = 100_000;
 /// Times that what repeats is played: to get into step, and again for the mean. Two or three places that take turns repeat after so many.
 const REPEATED: u64 = 12;
 
-/// A mean over many cycles.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct LongRun {
-    /// Mean period, s.
-    pub period: f64,
-    /// Whether it counts the waits that varying load times cause.
-    pub counts_spread: bool,
-}
+/// Loads that are played at least where load times vary, to get into step, and again for the mean: that of a wait that scatters by a quarter of
+/// a cycle is told to two thousandths of one.
+const SCATTERED: u64 = 20_000;
 
-/// The mean period of a cell whose plain `period` (s) this is.
+/// The mean period, s, with varying load times and regular stops of a cell whose plain `period` (s) this is.
 pub(super) fn long_run(
     cell: &Cell,
     layout: &Layout,
     stations: &[StationTimes],
     stops: &[StopTimes],
     period: f64,
-) -> LongRun {
+) -> f64 {
     let one_person = stations.iter().all(|station| station.who == 0);
+    let nothing_moves = stations.iter().all(|station| station.way == 0.0 && station.moves.is_empty());
     let steps = match layout.kind() {
-        LayoutKind::OneFixture | LayoutKind::Table => true,
-        LayoutKind::FixedFixtures => stations.len() == 2 && one_person && stops.is_empty(),
+        LayoutKind::OneFixture => {
+            stations.iter().all(|station| station.way == 0.0 || station.way_moves[..] == [0])
+        }
+        LayoutKind::Table => true,
+        LayoutKind::FixedFixtures => {
+            change_places(stations) || stations.len() == 2 && one_person && stops.is_empty() && nothing_moves
+        }
         LayoutKind::Several => false,
     };
     if steps {
-        return LongRun { period: mean_of_steps(cell, layout, stations, stops), counts_spread: true };
+        return mean_of_steps(cell, layout, stations, stops);
     }
-    let period = if stops.is_empty() { period } else { mean_as_played(cell, layout, stations, stops) };
-    LongRun { period, counts_spread: false }
+    let varies = stations.iter().any(|station| cell.stations[station.station.0].loading.spread.value > 0.0);
+    if stops.is_empty() && !varies { period } else { mean_as_played(cell, layout, stations, stops, varies) }
 }
 
 fn mean_of_steps(cell: &Cell, layout: &Layout, stations: &[StationTimes], stops: &[StopTimes]) -> f64 {
     let kind = layout.kind();
+    let turns = kind == LayoutKind::Table || change_places(stations);
     let loads = until_repeated(stations, stops).min(MOST_LOADS);
     let mut total = 0.0;
     let sides = (0..stations.len()).cycle();
@@ -69,37 +75,42 @@ fn mean_of_steps(cell: &Cell, layout: &Layout, stations: &[StationTimes], stops:
         let due = stops.iter().filter(|stop| load.is_multiple_of(u64::from(stop.every_loads)));
         let due: f64 = due.map(|stop| stop.after[at].arm()).sum();
         let beside = if kind == LayoutKind::OneFixture { at } else { layout.loaded_beside(at) };
-        let spread = cell.stations[stations[beside].station.0].loading.spread.value;
+        let loading = &cell.stations[stations[beside].station.0].loading;
         let person = stations[beside].balance.person;
-        total += match kind {
-            LayoutKind::OneFixture if due == 0.0 => welded.arm + welded.index + person,
-            LayoutKind::OneFixture => welded.arm + welded.index + due + expected_wait(due, person, spread),
-            LayoutKind::Table => {
-                let arm = welded.arm + due;
-                arm + expected_wait(arm, person, spread) + welded.index
-            }
-            LayoutKind::FixedFixtures | LayoutKind::Several => {
-                let arm = welded.arm + welded.index;
-                arm + expected_wait(arm, person, spread)
-            }
+        let fixed = person * loading.fixed_share();
+        let longer_of = |arm: f64| {
+            let least = arm.max(fixed);
+            least + expected_wait(least, person, loading.spread.value)
         };
+        total += welded.index
+            + match kind {
+                LayoutKind::OneFixture => welded.arm + longer_of(due),
+                _ if turns => longer_of(welded.arm + due),
+                _ => longer_of(welded.arm),
+            };
     }
     // Stations are few: the number is exact.
     stations.len() as f64 * total / loads as f64
 }
 
-fn mean_as_played(cell: &Cell, layout: &Layout, stations: &[StationTimes], stops: &[StopTimes]) -> f64 {
-    let loads = (REPEATED * until_repeated(stations, stops)).min(MOST_PLAYED);
-    let mut model = undisturbed(cell, layout, stations, stops);
+fn mean_as_played(
+    cell: &Cell,
+    layout: &Layout,
+    stations: &[StationTimes],
+    stops: &[StopTimes],
+    varies: bool,
+) -> f64 {
+    let until_repeated = until_repeated(stations, stops);
+    let least = if varies { SCATTERED.div_ceil(until_repeated) } else { 0 };
+    let loads = least.max(REPEATED).saturating_mul(until_repeated).min(MOST_PLAYED);
+    let model = undisturbed(cell, layout, stations, stops);
     let sides = || model.places.iter().flat_map(|place| &place.sides);
-    let round: f64 = sides().map(|side| side.arm + side.turn + side.person_time()).sum();
+    let round: f64 =
+        sides().map(|side| side.arm + side.way + side.turn + side.person_time() + side.spread).sum();
     let longest_stops: f64 =
         model.services.iter().flat_map(|stop| stop.after.iter().copied().reduce(f64::max)).sum();
-    // No load takes longer than everything one after the other.
+    // No load takes longer in the mean than everything one after the other, hands that take no less than no time included.
     let length = 2.0 * (loads + 1) as f64 * (round + longest_stops);
-    for side in model.places.iter_mut().flat_map(|place| &mut place.sides) {
-        side.spread = 0.0;
-    }
     let finished = play(&ShiftModel { length, ..model }, 0, 0).finished;
     let at = |load: u64| finished.get(load as usize).copied();
     let both = at(loads).zip(at(2 * loads));

@@ -51,7 +51,6 @@ pub use cycle::{Cycle, Promise, StationTimes, UNCALIBRATED_SHARE, cycle};
 pub use first_visit::{BesideTable, DrawnRow, RowBeside, beside_table};
 pub use instant::{ArmDay, Doing, Span};
 pub use layout::{CycleNotChecked, Layout, LayoutKind, Site, Table};
-pub use long_run::LongRun;
 pub use outlook::{DemandMet, Outlook, PlayedShifts, outlook};
 pub use output::ShiftOutput;
 pub use procedure_figures::{Asked, LEAST_FILLED, MOST_FILLED, ProcedureFigures, procedure_figures};

@@ -7,14 +7,14 @@ use super::cycle::{Cycle, StationTimes};
 use super::layout::LayoutKind;
 use super::promise::TimesOff;
 use super::range::Range;
-use super::returns::{Returns, returns};
+use super::returns::{Points, Returns, Three, good_parts, returns};
 use super::seam_moves::{SeamMove, seam_moves};
-use super::shift::{Effect, Knob, MOST_SHIFTS, ShiftModel, Shifts, effects, many};
+use super::shift::{Effect, FASTER, Knob, MOST_SHIFTS, ShiftModel, Shifts, effects, many};
 use super::takt::{self, Takt};
 use super::undisturbed::undisturbed;
 use crate::cell::{Cell, Shift, ShiftPlay};
 use crate::plan::Plan;
-use crate::schedule::Schedule;
+use crate::schedule::{Schedule, schedule};
 
 /// What a cycle means for the plant.
 #[derive(Clone, Debug)]
@@ -29,6 +29,8 @@ pub struct Outlook {
     pub consumption: Consumption,
     /// What a part costs, where rates are stated.
     pub returns: Option<Returns>,
+    /// Good parts of a shift on which cost would rest: most, expected, fewest; none where no shift is stated.
+    pub good_parts: Option<Three<f64>>,
 }
 
 /// Shifts played through at the expected times and at both ends of what is promised.
@@ -72,6 +74,8 @@ pub fn outlook(
         let model = |times: &TimesOff| shift_model(cell, &shift, play, cycle, times);
         let as_expected =
             model(&TimesOff { stations: cycle.stations.clone(), stops: cycle.services.clone() });
+        let faster =
+            model(&TimesOff { stations: faster_stations(cell, plan, cycle), stops: cycle.services.clone() });
         let [fast, slow] = cycle.promise.at_ends.each_ref().map(model);
         let knobs = Knob::all(&as_expected).len();
         let all = 3 * play.shifts as usize + knobs * play.shifts.min(MOST_SHIFTS) as usize;
@@ -82,7 +86,7 @@ pub fn outlook(
         PlayedShifts {
             slow: of(&slow),
             fast: of(&fast),
-            effects: effects(&as_expected, &expected, seed, &one_more),
+            effects: effects(&as_expected, &faster, &expected, seed, &one_more),
             expected,
         }
     });
@@ -97,10 +101,10 @@ pub fn outlook(
         let loads = cycle.stations.len() as f64;
         let person: f64 = cycle.stations.iter().map(|station| station.balance.person).sum();
         let times = takt::LoadTimes { arm: arm_time(cycle) / loads, person: person / loads };
-        let net_of_load = of(cycle.long_run.period).net * parts(cycle) / loads;
+        let net_of_load = of(cycle.long_run).net * parts(cycle) / loads;
         DemandMet {
             demand,
-            takts: [cycle.promise.low, cycle.long_run.period, cycle.promise.high].map(of),
+            takts: [cycle.promise.low, cycle.long_run, cycle.promise.high].map(of),
             needs: times.needs(net_of_load),
             played: played.as_ref().map(|played| {
                 let yearly = |shifts: &Shifts| shifts.good.mean * wanted.yearly_shifts;
@@ -113,11 +117,16 @@ pub fn outlook(
         }
     });
     let consumption = consumption(cell, schedule);
-    let returns = cell.money.as_ref().zip(cell.shift).and_then(|(money, shift)| {
-        let taught = plan.seams.iter().map(|seam| seam.taught.len()).sum();
-        returns(cell, money, &shift, cycle, &consumption, played.as_ref(), taught)
+    let good_parts = cell.shift.map(|shift| good_parts(&shift, cycle, played.as_ref()));
+    let money = cell.money.as_ref().zip(cell.shift).zip(good_parts);
+    let returns = money.and_then(|((money, shift), good_parts)| {
+        let points = Points {
+            taught: plan.seams.iter().map(|seam| seam.taught.len()).sum(),
+            untaught: plan.seams.iter().filter(|seam| seam.taught.is_empty()).count(),
+        };
+        returns(cell, money, &shift, cycle, &consumption, good_parts, points)
     });
-    Outlook { played, demand, seam_moves: seam_moves(schedule, cycle), consumption, returns }
+    Outlook { played, demand, seam_moves: seam_moves(schedule, cycle), consumption, returns, good_parts }
 }
 
 /// What a cycle takes of the arm if it waits for nobody, s. It stands still for the turn of a table that is all there is.
@@ -127,6 +136,21 @@ fn arm_time(cycle: &Cycle) -> f64 {
         _ => |station| station.arm + station.index,
     };
     cycle.stations.iter().map(at_a_load).sum()
+}
+
+/// Every station with travel speed higher on all seams, timed anew: what must cool waits longer, and corners stay as slow as axes are.
+fn faster_stations(cell: &Cell, plan: &Plan, cycle: &Cycle) -> Vec<StationTimes> {
+    let mut faster = cell.clone();
+    faster.seams.iter_mut().for_each(|seam| seam.procedure.travel_speed *= 1.0 + FASTER);
+    let visits = schedule(&faster, plan).visits;
+    let stations = cycle.stations.iter().zip(&visits);
+    stations
+        .map(|(station, visit)| StationTimes {
+            arm: visit.duration(),
+            times: visit.times(),
+            ..station.clone()
+        })
+        .collect()
 }
 
 /// Parts of a cycle are few: the number is exact.

@@ -8,7 +8,7 @@
 use super::calibration::promised_share;
 use super::cycle::{StationTimes, UNCALIBRATED_SHARE};
 use super::service::{StopTime, StopTimes};
-use crate::cell::Calibration;
+use crate::cell::{Calibration, StationId};
 
 /// What stations and regular stops may take.
 #[derive(Clone, Debug)]
@@ -18,13 +18,20 @@ pub(super) struct TimesOff {
 }
 
 /// At the short end of what is promised and at the long one.
-pub(super) fn at_ends(
+pub(super) fn at_ends<'n>(
     calibration: Option<&Calibration>,
     stations: &[StationTimes],
     stops: &[StopTimes],
+    name: &dyn Fn(StationId) -> &'n str,
 ) -> [TimesOff; 2] {
+    let was_measured = |station: &StationTimes| {
+        calibration.and_then(|all| all.only_station.as_ref()).is_none_or(|only| only == name(station.station))
+    };
     [-1.0, 1.0].map(|sign| TimesOff {
-        stations: stations.iter().map(|station| off(station, calibration, sign)).collect(),
+        stations: stations
+            .iter()
+            .map(|station| off(station, calibration, was_measured(station), sign))
+            .collect(),
         stops: stops.iter().map(|stop| stop_off(stop, sign)).collect(),
     })
 }
@@ -54,9 +61,16 @@ fn stop_off(stop: &StopTimes, sign: f64) -> StopTimes {
     StopTimes { after: after.collect(), ..stop.clone() }
 }
 
-/// The station with each of its times off by its share, all in the direction of `sign`.
-fn off(station: &StationTimes, calibration: Option<&Calibration>, sign: f64) -> StationTimes {
-    let known = |kind: usize| calibration.and_then(|all| promised_share(all, kind));
+/// The station with each of its times off by its share, all in the direction of `sign`; `was_measured` says whether whole stations that were
+/// measured tell of it.
+fn off(
+    station: &StationTimes,
+    calibration: Option<&Calibration>,
+    was_measured: bool,
+    sign: f64,
+) -> StationTimes {
+    let tells = |kind: usize| kind != 2 || was_measured;
+    let known = |kind: usize| calibration.filter(|_| tells(kind)).and_then(|all| promised_share(all, kind));
     let share = |kind: usize| known(kind).unwrap_or(UNCALIBRATED_SHARE);
     // No time is less than none.
     let times = |time: f64, share: f64| time * (1.0 + sign * share).max(0.0);
@@ -80,7 +94,6 @@ fn off(station: &StationTimes, calibration: Option<&Calibration>, sign: f64) -> 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::cell::StationId;
     use crate::production::Balance;
     use crate::schedule::{Coverage, Times};
 
@@ -93,6 +106,9 @@ mod tests {
             least_possible: 0.0,
             index: 0.0,
             way: 0.0,
+            way_moves: Vec::new(),
+            way_axes: Vec::new(),
+            moves: Vec::new(),
             balance: Balance { person: 40.0, balanced: None, small_wait: None },
             parts_per_load: 1,
             coverage: Coverage::default(),
@@ -105,7 +121,7 @@ mod tests {
     }
 
     fn promised_by(calibration: Option<&Calibration>) -> [f64; 2] {
-        let at_ends = at_ends(calibration, &[station()], &[]);
+        let at_ends = at_ends(calibration, &[station()], &[], &|_| "A");
         promised(calibration, 140.0, &at_ends, period_of).map(|time| (time * 1e6).round() / 1e6)
     }
 
@@ -126,6 +142,22 @@ mod tests {
         // With whole stations of 1 % the ways are fitted too: 100 · 0.02228139 + 40 · 0.15 = 8.228139.
         let whole = Calibration { stations_residual: Some(0.01), ..moves };
         assert_eq!(promised_by(Some(&whole)), [131.771861, 148.228139]);
+    }
+
+    /// Whole stations of 1 %, but of another one: 15 % of everything.
+    #[test]
+    fn one_station_that_was_measured_tells_of_no_other() {
+        let of = |only: &str| {
+            let only_station = Some(only.to_owned());
+            promised_by(Some(&Calibration {
+                stations_residual: Some(0.01),
+                freedom: 10,
+                only_station,
+                ..Calibration::default()
+            }))
+        };
+        assert_eq!(of("A"), [131.771861, 148.228139]);
+        assert_eq!(of("B"), [119.0, 161.0]);
     }
 
     #[test]

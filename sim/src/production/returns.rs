@@ -79,26 +79,41 @@ impl OnceCost {
     }
 }
 
-/// What a part of the cell costs; none where a shift makes no good part. `taught_points` is what has to be programmed.
+/// What has to be programmed.
+#[derive(Clone, Copy)]
+pub(super) struct Points {
+    /// Points of the ways that were planned.
+    pub(super) taught: usize,
+    /// Seams of which no way was planned.
+    pub(super) untaught: usize,
+}
+
+/// Good parts of a shift: most, expected, fewest.
+pub(super) fn good_parts(shift: &Shift, cycle: &Cycle, played: Option<&PlayedShifts>) -> Three<f64> {
+    match played {
+        Some(played) => [&played.fast, &played.expected, &played.slow].map(|shifts| shifts.good.mean),
+        None => {
+            let productive = (shift.length - shift.breaks).max(0.0) * shift.availability.value;
+            // Parts of a cycle are few: the number is exact.
+            let in_cycle = cycle.parts_per_cycle() as f64;
+            [cycle.promise.low, cycle.long_run, cycle.promise.high]
+                .map(|period| productive / period * in_cycle)
+        }
+    }
+}
+
+/// What a part of the cell costs; none where a shift may make no good part.
 pub(super) fn returns(
     cell: &Cell,
     money: &Money,
     shift: &Shift,
     cycle: &Cycle,
     used: &Consumption,
-    played: Option<&PlayedShifts>,
-    taught_points: usize,
+    good_parts: Three<f64>,
+    points: Points,
 ) -> Option<Returns> {
     // Parts of a cycle are few: the number is exact.
     let in_cycle = cycle.parts_per_cycle() as f64;
-    let good_parts = match played {
-        Some(played) => [&played.fast, &played.expected, &played.slow].map(|shifts| shifts.good.mean),
-        None => {
-            let productive = (shift.length - shift.breaks).max(0.0) * shift.availability.value;
-            [cycle.promise.low, cycle.long_run.period, cycle.promise.high]
-                .map(|period| productive / period * in_cycle)
-        }
-    };
     if good_parts.iter().any(|parts| *parts <= 0.0) {
         return None;
     }
@@ -121,7 +136,7 @@ pub(super) fn returns(
         ..material
     };
     let part = [0, 1, 2].map(|case| PartCost::of(&needs(case), &rates(money, case)));
-    let once = [0, 1, 2].map(|case| once(money, taught_points, case));
+    let once = [0, 1, 2].map(|case| once(money, points.taught, case));
     let by_hand = money.by_hand.as_ref().map(|hand| {
         // What a part of the year costs where people and cell have nothing else to do.
         let alone = |case: usize, shifts: f64, parts: f64| {
@@ -141,9 +156,9 @@ pub(super) fn returns(
         rework: rework(1),
         part,
         once,
-        taught_points,
+        taught_points: points.taught,
         by_hand,
-        left_out: left_out(money, used),
+        left_out: left_out(money, used, points.untaught),
     })
 }
 
@@ -249,7 +264,7 @@ fn once(money: &Money, taught_points: usize, case: usize) -> OnceCost {
 }
 
 /// What the cost does not contain.
-fn left_out(money: &Money, used: &Consumption) -> Vec<String> {
+fn left_out(money: &Money, used: &Consumption, untaught: usize) -> Vec<String> {
     let rates = [
         (money.labour.is_none(), "people's time: no labour_per_h"),
         (money.cell.is_none(), "the cell's time: no cell_per_h"),
@@ -268,6 +283,13 @@ fn left_out(money: &Money, used: &Consumption) -> Vec<String> {
     }
     if used.without_gas > 0 && money.gas.is_some() {
         missing.push(format!("gas of {} seams whose procedure states no gas_l_min", used.without_gas));
+    }
+    let once = &money.once;
+    let costs = |minutes: Option<Guess>| minutes.is_some_and(|guess| guess.0.iter().any(|time| *time > 0.0));
+    if untaught > 0 && once.engineer.is_some() && (costs(once.teach_point) || costs(once.touch_up_point)) {
+        missing.push(format!(
+            "teaching of {untaught} seams of which no way is planned: how many points they take is not known"
+        ));
     }
     missing
 }

@@ -3,14 +3,16 @@
 //! The arm goes round the stations in file order. When it has left a station, that station is loaded (a fixture), or the table turns and
 //! the side that then stands in front of the person is (a table); each person does what is theirs in the order in which the arm makes it
 //! free. A table turns when the arm has gone on from the side before it and the side in front of the person is loaded; nothing at it begins
-//! before it stands.
+//! before it stands. Other axes go on to the next station's values when the arm has left. What they move with them stands while it is
+//! loaded: its loading begins when they have stopped, and they wait until it is loaded.
 //!
 //! With R the arm's times, L the people's, X those of the table's turns, sides counted round:
 //!
 //! ```text
-//! fixtures     period = max(ΣR, max over people ΣL, max over stations (R + L)), see `rhythm`
+//! fixtures     period = max(ΣR, max over people ΣL, max over stations (R + L)), see `rhythm`, where no axis moves them
+//! one fixture  period = R + X + L, X its axes' way back to where it is loaded
 //! one table    period = Σ (max(R_i, L_(i+a)) + X_i), the side a ahead being loaded: everything at it starts when it stands
-//! several      the slowest circle of the rules above: no simpler form is known
+//! all else     the slowest circle of the rules above: no simpler form is known
 //! ```
 
 use super::circles::{Circles, Rule};
@@ -27,6 +29,8 @@ pub(super) struct Round {
     pub(super) arm_starts: Vec<f64>,
     /// When each station is loaded by its person.
     pub(super) person_starts: Vec<f64>,
+    /// When the axes start on their way from each station to the next; when the arm has left it, where none move.
+    pub(super) way_starts: Vec<f64>,
     /// When the table starts to turn away from each station; none where it is no table.
     pub(super) turn_starts: Vec<Option<f64>>,
     /// The station that is loaded after the arm has left each one.
@@ -51,8 +55,10 @@ pub struct PaceStep {
 /// What takes time in a round.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum PaceOf {
-    /// The arm's visit, its way on included.
+    /// The arm's visit.
     Arm,
+    /// External axes on to the next station's values.
+    Way,
     /// A table's turn.
     Turn,
     /// Loading.
@@ -60,14 +66,30 @@ pub enum PaceOf {
 }
 
 impl Round {
+    /// When the axes go on that the arm stands still for when it has left station `at`.
+    pub(super) fn axes_start(&self, layout: &Layout, at: usize) -> f64 {
+        self.turn_starts[at].filter(|_| layout.only_table().is_some()).unwrap_or(self.way_starts[at])
+    }
+
     /// What the table's turn away from station `from` takes of the `gap` seconds before `end`; it is over by then.
     fn turning(&self, stations: &[StationTimes], from: usize, end: f64, gap: f64) -> f64 {
-        let Some(start) = self.turn_starts[from] else { return 0.0 };
-        let index = stations[from].index;
+        self.turn_starts[from].map_or(0.0, |start| self.of_gap(start, stations[from].index, end, gap))
+    }
+
+    /// What moves before the station that is freed by the visit `from` can be loaded takes of the `gap` seconds before `end`.
+    fn moving_before_load(&self, stations: &[StationTimes], from: usize, end: f64, gap: f64) -> f64 {
+        let times = &stations[from];
+        let way = times.way_moves.contains(&self.loaded_after[from]);
+        let way = if way { self.of_gap(self.way_starts[from], times.way, end, gap) } else { 0.0 };
+        self.turning(stations, from, end, gap).max(way)
+    }
+
+    /// What of the `gap` seconds before `end` something takes that starts at `start`, lasts so long, and is over by then.
+    fn of_gap(&self, start: f64, lasts: f64, end: f64, gap: f64) -> f64 {
         // Start times lie in rounds that need not be the same.
-        let since = (end - start - index).rem_euclid(self.period);
+        let since = (end - start - lasts).rem_euclid(self.period);
         let since = if self.period - since < ROUNDING { 0.0 } else { since };
-        (gap - since).clamp(0.0, index)
+        (gap - since).clamp(0.0, lasts)
     }
 
     /// The same of the turn that brings the arm's next station.
@@ -90,8 +112,14 @@ const ROUNDING: f64 = 1e-6;
 /// Times of every station, s (each at least 0), in the order in which the arm goes round.
 #[derive(Clone, Debug)]
 pub struct RoundTimes {
-    /// The arm's, its own way on included.
+    /// The arm's.
     pub arm: Vec<f64>,
+    /// Of the external axes on to the next station's values.
+    pub way: Vec<f64>,
+    /// The stations that they move; empty where they move none.
+    pub way_moves: Vec<Vec<usize>>,
+    /// Other stations that are moved while the arm is at each.
+    pub moves: Vec<Vec<usize>>,
     /// The person's.
     pub person: Vec<f64>,
     /// Who loads it, from 0.
@@ -105,11 +133,19 @@ impl RoundTimes {
         let turns = |at: usize| layout.next_side(at).is_some();
         let index = stations.iter().enumerate();
         Self {
-            arm: stations.iter().map(|station| arm(station) + station.way).collect(),
+            arm: stations.iter().map(arm).collect(),
+            way: stations.iter().map(|station| station.way).collect(),
+            way_moves: stations.iter().map(|station| station.way_moves.clone()).collect(),
+            moves: stations.iter().map(|station| station.moves.clone()).collect(),
             person: stations.iter().map(|station| station.balance.person).collect(),
             who: stations.iter().map(|station| station.who).collect(),
             turn: index.map(|(at, station)| if turns(at) { station.index } else { 0.0 }).collect(),
         }
+    }
+
+    /// Whether every fixture stands where it is all the time.
+    fn nothing_moves(&self) -> bool {
+        self.way.iter().all(|way| *way == 0.0) && self.moves.iter().all(Vec::is_empty)
     }
 }
 
@@ -126,15 +162,18 @@ pub(super) fn round(layout: &Layout, stations: &[StationTimes], arm: impl Fn(&St
 
 fn by_kind(layout: &Layout, times: &RoundTimes) -> Round {
     match layout.kind() {
-        LayoutKind::OneFixture | LayoutKind::FixedFixtures => fixtures(&times.arm, &times.person, &times.who),
+        LayoutKind::OneFixture if times.way_moves[..] == [vec![0]] => fixtures(times),
+        LayoutKind::OneFixture | LayoutKind::FixedFixtures if times.nothing_moves() => fixtures(times),
         LayoutKind::Table => one_table(layout, times),
-        LayoutKind::Several => several(layout, times),
+        LayoutKind::OneFixture | LayoutKind::FixedFixtures | LayoutKind::Several => by_circles(layout, times),
     }
 }
 
-fn fixtures(arm: &[f64], person: &[f64], who: &[usize]) -> Round {
-    let found = rhythm(arm, person, who);
+fn fixtures(times: &RoundTimes) -> Round {
+    let arm: Vec<f64> = times.arm.iter().zip(&times.way).map(|(arm, way)| arm + way).collect();
+    let found = rhythm(&arm, &times.person, &times.who);
     Round {
+        way_starts: found.arm_starts.iter().zip(&times.arm).map(|(start, arm)| start + arm).collect(),
         period: found.period,
         bound: found.bound,
         arm_starts: found.arm_starts,
@@ -147,7 +186,7 @@ fn fixtures(arm: &[f64], person: &[f64], who: &[usize]) -> Round {
 }
 
 fn one_table(layout: &Layout, times: &RoundTimes) -> Round {
-    let RoundTimes { arm, person, who, turn } = times;
+    let RoundTimes { arm, person, who, turn, .. } = times;
     let sides = arm.len();
     let loaded = |side: usize| layout.loaded_beside(side);
     let steps: Vec<f64> = (0..sides).map(|side| arm[side].max(person[loaded(side)]) + turn[side]).collect();
@@ -173,6 +212,7 @@ fn one_table(layout: &Layout, times: &RoundTimes) -> Round {
     Round {
         period: steps.iter().sum(),
         bound,
+        way_starts: (0..sides).map(|side| arm_starts[side] + arm[side]).collect(),
         turn_starts: (0..sides).map(|side| Some(ends(side) - turn[side])).collect(),
         arm_starts,
         person_starts,
@@ -182,10 +222,12 @@ fn one_table(layout: &Layout, times: &RoundTimes) -> Round {
     }
 }
 
-/// What follows a visit of the arm: the visit itself, the turn of its table, and what is loaded then, each once a round.
+/// What follows a visit of the arm: the visit itself, the axes on to the next station, the turn of its table, and what is loaded then,
+/// each once a round.
 #[derive(Clone, Copy)]
 enum Thing {
     Arm(usize),
+    Way(usize),
     Turn(usize),
     Load(usize),
 }
@@ -193,17 +235,19 @@ enum Thing {
 impl Thing {
     fn node(self) -> usize {
         match self {
-            Self::Arm(visit) => 3 * visit,
-            Self::Turn(visit) => 3 * visit + 1,
-            Self::Load(visit) => 3 * visit + 2,
+            Self::Arm(visit) => 4 * visit,
+            Self::Way(visit) => 4 * visit + 1,
+            Self::Turn(visit) => 4 * visit + 2,
+            Self::Load(visit) => 4 * visit + 3,
         }
     }
 
     fn of(node: usize) -> Self {
-        let visit = node / 3;
-        match node % 3 {
+        let visit = node / 4;
+        match node % 4 {
             0 => Self::Arm(visit),
-            1 => Self::Turn(visit),
+            1 => Self::Way(visit),
+            2 => Self::Turn(visit),
             _ => Self::Load(visit),
         }
     }
@@ -219,13 +263,26 @@ fn rules(layout: &Layout, times: &RoundTimes) -> (Vec<f64>, Vec<Rule>) {
         rules.push(Rule { from: from.node(), to: to.node(), wraps });
     };
     for visit in 0..count {
-        lasts.extend([times.arm[visit], times.turn[visit], times.person[loaded[visit]]]);
-        rule(Thing::Arm(visit), Thing::Arm((visit + 1) % count), visit + 1 == count);
-        rule(Thing::Arm(visit), Thing::Turn(visit), false);
-        rule(Thing::Turn(visit), Thing::Load(visit), false);
+        lasts.extend([times.arm[visit], times.way[visit], times.turn[visit], times.person[loaded[visit]]]);
+        rule(Thing::Arm(visit), Thing::Way(visit), false);
+        rule(Thing::Way(visit), Thing::Arm((visit + 1) % count), visit + 1 == count);
+        // What is moved is loaded before it is moved again, and stands until then.
+        let frees = |station: &usize| (0..count).find(|visit| loaded[*visit] == *station);
+        for from in times.way_moves[visit].iter().filter_map(frees) {
+            rule(Thing::Load(from), Thing::Way(visit), visit <= from);
+        }
+        for from in times.moves[visit].iter().filter_map(frees) {
+            rule(Thing::Load(from), Thing::Arm(visit), visit <= from);
+        }
         match layout.next_side(visit) {
-            None => rule(Thing::Load(visit), Thing::Arm(visit), true),
+            None => {
+                let moved = times.way_moves[visit].contains(&visit);
+                rule(if moved { Thing::Way(visit) } else { Thing::Arm(visit) }, Thing::Load(visit), false);
+                rule(Thing::Load(visit), Thing::Arm(visit), true);
+            }
             Some((next, wraps)) => {
+                rule(Thing::Way(visit), Thing::Turn(visit), false);
+                rule(Thing::Turn(visit), Thing::Load(visit), false);
                 rule(Thing::Turn(visit), Thing::Arm(next), wraps);
                 rule(Thing::Load(visit), Thing::Turn(next), wraps);
             }
@@ -240,7 +297,7 @@ fn rules(layout: &Layout, times: &RoundTimes) -> (Vec<f64>, Vec<Rule>) {
     (lasts, rules)
 }
 
-fn several(layout: &Layout, times: &RoundTimes) -> Round {
+fn by_circles(layout: &Layout, times: &RoundTimes) -> Round {
     let count = times.arm.len();
     let (lasts, rules) = rules(layout, times);
     let circles = Circles { lasts, rules: &rules };
@@ -259,6 +316,7 @@ fn several(layout: &Layout, times: &RoundTimes) -> Round {
     let step = |node: &usize| {
         let (what, station) = match Thing::of(*node) {
             Thing::Arm(visit) => (PaceOf::Arm, visit),
+            Thing::Way(visit) => (PaceOf::Way, (visit + 1) % count),
             Thing::Turn(visit) => (PaceOf::Turn, layout.next_side(visit).map_or(visit, |next| next.0)),
             Thing::Load(visit) => (PaceOf::Load, loaded_after[visit]),
         };
@@ -271,6 +329,7 @@ fn several(layout: &Layout, times: &RoundTimes) -> Round {
         bound: bound(&pace),
         arm_starts: (0..count).map(|visit| at(Thing::Arm(visit))).collect(),
         person_starts,
+        way_starts: (0..count).map(|visit| at(Thing::Way(visit))).collect(),
         turn_starts: (0..count).map(turns).collect(),
         loaded_after,
         // Rounds are few: the quotient of a circle's time and its mean is one of them but for rounding.
@@ -282,14 +341,15 @@ fn several(layout: &Layout, times: &RoundTimes) -> Round {
 /// Who is on the circle that sets the period.
 fn bound(pace: &[PaceStep]) -> Bound {
     let any = |what: PaceOf| pace.iter().any(|step| step.what == what);
-    let one = pace.first().map(|step| step.station);
+    let mut not_on_its_way = pace.iter().filter(|step| step.what != PaceOf::Way);
+    let one = not_on_its_way.next().map(|step| step.station);
     // A turn that nothing but the arm waits for is the arm's pace, and one that only loading waits for the person's.
     if !any(PaceOf::Load) {
         Bound::Arm
     } else if !any(PaceOf::Arm) {
         Bound::Person
     } else {
-        one.filter(|one| pace.iter().all(|step| step.station == *one && step.what != PaceOf::Turn))
+        one.filter(|one| not_on_its_way.all(|step| step.station == *one && step.what != PaceOf::Turn))
             .map_or(Bound::InTurn, Bound::Station)
     }
 }
@@ -304,7 +364,7 @@ pub(super) fn longest_unnoticed(layout: &Layout, stations: &[StationTimes], at: 
     circles.starts_from(Thing::Load(frees).node(), circles.slowest().period).1.max(0.0)
 }
 
-/// How long arm and people wait in a round of several places, s: what lies between one thing and the next, less what of it a table turns.
+/// How long arm and people wait in a round, s: what lies between one thing and the next, less what of it a table or other axes move.
 pub(super) fn waits(layout: &Layout, stations: &[StationTimes], round: &Round) -> [f64; 2] {
     let count = stations.len();
     let mut waits = [0.0; 2];
@@ -319,7 +379,7 @@ pub(super) fn waits(layout: &Layout, stations: &[StationTimes], round: &Round) -
         let (own, follows) = (round.loaded_after[visit], round.loaded_after[theirs]);
         let start = round.person_starts[follows] + if theirs <= visit { round.period } else { 0.0 };
         let gap = start - round.person_starts[own] - stations[own].balance.person;
-        waits[1] += (gap - round.turning(stations, theirs, start, gap)).max(0.0);
+        waits[1] += (gap - round.moving_before_load(stations, theirs, start, gap)).max(0.0);
     }
     waits
 }

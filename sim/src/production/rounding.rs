@@ -56,6 +56,6 @@ pub fn rounding_effect(
         places,
         passed: moves(stopping.0).saturating_sub(moves(rounded.0)),
         arm: arm(stopping.1) - arm(rounded.1),
-        period: stopping.1.long_run.period - rounded.1.long_run.period,
+        period: stopping.1.long_run - rounded.1.long_run,
     })
 }

@@ -128,17 +128,19 @@ pub fn timeline(cell: &Cell, schedule: &Schedule, cycle: &Cycle) -> Vec<Timeline
         let end = start + visit.duration();
         let coming = |who| Lane { who, station: schedule.visits[next].station, person: None };
         let turn = Activity::Event(EventKind::Index);
-        // What is the arm's own way goes on at once; a table turns when the person is ready too.
+        let way_start = round.way_starts[at];
         if station.way > 0.0 {
-            rows.push(coming(Who::Table).row(turn, None, end, station.way));
+            rows.push(coming(Who::Table).row(turn, None, way_start, station.way));
         }
+        let wait = way_start - end;
+        rows.extend((wait > LEAST_WAIT).then(|| coming(Who::Arm).row(Activity::Wait, None, end, wait)));
         if let Some((turn_start, (side, _))) = round.turn_starts[at].zip(cycle.layout.next_side(at))
             && station.index > 0.0
         {
             let lane = Lane { who: Who::Table, station: schedule.visits[side].station, person: None };
             rows.push(lane.row(turn, None, turn_start.rem_euclid(cycle.period), station.index));
         }
-        let free = end + station.way;
+        let free = way_start + station.way;
         // Only for a table that is on its way to the next station the arm does not wait: that is the turn.
         let wait = next_start
             - round.turning_before_arm(&cycle.layout, &cycle.stations, next, next_start, next_start - free)
@@ -166,23 +168,22 @@ pub fn timeline(cell: &Cell, schedule: &Schedule, cycle: &Cycle) -> Vec<Timeline
 
 /// The time of the round (as in path.csv and `Schedule::at`) that belongs to a time of the cycle, both in s.
 ///
-/// The round stands still while the arm waits: at a table alone before the table turns, elsewhere after the external axes
+/// The round stands still while the arm waits: before external axes go on where they must wait for someone who loads, and after they
 /// have gone where the next visit needs them. Where tables turn while the arm is at another place, the arm alone is as the round has
 /// it; [`super::ArmDay::stance`] knows the tables. Times outside the cycle are taken to its ends.
 #[must_use]
 pub fn round_time(schedule: &Schedule, cycle: &Cycle, t: f64) -> f64 {
-    let starts = cycle.round().arm_starts;
-    let at_table = cycle.layout.only_table().is_some();
+    let round = cycle.round();
+    let starts = &round.arm_starts;
     let at = starts.partition_point(|start| *start <= t).max(1) - 1;
     let (Some(visit), Some(start)) = (schedule.visits.get(at), starts.get(at)) else { return 0.0 };
     let round_start = schedule.round()[at];
     let (duration, index) = (visit.duration(), visit.changeover.duration);
     let since = (t - start).max(0.0);
-    if since <= duration || !at_table {
-        return round_start + since.min(duration + index);
+    if since <= duration {
+        return round_start + since;
     }
-    let next_start = starts.get(at + 1).copied().unwrap_or(cycle.period);
-    round_start + duration + (t - (next_start - index)).clamp(0.0, index)
+    round_start + duration + (t - round.axes_start(&cycle.layout, at)).clamp(0.0, index)
 }
 
 /// The person's steps at one station, each taken back into the cycle by its start.

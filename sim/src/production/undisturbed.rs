@@ -13,6 +13,9 @@ pub(super) fn undisturbed(
     stations: &[StationTimes],
     stops: &[StopTimes],
 ) -> ShiftModel {
+    // Sides are numbered place by place.
+    let numbers: Vec<usize> = layout.places.iter().flat_map(|place| place.stations.iter().copied()).collect();
+    let number = |station: &usize| numbers.iter().position(|other| other == station);
     let side = |at: &usize| {
         let station = &stations[*at];
         let loading = &cell.stations[station.station.0].loading;
@@ -20,8 +23,11 @@ pub(super) fn undisturbed(
         let stated = loading.total();
         let times = if stated > 0.0 { station.balance.person / stated } else { 1.0 };
         Side {
-            arm: station.arm + station.way,
+            arm: station.arm,
             arc: station.times.arc,
+            way: station.way,
+            way_moves: station.way_moves.iter().filter_map(number).collect(),
+            moves: station.moves.iter().filter_map(number).collect(),
             turn: if layout.next_side(*at).is_some() { station.index } else { 0.0 },
             person: station.who,
             unload: times * loading.unload,

@@ -63,6 +63,14 @@ pub fn file(calibration: &Calibration, findings: &CalibrationFindings) -> String
             line(&format!("{kind}_freedom = {freedom}"));
         }
     }
+    for (kind, off) in ["moves", "welds"].into_iter().zip(calibration.alike_off) {
+        if let Some(off) = off {
+            line(&format!("{kind}_off_percent = {}", to_percent(off)));
+        }
+    }
+    if let Some(station) = &calibration.only_station {
+        line(&format!("only_station = {}", quoted(station)));
+    }
     if let Some(promised) = calibration.moves_promised {
         line(&format!("moves_promised_percent = {}", to_percent(promised)));
     }

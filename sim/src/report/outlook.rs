@@ -18,6 +18,9 @@ impl Page {
         if let Some(money) = &outlook.money {
             self.wrapped("Money", &money.sentence());
         }
+        if let Some(missing) = &outlook.money_missing {
+            self.wrapped("Money", missing);
+        }
     }
 
     /// What they are made of.

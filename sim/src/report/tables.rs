@@ -45,20 +45,21 @@ pub(super) fn seams(seams: &[&SeamFindings], unit: LengthUnit) -> String {
 
 /// What the arm's time goes into, one row a station.
 pub(super) fn times(stations: &[StationTime]) -> String {
-    let mut table = table(&[
-        ("station", Left, 11),
+    let heads = [
+        ("station", Left, 12),
         ("arm\ns", Right, 8),
         ("arc on\ns", Right, 8),
         ("gas,\nstart,\ncrater s", Right, 10),
         ("cooling\ns", Right, 9),
         ("in, out,\nshift s", Right, 10),
         ("air\ns", Right, 7),
-        ("axes\ns", Right, 7),
+        ("axes\ns", Right, 6),
         ("at\nleast s", Right, 9),
         ("to\nnext s", Right, 8),
         ("person\ns", Right, 8),
         ("parts", Right, 5),
-    ]);
+    ];
+    let mut table = table(&heads);
     for station in stations {
         let seconds = [
             station.arm_s,
@@ -73,11 +74,18 @@ pub(super) fn times(stations: &[StationTime]) -> String {
             station.person_s,
         ];
         let mut row = vec![station.station.clone()];
-        row.extend(seconds.map(|seconds| fixed(seconds, 1)));
+        let widths = heads[1..].iter().map(|(_, _, width)| usize::from(*width));
+        row.extend(seconds.iter().zip(widths).map(|(seconds, width)| on_one_line(*seconds, width)));
         row.push(station.parts_per_load.to_string());
         table.add_row(row);
     }
     text(&table)
+}
+
+/// Seconds with a decimal where that stands on one line of the column.
+fn on_one_line(seconds: f64, width: usize) -> String {
+    let with_tenths = fixed(seconds, 1);
+    if with_tenths.len() + PADDING > width { fixed(seconds, 0) } else { with_tenths }
 }
 
 /// What a load goes into, one row an element of an estimate.
@@ -333,6 +341,9 @@ fn axis_of(seam: &SeamFindings) -> String {
 }
 
 /// An empty table with these heads, each with the width of its column, the gap after it included.
+/// Between one column and the next.
+const PADDING: usize = 2;
+
 fn table(heads: &[(&str, CellAlignment, u16)]) -> Table {
     let mut table = Table::new();
     table
@@ -343,7 +354,7 @@ fn table(heads: &[(&str, CellAlignment, u16)]) -> Table {
     for (column, (_, align, width)) in table.column_iter_mut().zip(heads) {
         column.set_cell_alignment(*align);
         column.set_constraint(ColumnConstraint::Absolute(Width::Fixed(*width)));
-        column.set_padding((0, 2));
+        column.set_padding((0, PADDING as u16));
     }
     // Nothing stands after the last column.
     if let Some(last) = table.column_mut(heads.len() - 1) {

@@ -314,6 +314,10 @@ impl Page {
 
     fn search(&mut self, findings: &Findings) {
         let effort = &findings.search.effort;
+        if effort.poses == 0 {
+            self.item("searched: nothing, since no way of the torch was asked for");
+            return;
+        }
         self.item(&format!(
             "searched: turn about the wire every {}°, {} of each angle and CTWD (more where a tolerance is wide), \
              layers at most {} apart; the finished seam sampled every {}, and it and air moves shown to hold in between \

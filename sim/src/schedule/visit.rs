@@ -30,6 +30,7 @@ pub struct VisitSchedule {
     pub coverage: Coverage,
     /// Whether a clear way home was found after the last seam; where not, it is not in the times.
     pub comes_home: bool,
+    least_possible: f64,
 }
 
 /// What the arm's time at a station goes into, s.
@@ -105,7 +106,7 @@ impl VisitSchedule {
     /// The arm's time at the station with the axes at their limits in the air, s.
     #[must_use]
     pub fn least_possible(&self) -> f64 {
-        self.events.iter().map(|event| event.least_possible).sum()
+        self.least_possible
     }
 
     /// What the time goes into.
@@ -203,7 +204,7 @@ pub fn seam_times(cell: &Cell, moves: &[Move]) -> SeamTimes {
     }
     let whole = timeline.time;
     let before = before.unwrap_or(0.0);
-    let out = timeline.arc_ends.values().copied().fold(before, f64::max);
+    let out = timeline.arc_ends.values().map(|ends| ends[0]).fold(before, f64::max);
     SeamTimes { before, work: out - before, after: whole - out }
 }
 
@@ -237,6 +238,7 @@ pub(super) fn schedule_visit(cell: &Cell, visit: &Visit, next: &Visit) -> VisitS
     VisitSchedule {
         station: visit.station,
         coverage: coverage(cell, visit.station, &timeline.events),
+        least_possible: timeline.least_time,
         changeover: timeline.changeover(visit, next),
         comes_home: !visit
             .blocked
@@ -267,8 +269,10 @@ struct Timeline<'c> {
     cell: &'c Cell,
     events: Vec<Event>,
     time: f64,
-    /// When the arc of each seam went out last.
-    arc_ends: BTreeMap<SeamId, f64>,
+    /// The same if everything took the least possible; what is then sooner at a weld that must wait for another to cool waits longer.
+    least_time: f64,
+    /// When the arc of each seam went out last, by either clock.
+    arc_ends: BTreeMap<SeamId, [f64; 2]>,
     /// Openings of the station's clamps that have been.
     openings: usize,
 }
@@ -282,7 +286,7 @@ struct Subject {
 
 impl<'c> Timeline<'c> {
     fn new(cell: &'c Cell) -> Self {
-        Self { cell, events: Vec::new(), time: 0.0, arc_ends: BTreeMap::new(), openings: 0 }
+        Self { cell, events: Vec::new(), time: 0.0, least_time: 0.0, arc_ends: BTreeMap::new(), openings: 0 }
     }
 
     /// Before a move: the clamps open that must be by then, and the arm waits where it is.
@@ -487,13 +491,19 @@ impl<'c> Timeline<'c> {
         let waits = self.arc_ends.iter().filter_map(|(before, end)| {
             let before = &self.cell.seams[before.0];
             let cools = before.cools_before(this);
-            (cools > 0.0)
-                .then_some((end + cools - self.time, before.row == this.row && before.copy == this.copy))
+            let [wait, least] = [end[0] - self.time, end[1] - self.least_time].map(|since| since + cools);
+            (cools > 0.0).then_some((wait, least, before.row == this.row && before.copy == this.copy))
         });
-        let longest = waits.max_by(|a, b| a.0.total_cmp(&b.0));
-        if let Some((wait, for_pass)) = longest {
-            let kind = if for_pass { EventKind::Interpass } else { EventKind::Cooling };
-            self.push(kind, subject, wait, wait, course);
+        let waits: Vec<(f64, f64, bool)> = waits.collect();
+        let least = waits.iter().map(|wait| wait.1).fold(0.0, f64::max);
+        let longest = waits.iter().max_by(|a, b| a.0.total_cmp(&b.0)).filter(|longest| longest.0 > 0.0);
+        match longest {
+            Some((wait, _, for_pass)) => {
+                let kind = if *for_pass { EventKind::Interpass } else { EventKind::Cooling };
+                self.push(kind, subject, *wait, least, course);
+            }
+            // What has cooled by now may not have if all before had been quicker.
+            None => self.least_time += least,
         }
     }
 
@@ -577,8 +587,9 @@ impl<'c> Timeline<'c> {
             let start = self.time;
             self.events.push(Event { kind, seam, planned_move, start, duration, least_possible, course });
             self.time += duration;
+            self.least_time += least_possible;
             if let (EventKind::Weld | EventKind::CraterBack | EventKind::Crater, Some(seam)) = (kind, seam) {
-                self.arc_ends.insert(seam, self.time);
+                self.arc_ends.insert(seam, [self.time, self.least_time]);
             }
         }
     }

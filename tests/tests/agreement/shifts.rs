@@ -28,6 +28,9 @@ fn model(row: &Row) -> ShiftModel {
         .map(|side| Side {
             arm: arm[side],
             arc: arc[side],
+            way: 0.0,
+            way_moves: Vec::new(),
+            moves: Vec::new(),
             turn: turn[side],
             person: person[side] as usize,
             unload: unload[side],

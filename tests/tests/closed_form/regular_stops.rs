@@ -28,7 +28,7 @@ fn one_fixture_waits_for_the_longer_of_person_and_stop() {
         [(20.0, 1, 27.0), (40.0, 1, 40.0), (40.0, 3, (27.0 + 27.0 + 40.0) / 3.0), (20.0, 7, 27.0)]
     {
         let cycle = cycle_of(station, &stop(duration, every));
-        near(cycle.long_run.period, cycle.stations[0].arm + wait, &format!("{duration} s every {every}"));
+        near(cycle.long_run, cycle.stations[0].arm + wait, &format!("{duration} s every {every}"));
         let costs = (duration - 27.0_f64).max(0.0);
         near(cycle.services[0].costs, costs, "what a stop costs");
     }
@@ -40,7 +40,7 @@ fn a_load_that_varies_outlasts_a_stop_as_long_in_the_mean_by_its_share() {
     let station = "at_mm = [900, 0, 600]\nspread_s = 3\nacknowledge_s = 7";
     let cycle = cycle_of(station, &stop(27.0, 1));
     let wait = 27.0 + 3.0 / std::f64::consts::TAU.sqrt();
-    near(cycle.long_run.period, cycle.stations[0].arm + wait, "mean cycle");
+    near(cycle.long_run, cycle.stations[0].arm + wait, "mean cycle");
 }
 
 /// Two fixtures, a person each who takes L. After each of its loads the arm stops for S, so that its own round takes R₁ + R₂ + 2 S; a
@@ -58,7 +58,7 @@ fn two_people_load_while_the_arm_stops() {
     let hidden = stations(500.0);
     let [one, other] = [&hidden.stations[0], &hidden.stations[1]].map(|station| station.arm);
     assert!(hidden.coverage.is_complete() && one + other + 80.0 < 500.0, "{one} {other}");
-    near(hidden.long_run.period, 500.0 + one.max(other), "hidden");
+    near(hidden.long_run, 500.0 + one.max(other), "hidden");
     assert!(hidden.services[0].costs < 1e-6);
 }
 
@@ -76,7 +76,7 @@ fn one_person_goes_on_while_the_arm_stops() {
     let cycle = cycle_of("at_mm = [900, 0, 600]\nspread_s = 0\nacknowledge_s = 0", &other);
     let longest = cycle.stations[0].arm;
     assert!(longest > 20.0 && longest < 60.0, "{longest}");
-    near(cycle.long_run.period, longest.max(20.0) + 500.0, "mean cycle");
+    near(cycle.long_run, longest.max(20.0) + 500.0, "mean cycle");
     assert!(cycle.services[0].costs < 1e-6, "{}", cycle.services[0].costs);
 }
 
@@ -90,6 +90,6 @@ fn stops_count_in_whole_where_the_arm_sets_the_pace() {
         &(other.to_owned() + &stop(40.0, 2)),
     );
     let arm: f64 = cycle.stations.iter().map(|station| station.arm).sum();
-    near(cycle.long_run.period, arm + 40.0, "mean cycle");
+    near(cycle.long_run, arm + 40.0, "mean cycle");
     near(cycle.services[0].costs, 40.0, "what a stop costs");
 }

@@ -10,6 +10,9 @@ fn side(arm: f64, person: f64, turn: f64) -> Side {
     Side {
         arm,
         arc: 0.7 * arm,
+        way: 0.0,
+        way_moves: Vec::new(),
+        moves: Vec::new(),
         turn,
         person: 0,
         unload: 0.0,
@@ -59,6 +62,9 @@ fn several(stations: &[Station], ahead: usize) -> (Layout, RoundTimes, ShiftMode
     let turn = all(&|station| station.2);
     let times = RoundTimes {
         arm: all(&|station| station.0),
+        way: vec![0.0; stations.len()],
+        way_moves: vec![Vec::new(); stations.len()],
+        moves: vec![Vec::new(); stations.len()],
         person: all(&|station| station.1),
         who: stations.iter().map(|station| station.4).collect(),
         turn: turn.iter().enumerate().map(|(at, turn)| if at_table(at) { *turn } else { 0.0 }).collect(),
@@ -94,6 +100,79 @@ fn a_table_beside_a_fixture_is_loaded_while_the_arm_is_away() {
     };
     assert_eq!(round_period(&layout, &times), 155.0);
     assert_eq!((period(85), period(86)), (155.0, 156.0));
+}
+
+/// Fixtures on positioners of their own: R, L and the axes' way on to the next, and what that moves. With `Start::Loaded`.
+fn on_axes(
+    stations: &[(u32, u32, u32, usize)],
+    way_moves: &[Vec<usize>],
+    moves: &[Vec<usize>],
+) -> (f64, ShiftModel) {
+    let of = |station: &Station| *station;
+    let plain: Vec<Station> =
+        stations.iter().enumerate().map(|(at, (r, l, _, who))| of(&(*r, *l, 0, at, *who))).collect();
+    let (layout, times, model) = several(&plain, 0);
+    let ways: Vec<f64> = stations.iter().map(|station| f64::from(station.2)).collect();
+    let times =
+        RoundTimes { way: ways.clone(), way_moves: way_moves.to_vec(), moves: moves.to_vec(), ..times };
+    let mut places = model.places;
+    for (at, side) in places.iter_mut().flat_map(|place| &mut place.sides).enumerate() {
+        *side = Side {
+            way: ways[at],
+            way_moves: way_moves[at].clone(),
+            moves: moves[at].clone(),
+            ..side.clone()
+        };
+    }
+    let period = round_period(&layout, &times);
+    (period, ShiftModel { places, length: PERIODS * period, ..model })
+}
+
+/// S and T on a positioner each, both turned by every changeover (4 s): neither is loaded while it turns, and neither turns before it is
+/// loaded. So S is loaded while T is welded, then both turn, and T while S is welded: as a two-sided table, max(R_S, L_T) + X +
+/// max(R_T, L_S) + X = 70 + 4 + 30 + 4 = 108 s with R = 54 and 24, L = 30 and 70; with two people the same.
+#[test]
+fn two_positioners_turn_only_when_both_are_loaded() {
+    let both = [vec![0, 1], vec![0, 1]];
+    let none = [Vec::new(), Vec::new()];
+    for other in [0, 1] {
+        let (expected, model) = on_axes(&[(54, 30, 4, 0), (24, 70, 4, other)], &both, &none);
+        assert_eq!((expected, period(&model, 2)), (108.0, 108.0));
+    }
+}
+
+/// S on a positioner, T on the floor, each changeover 4 s. S is always welded, turned back, loaded, or turned to be welded: R + X + L + X =
+/// 54 + 4 + 30 + 4 = 92 s. T is loaded from when the arm has left it: with L = 60 s it is R + L = 84 s, less; but the one person then needs
+/// S done first: L_S after S's way back, T's 60 s, the next L_S: 30 + 60 = 90 s, less too. With 80 s for T its own R + L = 104 s.
+#[test]
+fn a_positioner_beside_a_fixture_on_the_floor_is_welded_turned_loaded_and_turned() {
+    let moved = [vec![0], vec![0]];
+    let none = [Vec::new(), Vec::new()];
+    for (load_t, expected) in [(30, 92.0), (60, 92.0), (80, 110.0)] {
+        let (ours, model) = on_axes(&[(54, 30, 4, 0), (24, load_t, 4, 0)], &moved, &none);
+        assert_eq!((ours, period(&model, 2)), (expected, expected), "{load_t}");
+    }
+}
+
+/// What moves nothing that is loaded keeps nobody waiting: with one station R + max(X, L). What moves it does: R + X + L.
+#[test]
+fn axes_that_move_no_fixture_keep_no_one_from_loading() {
+    let none = [Vec::new()];
+    for (load, expected) in [(3, 54.0 + 4.0), (30, 54.0 + 30.0)] {
+        let (ours, model) = on_axes(&[(54, load, 4, 0)], &none, &none);
+        assert_eq!((ours, period(&model, 1)), (expected, expected));
+        let (ours, model) = on_axes(&[(54, load, 4, 0)], &[vec![0]], &none);
+        let expected = 54.0 + 4.0 + f64::from(load);
+        assert_eq!((ours, period(&model, 1)), (expected, expected));
+    }
+}
+
+/// Two stations that one axis turns while either is welded: everything one after the other, ΣR + ΣL = 54 + 24 + 30 + 70 s.
+#[test]
+fn what_turns_while_another_is_welded_is_loaded_before() {
+    let none = [Vec::new(), Vec::new()];
+    let (ours, model) = on_axes(&[(54, 30, 0, 0), (24, 70, 0, 1)], &none, &[vec![1], vec![0]]);
+    assert_eq!((ours, period(&model, 2)), (178.0, 178.0));
 }
 
 /// Shifts are this many periods long. With whole seconds any other circle of rules is slower than the one that sets the period by a
@@ -163,6 +242,9 @@ proptest! {
         };
         let ours = round_period(&layout, &RoundTimes {
             arm: numbers.iter().map(|times| times.0).collect(),
+            way: vec![0.0; count],
+            way_moves: vec![Vec::new(); count],
+            moves: vec![Vec::new(); count],
             person: numbers.iter().map(|times| times.1).collect(),
             who: vec![0; count],
             turn: numbers.iter().map(|times| times.2).collect(),
@@ -172,6 +254,27 @@ proptest! {
 
     /// Tables beside tables and fixtures, in any order of the file, one to three people: no closed form is known, and the slowest circle
     /// of rules must be what the event simulation comes to.
+    /// Fixtures whose axes move any of them between any two visits, and any other while one is welded.
+    #[test]
+    fn the_period_of_fixtures_on_axes_is_that_of_the_event_simulation(
+        stations in prop::collection::vec((1..100_u32, 0..100_u32, 1..10_u32, 0..3_usize), 1..6),
+        moved in prop::collection::vec((prop::collection::vec(0..6_usize, 0..4), prop::option::of(0..6_usize)), 6),
+        begins_empty: bool,
+    ) {
+        let count = stations.len();
+        let ways: Vec<Vec<usize>> =
+            moved[..count].iter().map(|(way, _)| way.iter().copied().filter(|at| *at < count).collect()).collect();
+        let works: Vec<Vec<usize>> = moved[..count]
+            .iter()
+            .enumerate()
+            .map(|(at, (_, work))| work.iter().copied().filter(|other| *other < count && *other != at).collect())
+            .collect();
+        let (expected, model) = on_axes(&stations, &ways, &works);
+        let start = if begins_empty { Start::Empty } else { Start::Loaded };
+        let found = period(&ShiftModel { start, ..model }, count);
+        prop_assert!((found - expected).abs() < 1e-9 * expected, "{stations:?} {ways:?} {works:?}: {found}, {expected}");
+    }
+
     #[test]
     fn the_period_of_several_places_is_that_of_the_event_simulation(
         times in prop::collection::vec((1..100_u32, 0..100_u32, 0..10_u32, 0..3_usize, 0..3_usize), 2..8),
@@ -306,13 +409,15 @@ fn what_a_change_is_worth_is_the_difference_on_paper() {
     let half = side(60.0, 45.0, 5.0);
     let model = shift(vec![Place { sides: vec![half.clone(), half], ahead: 1 }], 28_800.0, Start::Empty);
     let count = |first: f64, then: f64| 1.0 + ((28_800.0 - first) / then + 1e-9).floor();
-    let effects = effects(&model, &many(&model, 1, 2, 65.0, &|| ()), 1, &|| ());
+    // Of 60 s 42 are arc.
+    let faster = 18.0 + 42.0 / 1.1;
+    let mut welds_faster = model.clone();
+    welds_faster.places[0].sides.iter_mut().for_each(|side| (side.arm, side.arc) = (faster, 42.0 / 1.1));
+    let effects = effects(&model, &welds_faster, &many(&model, 1, 2, 65.0, &|| ()), 1, &|| ());
     let worth = |knob: &Knob| effects.iter().find(|effect| effect.knob == *knob).unwrap().parts.mean;
     let as_it_is = count(110.0, 65.0);
     assert_eq!(worth(&Knob::ArmSecond), count(109.0, 64.0) - as_it_is);
     assert_eq!(worth(&Knob::PersonSecond), count(109.0, 65.0) - as_it_is);
-    // Of 60 s 42 are arc.
-    let faster = 18.0 + 42.0 / 1.1;
     assert_eq!(worth(&Knob::TravelSpeed), count(50.0 + faster, faster + 5.0) - as_it_is);
     assert_eq!(worth(&Knob::Turn), count(107.5, 62.5) - as_it_is);
     // Loaded and in front: the first part comes after R alone.

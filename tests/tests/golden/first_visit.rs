@@ -77,7 +77,7 @@ fn the_range_narrows_as_rows_are_drawn() {
     let by_hand = 0.736 * time_per_length(RoughSize::Leg(0.006)).expected + 8.0 * (1.7 + 2.0);
     assert!((row.table.expected - by_hand).abs() < 1e-6, "{row:?}");
     // One station, loaded and welded in turn: what is added to the arm is added to the cycle.
-    let mean = cycle_of_drawn.long_run.period + by_hand;
+    let mean = cycle_of_drawn.long_run + by_hand;
     assert!((now.now.expected - mean).abs() < 1e-6, "{now:?}");
     let width = |range: &Range| range.high - range.low;
     assert!(now.table.low < now.now.low && now.now.high < now.table.high, "{now:?}");
@@ -105,7 +105,7 @@ fn what_is_missing_of_a_row_counts_as_in_the_table_and_what_belongs_to_none_is_t
     let now = beside_table(&cell, &partly, &cycle_of_drawn).expect("the table is there");
     assert_eq!((now.rows[lugs].missing(), now.still_rough()), (7, 0));
     let by_hand = 0.644 * time_per_length(RoughSize::Leg(0.006)).expected + 7.0 * (1.7 + 2.0);
-    let mean = cycle_of_drawn.long_run.period + by_hand;
+    let mean = cycle_of_drawn.long_run + by_hand;
     assert!((now.now.expected - mean).abs() < 1e-6, "{now:?}");
 }
 

@@ -24,6 +24,8 @@ pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>) -> Option<Calibratio
     let [moves_residual, welds_residual, stations_residual] =
         ["moves_residual_percent", "welds_residual_percent", "stations_residual_percent"].map(residual);
     let moves_promised = residual("moves_promised_percent");
+    let alike_off = ["moves_off_percent", "welds_off_percent"].map(residual);
+    let only_station = table.opt_text("only_station");
     let freedom = table.whole("degrees_of_freedom", 1..=1_000_000);
     let kind_freedom =
         ["moves_freedom", "welds_freedom", "stations_freedom"].map(|key| table.opt_number(key, 0.1..=1e6));
@@ -48,6 +50,8 @@ pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>) -> Option<Calibratio
         moves_promised,
         welds_residual,
         stations_residual,
+        alike_off,
+        only_station,
         freedom: freedom?,
         kind_freedom,
         ..calibration

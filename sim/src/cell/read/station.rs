@@ -19,14 +19,13 @@ use super::seam::SeamDraft;
 use super::sequence;
 use super::shapes::ShapeRow;
 use crate::cell::frames::{AxisKind, AxisUse, Frame, FrameId};
+use crate::cell::station::ASSUMED_SPREAD_PERCENT;
 use crate::cell::{
     Band, Body, Clamp, Drawn, DrawnPiece, Form, Loading, Locator, LocatorKind, Pass, Piece, Placing,
     Procedure, Seam, SeamPath, Shape, ShapeId, Solid, Station, StationId, StationMass,
 };
 use crate::units;
 
-/// Standard deviation of loading times where the file does not say: common practice, no source.
-const ASSUMED_SPREAD_PERCENT: f64 = 10.0;
 /// Step back and acknowledge: common practice (start buttons), no source.
 const ASSUMED_ACKNOWLEDGE: f64 = 2.0;
 
@@ -223,7 +222,7 @@ fn loading(reading: &Reading<'_>, table: &Table<'_>, station: &str) -> Option<Lo
         part_present,
         leave,
         spread: Based {
-            value: spread.unwrap_or((load + unload) * units::percent(ASSUMED_SPREAD_PERCENT)),
+            value: spread.unwrap_or(Loading::assumed_spread(load + unload)),
             basis: if spread.is_some() { Basis::File } else { Basis::Assumed },
         },
         clamping: 0.0,

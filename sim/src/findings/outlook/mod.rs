@@ -31,6 +31,9 @@ pub struct OutlookFindings {
     pub uses: UsesFindings,
     /// What a part costs, where rates are stated.
     pub money: Option<MoneyFindings>,
+    /// Why there is none though rates are stated.
+    #[serde(default)]
+    pub money_missing: Option<String>,
 }
 
 /// A seam welded at another station. Whether its part is clamped there and the torch reaches it is not known.
@@ -77,6 +80,8 @@ impl OutlookFindings {
                 .as_ref()
                 .zip(outlook.returns.as_ref())
                 .map(|(money, returns)| MoneyFindings::new(money, returns)),
+            money_missing: (cell.money.is_some() && outlook.returns.is_none())
+                .then(|| money_missing(outlook.good_parts)),
         }
     }
 }
@@ -102,6 +107,18 @@ impl OutlookFindings {
             fixed(played.oee.availability_percent, 0)
         ))
     }
+}
+
+/// Why no cost is worked out, by the good parts of a shift: most, expected, fewest; none where there is no shift.
+fn money_missing(good_parts: Option<[f64; 3]>) -> String {
+    let Some(good_parts) = good_parts else {
+        return "no cost is worked out: no shift is stated, so nothing says how many parts its time is shared by".to_owned();
+    };
+    let [most, expected, fewest] = good_parts.map(|parts| fixed(parts, 1));
+    format!(
+        "no cost is worked out: a shift makes {expected} good parts as expected, {most} at the short end of what is promised and {fewest} \
+         at the long one, and a shift that finishes none has nothing to share its cost out over"
+    )
 }
 
 impl SeamMoveFindings {

@@ -34,11 +34,13 @@ pub enum Found {
         /// Its standard deviation.
         spread: f64,
     },
-    /// The data say nothing of it; it stays where it was.
+    /// The data say nothing of it, or cannot tell it from another; it stays where it was.
     Untold {
         /// The factor that it is confused with most, where there is one.
         with: Option<usize>,
     },
+    /// The data say less of it than was plausible before; it stays where it was.
+    Scattered,
     /// Fitted, it foretells measurements that were left out worse than standing where it was; there it stays.
     LeftOut,
     /// The best value lies beyond what is allowed, so that it was set to that end.
@@ -128,17 +130,17 @@ pub fn fit(
             found[index] = Some(if is_told {
                 Found::AtEnd { value: values[index] }
             } else {
-                let covariance = covariance(factors, &free, &back, residuals);
-                Found::Untold { with: confused_with(&covariance, at).map(|other| free[other]) }
+                let told = Told::of(factors, &free, &back, residuals);
+                Found::Untold { with: told.confused_with(at).map(|other| free[other]) }
             });
             if !is_told {
                 values[index] = factors[index].start;
             }
             continue;
         }
-        let covariance = covariance(factors, &free, &values, residuals);
+        let told = Told::of(factors, &free, &values, residuals);
         // In units of what is plausible.
-        let judged = |at: usize| residual.max(finest) * covariance[(at, at)].max(0.0).sqrt();
+        let judged = |at: usize| residual.max(finest) * told.covariance[(at, at)].max(0.0).sqrt();
         // With no freedom left nothing can be told of how sure anything is: what is told worst is set back first.
         let worst = (0..free.len())
             .map(|at| (at, judged(at)))
@@ -154,8 +156,9 @@ pub fn fit(
             let leverages = leverages(factors, &free, &values, residuals);
             return Fit { found, values, residual, residuals: off, leverages, freedom, unsure };
         };
-        let with = confused_with(&covariance, at).map(|other| free[other]);
-        found[free[at]] = Some(Found::Untold { with });
+        let with = told.confused_with(at).map(|other| free[other]);
+        let scattered = with.is_none() && freedom > 0 && told.moves[at];
+        found[free[at]] = Some(if scattered { Found::Scattered } else { Found::Untold { with } });
         values[free[at]] = factors[free[at]].start;
     }
 }
@@ -264,21 +267,43 @@ fn jacobian(
     DMatrix::from_columns(&columns)
 }
 
-/// (JᵀJ)⁻¹ in units of what is plausible; a direction that changes nothing counts as one that changes next to nothing.
-fn covariance(
-    factors: &[Factor],
-    free: &[usize],
-    values: &[f64],
-    residuals: &dyn Fn(&[f64]) -> Vec<f64>,
-) -> DMatrix<f64> {
-    if free.is_empty() {
-        return DMatrix::zeros(0, 0);
+/// What measurements tell of the free factors.
+struct Told {
+    /// (JᵀJ)⁻¹ in units of what is plausible; a direction that changes nothing counts as one that changes next to nothing.
+    covariance: DMatrix<f64>,
+    /// Whether any measurement depends on each.
+    moves: Vec<bool>,
+}
+
+impl Told {
+    fn of(
+        factors: &[Factor],
+        free: &[usize],
+        values: &[f64],
+        residuals: &dyn Fn(&[f64]) -> Vec<f64>,
+    ) -> Self {
+        let nothing = Self { covariance: DMatrix::zeros(0, 0), moves: Vec::new() };
+        if free.is_empty() {
+            return nothing;
+        }
+        let jacobian = jacobian(factors, free, values, residuals);
+        let moves = jacobian.column_iter().map(|column| column.norm() > 0.0).collect();
+        let svd = jacobian.svd(false, true);
+        let Some(v_t) = svd.v_t else { return nothing };
+        let widths = svd.singular_values.map(|s| 1.0 / (s * s).max(1e-24));
+        Self { covariance: v_t.transpose() * DMatrix::from_diagonal(&widths) * v_t, moves }
     }
-    let jacobian = jacobian(factors, free, values, residuals);
-    let svd = jacobian.svd(false, true);
-    let Some(v_t) = svd.v_t else { return DMatrix::zeros(0, 0) };
-    let widths = svd.singular_values.map(|s| 1.0 / (s * s).max(1e-24));
-    v_t.transpose() * DMatrix::from_diagonal(&widths) * v_t
+
+    /// The other factor with the greatest correlation, where it is confused with one. What no measurement depends on is confused with none.
+    fn confused_with(&self, at: usize) -> Option<usize> {
+        let Self { covariance, moves } = self;
+        let correlation = |other: usize| {
+            covariance[(at, other)].abs() / (covariance[(at, at)] * covariance[(other, other)]).sqrt()
+        };
+        (0..covariance.nrows())
+            .filter(|other| *other != at && moves[at] && moves[*other] && correlation(*other) > CONFUSED)
+            .reduce(|best, next| if correlation(next) > correlation(best) { next } else { best })
+    }
 }
 
 /// Covariance of all factors, in units of what is plausible, where measurements scatter by `residual` and factors that are not `free` by
@@ -326,16 +351,6 @@ fn leverages(
     u.row_iter().map(|row| row.norm_squared().min(1.0)).collect()
 }
 
-/// The other factor with the greatest correlation, where it is confused with one.
-fn confused_with(covariance: &DMatrix<f64>, at: usize) -> Option<usize> {
-    let correlation = |other: usize| {
-        covariance[(at, other)].abs() / (covariance[(at, at)] * covariance[(other, other)]).sqrt()
-    };
-    (0..covariance.nrows())
-        .filter(|other| *other != at && correlation(*other) > CONFUSED)
-        .reduce(|best, next| if correlation(next) > correlation(best) { next } else { best })
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -380,6 +395,21 @@ mod tests {
         let Found::Fitted { value, spread } = fit.found[1 - untold] else { panic!("{fit:?}") };
         let expected = value / fit.values[untold];
         assert!((spread / expected - 1.0).abs() < 0.01, "{fit:?}");
+    }
+
+    /// Three measurements of one number that scatter by 3 about it, where it was plausible to be off by 1: they tell it to 3/√3 = 1.7.
+    #[test]
+    fn what_scatters_more_than_was_plausible_is_not_called_unseen() {
+        let residuals = |v: &[f64]| vec![v[0] - 3.0, v[0], v[0] + 3.0];
+        assert_eq!(fit(&[factor(0.5)], &[], 1e-6, &residuals).found, [Found::Scattered]);
+    }
+
+    /// Of two numbers one alone is in the measurements, and barely: it is not confused with the other.
+    #[test]
+    fn nothing_is_confused_with_what_no_measurement_depends_on() {
+        let residuals = |v: &[f64]| vec![1e-9 * v[0] + 0.1, 1e-9 * v[0] - 0.1, 0.05];
+        let found = fit(&[factor(0.0), factor(5.0)], &[], 1e-6, &residuals).found;
+        assert_eq!(found, [Found::Scattered, Found::Untold { with: None }]);
     }
 
     #[test]

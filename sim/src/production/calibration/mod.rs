@@ -22,7 +22,7 @@ pub use least_squares::{Factor, Fit, Found, fit};
 
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
-use crate::cell::{Calibration, Cell, Measured, Measurement};
+use crate::cell::{Calibration, Cell, Measured, Measurement, StationId};
 use crate::motion::{AxisMove, Pace};
 use crate::plan::Plan;
 use station_time::StationTimes;
@@ -84,6 +84,8 @@ pub struct Calibrated {
     pub after: Vec<f64>,
     /// Whether the moves measured are too few different ones to tell of others.
     pub too_alike: bool,
+    /// Whether the welds measured are all about as long, so that they cannot tell what welding takes from what starting does.
+    pub welds_too_alike: bool,
     /// To what share the measured moves by themselves would promise others, where moves were measured.
     pub measured_moves_promised: Option<f64>,
     /// Which axes have a say in a measured move: by themselves they would take at least half as long as the slowest.
@@ -111,6 +113,8 @@ const FEW: usize = 3;
 const LEAST_LEFT: f64 = 1e-6;
 /// Moves of which fewer are different say nothing of others: judgement, no source.
 const FEWEST_DIFFERENT: usize = 4;
+/// Welds whose times differ by less, as a share, are about as long: judgement, no source.
+const DIFFERENT_WELDS: f64 = 0.1;
 /// Student's t of fewer degrees of freedom is a number without meaning.
 const LEAST_FREEDOM: f64 = 1.0;
 /// How often it is fitted anew with the weights that the fit before gives.
@@ -145,11 +149,15 @@ pub fn calibrate(cell: &Cell, plan: Option<&Plan>, measured: &[Measurement]) -> 
     let better = with_power.filter(|with_power| moves(with_power) < CLEARLY_BETTER * moves(&even));
     let fitted = model.without_what_foretells_worse(&factors, better.unwrap_or(even));
     let left_out = model.left_out(&fitted);
-    let too_alike = model.moves_are_too_alike();
-    let is_told = |kind: usize| model.of_kind(kind).next().is_some() && !(kind == 0 && too_alike);
+    let (too_alike, welds_too_alike) = (model.moves_are_too_alike(), model.welds_are_too_alike());
+    let alike = [too_alike, welds_too_alike, false];
+    let is_told = |kind: usize| model.of_kind(kind).next().is_some() && !alike[kind];
+    let after = model.times(&fitted.values);
+    let off = [0, 1, 2].map(|kind| alike[kind].then(|| model.off(&after, kind)));
     let residual = |kind: usize| is_told(kind).then(|| left_out[kind].residual);
     let own_freedom = |kind: usize| is_told(kind).then(|| left_out[kind].freedom);
-    let told = |at: usize| !matches!(fitted.found[at], Found::Untold { .. } | Found::LeftOut);
+    let told =
+        |at: usize| !matches!(fitted.found[at], Found::Untold { .. } | Found::Scattered | Found::LeftOut);
     let calibration = Calibration {
         arm: cell.arm.arm.name().to_owned(),
         measurements: measured.len() as u32,
@@ -158,6 +166,8 @@ pub fn calibrate(cell: &Cell, plan: Option<&Plan>, measured: &[Measurement]) -> 
         stations_residual: residual(2),
         freedom: fitted.freedom as u32,
         kind_freedom: [0, 1, 2].map(own_freedom),
+        alike_off: [off[0], off[1]],
+        only_station: model.only_station().map(|station| cell.stations[station.0].name.clone()),
         ..model.calibration(&fitted.values, told)
     };
     let heard = model.axes_that_have_a_say();
@@ -178,9 +188,10 @@ pub fn calibrate(cell: &Cell, plan: Option<&Plan>, measured: &[Measurement]) -> 
         calibration,
         found: found.collect(),
         before: model.times(&starts),
-        after: model.times(&fitted.values),
+        after,
         off: model.scales(&fitted.values, fitted.freedom),
         too_alike,
+        welds_too_alike,
         measured_moves_promised: promised,
         heard,
     }
@@ -381,6 +392,32 @@ impl Model<'_> {
             }
         }
         different.len() < FEWEST_DIFFERENT && !different.is_empty()
+    }
+
+    /// Whether the welds measured, where there are any, are all about as long by what the files say.
+    fn welds_are_too_alike(&self) -> bool {
+        let times = self.times(&Quantity::ALL.map(|quantity| quantity.factor().start));
+        let of_welds = self.of_kind(1).map(|index| times[index]);
+        let [least, most] =
+            of_welds.fold([f64::INFINITY, 0.0], |[least, most], time: f64| [least.min(time), most.max(time)]);
+        least.is_finite() && most - least < DIFFERENT_WELDS * most
+    }
+
+    /// The station that was measured as a whole, where it was but one.
+    fn only_station(&self) -> Option<StationId> {
+        let mut stations = self.measured.iter().filter_map(|measured| match measured.what {
+            Measured::Station(station) => Some(station),
+            _ => None,
+        });
+        let first = stations.next()?;
+        stations.all(|other| other == first).then_some(first)
+    }
+
+    /// How far times of a kind are off with these, as a share: root of the mean square.
+    fn off(&self, times: &[f64], kind: usize) -> f64 {
+        let off = self.of_kind(kind).map(|index| times[index] / self.measured[index].time - 1.0);
+        let (squares, count) = off.fold((0.0, 0.0), |(sum, count), off| (sum + off * off, count + 1.0));
+        f64::sqrt(squares / f64::max(count, 1.0))
     }
 
     /// Residuals in units of what their kind is off by.

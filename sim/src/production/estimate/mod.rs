@@ -14,7 +14,7 @@ mod tests;
 pub use cost::{CostFigures, CostPart};
 pub use element::{Cause, Element, MOST_BY_HAND, Whose, elements};
 pub use quick_rule::{MANUAL_OVER_ROBOT, QUICK_SPEED, QuickRules};
-pub use speed::{time_per_length, wire_per_length};
+pub use speed::{time_per_length, wire_feed, wire_per_length};
 
 use super::cycle::UNCALIBRATED_SHARE;
 use super::{Bound, Range, rhythm, takt};

@@ -64,6 +64,14 @@ pub fn wire_per_length(size: RoughSize) -> Range {
     Range { low: of(&FAST), expected: of(&EXPECTED), high: of(&SLOW) }
 }
 
+/// Feed (m/s) of the wire that fills a seam of this size in one pass at this travel speed (m/s), the least that is plausible.
+#[must_use]
+pub fn wire_feed(size: RoughSize, speed: f64) -> f64 {
+    let efficiency = units::percent(FAST.efficiency_percent);
+    // The speed that a feed fills at rises with it.
+    speed / speed_to_fill(FAST.section(size), units::mm(WIRE_MM), 1.0, efficiency)
+}
+
 impl Pace {
     /// Travel speed, m/s.
     fn speed(&self, size: RoughSize) -> f64 {
@@ -103,6 +111,13 @@ mod tests {
         let time = time_per_length(RoughSize::Leg(0.003));
         assert!((time.low - 1000.0 / 17.5).abs() < 1e-9 && (time.expected - 100.0).abs() < 1e-9);
         assert!((time.high - 120.0).abs() < 1e-9);
+    }
+
+    /// Leg 12 mm at 40 mm/s: 72 mm² · 40 mm/s = 2880 mm³/s, over 0.98 · 1.130973 mm² of wire 2598.4 mm/s = 155.9 m/min.
+    #[test]
+    fn the_feed_for_a_speed_is_the_metal_over_the_wire() {
+        let feed = wire_feed(RoughSize::Leg(0.012), 0.04);
+        assert!((feed - 2.5984).abs() < 1e-4, "{feed}");
     }
 
     /// ESAB filler-metal handbook 8-1: a fillet of half an inch without reinforcement weighs 0.424 lb a foot at 0.283 lb/in³,

@@ -66,11 +66,8 @@ impl JobFigures {
                 let parts = cycle.parts_per_cycle() as f64;
                 let of = |period: f64| period / parts;
                 let promise = &cycle.promise;
-                let range = Range {
-                    low: of(promise.low),
-                    expected: of(cycle.long_run.period),
-                    high: of(promise.high),
-                };
+                let range =
+                    Range { low: of(promise.low), expected: of(cycle.long_run), high: of(promise.high) };
                 (Some(range), None)
             }
         };

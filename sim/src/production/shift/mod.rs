@@ -16,7 +16,7 @@ mod model;
 mod play;
 mod worker;
 
-pub use knobs::{Effect, Knob, MOST_SHIFTS, effects};
+pub use knobs::{Effect, FASTER, Knob, MOST_SHIFTS, effects};
 pub use ledger::{ArmTime, PeopleTime};
 pub use many::{CONFIDENCE, Mean, Oee, Shifts, many};
 pub use model::{Place, Service, ShiftModel, Side};

@@ -50,6 +50,12 @@ pub struct Side {
     pub arm: f64,
     /// Of that, arc time.
     pub arc: f64,
+    /// External axes on to where the arm goes next, s: the arm stands meanwhile.
+    pub way: f64,
+    /// What these move, as numbers of sides, place by place: each is loaded while they stand.
+    pub way_moves: Vec<usize>,
+    /// Other sides that are moved while the arm is at this one.
+    pub moves: Vec<usize>,
     /// The table's turn from this side to the next one; of no use for one that stands where it is.
     pub turn: f64,
     /// Who loads it.

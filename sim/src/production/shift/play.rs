@@ -1,7 +1,9 @@
 //! Decides how one shift goes: load by load, who begins when, what is finished.
 //!
 //! The rules: a place is loaded when the arm has left it and its person is free; people do what is theirs in the order in which the arm
-//! makes it free. It is welded when it is loaded and the arm is free. A table turns when the arm has finished the side before it (and
+//! makes it free. It is welded when it is loaded and the arm is free. Axes go on to the next place when the arm has left and what they
+//! move is loaded; what they move is loaded when they have stopped. A service that is due comes before them where they may have to wait
+//! for someone who loads, and after them where not. A table turns when the arm has finished the side before it (and
 //! a service that is due) and the side in front of the person is loaded; nothing at it begins before it stands. A load counts when the
 //! arm has finished it before the shift ends. With times that do not vary and no stoppages the period is that of `round`:
 //! tests/closed_form.
@@ -45,6 +47,7 @@ pub fn play(model: &ShiftModel, seed: u64, shift: u64) -> Played {
         arm: Worker::new(model, None, seed, shift),
         people: (0..model.people).map(|person| Worker::new(model, Some(person), seed, shift)).collect(),
         places: Vec::new(),
+        loaded: vec![0.0; sides().count()],
         loading: (0..sides().count()).map(|side| stream(seed, shift, &format!("loading {side}"))).collect(),
         curtain: stream(seed, shift, "curtain"),
         scrap: stream(seed, shift, "scrap"),
@@ -88,6 +91,8 @@ struct Run<'m> {
     arm: Worker<'m>,
     people: Vec<Worker<'m>>,
     places: Vec<State>,
+    /// When each side of each place is loaded, as far as that is known.
+    loaded: Vec<f64>,
     /// One for each side of each place.
     loading: Vec<ChaCha8Rng>,
     curtain: ChaCha8Rng,
@@ -143,10 +148,13 @@ impl Run<'_> {
     /// The arm goes to a place; false when the shift is over.
     fn visits(&mut self, at: usize) -> bool {
         let place = &self.model.places[at];
-        let side = &place.sides[self.places[at].visits % place.sides.len()];
-        let State { ready, ready_unserved, turn, .. } = self.places[at];
-        self.serves_while_waiting(ready_unserved);
-        let Some(left) = self.welds(side, ready, turn) else { return false };
+        let index = self.places[at].visits % place.sides.len();
+        let side = &place.sides[index];
+        let State { first_side, ready, ready_unserved, turn, .. } = self.places[at];
+        let stands = self.all_loaded(&side.moves);
+        self.serves_while_waiting(ready_unserved.max(stands));
+        let Some(left) = self.welds(side, ready.max(stands), turn) else { return false };
+        let left = self.goes_on(side, first_side + index, left);
         self.places[at].visits += 1;
         if place.sides.len() == 1 {
             let ready = self.loads(side, self.places[at].first_side, &left, false);
@@ -162,6 +170,54 @@ impl Run<'_> {
             self.places[at] = State { ready_unserved, ..stands };
         }
         true
+    }
+
+    /// Axes go on to the next place, and a service that is due is done; from when what was welded can be loaded.
+    fn goes_on(&mut self, side: &Side, number: usize, left: Free) -> Free {
+        let waits = side.way_moves.iter().any(|moved| *moved != number);
+        if waits {
+            self.serves();
+        }
+        let stand = self.moves_on(side);
+        if !waits {
+            self.serves();
+        }
+        if side.way_moves.contains(&number) { Free { at: stand, ..left } } else { left }
+    }
+
+    /// The arm stands while axes go on with everything that they move loaded; when they stand.
+    fn moves_on(&mut self, side: &Side) -> f64 {
+        if side.way <= 0.0 {
+            return self.arm.free;
+        }
+        let loaded = self.all_loaded(&side.way_moves);
+        let served = self.served;
+        self.serves_while_waiting(loaded);
+        let free = self.arm.free;
+        let ready = free.max(loaded);
+        if ready >= self.model.length {
+            self.waits(free, ready, None);
+            self.arm.free = ready;
+            return f64::INFINITY;
+        }
+        let done = self.arm.does(ready, side.way, 0.0);
+        self.waits(free, done.ready, None);
+        self.begins(&done);
+        self.played.arm += ArmTime {
+            moving: self.between(done.start, done.undisturbed),
+            stopped: self.between(done.undisturbed, done.end),
+            ..ArmTime::default()
+        };
+        // What of a service put off the axes may still take nothing from what comes after them.
+        self.served = served
+            .filter(|[_, end]| *end > loaded)
+            .map(|[start, end]| [start.max(loaded) + side.way, end + side.way]);
+        done.end
+    }
+
+    /// When all these sides are loaded.
+    fn all_loaded(&self, sides: &[usize]) -> f64 {
+        sides.iter().map(|side| self.loaded[*side]).fold(0.0, f64::max)
     }
 
     /// A table that someone may hold up turns away from `side`.
@@ -183,6 +239,11 @@ impl Run<'_> {
 
     /// A person loads a side; when that is done.
     fn loads(&mut self, side: &Side, number: usize, when: &Free, empty: bool) -> f64 {
+        self.loaded[number] = self.when_loaded(side, number, when, empty);
+        self.loaded[number]
+    }
+
+    fn when_loaded(&mut self, side: &Side, number: usize, when: &Free, empty: bool) -> f64 {
         let free = self.people[side.person].free;
         let ready = when.at.max(free);
         if ready >= self.model.length {
@@ -228,8 +289,7 @@ impl Run<'_> {
         if even(&mut self.curtain) < share { clear } else { 0.0 }
     }
 
-    /// The arm welds what stands before it, and then does what service is due; when it has left that, none when the shift is over
-    /// before it begins.
+    /// The arm welds what stands before it; when it has left that, none when the shift is over before it begins.
     fn welds(&mut self, side: &Side, ready: f64, turn: Option<Turn>) -> Option<Free> {
         let free = self.arm.free;
         let ready = ready.max(free);
@@ -262,7 +322,6 @@ impl Run<'_> {
             self.played.good += good as u64;
         }
         self.loads += 1;
-        self.serves();
         Some(Free { at: done.end, delay: trip })
     }
 
