@@ -227,8 +227,7 @@ mod tests {
         of.gap_percent = 3.44;
         assert!(of.said(true).ends_with("(at most 3.4 % above what any order takes)"), "{}", of.said(true));
         of.saves_s = None;
-        let none =
-            "bench: no quicker order found; the arm takes 100.0 s (at most 3.4 % above what any order takes)";
+        let none = "bench: no quicker order found; the arm's round takes 100.0 s (at most 3.4 % above what any order takes)";
         assert_eq!(of.said(false), none);
     }
 }
