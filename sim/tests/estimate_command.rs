@@ -156,3 +156,22 @@ fn the_schemas_of_both_are_printed() {
         assert!(serde_json::from_slice::<serde_json::Value>(&output.stdout).is_ok());
     }
 }
+
+/// What contradicts itself in a table is told: a person without a station, a rate without an amount, a speed that no wire fills.
+#[test]
+fn what_cannot_be_in_a_table_is_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("table.csv");
+    let head = "row,name,count,joint,length_mm,leg_mm,section_mm2,speed_mm_s,welds,searches,weight_kg,by,walk_m,value\n";
+    let rows = "seam,ribs,6,fillet,180,12,,40,1\ngiven,stations,,,,,,,,,,,,2\ngiven,persons,,,,,,,,,,,,3\n\
+                given,labour_per_h,,,,,,,,,,,,40\ngiven,gas_per_m3,,,,,,,,,,,,5\n";
+    fs::write(&file, format!("{head}{rows}")).unwrap();
+    let output = run(&["estimate", file.to_str().unwrap(), "--json"]);
+    assert_eq!(code(&output), 0, "{}", text(&output.stderr));
+    let findings: EstimateFindings = serde_json::from_slice(&output.stdout).unwrap();
+    let told = |start: &str| findings.cautions.iter().any(|caution| caution.starts_with(start));
+    assert!(told("3 persons and 2 stations: who has no station"), "{:?}", findings.cautions);
+    assert!(told("ribs at its speed_mm_s would take 156 m/min of 1.2 mm wire"), "{:?}", findings.cautions);
+    let not_counted = findings.cost.unwrap().not_counted;
+    assert!(not_counted.contains(&"gas (its gas_l_min is not given)".to_owned()), "{not_counted:?}");
+}

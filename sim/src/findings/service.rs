@@ -104,3 +104,29 @@ impl ServiceFindings {
 fn s(seconds: f64) -> f64 {
     rounded(seconds, 6)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_wish_to_go_while_the_table_turns_that_is_not_granted_is_told() {
+        let granted = ServiceFindings {
+            service: "cleaning".to_owned(),
+            every_loads: 3,
+            work_s: 12.0,
+            ways_s: Some(3.0),
+            points: Some(2),
+            in_turn_s: 0.0,
+            in_waits_s: 0.0,
+            costs_s: 15.0,
+            not_in_turn_after: Vec::new(),
+        };
+        let said = "cleaning, every 3 loads: 12.0 s and 3.0 s there and back; 15.0 s on top of that cycle";
+        assert_eq!(granted.sentence(), said);
+        let refused = ServiceFindings { not_in_turn_after: vec!["A".to_owned(), "B".to_owned()], ..granted };
+        let said =
+            format!("{said}; after A, B it does not go while axes turn, as `during_turn` would have it");
+        assert!(refused.sentence().starts_with(&said), "{}", refused.sentence());
+    }
+}

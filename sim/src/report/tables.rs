@@ -370,3 +370,15 @@ fn text(table: &Table) -> String {
 fn none() -> String {
     "-".to_owned()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Eight columns hold six figures and the two that part them from the next column.
+    #[test]
+    fn seconds_that_would_break_over_two_lines_lose_their_tenths() {
+        let shown = [9999.9, 36000.0, 24461.9].map(|seconds| on_one_line(seconds, 8));
+        assert_eq!(shown, ["9999.9", "36000", "24462"]);
+    }
+}

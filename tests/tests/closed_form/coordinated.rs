@@ -98,3 +98,20 @@ fn seen_from_the_faceplate_the_wire_end_goes_round_the_circle_at_travel_speed() 
         assert!((in_faceplate - on_circle).norm() < 1e-9, "{in_faceplate} at {s} m");
     }
 }
+
+/// The positioner of the round flange would meet the arm on its way for all that is shown: it goes while the arm stands, and the seam says so
+/// where the file wanted otherwise, and only there.
+#[test]
+fn axes_that_were_to_go_with_the_arm_and_do_not_are_told() {
+    let file = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenes/round-flange/cell.toml");
+    for asked in [false, true] {
+        let mut cell = seamwright_sim::cell::read::read_cell(&file).unwrap();
+        cell.arm.air_with_external = asked;
+        let checked =
+            seamwright_sim::check::check(&cell, &seamwright_sim::check::Options { seed: 0, watch: &() });
+        let stands = checked.schedule.visits[0].times().external;
+        assert!(stands > 1.0, "{stands}");
+        let mut notes = checked.findings.seams.iter().flat_map(|seam| &seam.notes);
+        assert_eq!(notes.any(|note| note.contains("goes on, though `air_with_external`")), asked);
+    }
+}

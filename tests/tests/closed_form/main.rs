@@ -5,6 +5,7 @@
 mod air_speed;
 mod arc_ends;
 mod as_taught;
+mod by_length;
 mod calibration;
 mod caught;
 mod coordinated;

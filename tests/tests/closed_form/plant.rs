@@ -4,7 +4,7 @@
 use std::path::Path;
 
 use seamwright_sim::cell::read::read_cell;
-use seamwright_sim::cell::{Cell, Guess, Rework};
+use seamwright_sim::cell::{Cell, Cooling, Guess, Rework};
 use seamwright_sim::findings::{Findings, OutlookFindings};
 use seamwright_sim::plan::{Options, Plan, plan};
 use seamwright_sim::production;
@@ -189,4 +189,48 @@ fn parts_that_are_mended_cost_paid_time() {
     near("labour", mended.part.labour.expected - plain.part.labour.expected, 0.209_655_172);
     near("cell", mended.part.cell.expected, plain.part.cell.expected);
     assert!(plain.rework_min == 0.0 && mended.breakdown().contains("0.33 of it mending parts"));
+}
+
+/// What must cool after an earlier seam, another between: with travel speed 10 % higher the seam between is sooner done and the wait as much
+/// longer. The change is worth what the same cell is worth with that speed in its procedures, shift by shift on the same luck.
+#[test]
+fn more_travel_speed_gains_nothing_where_something_must_cool() {
+    let starter = Starter::new();
+    let mut order: Vec<usize> = schedule(&starter.cell, &starter.plan).visits[0]
+        .events
+        .iter()
+        .filter_map(|event| event.seam)
+        .map(|seam| seam.0)
+        .collect();
+    order.dedup();
+    // A seam and a distance within which there is one welded before it, and none of those between.
+    let (cooled, within) = (2..order.len())
+        .flat_map(|last| (1..600).map(move |mm| (last, f64::from(mm) / 1000.0)))
+        .find_map(|(last, within)| {
+            let mut seam = starter.cell.seams[order[last]].clone();
+            seam.procedure.cooling = Some(Cooling { within, time: 120.0 });
+            let mut before = order[..last].iter().map(|at| starter.cell.seams[*at].cools_before(&seam) > 0.0);
+            let direct = before.next_back()?;
+            (!direct && before.any(|near| near)).then_some((order[last], within))
+        })
+        .unwrap();
+    let cools = |cell: &mut Cell| {
+        cell.seams[cooled].procedure.cooling = Some(Cooling { within, time: 120.0 });
+    };
+    let faster = |cell: &mut Cell| {
+        cools(cell);
+        cell.seams.iter_mut().for_each(|seam| seam.procedure.travel_speed *= 1.1);
+    };
+    let [(plain, _), (cooled, now), (quicker, then)] =
+        [starter.looked_at(|_| ()), starter.looked_at(cools), starter.looked_at(faster)];
+    let waits = |schedule: &Schedule| schedule.visits[0].times().cooling;
+    assert!(waits(&now) > 0.0 && waits(&then) > waits(&now) + 1.0, "{} {}", waits(&now), waits(&then));
+    let played = |findings: &Findings| outlook(findings).played.clone().unwrap();
+    let worth = |findings: &Findings| {
+        let effects = played(findings).effects;
+        effects.into_iter().find(|effect| effect.change.starts_with("travel speed")).unwrap().good_parts.mean
+    };
+    let gained = played(&quicker).good_parts.mean - played(&cooled).good_parts.mean;
+    assert!((worth(&cooled) - gained).abs() < 1e-5, "{} {gained}", worth(&cooled));
+    assert!(worth(&cooled) < worth(&plain), "{} {}", worth(&cooled), worth(&plain));
 }

@@ -157,7 +157,10 @@ pub fn fit(
             return Fit { found, values, residual, residuals: off, leverages, freedom, unsure };
         };
         let with = told.confused_with(at).map(|other| free[other]);
-        let scattered = with.is_none() && freedom > 0 && told.moves[at];
+        // Where the best value is beyond what has any effect, measurements depend on it all the same.
+        let start: Vec<f64> = factors.iter().map(|factor| factor.start).collect();
+        let depends = || jacobian(factors, &free[at..=at], &start, residuals).norm() > 0.0;
+        let scattered = with.is_none() && freedom > 0 && depends();
         found[free[at]] = Some(if scattered { Found::Scattered } else { Found::Untold { with } });
         values[free[at]] = factors[free[at]].start;
     }
@@ -402,6 +405,13 @@ mod tests {
     fn what_scatters_more_than_was_plausible_is_not_called_unseen() {
         let residuals = |v: &[f64]| vec![v[0] - 3.0, v[0], v[0] + 3.0];
         assert_eq!(fit(&[factor(0.5)], &[], 1e-6, &residuals).found, [Found::Scattered]);
+    }
+
+    /// A number that has no effect below 0, and of which the measurements would have less: it is not there, but they do depend on it.
+    #[test]
+    fn what_would_best_be_less_than_nothing_is_not_called_unseen() {
+        let residuals = |v: &[f64]| [0.0, 0.1, 0.2].map(|off| v[0].max(0.0) + 0.5 + off).to_vec();
+        assert_eq!(fit(&[factor(0.3)], &[], 1e-6, &residuals).found, [Found::Scattered]);
     }
 
     /// Of two numbers one alone is in the measurements, and barely: it is not confused with the other.
