@@ -140,3 +140,11 @@ pub struct Given {
     /// How long a person needs to weld a part by hand, all in, s.
     pub manual_time: Option<f64>,
 }
+
+impl Given {
+    /// Fixtures: as stated, or two at a table and one elsewhere.
+    #[must_use]
+    pub fn station_count(&self) -> u32 {
+        self.stations.unwrap_or(if self.two_sided_table == Some(true) { 2 } else { 1 })
+    }
+}

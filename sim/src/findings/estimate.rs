@@ -1,17 +1,15 @@
 //! Decides what is shown of an estimate at a first visit: every range with what it rests on, and what to ask next.
 
 use schemars::JsonSchema;
-use seamwright_kinematics::units::{to_hours, to_mm, to_per_minute, to_percent};
+use seamwright_kinematics::units::{to_hours, to_mm, to_percent};
 use serde::{Deserialize, Serialize};
 
-use super::caution::CAUTIONS;
 use super::time::SetBy;
 use super::words::{counted, fixed, rounded};
-use super::{FORMAT, MADE_BY};
-use crate::cell::{CarriedBy, RoughJob, RoughSeam};
+use super::{FORMAT, MADE_BY, table_caution};
+use crate::cell::{RoughJob, RoughSeam};
 use crate::production::estimate::{
-    AVAILABILITY, Cause, CostPart, Demand, Element, Estimate, Fits, MANUAL_OVER_ROBOT, MOST_BY_HAND,
-    QUICK_SPEED, Whose, wire_feed,
+    AVAILABILITY, Cause, CostPart, Demand, Element, Estimate, Fits, MANUAL_OVER_ROBOT, QUICK_SPEED, Whose,
 };
 use crate::production::{Bound, Range, UNCALIBRATED_SHARE};
 
@@ -241,7 +239,7 @@ impl EstimateFindings {
             widened_by: effects.map(|(cause, change)| CauseFindings::new(*cause, *change)).collect(),
             rests_on: rests_on(job, estimate),
             not_checked: NOT_CHECKED.map(str::to_owned).to_vec(),
-            cautions: cautions(job),
+            cautions: table_caution::of(job),
         }
     }
 
@@ -593,43 +591,4 @@ fn rests_on(job: &RoughJob, estimate: &Estimate) -> Vec<String> {
 /// Seams of which nothing says how much wire they take.
 fn wire_not_known(job: &RoughJob) -> impl Iterator<Item = &RoughSeam> {
     job.seams.iter().filter(|seam| seam.size.is_none())
-}
-
-/// Wire feeders go no faster, m/min: common practice, no source.
-const MOST_FEED_M_MIN: f64 = 25.0;
-
-/// The usual cautions, and one for each thing that is too heavy to be lifted by hand, each seam that is too fast for any wire, and persons
-/// who have nothing to do.
-fn cautions(job: &RoughJob) -> Vec<String> {
-    let by_hand = job.loaded.iter().chain(&job.unloaded).filter(|carried| carried.by == CarriedBy::Hand);
-    let heavy = by_hand.filter_map(|carried| {
-        let mass = carried.mass.filter(|mass| *mass > MOST_BY_HAND)?;
-        Some(format!(
-            "{} is lifted by hand with {} kg: over the {} kg of the NIOSH lifting equation's load constant (from memory); a \
-             competent person must judge the lift, and a hoist takes longer.",
-            carried.name,
-            fixed(mass, 1),
-            fixed(MOST_BY_HAND, 0)
-        ))
-    });
-    let fast = job.seams.iter().filter_map(|seam| {
-        let feed = to_per_minute(wire_feed(seam.size?, seam.speed?));
-        (feed > MOST_FEED_M_MIN).then(|| {
-            format!(
-                "{} at its speed_mm_s would take {} m/min of 1.2 mm wire: over the {} m/min that feeders reach (common practice, no source); \
-                 in one pass the wire cannot fill it at that speed, and cycle, parts and cost rest on it.",
-                seam.name,
-                fixed(feed, 0),
-                fixed(MOST_FEED_M_MIN, 0)
-            )
-        })
-    });
-    let idle = job.given.persons.zip(job.given.stations.or(Some(1)));
-    let idle = idle.filter(|(persons, stations)| persons > stations && job.given.two_sided_table != Some(true)).map(|(persons, stations)| {
-        format!(
-            "{persons} persons and {}: who has no station of their own shortens nothing here and waits for nobody, but is paid.",
-            counted(u64::from(stations), "station")
-        )
-    });
-    heavy.chain(fast).chain(idle).chain(CAUTIONS.map(str::to_owned)).collect()
 }

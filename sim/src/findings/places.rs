@@ -9,7 +9,7 @@ use super::words::{LengthUnit, counted, fixed, rounded};
 use crate::cell::Cell;
 use crate::production::{BesideTurn, Cycle, Layout, PaceOf, PaceStep};
 
-/// A fixture that stands where it is, or a table.
+/// A fixture by itself, or a table.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct SiteFindings {
     /// The axis of a table; none for a fixture.

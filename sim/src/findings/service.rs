@@ -27,9 +27,20 @@ pub struct ServiceFindings {
     pub in_waits_s: f64,
     /// What it adds to the cycle in which it comes.
     pub costs_s: f64,
-    /// Stations after which the file wants the arm to go while the table turns, and it does not: its way is not shown to be clear then.
+    /// After which stations the file wants the arm to go while axes turn, and it does not: its way is not shown to be clear then.
     #[serde(default)]
-    pub not_in_turn_after: Vec<String>,
+    pub not_in_turn: Vec<NotInTurnFindings>,
+}
+
+/// A way to a device that is not shown to be clear at every place of a turn.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct NotInTurnFindings {
+    /// The station that the arm comes from.
+    pub station: String,
+    /// A body of arm or torch.
+    pub body: String,
+    /// The other body of which it is not shown to keep clear.
+    pub other: String,
 }
 
 impl ServiceFindings {
@@ -43,11 +54,12 @@ impl ServiceFindings {
                 let mean = |of: &dyn Fn(&StopTime) -> f64| stop.after.iter().map(of).sum::<f64>() / stations;
                 let arm = mean(&|after| after.arm());
                 let ways = plan.devices.iter().filter(|way| way.service == stop.service);
-                let refused = ways.clone().filter(|way| {
-                    way.way.as_ref().is_ok_and(|route| route.clear_while_turning == Some(false))
+                let refused = ways.clone().filter_map(|way| {
+                    let (body, other) = way.way.as_ref().ok()?.while_turning.clone()?.err()?;
+                    let station = cell.stations[way.station.0].name.clone();
+                    Some(NotInTurnFindings { station, body, other })
                 });
-                let not_in_turn_after =
-                    refused.map(|way| cell.stations[way.station.0].name.clone()).collect();
+                let not_in_turn = refused.collect();
                 let points: Option<Vec<usize>> =
                     ways.map(|way| way.way.as_ref().ok().map(|route| route.taught())).collect();
                 let points = points.filter(|points| !points.is_empty());
@@ -60,7 +72,7 @@ impl ServiceFindings {
                     in_turn_s: s(mean(&|after| after.in_turn)),
                     in_waits_s: s((arm - stop.costs).max(0.0)),
                     costs_s: s(stop.costs),
-                    not_in_turn_after,
+                    not_in_turn,
                 }
             })
             .collect()
@@ -84,14 +96,13 @@ impl ServiceFindings {
             }
         }
         let goes = if goes.is_empty() { "it costs nothing".to_owned() } else { goes.join(", ") };
-        let refused = match self.not_in_turn_after.as_slice() {
-            [] => String::new(),
-            after => format!(
-                "; after {} it does not go while axes turn, as `during_turn` would have it: its way is not shown to be clear at every \
-                 place of the turn",
-                after.join(", ")
-            ),
-        };
+        let refused = self.not_in_turn.iter().map(|NotInTurnFindings { station, body, other }| {
+            format!(
+                "; after {station} it does not go while axes turn, as `during_turn` would have it: at some place of the turn {body} is not \
+                 shown to keep clear of {other}"
+            )
+        });
+        let refused: String = refused.collect();
         format!(
             "{}, every {}: {} s{ways}; {goes}{refused}",
             self.service,
@@ -120,13 +131,20 @@ mod tests {
             in_turn_s: 0.0,
             in_waits_s: 0.0,
             costs_s: 15.0,
-            not_in_turn_after: Vec::new(),
+            not_in_turn: Vec::new(),
         };
         let said = "cleaning, every 3 loads: 12.0 s and 3.0 s there and back; 15.0 s on top of that cycle";
         assert_eq!(granted.sentence(), said);
-        let refused = ServiceFindings { not_in_turn_after: vec!["A".to_owned(), "B".to_owned()], ..granted };
-        let said =
-            format!("{said}; after A, B it does not go while axes turn, as `during_turn` would have it");
-        assert!(refused.sentence().starts_with(&said), "{}", refused.sentence());
+        let refused = NotInTurnFindings {
+            station: "A".to_owned(),
+            body: "neck".to_owned(),
+            other: "screen".to_owned(),
+        };
+        let refused = ServiceFindings { not_in_turn: vec![refused], ..granted };
+        let said = format!(
+            "{said}; after A it does not go while axes turn, as `during_turn` would have it: at some place of the turn neck is not shown to \
+             keep clear of screen"
+        );
+        assert_eq!(refused.sentence(), said);
     }
 }

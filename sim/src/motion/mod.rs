@@ -17,6 +17,7 @@ mod air_way;
 mod axis_move;
 mod axis_path;
 mod curve;
+mod dips;
 mod external_move;
 mod fastest;
 mod linear_move;

@@ -6,8 +6,7 @@
 //! needs longer than a moment (`SOON`) from rest to its speed begins or ends at rest; any other counts as if the torch travelled before and
 //! after it.
 
-use std::ops::RangeInclusive;
-
+use super::dips::dips;
 use super::{AxisLimits, AxisPath, Curve, Instant, TOOL_ACCELERATION, TOOL_JERK, TimedWay};
 
 /// What must follow the way of a weld: six arm axes and then external ones.
@@ -247,31 +246,6 @@ impl WeldPace {
     }
 }
 
-/// Parts of a row of speeds, each with one dip: between two neighbours, which share the highest place between them, the speed rises by
-/// `apart` or more from either.
-fn dips(speeds: &[f64], apart: f64) -> Vec<RangeInclusive<usize>> {
-    let mut cuts = vec![0];
-    let (mut low, mut high) = (0, 0);
-    let mut falls = true;
-    for at in 1..speeds.len() {
-        if falls && speeds[at] < speeds[low] {
-            low = at;
-        }
-        if falls && speeds[at] >= speeds[low] + apart {
-            (falls, high) = (false, at);
-        }
-        if !falls && speeds[at] > speeds[high] {
-            high = at;
-        }
-        if !falls && speeds[at] <= speeds[high] - apart {
-            cuts.push(high);
-            (falls, low) = (true, at);
-        }
-    }
-    cuts.push(speeds.len().saturating_sub(1));
-    cuts.windows(2).map(|pair| pair[0]..=pair[1]).collect()
-}
-
 /// Halvings after which a time is as exact as its number.
 const HALVINGS: u32 = 60;
 
@@ -498,16 +472,6 @@ mod tests {
         }
         let lost: f64 = slowed.iter().map(|place| place.lost).sum();
         assert!((pace.duration() - 0.2 / TRAVEL - lost).abs() < 1e-9, "{lost}");
-    }
-
-    /// By hand: the speed must rise by 2 on both sides of what it is cut at.
-    #[test]
-    fn dips_are_cut_where_the_speed_rises_between_them() {
-        assert_eq!(dips(&[0.0, 5.0, 3.0, 5.0, 0.0], 2.0), [0..=1, 1..=3, 3..=4]);
-        assert_eq!(dips(&[0.0, 5.0, 4.0, 5.0, 0.0], 2.0), [0..=1, 1..=4]);
-        assert_eq!(dips(&[5.0, 1.0, 5.0], 2.0), [0..=2]);
-        assert_eq!(dips(&[5.0, 4.0, 5.0], 2.0), [0..=2]);
-        assert_eq!(dips(&[5.0], 2.0), [0..=0]);
     }
 
     /// Times along the way rise and fit the places: both ways round.

@@ -46,8 +46,9 @@ pub struct DeviceRoute {
     pub air: Vec<AxisValues>,
     /// Straight to the device; `s` from 0.
     pub approach: Vec<PathPoint>,
-    /// Whether all of it is clear while external axes go on to the next station; `None` where they stay or it was not asked.
-    pub clear_while_turning: Option<bool>,
+    /// Whether all of it is clear while external axes go on to the next station, or two bodies, the arm's or torch's and the other, of
+    /// which that is not shown; `None` where they stay or it was not asked.
+    pub while_turning: Option<Result<(), (String, String)>>,
 }
 
 /// What keeps the arm from a device.
@@ -84,7 +85,7 @@ pub(super) fn devices(cell: &Cell, setups: &Setups<'_>, visits: &[Visit]) -> (Ve
                 && device.during_turn
                 && next != external
             {
-                route.clear_while_turning = Some(search.clears_turning(route, &next));
+                route.while_turning = Some(search.clears_turning(route, &next));
             }
             queries += search.queries;
             ways.push(DeviceWay { service, station: visit.station, way });
@@ -137,7 +138,7 @@ impl Search<'_, '_> {
             let through = moves.between(&home, &before);
             self.queries += moves.clearance_queries;
             match through {
-                Ok(through) => return Ok(DeviceRoute { air: through, approach, clear_while_turning: None }),
+                Ok(through) => return Ok(DeviceRoute { air: through, approach, while_turning: None }),
                 Err(blocked) => {
                     air.get_or_insert_with(|| visit::named(self.setup, &blocked));
                 }
@@ -202,18 +203,19 @@ impl Search<'_, '_> {
         Ok(points)
     }
 
-    /// Whether the arm is shown to keep clear anywhere on the way while external axes are anywhere on theirs to `next`.
-    fn clears_turning(&mut self, route: &DeviceRoute, next: &[f64]) -> bool {
+    /// Whether the arm is shown to keep clear anywhere on the way while external axes are anywhere on theirs to `next`, or two bodies of
+    /// which it is not.
+    fn clears_turning(&mut self, route: &DeviceRoute, next: &[f64]) -> Result<(), (String, String)> {
         let turning = ExternalMove::new(&self.setup.cell.frames.axes, &self.setup.external, next);
         let axes = 0..self.setup.external.len();
         let levers: Vec<f64> = axes.map(|axis| turn::lever(self.setup, axis)).collect();
         let air = route.air.windows(2).map(|pair| (self.setup, pair[0], pair[1]));
         let approach = route.approach.windows(2).map(|pair| (self.near, pair[0].axes, pair[1].axes));
         let mut queries = 0;
-        let clear = air.chain(approach).all(|(setup, from, to)| {
+        let clear = air.chain(approach).try_for_each(|(setup, from, to)| {
             let (shown, looks) = proof::axis_move_in_turn(setup, (&from, &to), &turning, &levers);
             queries += looks;
-            shown
+            shown.map_err(|pair| setup.scene.pair_names(pair))
         });
         self.queries += queries;
         clear

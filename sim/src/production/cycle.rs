@@ -293,7 +293,7 @@ fn station_times(cell: &Cell, schedule: &Schedule, layout: &Layout) -> Vec<Stati
                 (other, Some(round::longest_unnoticed(layout, &times, at)))
             }
             LayoutKind::OneFixture | LayoutKind::FixedFixtures => {
-                let other = (times.len() == 2 && who == [0, 0]).then_some((1 - at, 0.0));
+                let other = (who == [0, 0]).then(|| (1 - at, 0.0));
                 (other, longest_unnoticed(&arm, &person, &who, at))
             }
             LayoutKind::Table => {

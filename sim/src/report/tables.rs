@@ -340,10 +340,10 @@ fn axis_of(seam: &SeamFindings) -> String {
     axis.unwrap_or_else(none)
 }
 
-/// An empty table with these heads, each with the width of its column, the gap after it included.
 /// Between one column and the next.
 const PADDING: usize = 2;
 
+/// An empty table with these heads, each with the width of its column, the gap after it included.
 fn table(heads: &[(&str, CellAlignment, u16)]) -> Table {
     let mut table = Table::new();
     table

@@ -33,7 +33,7 @@ pub(super) fn service_ways(cell: &Cell, plan: &Plan, mut start: f64) -> (Vec<Ser
             service: device.service,
             visit: device.station.0,
             ways: way.ways(),
-            in_turn: route.clear_while_turning == Some(true),
+            in_turn: route.while_turning == Some(Ok(())),
         });
         ways.push(way);
     }

@@ -103,12 +103,10 @@ fn seen_from_the_faceplate_the_wire_end_goes_round_the_circle_at_travel_speed() 
 /// where the file wanted otherwise, and only there.
 #[test]
 fn axes_that_were_to_go_with_the_arm_and_do_not_are_told() {
-    let file = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenes/round-flange/cell.toml");
     for asked in [false, true] {
-        let mut cell = seamwright_sim::cell::read::read_cell(&file).unwrap();
+        let mut cell = cell();
         cell.arm.air_with_external = asked;
-        let checked =
-            seamwright_sim::check::check(&cell, &seamwright_sim::check::Options { seed: 0, watch: &() });
+        let checked = check(&cell, &Options { seed: 0, watch: &() });
         let stands = checked.schedule.visits[0].times().external;
         assert!(stands > 1.0, "{stands}");
         let mut notes = checked.findings.seams.iter().flat_map(|seam| &seam.notes);

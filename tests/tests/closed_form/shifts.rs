@@ -252,8 +252,6 @@ proptest! {
         prop_assert!((ours - expected).abs() < 1e-9 * expected, "{ours}, {expected}");
     }
 
-    /// Tables beside tables and fixtures, in any order of the file, one to three people: no closed form is known, and the slowest circle
-    /// of rules must be what the event simulation comes to.
     /// Fixtures whose axes move any of them between any two visits, and any other while one is welded.
     #[test]
     fn the_period_of_fixtures_on_axes_is_that_of_the_event_simulation(
@@ -275,6 +273,8 @@ proptest! {
         prop_assert!((found - expected).abs() < 1e-9 * expected, "{stations:?} {ways:?} {works:?}: {found}, {expected}");
     }
 
+    /// Tables beside tables and fixtures, in any order of the file, one to three people: no closed form is known, and the slowest circle
+    /// of rules must be what the event simulation comes to.
     #[test]
     fn the_period_of_several_places_is_that_of_the_event_simulation(
         times in prop::collection::vec((1..100_u32, 0..100_u32, 0..10_u32, 0..3_usize, 0..3_usize), 2..8),

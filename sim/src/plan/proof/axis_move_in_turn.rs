@@ -4,7 +4,7 @@
 use seamwright_kinematics::AxisValues;
 
 use crate::motion::ExternalMove;
-use crate::plan::clearance::{Group, Looked, OpenPair, Spread};
+use crate::plan::clearance::{Group, Looked, OpenPair, PairId, Spread};
 use crate::plan::setup::Setup;
 
 /// Looks after which it is given up as not shown.
@@ -32,13 +32,13 @@ impl Patch {
 }
 
 /// Whether the arm is shown to keep clear of everything that stands or turns, wherever it is between `from` and `to` and wherever
-/// `turn` is; `levers` as in `turn::lever`. And the looks it took.
+/// `turn` is, or a pair of which that is not shown; `levers` as in `turn::lever`. And the looks it took.
 pub(in crate::plan) fn axis_move_in_turn(
     setup: &Setup<'_>,
     (from, to): (&AxisValues, &AxisValues),
     turn: &ExternalMove,
     levers: &[f64],
-) -> (bool, u64) {
+) -> (Result<(), PairId>, u64) {
     let arm = &setup.cell.arm.arm;
     let step = (to - from).abs();
     let mut open = setup.scene.open_pairs(None, Group::Torch);
@@ -47,8 +47,10 @@ pub(in crate::plan) fn axis_move_in_turn(
     let mut looks = 0;
     while let Some(patch) = waiting.pop() {
         looks += 1;
-        if looks > MOST_LOOKS {
-            return (false, looks);
+        if looks > MOST_LOOKS
+            && let Some(pair) = patch.open.first()
+        {
+            return (Err(pair.id(&setup.scene)), looks);
         }
         let forward = arm.forward(&from.lerp(to, f64::midpoint(patch.way.0, patch.way.1)));
         let off = step * (0.5 * (patch.way.1 - patch.way.0));
@@ -65,16 +67,16 @@ pub(in crate::plan) fn axis_move_in_turn(
             external: &external,
         };
         match setup.scene.at(&half).look(&spread, &patch.open) {
-            Looked::TooNear(_) => return (false, looks),
+            Looked::TooNear(pair) => return (Err(pair), looks),
             Looked::Open(open) if open.is_empty() => {}
             Looked::Open(open) => {
                 let turned: f64 = external.iter().zip(levers).map(|(off, lever)| off * lever).sum();
                 if off.dot(&setup.reach_beyond) + turned <= setup.steps().finest() {
-                    return (false, looks);
+                    return (Err(open[0].id(&setup.scene)), looks);
                 }
                 waiting.extend(patch.quarters(&open));
             }
         }
     }
-    (true, looks)
+    (Ok(()), looks)
 }

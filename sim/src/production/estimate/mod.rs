@@ -161,7 +161,7 @@ pub fn estimate(job: &RoughJob) -> Estimate {
     let parts_per_load = model.parts_per_load();
     Estimate {
         parts_per_load,
-        stations: model.stations(),
+        stations: model.job.given.station_count(),
         arm,
         person,
         index,
@@ -222,10 +222,6 @@ impl Model<'_> {
         arcs.map(|element| element.total().expected).sum()
     }
 
-    fn stations(&self) -> u32 {
-        self.job.given.stations.unwrap_or(if self.job.given.two_sided_table == Some(true) { 2 } else { 1 })
-    }
-
     fn parts_per_load(&self) -> f64 {
         f64::from(self.job.given.parts_per_load.unwrap_or(1))
     }
@@ -234,7 +230,7 @@ impl Model<'_> {
     fn rhythm(&self, at: At) -> (f64, Bound) {
         let [arm, person, index] =
             [Whose::Arm, Whose::Person, Whose::Table].map(|whose| self.time(whose, at));
-        let stations = self.stations();
+        let stations = self.job.given.station_count();
         let count = stations as usize;
         // At a table both sides change places together, whoever loads them: max(arm, person) for each, as two fixtures have it that one
         // person loads; and nothing starts before it stands.
@@ -247,7 +243,7 @@ impl Model<'_> {
 
     /// Persons who have a station.
     fn persons(&self) -> u32 {
-        self.job.given.persons.unwrap_or(1).clamp(1, self.stations())
+        self.job.given.persons.unwrap_or(1).clamp(1, self.job.given.station_count())
     }
 
     fn has_table(&self) -> bool {
