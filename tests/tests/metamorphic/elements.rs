@@ -281,6 +281,25 @@ fn what_fits_into_the_turn_of_the_table_costs_nothing() {
     assert!(turns.costs_s <= stands.costs_s, "{} {}", turns.costs_s, stands.costs_s);
 }
 
+/// A device where corners of the fixtures come by when the table turns: the arm is in the way of what turns, and that is named.
+#[test]
+fn a_device_that_the_turning_table_would_meet_is_served_while_it_stands_and_says_what_is_in_the_way() {
+    let near =
+        cleaning("touches = [\"cleaner\"]\nduring_turn = true").replace("[100, 800, 660]", "[300, 700, 700]");
+    // From the demo's own home, beside which the screen of the table comes by.
+    let mut cell = with_service(&near);
+    cell.arm.home[0] = 0.0;
+    let services = checked(&cell).findings.cycle.unwrap().services;
+    let cleaner = services.iter().find(|stop| stop.service == "cleaner").unwrap();
+    assert!(cleaner.ways_s.is_some() && cleaner.in_turn_s == 0.0, "{cleaner:?}");
+    let after: Vec<&str> = cleaner.not_in_turn.iter().map(|refused| refused.station.as_str()).collect();
+    assert_eq!(after, ["side A", "side B"]);
+    for refused in &cleaner.not_in_turn {
+        let other = cell.shapes.iter().find(|shape| shape.name == refused.other).unwrap();
+        assert!(cell.frames.moves_with(other.frame, 0), "{refused:?}");
+    }
+}
+
 #[test]
 fn a_device_out_of_reach_or_in_its_own_way_is_said_and_does_not_hold() {
     let untouchable = checked(&with_service(&cleaning("")));
