@@ -170,7 +170,9 @@ fn check_planned(cell: &Cell, searched: Searched, plan: Plan, options: &Options<
     let planned = fitup::Planned { searched: &searched, plan: &plan, schedule: &schedule };
     let fit_up = fitup::fit_up(cell, &planned, options.seed);
     watch.begins(Stage::Safety);
-    let safety = safety::safety(cell, &plan, &schedule, &path, options.seed);
+    let running = production::running(cell, &schedule, cycle.as_ref().ok());
+    let looked_at = safety::Planned { plan: &plan, schedule: &schedule, running: &running, path: &path };
+    let safety = safety::safety(cell, looked_at, options.seed);
     watch.begins(Stage::Findings);
     let findings =
         Findings::new(cell, &plan, &cycle, outlook.as_ref(), fit_up.as_ref(), safety.as_ref(), options.seed);

@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use seamwright_kinematics::units::to_mm;
 use serde::{Deserialize, Serialize};
 
-use super::words::{LengthUnit, fixed, rounded};
+use super::words::{LengthUnit, fixed, instant, rounded};
 use crate::cell::{Cell, ZoneId, ZoneRole};
 use crate::safety::Safety;
 use crate::safety::crush::{CrushGap, Limb};
@@ -27,6 +27,9 @@ pub struct CrushGapFindings {
     pub asked_mm: f64,
     /// When, from the start of the round; while stopping, when the stop is ordered.
     pub at_s: f64,
+    /// The same from the start of the cycle, as in timeline.csv, where tables turn in that while the arm is elsewhere.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cycle_s: Option<f64>,
     /// How long after an order to stop; 0 on the path.
     #[serde(default)]
     pub stopping_for_s: f64,
@@ -60,6 +63,7 @@ impl CrushGapFindings {
             limb: gap.limb,
             asked_mm: mm(gap.limb.least_gap()),
             at_s: rounded(gap.t, 6),
+            cycle_s: gap.in_cycle.map(|t| rounded(t, 6)),
             point_mm: [gap.point.x, gap.point.y, gap.point.z].map(mm),
             stopping_for_s: rounded(gap.stopping_for, 6),
             stopped_by_device: gap.kept == Kept::Yes,
@@ -96,11 +100,11 @@ impl CrushGapFindings {
             String::new()
         };
         format!(
-            "{}: {} {does} {} at {} s{stopping} with a gap of {} at {at} {}{at_work} {answer} (ISO 13854, from memory)",
+            "{}: {} {does} {} at {}{stopping} with a gap of {} at {at} {}{at_work} {answer} (ISO 13854, from memory)",
             self.place,
             self.moving,
             self.against,
-            fixed(self.at_s, 2),
+            instant(self.at_s, self.cycle_s),
             unit.distance(self.gap_mm),
             unit.name()
         )

@@ -5,7 +5,7 @@ use seamwright_kinematics::units::to_mm;
 use serde::{Deserialize, Serialize};
 
 use super::reach_in::{goes_on, left};
-use super::words::{LengthUnit, fixed, rounded};
+use super::words::{LengthUnit, fixed, instant, rounded};
 use crate::cell::{Active, Cell, Detection, Device, ZoneRole};
 use crate::safety::gather::Nearest;
 use crate::safety::intrusion::Intrusions;
@@ -111,6 +111,9 @@ pub struct NearestFindings {
     pub distance_mm: f64,
     /// When, from the start of the round; of a stop, when it was ordered.
     pub at_s: f64,
+    /// The same from the start of the cycle, as in timeline.csv, where tables turn in that while the arm is elsewhere.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cycle_s: Option<f64>,
     /// How long after the order to stop; 0 on the path.
     pub after_stop_order_s: f64,
     /// Where in the world.
@@ -122,6 +125,9 @@ pub struct NearestFindings {
 pub struct IntrusionFindings {
     /// The instant at which least way is left to the person, from the start of the round.
     pub worst_at_s: f64,
+    /// The same from the start of the cycle, as in timeline.csv, where tables turn in that while the arm is elsewhere.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub worst_cycle_s: Option<f64>,
     /// Until everything that the device stops stands.
     pub stands_after_s: f64,
     /// What stands last.
@@ -154,6 +160,7 @@ impl NearestFindings {
             body: nearest.body.clone(),
             distance_mm: mm(nearest.distance),
             at_s: rounded(nearest.t, 6),
+            cycle_s: nearest.in_cycle.map(|t| rounded(t, 6)),
             after_stop_order_s: rounded(nearest.stopping_for, 6),
             point_mm: [nearest.point.x, nearest.point.y, nearest.point.z].map(mm),
         }
@@ -161,10 +168,8 @@ impl NearestFindings {
 
     /// Body and time in words.
     pub(super) fn when(&self) -> String {
-        if self.after_stop_order_s > 0.0 {
-            return format!("stopping from {} s", fixed(self.at_s, 2));
-        }
-        format!("at {} s", fixed(self.at_s, 2))
+        let from = if self.after_stop_order_s > 0.0 { "stopping from" } else { "at" };
+        format!("{from} {}", instant(self.at_s, self.cycle_s))
     }
 }
 
@@ -409,6 +414,7 @@ impl IntrusionFindings {
             unstopped: worst.unstopped.clone(),
             clause: worst.asked.map(|(rule, asked)| clause(rule, Some(&asked), device)),
             worst_at_s: rounded(worst.t, 6),
+            worst_cycle_s: worst.in_cycle.map(|t| rounded(t, 6)),
             stands_after_s: rounded(worst.stands_after, 6),
             last_to_stand: worst.last_to_stand.clone(),
             body: worst.body.clone(),
@@ -427,8 +433,8 @@ impl IntrusionFindings {
         let by = self.clause.as_ref().map_or_else(String::new, |clause| format!(" by {clause}"));
         (missing > 0.0).then(|| {
             format!(
-                "somebody who breaks it at {} s is {} short to {}{by}",
-                fixed(self.worst_at_s, 2),
+                "somebody who breaks it at {} is {} short to {}{by}",
+                instant(self.worst_at_s, self.worst_cycle_s),
                 unit.distance(missing),
                 self.body
             )
@@ -440,9 +446,9 @@ impl IntrusionFindings {
     pub fn sentence_in(&self, unit: LengthUnit) -> String {
         let (left, goes_on) = (left(self.left_mm, unit), goes_on(self.unstopped.as_deref()));
         format!(
-            "somebody who breaks it at {} s (the worst instant) and goes on at {} m/s: what it stops stands after {} s, {} last; \
+            "somebody who breaks it at {} (the worst instant) and goes on at {} m/s: what it stops stands after {} s, {} last; \
              {left} to {} ({} with the intrusion distance); of {} instants by chance {} leave too little{goes_on}",
-            fixed(self.worst_at_s, 2),
+            instant(self.worst_at_s, self.worst_cycle_s),
             fixed(self.approach_mm_s / 1000.0, 1),
             fixed(self.stands_after_s, 3),
             self.last_to_stand,
@@ -467,8 +473,11 @@ fn unsure(why: Unsure) -> String {
             mm(high)
         ),
         Unsure::OneBeam => "at which height a single beam must stand was not seen".to_owned(),
-        Unsure::ArmMovesMeanwhile => "it watches while axes move, and in the cycle the arm moves meanwhile, which it does not stop and which \
-             the round that is looked at does not show: let it stop the arm as well, or put a guard between"
+        Unsure::ArmMovesMeanwhile => "it watches while axes move, and the arm may move meanwhile, which it does not stop and which what is \
+             looked at does not show: let it stop the arm as well, or put a guard between"
+            .to_owned(),
+        Unsure::ArmMayMoveMeanwhile => "it watches while axes move and does not stop the arm, which nobody meets then in the cycle as it is \
+             scheduled; where loads take longer or shorter the arm may move meanwhile: let it stop the arm as well, or put a guard between"
             .to_owned(),
     }
 }

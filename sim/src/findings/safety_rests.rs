@@ -115,6 +115,13 @@ pub(super) fn not_checked(
             all.push(format!("the {} is not stated", role.name()));
         }
     }
+    if safety.is_by_cycle {
+        all.push(
+            "what arm and tables do where loads take longer or shorter than stated: a table then turns while the arm is elsewhere on its way than in \
+             the cycle of timeline.csv"
+                .to_owned(),
+        );
+    }
     all.push(
         "whether anything is hit while it stops: axes that brake by themselves leave the path".to_owned(),
     );
@@ -136,9 +143,7 @@ pub(super) fn rests_on(cell: &Cell, safety: &Safety) -> Vec<String> {
             fixed(ASSUMED_REACTION, 1),
             fixed(ASSUMED_BRAKE_REACTION, 1)
         ),
-        "each axis brakes by itself, from every instant of the path at most 20 ms apart, and of the ways to devices that serve the torch, which \
-         follow the round with external axes standing; load, gravity and worn brakes only as far as the stated figures have them"
-            .to_owned(),
+        looked_at(safety),
         "a field goes on upward and downward without end; where the arm is stopped and a restricted space is stated, the \
          distance is that to the nearer of the two, what moves and that space"
             .to_owned(),
@@ -168,6 +173,24 @@ pub(super) fn rests_on(cell: &Cell, safety: &Safety) -> Vec<String> {
         );
     }
     all
+}
+
+/// At which instants everything is looked at.
+fn looked_at(safety: &Safety) -> String {
+    let of = if safety.is_by_cycle {
+        "of the cycle of timeline.csv, arm and tables as they are then,"
+    } else {
+        "of the path"
+    };
+    let in_turns = if safety.serves_in_turns {
+        ", and once more with the table setting out when the arm does"
+    } else {
+        ""
+    };
+    format!(
+        "each axis brakes by itself, from every instant {of} at most 20 ms apart, and of the ways to devices that serve the torch, which \
+         follow the round with external axes standing{in_turns}; load, gravity and worn brakes only as far as the stated figures have them"
+    )
 }
 
 /// Whether loading stops the arm, which the times of the cycle leave out.

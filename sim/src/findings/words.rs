@@ -80,6 +80,17 @@ pub fn angle(degrees: f64) -> String {
     format!("{}°", never_nothing(degrees, 1))
 }
 
+/// An instant of path.csv, and where that is another number the one of timeline.csv at which it is in the cycle.
+#[must_use]
+pub fn instant(round_s: f64, cycle_s: Option<f64>) -> String {
+    let of_round = format!("{} s", fixed(round_s, 2));
+    let of_cycle = cycle_s.map(|cycle_s| format!("{} s", fixed(cycle_s, 2)));
+    match of_cycle.filter(|of_cycle| *of_cycle != of_round) {
+        Some(of_cycle) => format!("{of_round} ({of_cycle} of the cycle)"),
+        None => of_round,
+    }
+}
+
 /// A count with its noun.
 #[must_use]
 pub fn counted(count: u64, noun: &str) -> String {

@@ -328,21 +328,27 @@ fn moved(cell: &Cell, axes: &[usize]) -> Vec<usize> {
     (0..cell.stations.len()).filter(moves).collect()
 }
 
-/// At several places: the turn of a table from one side to its next, and what else moves while the arm goes on to the next station. A
-/// fixture has no turn, and all of it is the arm's.
-fn index_and_way(cell: &Cell, schedule: &Schedule, layout: &Layout, at: usize) -> (f64, f64) {
+/// How external axes that turn no table go on to the next station at several places; none where it is not planned as a move of theirs.
+pub(super) fn way_on(cell: &Cell, schedule: &Schedule, layout: &Layout, at: usize) -> Option<ExternalMove> {
     let axes = &cell.frames.axes;
-    let Some(on) = schedule.visits[at].changeover.external_move() else { return (0.0, 0.0) };
+    let on = schedule.visits[at].changeover.external_move()?;
     let own: Vec<f64> = (0..axes.len())
         .map(|axis| if layout.turns_table(axis) { on.from()[axis] } else { on.to()[axis] })
         .collect();
-    let way = ExternalMove::new(axes, on.from(), &own).duration();
+    Some(ExternalMove::new(axes, on.from(), &own))
+}
+
+/// At several places: the turn of a table from one side to its next, and what else moves while the arm goes on to the next station. A
+/// fixture has no turn, and all of it is the arm's.
+fn index_and_way(cell: &Cell, schedule: &Schedule, layout: &Layout, at: usize) -> (f64, f64) {
+    let Some(on) = way_on(cell, schedule, layout, at) else { return (0.0, 0.0) };
+    let way = on.duration();
     let (place, _) = layout.place_of(at);
     let table = layout.places[place].table.zip(layout.next_side(at));
     let Some((table, (next, _))) = table else { return (way, way) };
     let mut to = on.from().clone();
     to[table.axis] = cell.stations[next].external[table.axis];
-    (ExternalMove::new(axes, on.from(), &to).duration(), way)
+    (ExternalMove::new(&cell.frames.axes, on.from(), &to).duration(), way)
 }
 
 /// What the promised range has to make room for.

@@ -2,14 +2,14 @@
 //!
 //! Where there is no cycle time the arm's own round is played, waiting for nobody.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use super::cycle::Cycle;
 use super::layout::LayoutKind;
+use super::running::table_turns;
 use super::timeline::round_time;
 use crate::cell::{Cell, SeamId, StationId};
-use crate::motion::ExternalMove;
-use crate::schedule::{EventKind, Schedule, Stance};
+use crate::schedule::{EventKind, Schedule, Stance, TableTurns};
 
 /// A stretch of time in which the arm does one thing.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -54,16 +54,7 @@ pub struct ArmDay {
     /// Start of each visit in the arm's own round, s, and the round's end.
     round: Vec<f64>,
     /// Turns of tables that do not wait for the arm to stand still; none where there is but one table or none.
-    turns: Vec<TableTurn>,
-}
-
-/// A table's turn from side to side.
-#[derive(Clone, Debug)]
-struct TableTurn {
-    axis: usize,
-    /// s from the start of the cycle.
-    start: f64,
-    course: ExternalMove,
+    turns: TableTurns,
 }
 
 impl ArmDay {
@@ -117,7 +108,7 @@ impl ArmDay {
                 .first()
                 .map_or_else(|| cell.frames.rest(), |first| first.external.clone()),
         };
-        let turns = several.map_or_else(Vec::new, |cycle| table_turns(cell, cycle));
+        let turns = several.map_or_else(TableTurns::default, |cycle| table_turns(cell, cycle));
         Self { spans, period, at_rest, round, turns }
     }
 
@@ -151,14 +142,7 @@ impl ArmDay {
     /// else empty.
     #[must_use]
     pub fn tables_at(&self, time: f64) -> BTreeMap<usize, f64> {
-        let since = |turn: &&TableTurn| (time - turn.start).rem_euclid(self.period);
-        let axes: BTreeSet<usize> = self.turns.iter().map(|turn| turn.axis).collect();
-        let value = |axis: usize| {
-            let turns = self.turns.iter().filter(|turn| turn.axis == axis);
-            let last = turns.min_by(|one, other| since(one).total_cmp(&since(other)))?;
-            Some((axis, last.course.at(since(&last).min(last.course.duration()))[axis]))
-        };
-        axes.into_iter().filter_map(value).collect()
+        self.turns.at(time).into_iter().map(|(axis, turning)| (axis, turning.value)).collect()
     }
 
     /// The same instant in the arm's own round (s), by which the rows of path.csv are told.
@@ -194,19 +178,4 @@ impl ArmDay {
         };
         of_visit.find_map(time)
     }
-}
-
-/// Every turn of every table, in the steady rhythm.
-fn table_turns(cell: &Cell, cycle: &Cycle) -> Vec<TableTurn> {
-    let round = cycle.round();
-    let turn = |station: usize| {
-        let table = cycle.layout.places[cycle.layout.place_of(station).0].table?;
-        let (next, _) = cycle.layout.next_side(station)?;
-        let from = &cell.stations[station].external;
-        let mut to = from.clone();
-        to[table.axis] = cell.stations[next].external[table.axis];
-        let course = ExternalMove::new(&cell.frames.axes, from, &to);
-        Some(TableTurn { axis: table.axis, start: round.turn_starts[station]?, course })
-    };
-    (0..cycle.stations.len()).filter_map(turn).collect()
 }

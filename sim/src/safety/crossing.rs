@@ -5,12 +5,11 @@ use rayon::prelude::*;
 
 use super::bodies::MovingBodies;
 use super::gather::Gathered;
-use super::instants::Instant;
 use super::seen::Seen;
 use super::spaces::ON_THE_EDGE;
 use super::sweep::Look;
 use crate::cell::{Cell, ZoneId};
-use crate::schedule::{PathRow, Schedule};
+use crate::schedule::{Instant, PathRow, Running, Schedule};
 
 /// Something is beyond the edge of a zone.
 #[derive(Clone, Debug, PartialEq)]
@@ -29,7 +28,8 @@ pub struct Crossing {
 #[must_use]
 pub fn crossings(cell: &Cell, schedule: &Schedule, path: &[PathRow]) -> Vec<Crossing> {
     let bodies = MovingBodies::new(cell);
-    let instants = Instant::of_round(schedule, path);
+    let running = Running::round(schedule);
+    let instants: Vec<Instant> = path.iter().filter_map(|row| running.at(row.t)).collect();
     let seen: Vec<Seen<'_>> = cell.zones.iter().map(|zone| Seen::new(cell, zone)).collect();
     let beyond_at = |(index, instant): (usize, &Instant)| -> Vec<Option<String>> {
         let stance = &instant.motion.stance;

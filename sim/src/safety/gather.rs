@@ -5,11 +5,11 @@ use nalgebra::Point3;
 use rayon::prelude::*;
 
 use super::bodies::{MovingBodies, MovingBody};
-use super::instants::Instant;
 use super::looks::Looks;
 use super::seen::{Asked, Seen};
 use super::stopping::Stops;
 use crate::cell::{Active, Cell, Device, Zone};
+use crate::schedule::Instant;
 
 /// What turns or slides more slowly than this stands, rad/s or m/s.
 pub(super) const STANDS: f64 = 1e-6;
@@ -23,6 +23,8 @@ pub struct Nearest {
     pub body: String,
     /// The instant, s from the start of the round: when the stop was ordered, where `stopping_for` is above 0.
     pub t: f64,
+    /// The same, s from the start of the cycle, where tables turn in that while the arm is elsewhere.
+    pub in_cycle: Option<f64>,
     /// Index of that instant.
     pub instant: usize,
     /// How long after the order to stop, s; 0 on the path.
@@ -114,7 +116,7 @@ mod tests {
     use crate::cell::read::{Disk, Files, read_cell_with};
     use crate::plan;
     use crate::safety::sweep::{Look, stop_looks};
-    use crate::schedule::{path_rows, schedule};
+    use crate::schedule::{Running, path_rows, schedule};
 
     /// A demo cell with one seam and more zones.
     struct WithZones(PathBuf);
@@ -213,7 +215,7 @@ height_mm = 6000
             let plan = plan::plan(&cell, &plan::Options::default());
             let schedule = schedule(&cell, &plan);
             let rows = path_rows(&cell, &plan, &schedule);
-            let all = Instant::all(&schedule, &rows);
+            let all = Running::round(&schedule).instants(&rows);
             // Not all of them, so that stops are looked at in the time a test may take.
             let instants: Vec<Instant> = all.into_iter().step_by(6).collect();
             let bodies = MovingBodies::new(&cell);

@@ -12,9 +12,9 @@ use super::extent::{corners, signed_distance};
 use super::floor_plan::{FloorPlan, Walked};
 use super::front::Front;
 use super::gather::{stops, watches};
-use super::instants::Instant;
 use super::spaces::ON_THE_EDGE;
 use crate::cell::{Cell, Device, Zone, ZoneId, ZoneRole};
+use crate::schedule::Instant;
 use crate::units;
 
 /// Whether a device keeps people from what moves.

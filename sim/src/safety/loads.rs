@@ -9,10 +9,9 @@
 use nalgebra::{Point3, UnitQuaternion, Vector3};
 use rayon::prelude::*;
 
-use super::instants::Instant;
 use crate::cell::frames::{AxisKind, FrameId};
 use crate::cell::{AxisRating, Cell, StationId, StationMass};
-use crate::schedule::{PathRow, Schedule};
+use crate::schedule::{Instant, PathRow, Running, Schedule};
 
 /// Standard acceleration of free fall, m/s².
 const GRAVITY: f64 = 9.806_65;
@@ -91,7 +90,7 @@ pub fn loads(cell: &Cell, schedule: &Schedule, path: &[PathRow]) -> Option<Loads
     if !of_arm && !of_axes && !of_fixtures && torch.centre_of_mass.is_none() {
         return None;
     }
-    let instants = Instant::all(schedule, path);
+    let instants = Running::round(schedule).instants(path);
     let axes = (0..cell.frames.axes.len()).filter_map(|axis| axis_load(cell, &instants, axis)).collect();
     Some(Loads { wrist: torch.centre_of_mass.and_then(|centre| wrist(cell, &instants, &centre)), axes })
 }

@@ -10,13 +10,12 @@ use seamwright_kinematics::Pose;
 use super::bodies::{MovingBodies, MovingBody};
 use super::gather::{Nearest, arm_moves, turns};
 use super::going::{Going, goes_between};
-use super::instants::Instant;
 use super::seen::{Asked, Seen};
 use super::stopping::Stops;
 use super::stretch::Stretch;
 use super::sweep::{Look, stop_looks};
 use crate::cell::{Cell, StationId};
-use crate::schedule::Stance;
+use crate::schedule::{Instant, Stance};
 
 /// In a stretch in which a body goes farther than this its points are not looked at, since its halves tell more, m.
 const FAR: f64 = 0.5;

@@ -6,10 +6,9 @@
 
 use nalgebra::Point3;
 
-use super::instants::Instant;
 use crate::cell::Cell;
 use crate::plan::{DeviceRoute, Plan};
-use crate::schedule::{PathRow, ROW_INTERVAL, Schedule};
+use crate::schedule::{Instant, PathRow, ROW_INTERVAL, Running, Schedule};
 
 /// Greatest speed of the wire end in manual mode, m/s.
 pub const REDUCED_SPEED: f64 = 0.25;
@@ -48,8 +47,9 @@ pub fn manual(cell: &Cell, plan: &Plan, schedule: &Schedule, rows: &[PathRow]) -
         speed: row.speed,
     };
     let round: Vec<Moment> = rows.iter().map(of_row).collect();
+    let running = Running::round(schedule);
     let ways = schedule.service_ways.iter().map(|way| {
-        let instants = way.times(ROW_INTERVAL).into_iter().filter_map(|t| Instant::at(schedule, t));
+        let instants = way.times(ROW_INTERVAL).into_iter().filter_map(|t| running.at(t));
         instants.map(|instant| of_instant(cell, &instant)).collect()
     });
     let mut manual = Manual { fastest: 0.0, planned: 0.0, played: 0.0, points: points(plan), proving: 0.0 };

@@ -13,7 +13,7 @@
 //! - [`swept`]: a picture of the space that is passed through
 //! - [`stop_ways`], [`manual`], [`arc_view`]: worst stops, proving the program by hand, who sees the arc
 //! - [`loads`]: what wrist, forearm and positioners carry; asked of every cell, not only where safeguarding is stated
-//! - [`instants`], [`bodies`], [`sweep`], [`gather`]: what moves where at which instant, stopping included
+//! - [`bodies`], [`sweep`], [`gather`]: what moves where at each instant at which the cell runs, stopping included
 //! - `seen`, `looks`, `stretch`, `going`: what is asked of a zone, and at which of all looks the answer is
 
 pub mod arc_view;
@@ -30,7 +30,6 @@ pub mod gather;
 mod going;
 mod guard_ends;
 pub mod guarding;
-pub mod instants;
 pub mod intrusion;
 pub mod keeping;
 pub mod loads;
@@ -51,14 +50,13 @@ pub mod watch;
 
 use crate::cell::{Cell, Zone, ZoneId, ZoneRole};
 use crate::plan::Plan;
-use crate::schedule::{EventKind, PathRow, Schedule};
+use crate::schedule::{EventKind, PathRow, Running, Schedule, Turns};
 use arc_view::ArcView;
 use bodies::MovingBodies;
 use crush::CrushGap;
 use floor_plan::WayIn;
 use gather::Gathered;
 use guarding::Guarded;
-use instants::Instant;
 use intrusion::{Intrusions, Scene};
 use keeping::Past;
 use manual::Manual;
@@ -97,6 +95,10 @@ pub struct Safety {
     pub arc_views: Vec<ArcView>,
     /// The narrowest gaps in which somebody at an operator place may be caught, place by place.
     pub crush_gaps: Vec<CrushGap>,
+    /// Whether tables turn while the arm is elsewhere, and everything was looked at as it is in that cycle; else as in the round.
+    pub is_by_cycle: bool,
+    /// Whether the arm was seen on a way to a device while a table turns.
+    pub serves_in_turns: bool,
     /// Whether anything moves at all in the schedule.
     pub anything_moves: bool,
     /// Links of the arm that are not seen because nothing there has a shape.
@@ -107,18 +109,34 @@ pub struct Safety {
     pub unseen_services: Vec<usize>,
 }
 
+/// What was planned: how the arm goes, when, and how the cell runs by that.
+#[derive(Clone, Copy, Debug)]
+pub struct Planned<'p> {
+    /// How the arm goes.
+    pub plan: &'p Plan,
+    /// When.
+    pub schedule: &'p Schedule,
+    /// What arm and external axes do side by side.
+    pub running: &'p Running<'p>,
+    /// The rows of the round.
+    pub path: &'p [PathRow],
+}
+
 /// Looks at the cell's safeguarding; none where its file says nothing of it.
 #[must_use]
-pub fn safety(cell: &Cell, plan: &Plan, schedule: &Schedule, path: &[PathRow], seed: u64) -> Option<Safety> {
+pub fn safety(cell: &Cell, planned: Planned<'_>, seed: u64) -> Option<Safety> {
+    let Planned { plan, schedule, running, path } = planned;
     if !cell.safeguarding.is_stated {
         return None;
     }
-    let instants = Instant::all(schedule, path);
+    let instants = running.instants(path);
     let bodies = MovingBodies::new(cell);
     let stops = Stops::new(cell, cell.safeguarding.category);
     let gathered = gather::gather(cell, &bodies, &instants, &stops);
     let spaces = spaces::spaces(cell, &bodies, &gathered);
     let to_restricted = |zone: usize| spaces.as_ref()?.to_restricted.get(&ZoneId(zone)).copied();
+    let unseen_services = unseen_services(cell, schedule);
+    let shown = |gathered: &Gathered| watch::shown(cell, running, &unseen_services, gathered);
     let devices: Vec<Watched> = cell
         .zones
         .iter()
@@ -140,11 +158,11 @@ pub fn safety(cell: &Cell, plan: &Plan, schedule: &Schedule, path: &[PathRow], s
                     .map(|nearest| nearest.distance),
                 unwatched: gathered.unwatched.clone(),
                 while_off: gathered.while_off.clone(),
-                unsure: watch::unsure(cell, zone, device),
+                unsure: watch::unsure(cell, zone, device, shown(gathered)),
             })
         })
         .collect();
-    let scene = Scene { cell, bodies: &bodies, schedule, instants: &instants, stops: &stops };
+    let scene = Scene { cell, bodies: &bodies, running, instants: &instants, stops: &stops };
     let intrusions = devices.iter().map(|device| scene.intrusions(device.zone, DRAWS, seed)).collect();
     let past = |(zone, gathered): (&Zone, &Gathered)| {
         let into = [&gathered.unwatched, &gathered.perhaps]
@@ -164,14 +182,16 @@ pub fn safety(cell: &Cell, plan: &Plan, schedule: &Schedule, path: &[PathRow], s
         way_in: floor_plan::way_in(cell),
         spaces,
         gathered,
-        worst_stops: stop_ways::worst_stops(cell, &bodies, schedule, &instants),
+        worst_stops: stop_ways::worst_stops(cell, &bodies, schedule, path),
         manual: manual::manual(cell, plan, schedule, path),
         arc_views: arc_view::arc_views(cell, path),
         crush_gaps: crush::crush_gaps(cell, &bodies, &instants, &stops),
+        is_by_cycle: matches!(running.turns(), Turns::Apart(_)),
+        serves_in_turns: running.serves_in_turns(),
         anything_moves: !instants.is_empty(),
         unseen_links: bodies.unseen_links.clone(),
         seams_seen: seams_seen(path),
-        unseen_services: unseen_services(cell, schedule),
+        unseen_services,
     })
 }
 

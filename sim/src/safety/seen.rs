@@ -8,11 +8,11 @@ use super::extent::{is_convex, signed_distance};
 use super::front::Front;
 use super::gather::{Gathered, Nearest, moves, stops, turns, watches};
 use super::guard_ends::open_ends;
-use super::instants::Instant;
 use super::keeping::{Keeping, Kept, Past};
 use super::sweep::Look;
 use super::upright::Counted;
 use crate::cell::{Cell, Device, Zone, ZoneRole};
+use crate::schedule::Instant;
 use crate::units;
 
 /// In a space whose outline has a notch the edges of bodies are looked at every so many millimetres.
@@ -191,6 +191,7 @@ impl<'c> Seen<'c> {
             distance,
             body: body.name.clone(),
             t: look.instant.t,
+            in_cycle: look.instant.in_cycle,
             instant: look.index,
             stopping_for: look.stopping_for,
             point,

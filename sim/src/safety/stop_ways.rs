@@ -10,10 +10,9 @@ use seamwright_kinematics::{AxisValues, Pose};
 
 use super::bodies::{MovingBodies, MovingBody};
 use super::going::Going;
-use super::instants::Instant;
 use super::stopping::Stops;
 use crate::cell::{Cell, StopCategory};
-use crate::schedule::{Schedule, Stance};
+use crate::schedule::{Instant, PathRow, Running, Schedule, Stance};
 
 /// Looks along one stop.
 const LOOKS: u32 = 10;
@@ -70,12 +69,23 @@ pub struct WorstStops {
     pub ways: Vec<StopWay>,
 }
 
-/// The worst stops of every category, each axis by itself and, where the category brakes under control, held on the path.
+/// The worst stops of every category, each axis by itself and, where the category brakes under control, held on the path: that of the arm's own round,
+/// since a table that turns while the arm is elsewhere is on no path with it.
 #[must_use]
 pub fn worst_stops(
     cell: &Cell,
     bodies: &MovingBodies,
     schedule: &Schedule,
+    path: &[PathRow],
+) -> Vec<WorstStops> {
+    let running = Running::round(schedule);
+    worst_of(cell, bodies, &running, &running.instants(path))
+}
+
+fn worst_of(
+    cell: &Cell,
+    bodies: &MovingBodies,
+    running: &Running<'_>,
     instants: &[Instant],
 ) -> Vec<WorstStops> {
     let mut all = Vec::new();
@@ -83,7 +93,7 @@ pub fn worst_stops(
         let stops = Stops::new(cell, category);
         for braking in [Braking::EachByItself, Braking::HeldOnPath] {
             if braking == Braking::EachByItself || category != StopCategory::PowerOff {
-                let ways = Stopping { cell, bodies, schedule, stops: &stops, braking }.worst(instants);
+                let ways = Stopping { cell, bodies, running, stops: &stops, braking }.worst(instants);
                 all.push(WorstStops { category, braking, ways });
             }
         }
@@ -106,7 +116,7 @@ fn apart(ways: &[(usize, StopWay)]) -> Vec<StopWay> {
 struct Stopping<'s> {
     cell: &'s Cell,
     bodies: &'s MovingBodies,
-    schedule: &'s Schedule,
+    running: &'s Running<'s>,
     stops: &'s Stops,
     braking: Braking,
 }
@@ -147,9 +157,7 @@ impl Stopping<'_> {
             let t = time * f64::from(look) / f64::from(LOOKS);
             match self.braking {
                 Braking::EachByItself => Some(stop.at(t)),
-                Braking::HeldOnPath => {
-                    Instant::at(self.schedule, instant.t + t).map(|later| later.motion.stance)
-                }
+                Braking::HeldOnPath => self.running.at(instant.clock + t).map(|later| later.motion.stance),
             }
         };
         let start = instant.motion.stance.clone();
@@ -269,9 +277,10 @@ mod tests {
         let schedule = schedule(&cell, &plan);
         let rows = path_rows(&cell, &plan, &schedule);
         // Not all of them, so that stops are looked at in the time a test may take.
-        let instants: Vec<Instant> = Instant::all(&schedule, &rows).into_iter().step_by(5).collect();
+        let running = Running::round(&schedule);
+        let instants: Vec<Instant> = running.instants(&rows).into_iter().step_by(5).collect();
         let bodies = MovingBodies::new(&cell);
-        let told = worst_stops(&cell, &bodies, &schedule, &instants);
+        let told = worst_of(&cell, &bodies, &running, &instants);
         assert_eq!(told.len(), 5);
         for WorstStops { category, braking, ways } in &told {
             let stops = Stops::new(&cell, *category);
@@ -283,9 +292,7 @@ mod tests {
                         (0..=LOOKS).map(|look| stop.at(stop.time() * share(look))).collect()
                     }
                     Braking::HeldOnPath => (0..=LOOKS)
-                        .filter_map(|look| {
-                            Instant::at(&schedule, instant.t + stop.time_on_path() * share(look))
-                        })
+                        .filter_map(|look| running.at(instant.clock + stop.time_on_path() * share(look)))
                         .map(|instant| instant.motion.stance)
                         .collect(),
                 };

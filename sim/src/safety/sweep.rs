@@ -3,9 +3,8 @@
 //! Every instant of the path is looked at, and from each the way that everything would go on if a stop were ordered then, each axis
 //! braking by itself. A stop that is held on the path sweeps nothing that the path does not.
 
-use super::instants::Instant;
 use super::stopping::Stops;
-use crate::schedule::Stance;
+use crate::schedule::{Instant, Stance};
 use crate::units;
 
 /// Between two looks at a stop no axis of the arm turns by more than this.

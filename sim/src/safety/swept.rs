@@ -8,9 +8,8 @@ use rayon::prelude::*;
 use seamwright_kinematics::Pose;
 
 use super::bodies::{MovingBodies, MovingBody};
-use super::instants::Instant;
 use crate::cell::{Cell, Mesh};
-use crate::schedule::{PathRow, Schedule};
+use crate::schedule::{Instant, PathRow, Running, Schedule};
 
 /// The most cubes along an edge of what one body may take up: a shape of absurd size is left out of the picture.
 const MOST_ALONG: f64 = 400.0;
@@ -31,7 +30,7 @@ pub struct Swept {
 pub fn swept(cell: &Cell, schedule: &Schedule, path: &[PathRow], edge: f64) -> Swept {
     let bodies = MovingBodies::new(cell);
     let extents: Vec<Extent> = bodies.bodies.iter().map(Extent::of).collect();
-    let instants = Instant::all(schedule, path);
+    let instants = Running::round(schedule).instants(path);
     let all = |instant: &Instant| {
         let stance = &instant.motion.stance;
         bodies.world_from_carriers(cell, &stance.axes, &stance.external)

@@ -12,13 +12,14 @@ use seamwright_kinematics::Basis;
 
 use super::closers::{CRAWLING_MM, LOW_FIELD_MM};
 use super::extent::corners;
-use super::gather::Nearest;
+use super::gather::{Gathered, Nearest};
 use super::separation::{self, Branch, Distance, NotCovered};
 use super::stopping::{AxisStop, Stops};
 use super::upright::leans;
 use crate::cell::{
     Active, Cell, Detection, Device, Region, Rules, Safeguarding, Station, Zone, ZoneId, ZoneRole,
 };
+use crate::schedule::{Running, Turns};
 use crate::units;
 
 /// A rule book's formula.
@@ -96,13 +97,15 @@ pub enum Unsure {
     SteppedOver(f64),
     /// The height at which a single beam must stand was not seen.
     OneBeam,
-    /// It watches while axes move, and then the arm moves too, which it does not stop; the round that is looked at has the arm stand.
+    /// It watches while axes move, and then the arm moves too, which it does not stop; what is looked at does not show that.
     ArmMovesMeanwhile,
+    /// In the cycle the arm stands, or nobody gets to it, while it watches; with loads that take longer or shorter that may be while the arm moves.
+    ArmMayMoveMeanwhile,
 }
 
-/// Whether the arm moves while an axis that a device watches brings the next load: it works where that axis carries nothing, or goes to a
+/// Whether the arm may move while an axis that a device watches brings the next load: it works where that axis carries nothing, or goes to a
 /// device that serves the torch.
-fn arm_moves_meanwhile(cell: &Cell, device: &Device) -> bool {
+fn arm_may_move_meanwhile(cell: &Cell, device: &Device) -> bool {
     let carries = |axis: usize, station: &Station| cell.frames.moves_with(station.frame, axis);
     let changes_places = |axis: &&usize| {
         let on_it = cell.stations.iter().filter(|station| carries(**axis, station));
@@ -118,11 +121,43 @@ fn arm_moves_meanwhile(cell: &Cell, device: &Device) -> bool {
     device.stops_axes.iter().filter(changes_places).any(elsewhere)
 }
 
+/// What is known of what the arm does while an axis brings the next load.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Shown {
+    /// Nothing.
+    Nothing,
+    /// What it does in one cycle, with every load taking its mean time.
+    OneCycle,
+    /// Enough: all that it ever does then, or that somebody meets it, or that nobody who is through the field ever gets to it.
+    Enough,
+}
+
+/// What is known of what the arm does while axes bring the next load, behind a device of which this was gathered.
+pub(super) fn shown(
+    cell: &Cell,
+    running: &Running<'_>,
+    unseen_services: &[usize],
+    gathered: &Gathered,
+) -> Shown {
+    let in_turn =
+        |service: &usize| cell.service[*service].device.as_ref().is_some_and(|device| device.during_turn);
+    match running.turns() {
+        Turns::Unknown => Shown::Nothing,
+        Turns::OneTable if unseen_services.iter().any(in_turn) => Shown::Nothing,
+        Turns::Apart(_) if gathered.while_off.is_some() && gathered.unwatched.is_none() => Shown::OneCycle,
+        Turns::ArmStands | Turns::OneTable | Turns::Apart(_) => Shown::Enough,
+    }
+}
+
 /// Why the distance of a device does not show that it keeps people.
 #[must_use]
-pub fn unsure(cell: &Cell, zone: &Zone, device: &Device) -> Option<Unsure> {
-    if device.active == Active::WhileAxesMove && !device.stops_arm && arm_moves_meanwhile(cell, device) {
-        return Some(Unsure::ArmMovesMeanwhile);
+pub fn unsure(cell: &Cell, zone: &Zone, device: &Device, shown: Shown) -> Option<Unsure> {
+    if device.active == Active::WhileAxesMove && !device.stops_arm && arm_may_move_meanwhile(cell, device) {
+        match shown {
+            Shown::Nothing => return Some(Unsure::ArmMovesMeanwhile),
+            Shown::OneCycle => return Some(Unsure::ArmMayMoveMeanwhile),
+            Shown::Enough => {}
+        }
     }
     if !matches!(zone.role, ZoneRole::Curtain | ZoneRole::BeamGrid) {
         return None;

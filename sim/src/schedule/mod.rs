@@ -9,7 +9,9 @@ mod device;
 mod event;
 mod moment;
 mod path_rows;
+mod running;
 mod service_way;
+mod table_turns;
 mod visit;
 
 pub use device::DeviceTimes;
@@ -17,7 +19,9 @@ pub use event::{Event, EventKind, Motion, Stance};
 pub use moment::Moment;
 pub use path_rows::{CLEARANCE_CAP, PathRow, Place, ServiceRow, path_rows, service_rows};
 pub(crate) use path_rows::{ROW_INTERVAL, serves_a_weld};
+pub use running::{Instant, Running, TablesApart, Turns};
 pub use service_way::{ServicePhase, ServiceWay};
+pub use table_turns::{TableTurn, TableTurns, Turning};
 pub use visit::{
     ASSUMED_AIR_TIME, Coverage, SeamTimes, Times, VisitSchedule, duration_of, seam_times, time_without_moves,
 };

@@ -11,11 +11,11 @@ use seamwright_sim::cell::{Cell, Mesh, Role, SeamId, ShapeId, StationId};
 use seamwright_sim::check::{self, Checked, Options, Watch};
 use seamwright_sim::findings::SeamFindings;
 use seamwright_sim::production::{
-    Activity, ArmDay, Cycle, Doing, PersonStep, Span, TimelineRow, Who, timeline,
+    Activity, ArmDay, Cycle, Doing, PersonStep, Span, TimelineRow, Who, running, timeline,
 };
 use seamwright_sim::safety::crossing::{Crossing, crossings};
 use seamwright_sim::safety::swept::swept;
-use seamwright_sim::schedule::{EventKind, PathRow, Stance};
+use seamwright_sim::schedule::{EventKind, PathRow, Running, Stance, Turns};
 use seamwright_sim::units::mm;
 
 use crate::site::Site;
@@ -111,6 +111,21 @@ impl Show {
 
     fn cycle(&self) -> Option<&Cycle> {
         self.checked.cycle.as_ref().ok()
+    }
+
+    /// The cell as it runs, as safeguarding looks at it.
+    #[must_use]
+    pub fn running(&self) -> Running<'_> {
+        running(self.cell, &self.checked.schedule, self.cycle())
+    }
+
+    /// `time` (s) of the cycle on the clock by which the cell runs.
+    #[must_use]
+    pub fn clock(&self, time: f64) -> f64 {
+        match self.running().turns() {
+            Turns::Apart(_) => time,
+            Turns::Unknown | Turns::ArmStands | Turns::OneTable => self.round_time(time),
+        }
     }
 
     /// How everything stands at `time` (s) of the cycle.

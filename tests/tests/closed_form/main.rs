@@ -27,6 +27,7 @@ mod shifts;
 mod singularity;
 mod speed_to_fill;
 mod table_sides;
+mod tables_apart;
 mod taught_air;
 mod tolerance;
 mod ways_in;

@@ -26,10 +26,10 @@ use nalgebra::Point3;
 use rayon::prelude::*;
 
 use super::bodies::MovingBodies;
-use super::instants::Instant;
 use super::keeping::{Kept, Past};
 use super::stopping::Stops;
 use crate::cell::{Cell, ZoneId, ZoneRole};
+use crate::schedule::Instant;
 use crate::units;
 use search::{Pair, Search, Sought};
 use track::Track;
@@ -80,6 +80,8 @@ pub struct CrushGap {
     pub limb: Limb,
     /// When, s from the start of the round; where `stopping_for` is above 0, when the stop is ordered.
     pub t: f64,
+    /// The same, s from the start of the cycle, where tables turn in that while the arm is elsewhere.
+    pub in_cycle: Option<f64>,
     /// How long after the order to stop, s; 0 on the path.
     pub stopping_for: f64,
     /// Where in the world.

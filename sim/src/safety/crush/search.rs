@@ -306,6 +306,7 @@ impl<'s> Search<'s> {
             gap,
             limb,
             t: self.track.looks[look].t,
+            in_cycle: self.track.looks[look].in_cycle,
             stopping_for,
             point,
             kept: sought.kept,

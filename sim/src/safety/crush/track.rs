@@ -5,12 +5,12 @@ use rayon::prelude::*;
 use seamwright_kinematics::Pose;
 
 use super::super::bodies::MovingBodies;
-use super::super::instants::Instant;
 use super::super::stopping::Stops;
 use super::super::stretch::Stretch;
 use super::thing::{Placed, Thing};
 use super::wall::Wall;
 use crate::cell::Cell;
+use crate::schedule::Instant;
 use crate::units;
 
 /// What has gone less far than this since the look before is not looked at again, unless it comes to rest there, mm.
@@ -35,6 +35,7 @@ pub(super) struct Track<'r> {
 pub(super) struct Look<'r> {
     /// When everything stands as it is seen.
     pub(super) t: f64,
+    pub(super) in_cycle: Option<f64>,
     /// How everything moves then; where it comes to rest, how it moved just before.
     pub(super) moving: &'r Instant,
     /// Everything, in the order of the things that move.
@@ -61,7 +62,7 @@ impl<'r> Track<'r> {
                 both.into_iter().any(|(thing, (from, to))| thing.goes(from, to) > units::mm(LOOK_MM))
             };
             if comes_to_rest || looks.last().is_none_or(has_gone) {
-                looks.push(Look { t: instant.t, moving, placed });
+                looks.push(Look { t: instant.t, in_cycle: instant.in_cycle, moving, placed });
             }
             before = Some(instant);
         }

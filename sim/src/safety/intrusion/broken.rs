@@ -10,12 +10,11 @@ use crate::safety::bodies::MovingBody;
 use crate::safety::front::Front;
 use crate::safety::gather::{moves, stops as stops_all, watches};
 use crate::safety::going::Going;
-use crate::safety::instants::Instant;
 use crate::safety::seen::Seen;
 use crate::safety::separation::{self, Distance};
 use crate::safety::stopping::StopFrom;
 use crate::safety::watch::{self, Rule, Speeds, Times};
-use crate::schedule::Stance;
+use crate::schedule::{Instant, Stance};
 
 /// Looks at a stop, and at the path before it.
 const LOOKS: u32 = 12;
@@ -36,7 +35,9 @@ pub(super) struct Field<'f> {
 
 /// A field is broken: how everything stands at every look from then on.
 pub(super) struct Break {
+    clock: f64,
     t: f64,
+    in_cycle: Option<f64>,
     stop: StopFrom,
     times: Times,
     asked: Option<(Rule, Distance)>,
@@ -73,14 +74,15 @@ impl Scene<'_> {
         })
     }
 
-    pub(super) fn broken(&self, field: &Field<'_>, t: f64) -> Option<Break> {
-        let Self { cell, bodies, schedule, stops, .. } = *self;
+    pub(super) fn broken(&self, field: &Field<'_>, clock: f64) -> Option<Break> {
+        let Self { cell, bodies, running, stops, .. } = *self;
         let Field { device, delay, .. } = *field;
-        let first = Instant::at(schedule, t)?;
+        let first = running.at(clock)?;
         if !watches(device, field.zone, &first) {
             return None;
         }
-        let mut ordered = Instant::at(schedule, t + delay)?;
+        let (t, in_cycle) = (first.t, first.in_cycle);
+        let mut ordered = running.at(clock + delay)?;
         if !device.stops_arm {
             ordered.motion.rates.axes.fill(0.0);
         }
@@ -96,7 +98,7 @@ impl Scene<'_> {
         };
         let times = watch::times_from(cell, stops, device, &speeds)?;
         let later = (1..=PATH_LOOKS)
-            .filter_map(|look| Instant::at(schedule, t + delay * f64::from(look) / f64::from(PATH_LOOKS)));
+            .filter_map(|look| running.at(clock + delay * f64::from(look) / f64::from(PATH_LOOKS)));
         let on_path: Vec<Instant> = std::iter::once(first).chain(later).collect();
         let by_device =
             |body: &MovingBody| on_path.iter().any(|at| moves(body, at) && stops_all(device, body, at));
@@ -109,7 +111,7 @@ impl Scene<'_> {
                 if field.stops_all {
                     return Some((stop.at(after), None));
                 }
-                let planned = Instant::at(schedule, t + delay + after)?;
+                let planned = running.at(clock + delay + after)?;
                 Some((self.partly_stopped(device, stop.at(after), &planned), Some(planned)))
             })
             .collect();
@@ -121,7 +123,7 @@ impl Scene<'_> {
         let on_path = on_path.into_iter().map(|instant| (instant.motion.stance.clone(), Some(instant)));
         let looks = on_path.chain(braking).collect();
         let asked = watch::deciding(&watch::asked(cell, field.zone, device, &times));
-        Some(Break { t, stop, times, asked, looks, moving })
+        Some(Break { clock, t, in_cycle, stop, times, asked, looks, moving })
     }
 
     /// Less than this no way is left, m: by how far everything goes at most from where it is when the field is broken.
@@ -193,8 +195,10 @@ impl Scene<'_> {
         let time = broken.times.total();
         Some(Intrusion {
             zone: field.id,
+            clock: broken.clock,
             t: broken.t,
-            ordered_at: broken.t + field.delay,
+            in_cycle: broken.in_cycle,
+            ordered_after: field.delay,
             stands_after: time,
             nearest,
             body: bodies.bodies[body].name.clone(),

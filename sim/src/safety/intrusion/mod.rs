@@ -12,12 +12,11 @@ mod broken;
 use rayon::prelude::*;
 
 use super::bodies::MovingBodies;
-use super::instants::Instant;
 use super::separation::Distance;
 use super::stopping::{StopFrom, Stops};
 use super::watch::Rule;
 use crate::cell::{Cell, ZoneId};
-use crate::schedule::{Schedule, Stance};
+use crate::schedule::{Instant, Running, Stance};
 use crate::streams;
 use broken::Field;
 
@@ -29,10 +28,14 @@ const AT_ONCE: usize = 16;
 pub struct Intrusion {
     /// The field.
     pub zone: ZoneId,
-    /// When it is broken, s from the start of the round.
+    /// When it is broken, by the clock of the cell, s.
+    pub clock: f64,
+    /// The same, s from the start of the round.
     pub t: f64,
-    /// When the stop is ordered at the drives, s from the start of the round.
-    pub ordered_at: f64,
+    /// The same, s from the start of the cycle, where tables turn in that while the arm is elsewhere.
+    pub in_cycle: Option<f64>,
+    /// From then until the stop is ordered at the drives, s.
+    pub ordered_after: f64,
     /// How everything stops from there.
     pub stop: StopFrom,
     /// From the break of the field until everything that the device stops stands, s.
@@ -84,7 +87,7 @@ pub struct Scene<'s> {
     /// What moves.
     pub bodies: &'s MovingBodies,
     /// When.
-    pub schedule: &'s Schedule,
+    pub running: &'s Running<'s>,
     /// Instants that are looked at over the whole round.
     pub instants: &'s [Instant],
     /// How it stops.
@@ -92,23 +95,23 @@ pub struct Scene<'s> {
 }
 
 impl Scene<'_> {
-    /// Somebody breaks the field of `zone` at `t` (s from the start of the round).
+    /// Somebody breaks the field of `zone` at `clock` (s, by which the cell runs).
     ///
     /// None where it is no field of a device with a stated response, where it does not watch then, or where nothing that it
     /// stops moves.
     #[must_use]
-    pub fn intrusion(&self, zone: ZoneId, t: f64) -> Option<Intrusion> {
+    pub fn intrusion(&self, zone: ZoneId, clock: f64) -> Option<Intrusion> {
         let field = self.field(zone)?;
-        self.met(&field, self.broken(&field, t)?)
+        self.met(&field, self.broken(&field, clock)?)
     }
 
     /// How everything stands `since` seconds after a field was broken: on its way until the stop is ordered, then stopping, while what the
     /// device does not stop goes on as planned.
     #[must_use]
     pub fn stance(&self, intrusion: &Intrusion, since: f64) -> Stance {
-        let stopping_for = intrusion.t + since - intrusion.ordered_at;
+        let stopping_for = since - intrusion.ordered_after;
         let device = self.cell.zones.get(intrusion.zone.0).and_then(|zone| zone.device.as_ref());
-        let planned = Instant::at(self.schedule, intrusion.t + since);
+        let planned = self.running.at(intrusion.clock + since);
         match (planned, device) {
             (Some(planned), _) if stopping_for < 0.0 => planned.motion.stance,
             (Some(planned), Some(device)) => {
@@ -123,14 +126,14 @@ impl Scene<'_> {
     pub fn intrusions(&self, zone: ZoneId, draws: usize, seed: u64) -> Option<Intrusions> {
         let field = self.field(zone)?;
         let worst = self.worst(&field)?;
-        let (first, last) = (self.instants.first()?.t, self.instants.last()?.t);
+        let (first, last) = (self.instants.first()?.clock, self.instants.last()?.clock);
         let mut stream = streams::stream(seed, 0, &format!("intrusion {}", self.cell.zones[zone.0].name));
         let drawn: Vec<f64> =
             (0..draws).map(|_| first + (last - first) * streams::even(&mut stream)).collect();
         let left: Vec<Option<f64>> = drawn
             .par_iter()
-            .map(|t| {
-                let intrusion = self.met(&field, self.broken(&field, *t)?)?;
+            .map(|clock| {
+                let intrusion = self.met(&field, self.broken(&field, *clock)?)?;
                 Some(intrusion.left_with_intrusion)
             })
             .collect();
@@ -147,7 +150,7 @@ impl Scene<'_> {
     /// The instant at which least way is left; of equals the first. Looked at are those first that may be worst.
     fn worst(&self, field: &Field<'_>) -> Option<Intrusion> {
         let least = |(index, instant): (usize, &Instant)| {
-            let broken = self.broken(field, instant.t)?;
+            let broken = self.broken(field, instant.clock)?;
             Some((self.least_left(field, &broken), index))
         };
         let all: Vec<Option<(f64, usize)>> = self.instants.par_iter().enumerate().map(least).collect();
@@ -161,7 +164,7 @@ impl Scene<'_> {
                 break;
             }
             let of = |(_, index): &(f64, usize)| {
-                let broken = self.broken(field, self.instants[*index].t)?;
+                let broken = self.broken(field, self.instants[*index].clock)?;
                 Some((*index, self.met(field, broken)?))
             };
             let found: Vec<Option<(usize, Intrusion)>> = some.par_iter().map(of).collect();

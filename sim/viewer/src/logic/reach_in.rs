@@ -7,7 +7,7 @@ use seamwright_sim::findings::words::LengthUnit;
 use seamwright_sim::safety::bodies::MovingBodies;
 use seamwright_sim::safety::intrusion::{Intrusion, Scene};
 use seamwright_sim::safety::stopping::Stops;
-use seamwright_sim::schedule::Stance;
+use seamwright_sim::schedule::{Running, Stance};
 
 use super::beside::{Beside, BrokeOff, Wake};
 use super::{Ask, PACES, Playing, Task};
@@ -47,15 +47,16 @@ pub fn can_reach_in(show: &Show) -> bool {
 }
 
 impl Broken {
-    /// The field of which least way is left, broken at `t` (s of the round); none where no device stops anything then.
+    /// The field of which least way is left, broken at `time` (s of the cycle); none where no device stops anything then.
     #[must_use]
-    pub fn at(show: &Show, t: f64) -> Option<Self> {
+    pub fn at(show: &Show, time: f64) -> Option<Self> {
         let (bodies, stops) =
             (MovingBodies::new(show.cell), Stops::new(show.cell, show.cell.safeguarding.category));
-        let scene = scene(show, &bodies, &stops);
+        let (running, clock) = (show.running(), show.clock(time));
+        let scene = scene(show, &running, &bodies, &stops);
         let fields = (0..show.cell.zones.len()).map(ZoneId);
         let intrusion = fields
-            .filter_map(|zone| scene.intrusion(zone, t))
+            .filter_map(|zone| scene.intrusion(zone, clock))
             .min_by(|a, b| a.left_with_intrusion.total_cmp(&b.left_with_intrusion))?;
         Some(Self { intrusion, bodies, stops })
     }
@@ -63,12 +64,17 @@ impl Broken {
     /// How everything stands so long (s) after it.
     #[must_use]
     pub fn stance(&self, show: &Show, since: f64) -> Stance {
-        scene(show, &self.bodies, &self.stops).stance(&self.intrusion, since)
+        scene(show, &show.running(), &self.bodies, &self.stops).stance(&self.intrusion, since)
     }
 }
 
-fn scene<'s>(show: &'s Show, bodies: &'s MovingBodies, stops: &'s Stops) -> Scene<'s> {
-    Scene { cell: show.cell, bodies, schedule: &show.checked.schedule, instants: &[], stops }
+fn scene<'s>(
+    show: &'s Show,
+    running: &'s Running<'s>,
+    bodies: &'s MovingBodies,
+    stops: &'s Stops,
+) -> Scene<'s> {
+    Scene { cell: show.cell, bodies, running, instants: &[], stops }
 }
 
 impl ReachIn {
@@ -127,9 +133,8 @@ pub(super) fn obey(
         match ask {
             Ask::ReachIn if *task == Task::Watch && can_reach_in(&show) => {
                 playing.going = false;
-                let t = show.round_time(playing.time);
-                let show = show.clone();
-                *reach_in = ReachIn::Looking(Beside::begin(&wake, move || Broken::at(&show, t)));
+                let (time, show) = (playing.time, show.clone());
+                *reach_in = ReachIn::Looking(Beside::begin(&wake, move || Broken::at(&show, time)));
             }
             Ask::PlayOrPause
             | Ask::Step(_)

@@ -22,7 +22,7 @@ fn reached_in_at_the_worst_instant_as_much_way_is_left_as_the_findings_say_and_e
     assert!((broken.intrusion.left - worst.left).abs() < 1e-4, "{} {}", broken.intrusion.left, worst.left);
     assert!((broken.intrusion.stands_after - worst.stands_after).abs() < 1e-4);
     // Until the stop is ordered everything goes on as planned.
-    let delay = worst.ordered_at - worst.t;
+    let delay = worst.ordered_after;
     let on = broken.stance(&show, delay * 0.5).axes;
     assert!((on - show.stance(instant + delay * 0.5).axes).amax() < 1e-6);
     let stopped = broken.stance(&show, worst.stands_after).axes;
