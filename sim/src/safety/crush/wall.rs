@@ -20,9 +20,14 @@ pub(super) struct Wall {
     half: [f64; 2],
     height: f64,
     world_from_wall: Pose,
+    wall_from_world: Pose,
 }
 
 impl Wall {
+    fn new(half: [f64; 2], height: f64, world_from_wall: Pose) -> Self {
+        Self { half, height, world_from_wall, wall_from_world: world_from_wall.inverse() }
+    }
+
     /// Of the cell's guards that no axis moves, each with its zone.
     pub(super) fn of_guards(cell: &Cell) -> Vec<(ZoneId, Self)> {
         let rest = cell.frames.rest();
@@ -33,7 +38,7 @@ impl Wall {
                 let world_from_zone = cell.frames.world_from(zone.frame, &rest) * zone.frame_from_zone;
                 let flat = |half_width: f64, height: f64, zone_from_wall: Pose| {
                     let world_from_wall = world_from_zone * zone_from_wall;
-                    (ZoneId(index), Self { half: [half_width, 0.0], height, world_from_wall })
+                    (ZoneId(index), Self::new([half_width, 0.0], height, world_from_wall))
                 };
                 match &zone.region {
                     Region::Field { half_width, height } => {
@@ -60,7 +65,7 @@ impl Wall {
                 let device = zone.device.as_ref().filter(|device| device.response.is_some())?;
                 let Region::Field { half_width, height } = zone.region else { return None };
                 let world_from_wall = cell.frames.world_from(zone.frame, &rest) * zone.frame_from_zone;
-                Some((zone, device, Self { half: [half_width, 0.0], height, world_from_wall }))
+                Some((zone, device, Self::new([half_width, 0.0], height, world_from_wall)))
             })
             .collect()
     }
@@ -83,11 +88,8 @@ impl Wall {
             Vector3::z(),
         ]));
         let foot = middle - Vector3::z() * half[up];
-        Some(Self {
-            half: [half[along], half[across]],
-            height: 2.0 * half[up],
-            world_from_wall: Pose::from_parts(foot.into(), UnitQuaternion::from_rotation_matrix(&rotation)),
-        })
+        let world_from_wall = Pose::from_parts(foot.into(), UnitQuaternion::from_rotation_matrix(&rotation));
+        Some(Self::new([half[along], half[across]], 2.0 * half[up], world_from_wall))
     }
 
     /// A flat one as a sheet of `thickness`, with its pose in the world.
@@ -99,20 +101,20 @@ impl Wall {
     /// Whether it stands between a point and each of the corners of a place, all at the point's height. Where it does, it stands between
     /// the point and the whole place: what hits it in the line to two corners hits it in every line between, since it is convex.
     pub(super) fn hides(&self, point: &Point3<f64>, place: &[Point3<f64>]) -> bool {
-        let wall_from_world = self.world_from_wall.inverse();
-        let to = wall_from_world * point;
+        let to = self.wall_from_world * point;
         !place.is_empty()
             && place.iter().all(|corner| {
-                let from = wall_from_world * Point3::new(corner.x, corner.y, point.z);
+                let from = self.wall_from_world * Point3::new(corner.x, corner.y, point.z);
                 self.is_between(&from, &to)
             })
     }
 
     /// The same of every point in a cube, as half of its edge. Of an upright wall what it hides from one corner is convex, so where it hides the
-    /// corners of the cube it hides all of it.
+    /// corners of the cube it hides all of it, and where it does not hide the middle it does not hide all of them.
     pub(super) fn hides_cube(&self, middle: &Point3<f64>, half: f64, place: &[Point3<f64>]) -> bool {
         let is_upright = (self.world_from_wall.rotation * Vector3::z()).z >= UPRIGHT;
         is_upright
+            && self.hides(middle, place)
             && (0..8).all(|corner| {
                 let side = |axis: usize| if corner >> axis & 1 == 0 { -half } else { half };
                 self.hides(&(middle + Vector3::new(side(0), side(1), side(2))), place)
@@ -161,7 +163,7 @@ mod tests {
     use super::*;
 
     fn wall(half: [f64; 2]) -> Wall {
-        Wall { half, height: 2.0, world_from_wall: Pose::identity() }
+        Wall::new(half, 2.0, Pose::identity())
     }
 
     #[test]
