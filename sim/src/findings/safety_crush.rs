@@ -46,7 +46,10 @@ pub struct CrushGapFindings {
     /// Whether it is the torch that comes to a part, as it has to.
     #[serde(default)]
     pub at_work: bool,
-    /// Whether the gap is wide enough, or a device stops what closes it; none where it is not known whether somebody comes there past that.
+    /// Whether guards or boxes stand between it and the place, so that nobody there reaches it.
+    #[serde(default)]
+    pub kept_by_walls: bool,
+    /// Whether the gap is wide enough, a device stops what closes it, or nobody reaches it; none where it is not known whether somebody comes there past that.
     pub holds: Option<bool>,
     /// The answer in one sentence.
     pub sentence: String,
@@ -70,6 +73,7 @@ impl CrushGapFindings {
             behind: names(cell, &gap.around.stopping),
             through: names(cell, &gap.around.through),
             at_work: gap.is_at_work,
+            kept_by_walls: gap.kept_by_walls,
             holds: gap.holds(),
             sentence: String::new(),
         };
@@ -87,13 +91,19 @@ impl CrushGapFindings {
         let at = self.point_mm.map(|c| unit.place_number(c)).join(", ");
         let asked = unit.distance(self.asked_mm);
         let answer = match (self.stopped_by_device, self.holds) {
+            _ if self.kept_by_walls => {
+                format!("{asked} asked for {limb}; what stands between keeps whoever is there from it")
+            }
             (true, _) => format!("{asked} asked for {limb}; its device stops that then"),
             (false, Some(true)) => format!("wide enough for {limb} ({asked})"),
             (false, Some(false)) => format!("{limb} can be caught ({asked} asked), and nothing stops it"),
             (false, None) => format!("{asked} asked for {limb}; {}", past(&self.behind, &self.through)),
         };
-        let (does, at_work) =
-            if self.at_work { ("comes to", ", as it has to weld;") } else { ("passes", ":") };
+        let (does, at_work) = match (self.at_work, self.stopping_for_s > 0.0) {
+            (true, false) => ("comes to", ", as it has to weld;"),
+            (true, true) => ("comes to", ":"),
+            (false, _) => ("passes", ":"),
+        };
         let stopping = if self.stopping_for_s > 0.0 {
             format!(", {} s after an order to stop", fixed(self.stopping_for_s, 2))
         } else {

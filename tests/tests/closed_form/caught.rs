@@ -123,7 +123,7 @@ fn a_gap_counts_where_the_motion_ends() {
 }
 
 /// 95.6 mm to a post beyond the edge of a place, which an arm (120 mm) may be caught in. An upright box between them keeps people from it, and no
-/// box that is lower than 1400 mm; nor does a guard that turns with the table, since it stands elsewhere at times.
+/// box that is lower than 1400 mm; nor does a guard that turns with the table, since it stands elsewhere at times. That there is such a gap is told.
 #[test]
 fn what_stands_between_keeps_people_from_a_gap() {
     let with = |more: &str| {
@@ -133,7 +133,13 @@ fn what_stands_between_keeps_people_from_a_gap() {
             shape("post", [3000.0, -980.0, 1000.0], [60.0, 60.0, 2000.0]),
             place("aisle", [3000.0, -2000.0], [2000.0, 900.0], "")
         );
-        against(&screened(&text), "post").is_some()
+        let safety = screened(&text);
+        let gap = against(&safety, "post").unwrap_or_else(|| panic!("{:?}", safety.crush_gaps)).clone();
+        // Rows are at most 1.8° apart: 0.11 mm. What lies beyond a wall is told of all looks, stops as well.
+        assert!((-1e-6..0.2).contains(&(gap.gap_mm - (950.0 - corner()))), "{}", gap.sentence);
+        assert!(safety.no_crush_gaps.is_empty());
+        assert_eq!(gap.holds, Some(gap.kept_by_walls), "{}", gap.sentence);
+        !gap.kept_by_walls
     };
     assert!(with(""));
     let screen = |height: f64| shape("screen", [3000.0, -1300.0, height / 2.0], [8000.0, 20.0, height]);
@@ -148,7 +154,7 @@ fn what_stands_between_keeps_people_from_a_gap() {
 }
 
 /// Without a word of its station, a curtain between a place and a gap is broken by whoever reaches there; one that does not stop the table, or
-/// stands elsewhere, keeps nobody from it.
+/// stands elsewhere, keeps nobody from it. Either way the gap is told.
 #[test]
 fn a_field_on_the_way_to_a_gap_is_broken_first() {
     let with = |y: f64, stops: &str| {
@@ -162,11 +168,27 @@ fn a_field_on_the_way_to_a_gap_is_broken_first() {
             shape("post", [3000.0, -980.0, 1000.0], [60.0, 60.0, 2000.0]),
             place("aisle", [3000.0, -2000.0], [2000.0, 900.0], "")
         );
-        against(&screened(&text), "post").is_some_and(|gap| gap.holds == Some(false))
+        let safety = screened(&text);
+        let gap = against(&safety, "post").unwrap_or_else(|| panic!("{:?}", safety.crush_gaps)).clone();
+        assert!((-1e-6..0.2).contains(&(gap.gap_mm - (950.0 - corner()))), "{}", gap.sentence);
+        assert_eq!(gap.holds, Some(gap.stopped_by_device), "{}", gap.sentence);
+        gap.holds == Some(false)
     };
     assert!(!with(-1300.0, "table"));
     assert!(with(-1300.0, "arm"));
     assert!(with(4000.0, "table"));
+}
+
+/// A passage 60 mm before a ball of 30 mm radius at a height, 960 mm from the table's middle; another on the table, 600 mm from that, goes from
+/// x = 2400 by y < 0 to x = 3600.
+fn past_a_ball(height: f64) -> String {
+    format!(
+        "{}[[shape]]\nname = \"knob\"\nkind = \"sphere\"\non = \"table\"\nat_mm = [-600, 0, {}]\nradius_mm = 30\n\
+         [[shape]]\nname = \"ball\"\nkind = \"sphere\"\nat_mm = [3960, 0, {height}]\nradius_mm = 30\n{}",
+        bare(),
+        height - 700.0,
+        place("passage", [3775.0, -1030.0], [250.0, 1940.0], "")
+    )
 }
 
 /// 300 mm are left beyond the edge of a passage, wide enough for an arm; a body in the passage is asked 500 mm, and there the same two come as near
@@ -174,17 +196,47 @@ fn a_field_on_the_way_to_a_gap_is_broken_first() {
 /// they are √(600² + 960² − 2 · 600 · 960 cos φ) − 60 apart, with the middle at y = −300 sin φ.
 #[test]
 fn a_wider_gap_in_the_place_is_not_hidden_by_a_narrower_one_beside_it() {
-    let knob = "[[shape]]\nname = \"knob\"\nkind = \"sphere\"\non = \"table\"\nat_mm = [-600, 0, 320]\nradius_mm = 30\n\
-                [[shape]]\nname = \"ball\"\nkind = \"sphere\"\nat_mm = [3960, 0, 1020]\nradius_mm = 30\n";
-    // From 0 to 180°, the knob goes from x = 2400 by y < 0 to x = 3600: the passage begins 60 mm before the line.
-    let passage = place("passage", [3775.0, -1030.0], [250.0, 1940.0], "");
-    let safety = screened(&format!("{}{knob}{passage}", bare()));
+    let safety = screened(&past_a_ball(1020.0));
     let gap = safety.crush_gaps.iter().find(|gap| gap.moving == "knob" && gap.against == "ball").unwrap();
     let angle = (60.0_f64 / 300.0).asin();
     let least = (600.0_f64.powi(2) + 960.0_f64.powi(2) - 2.0 * 600.0 * 960.0 * angle.cos()).sqrt() - 60.0;
     assert!(gap.holds == Some(false) && gap.asked_mm == 500.0, "{}", gap.sentence);
     // Braking with 180°/s² the table goes √(2 · 3.14 · 0.2) = 1.1 rad/s there, 22 mrad in a row of 20 ms: 6.6 mm of gap.
     assert!((-1e-3..6.6).contains(&(gap.gap_mm - least)), "{least}: {}", gap.sentence);
+}
+
+/// High over the table the two are the narrowest by far, 300 mm: a curtain at its other side, which people come through away from it, stops the table, but nobody in the
+/// passage has come through that, nor reaches through it.
+#[test]
+fn of_a_gap_that_no_field_is_before_none_is_said_to_stop_it() {
+    let curtain = "[[zone]]\nname = \"curtain\"\nrole = \"curtain\"\nkind = \"field\"\nfrom_mm = [-1000, 4000, 0]\nto_mm = [7000, 4000, 0]\n\
+                   height_mm = 2600\nresolution_mm = 14\nresponse_s = 0.02\ninto = [0, 1, 0]\nstops = [\"table\"]\n";
+    let safety = screened(&(past_a_ball(2000.0) + curtain));
+    let gaps: Vec<_> = safety.crush_gaps.iter().filter(|gap| gap.moving == "knob").collect();
+    assert!(gaps.iter().any(|gap| gap.holds == Some(false)), "{:?}", safety.crush_gaps);
+    assert!(gaps.iter().all(|gap| !gap.stopped_by_device), "{gaps:?}");
+}
+
+/// A table 10 mm under the whole of a plate that is welded on it: wherever the torch is over the plate, it is at least 10 mm nearer to that than to the
+/// table, while it stops as well.
+#[test]
+fn of_the_torch_at_its_parts_stops_count_as_over_the_table_under_them() {
+    let text = "format = 1\nname = \"tee\"\n[arm]\nfile = \"arm.toml\"\nat_mm = [0, 0, 450]\n[torch]\nfile = \"torch.toml\"\n[safety]\n\
+                [[shape]]\nname = \"table\"\nkind = \"box\"\nat_mm = [900, 0, 300]\nsize_mm = [600, 800, 600]\n[[fixture]]\nname = \"jig\"\n\
+                [[fixture.shape]]\nname = \"plate\"\nrole = \"part\"\nkind = \"box\"\nat_mm = [0, 0, 5]\nsize_mm = [600, 800, 10]\n\
+                [[fixture.shape]]\nname = \"rib\"\nrole = \"part\"\nkind = \"box\"\nat_mm = [0, 0, 40]\nsize_mm = [200, 8, 60]\n\
+                [[station]]\nname = \"t\"\nfixture = \"jig\"\nat_mm = [900, 0, 600]\nload_s = 20\n[[procedure]]\nname = \"f5\"\nwork_deg = 45\n\
+                work_tolerance_deg = 10\ntravel_deg = 5\ntravel_tolerance_deg = 10\nctwd_mm = 15\nctwd_tolerance_mm = 3\ntravel_speed_mm_s = 7\n\
+                [[seam]]\nname = \"rib left\"\nprocedure = \"f5\"\njoint = \"fillet\"\npoints_mm = [[-100, 4, 10], [100, 4, 10]]\n";
+    let safety = screened(&format!("{text}{}", place("aisle", [1400.0, 0.0], [1000.0, 1600.0], "")));
+    let narrowest = |is: &dyn Fn(&CrushGapFindings) -> bool| {
+        let of = safety.crush_gaps.iter().filter(|gap| is(gap));
+        of.map(|gap| gap.gap_mm).min_by(f64::total_cmp).unwrap()
+    };
+    let table =
+        narrowest(&|gap| gap.against == "table" && gap.moving == "nozzle" && gap.stopping_for_s > 0.0);
+    // Gaps that differ by less than 0.02 mm are not told apart.
+    assert!(narrowest(&|gap| gap.at_work) <= (table - 10.0).max(0.0) + 0.02, "{:?}", safety.crush_gaps);
 }
 
 /// Where nothing closes, that is said.

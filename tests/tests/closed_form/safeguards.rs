@@ -565,7 +565,8 @@ fn a_post_beside_a_turning_table_leaves_a_gap_to_be_caught_in() {
     assert_eq!(watched.map(|gap| (gap.stopped_by_device, gap.holds)), Some((true, Some(true))));
     let fence = "[[zone]]\nname = \"fence\"\nrole = \"guard\"\nkind = \"field\"\nfrom_mm = [0, -1200, 0]\nto_mm = [6000, -1200, 0]\n\
                  height_mm = 2000\n";
-    assert!(gap(950.0, fence).1.is_none());
+    let (_, screened_off) = gap(950.0, fence);
+    assert_eq!(screened_off.map(|gap| (gap.kept_by_walls, gap.holds)), Some((true, Some(true))));
     // Within the place a body (500 mm) counts.
     let inside = replaced(place, "at_mm = [3000, -2000, 1000]", "at_mm = [3000, -1350, 1000]");
     let safety = screened(&format!("{}{}{inside}", bare(), post(1250.0)));

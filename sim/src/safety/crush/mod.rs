@@ -5,6 +5,7 @@
 //! A gap counts where its middle is within reach (`within_reach`) of the place. Asked are the least gaps of ISO 13854, from memory: 500 mm for a
 //! body in the place, 120 mm for an arm beyond its edge; head, foot, hand and finger by themselves are not looked at. The bare wire is no body
 //! here. The torch comes to the part as it has to, and whoever is between is caught all the same: of each place the narrowest such gap is told.
+//! Where no gap is left since guards or boxes stand between, the narrowest of those is told, as one that nobody reaches.
 //! A gap that never changes is passed over, since nothing closes there; so are the arm's own links against each other.
 //!
 //! - `thing`, `edges`: between what; `track`: where it is at every look; `wall`: what keeps somebody from it
@@ -31,7 +32,7 @@ use super::stopping::Stops;
 use crate::cell::{Cell, ZoneId, ZoneRole};
 use crate::schedule::Instant;
 use crate::units;
-use search::{Pair, Search, Sought};
+use search::{KeptBy, Pair, Search, Sought};
 use track::Track;
 use wall::Wall;
 use within_reach::{Counts, WithinReach};
@@ -41,6 +42,8 @@ const BODY_MM: f64 = 500.0;
 const ARM_MM: f64 = 120.0;
 /// Wider gaps are not told, m.
 const WIDEST: f64 = 0.5;
+/// Gaps that differ by less than this are not told apart, mm.
+const ALIKE_MM: f64 = 0.02;
 /// Every gap that is too narrow is told; of those that are wide enough no more than fill up this number.
 const TOLD: usize = 3;
 
@@ -92,6 +95,8 @@ pub struct CrushGap {
     pub around: Past,
     /// Whether it is the torch that comes to a part, as it has to.
     pub is_at_work: bool,
+    /// Whether guards or boxes stand between it and the place, so that nobody there reaches it.
+    pub kept_by_walls: bool,
 }
 
 impl CrushGap {
@@ -100,7 +105,7 @@ impl CrushGap {
     #[must_use]
     pub fn holds(&self) -> Option<bool> {
         match self.kept {
-            _ if self.gap >= self.limb.least_gap() => Some(true),
+            _ if self.kept_by_walls || self.gap >= self.limb.least_gap() => Some(true),
             Kept::Yes => Some(true),
             Kept::Perhaps => None,
             Kept::No => Some(false),
@@ -109,8 +114,8 @@ impl CrushGap {
 }
 
 /// For every operator place: every gap that is too narrow while no device watches, narrowest first, with the narrowest wide enough ones where
-/// those are few; the narrowest between torch and parts; and the narrowest of both that a device stops, or
-/// stops perhaps.
+/// those are few; the narrowest between torch and parts; the narrowest of both that a device stops, or
+/// stops perhaps; and where there is none the narrowest that guards or boxes keep people from.
 #[must_use]
 pub fn crush_gaps(cell: &Cell, bodies: &MovingBodies, instants: &[Instant], stops: &Stops) -> Vec<CrushGap> {
     let places = cell.zones.iter().enumerate().filter(|(_, zone)| zone.role == ZoneRole::OperatorPlace);
@@ -138,7 +143,7 @@ pub fn crush_gaps(cell: &Cell, bodies: &MovingBodies, instants: &[Instant], stop
 
 fn of_place(search: &Search<'_>, pairs: &[Pair]) -> Vec<CrushGap> {
     let (at_work, other): (Vec<Pair>, Vec<Pair>) = pairs.iter().partition(|pair| search.is_at_work(**pair));
-    let free = Sought { kept: Kept::No, counts: Counts::TooNarrow(WIDEST), count: 1 };
+    let free = Sought { kept: Kept::No, counts: Counts::TooNarrow(WIDEST), count: 1, kept_by: KeptBy::All };
     let too_narrow = |pair: &Pair| search.narrowest(&[*pair], free).into_iter().next();
     let found: Vec<(Pair, Option<CrushGap>)> =
         other.par_iter().map(|pair| (*pair, too_narrow(pair))).collect();
@@ -146,7 +151,7 @@ fn of_place(search: &Search<'_>, pairs: &[Pair]) -> Vec<CrushGap> {
     let mut told: Vec<CrushGap> = found.into_iter().filter_map(|(_, gap)| gap).collect();
     // A stable sort: of equals the first pair comes first.
     told.sort_by(|a, b| a.gap.total_cmp(&b.gap));
-    let any = |kept: Kept, count: usize| Sought { kept, counts: Counts::Below(WIDEST), count };
+    let any = |kept: Kept, count: usize| Sought { kept, counts: Counts::Below(WIDEST), count, ..free };
     let fill = TOLD.saturating_sub(told.len());
     told.extend(search.narrowest(&wide, any(Kept::No, fill)));
     let work = search.narrowest(&at_work, free);
@@ -155,7 +160,30 @@ fn of_place(search: &Search<'_>, pairs: &[Pair]) -> Vec<CrushGap> {
         told.extend(search.narrowest(&other, any(kept, 1)));
         told.extend(search.narrowest(&at_work, any(kept, 1)));
     }
+    for pairs in [&other, &at_work] {
+        told.extend(kept_by_field(search, pairs, any(Kept::No, 1), &told));
+    }
+    if told.is_empty() {
+        let behind_walls =
+            |kept| search.narrowest(pairs, Sought { kept_by: KeptBy::Nothing, ..any(kept, 1) });
+        let behind = [Kept::No, Kept::Perhaps, Kept::Yes].into_iter().flat_map(behind_walls);
+        let narrowest = behind.min_by(|a, b| a.gap.total_cmp(&b.gap));
+        told.extend(narrowest.map(|gap| CrushGap { kept_by_walls: gap.kept != Kept::Yes, ..gap }));
+    }
     told
+}
+
+/// The narrowest gap, if only a field that stops it keeps whoever reaches for it, and if what is told of its pair is wider.
+fn kept_by_field(search: &Search<'_>, pairs: &[Pair], any: Sought, told: &[CrushGap]) -> Option<CrushGap> {
+    if !search.has_fields() {
+        return None;
+    }
+    let is_told = |gap: &CrushGap| {
+        let mut of_pair = told.iter().filter(|told| told.moving == gap.moving && told.against == gap.against);
+        of_pair.any(|told| told.gap <= gap.gap + units::mm(ALIKE_MM))
+    };
+    let narrowest = search.narrowest(pairs, Sought { kept_by: KeptBy::Solid, ..any }).into_iter().next();
+    narrowest.filter(|gap| gap.kept == Kept::Yes && !is_told(gap))
 }
 
 /// Of what moves with all else, but the arm's own links against each other and what the same axes carry.

@@ -9,8 +9,7 @@ use seamwright_kinematics::Pose;
 use super::edges::{Edges, Held};
 use super::queue::Queue;
 use super::thing::{POINT, Placed, Thing};
-use super::wall::Wall;
-use super::within_reach::{Counts, WithinReach};
+use super::within_reach::{Counts, Walls, WithinReach};
 use super::{Limb, WIDEST};
 use crate::cell::{Solid, pose_along};
 use crate::plan::clearance::Still;
@@ -51,10 +50,10 @@ pub(super) struct Narrow {
     pub(super) point: Point3<f64>,
 }
 
-/// The narrowest of the gaps between two things, `apart` (m) from each other, that count; the first wins of equal ones. With walls that stand where they do at the moment.
+/// The narrowest of the gaps between two things, `apart` (m) from each other, that count; the first wins of equal ones.
 pub(super) fn narrowest(
     reach: &WithinReach<'_>,
-    walls: &[Wall],
+    walls: Walls<'_>,
     pair: [&Located<'_>; 2],
     apart: f64,
     counts: Counts,
@@ -82,7 +81,7 @@ pub(super) fn narrowest(
 
 struct Search<'s, 't> {
     reach: &'s WithinReach<'s>,
-    walls: &'s [Wall],
+    walls: Walls<'s>,
     pair: [&'s Located<'t>; 2],
     edges: [&'s Edges; 2],
     apart: f64,
@@ -138,12 +137,14 @@ impl Search<'_, '_> {
         let gap = gap.max(self.apart);
         // Of a convex thing the nearest point goes no farther than the point to which it is nearest, and so what is between goes no farther than
         // twice as far where the point is the middle of a ball.
-        let least = match self.middle_of_gap(of, &middle).filter(|_| other.thing.is_convex()) {
+        let at_most = self.reach.least_gap((&middle, half + thing.rounding), gap, self.counts, self.walls);
+        let point = at_most.filter(|_| other.thing.is_convex()).and_then(|_| self.middle_of_gap(of, &middle));
+        let least = match point {
             Some(point) => {
                 let around = 2.0 * half + GRADIENT_STEP + if gap > 0.0 { 0.0 } else { 2.0 * thing.rounding };
                 self.reach.least_gap_at((&point, around), gap, self.counts, self.walls)
             }
-            None => self.reach.least_gap((&middle, half + thing.rounding), gap, self.counts, self.walls),
+            None => at_most,
         };
         if let Some(least) = least {
             self.queue.push(least, half, (of, Piece::Measured(line, gap)));
@@ -180,9 +181,11 @@ impl Search<'_, '_> {
             ball.gap(&self.pair[1 - of].still, within)
         };
         let here = gap_at(*point, 2.0 * WIDEST)?;
+        // From both sides, so that a mirrored pair has the mirrored point.
         let away = Vector3::from_fn(|axis, _| {
-            let there = gap_at(point + Vector3::ith(axis, GRADIENT_STEP), here + 3.0 * GRADIENT_STEP);
-            there.map_or(0.0, |there| there - here)
+            let there = |step: f64| gap_at(point + Vector3::ith(axis, step), here + 3.0 * GRADIENT_STEP);
+            let sides = there(GRADIENT_STEP).zip(there(-GRADIENT_STEP));
+            sides.map_or(0.0, |(after, before)| after - before)
         });
         let toward = away.try_normalize(f64::EPSILON).map_or_else(Vector3::zeros, |away| -away);
         let rounding = if rounding > POINT { rounding } else { 0.0 };

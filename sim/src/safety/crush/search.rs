@@ -8,8 +8,8 @@ use super::queue::Queue;
 use super::thing::{Placed, Thing};
 use super::track::{Look, Track};
 use super::wall::Wall;
-use super::within_reach::{Counts, WithinReach};
-use super::{CrushGap, WIDEST};
+use super::within_reach::{Counts, Walls, WithinReach};
+use super::{ALIKE_MM, CrushGap, WIDEST};
 use crate::cell::{Cell, Device, Zone};
 use crate::safety::bodies::{AtArc, MovingBodies, MovingBody};
 use crate::safety::gather::{moves, stops, watches};
@@ -17,8 +17,6 @@ use crate::safety::keeping::{Kept, Past};
 use crate::safety::stretch::Stretch;
 use crate::units;
 
-/// Gaps that differ by less than this are not told apart, mm.
-const ALIKE_MM: f64 = 0.02;
 /// In a stretch in which a pair goes farther than this nothing is measured, since its halves tell more, m.
 const FAR: f64 = 0.5;
 /// A gap that stays the same to within this does not close, mm.
@@ -65,6 +63,17 @@ impl Kinds {
     }
 }
 
+/// What stands between the place and a gap, and keeps somebody there from it.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum KeptBy {
+    /// Guards, boxes, and fields that stop the pair.
+    All,
+    /// Guards and boxes.
+    Solid,
+    /// Nothing.
+    Nothing,
+}
+
 /// What is looked for.
 #[derive(Clone, Copy)]
 pub(super) struct Sought {
@@ -74,6 +83,8 @@ pub(super) struct Sought {
     pub(super) counts: Counts,
     /// So many gaps, each of another pair.
     pub(super) count: usize,
+    /// What keeps somebody from a gap.
+    pub(super) kept_by: KeptBy,
 }
 
 /// What may hold the narrowest gap of a pair; gaps between both as wholes in m.
@@ -107,6 +118,11 @@ impl<'s> Search<'s> {
         let standing = standing.collect();
         let fields = Wall::of_fields(cell);
         Self { track, bodies, reach, fields, kinds, standing }
+    }
+
+    /// Whether there are fields that keep somebody from a gap.
+    pub(super) fn has_fields(&self) -> bool {
+        !self.fields.is_empty()
     }
 
     /// Whether devices keep whoever is in the place from a body at a look; none where it does not move then.
@@ -232,9 +248,10 @@ impl<'s> Search<'s> {
         gap: f64,
         sought: Sought,
     ) -> Option<f64> {
+        let walls = Walls { at_look: &[], ..self.walls(sought, &[]) };
         let of = |of: usize| {
             let (middle, radius) = self.ball(pair[of], placed);
-            self.reach.least_gap((&middle, radius + goes[of]), gap, sought.counts, &[])
+            self.reach.least_gap((&middle, radius + goes[of]), gap, sought.counts, walls)
         };
         Some(of(0)?.max(of(1)?))
     }
@@ -278,7 +295,7 @@ impl<'s> Search<'s> {
             queue.push(bound, 0.0, (number, Piece::OnPath(look, apart)));
         }
         let goes = pair.iter().any(|thing| self.track.spread(stretch, *thing) > 0.0);
-        if sought.kept != Kept::Yes && goes && !self.is_at_work(pair) {
+        if sought.kept != Kept::Yes && goes {
             let bound = self.measured(pair, stretch, sought);
             if let Some(bound) = bound {
                 queue.push(bound, 0.0, (number, Piece::Stop(look)));
@@ -296,8 +313,15 @@ impl<'s> Search<'s> {
         (look, stopping_for): (usize, f64),
     ) -> Option<CrushGap> {
         let [a, b] = pair.map(|thing| self.located(thing, placed));
-        let walls = self.walls(pair, placed, look);
-        let Narrow { gap, limb, point } = narrowest(self.reach, &walls, [&a, &b], apart, sought.counts)?;
+        let fields = self.fields_at(pair, look);
+        let mut at_look = self.things_at(placed);
+        if sought.kept_by == KeptBy::All {
+            at_look.extend(&fields);
+        }
+        let walls = self.walls(sought, &at_look);
+        let Narrow { gap, limb, point } = narrowest(self.reach, walls, [&a, &b], apart, sought.counts)?;
+        let by_fields = Walls { standing: &fields, at_look: &[] };
+        let is_kept_by_field = self.reach.limb(&point, by_fields).is_none();
         let name = |thing: usize| self.track.things[thing].name.clone();
         Some(CrushGap {
             place: self.reach.place,
@@ -309,14 +333,28 @@ impl<'s> Search<'s> {
             in_cycle: self.track.looks[look].in_cycle,
             stopping_for,
             point,
-            kept: sought.kept,
+            kept: if is_kept_by_field { Kept::Yes } else { sought.kept },
             around: if sought.kept == Kept::Perhaps { self.past(pair, look) } else { Past::default() },
             is_at_work: self.is_at_work(pair),
+            kept_by_walls: false,
         })
     }
 
-    /// What keeps somebody from the gap of a pair at a look, besides what always does: things where they are then, and fields that stop the pair.
-    fn walls(&self, pair: Pair, placed: &[Placed], look: usize) -> Vec<Wall> {
+    fn walls<'w>(&'w self, sought: Sought, at_look: &'w [Wall]) -> Walls<'w> {
+        match sought.kept_by {
+            KeptBy::All | KeptBy::Solid => Walls { standing: &self.reach.walls, at_look },
+            KeptBy::Nothing => Walls::NONE,
+        }
+    }
+
+    /// What keeps somebody from a gap besides what always does: things where they are placed.
+    fn things_at(&self, placed: &[Placed]) -> Vec<Wall> {
+        let things = self.track.things.iter().zip(placed);
+        things.filter_map(|(thing, placed)| Wall::of_thing(thing, placed, self.reach.floor)).collect()
+    }
+
+    /// The fields that stop all that moves of a pair at a look.
+    fn fields_at(&self, pair: Pair, look: usize) -> Vec<Wall> {
         let moving = &self.track.looks[look].moving;
         let of_pair = pair.iter().filter_map(|thing| self.thing(*thing).body);
         let bodies: Vec<&MovingBody> =
@@ -324,9 +362,7 @@ impl<'s> Search<'s> {
         let fields = self.fields.iter().filter(|(zone, device, _)| {
             watches(device, zone, moving) && bodies.iter().all(|body| stops(device, body, moving))
         });
-        let things = self.track.things.iter().zip(placed);
-        let things = things.filter_map(|(thing, placed)| Wall::of_thing(thing, placed, self.reach.floor));
-        things.chain(fields.map(|(_, _, field)| *field)).collect()
+        fields.map(|(_, _, field)| *field).collect()
     }
 
     /// How somebody comes to the place at a look past the devices that stop what moves of a pair.

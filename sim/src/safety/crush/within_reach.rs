@@ -43,6 +43,24 @@ impl Counts {
     }
 }
 
+/// What keeps somebody at a place from a point, if it stands between.
+#[derive(Clone, Copy)]
+pub(super) struct Walls<'w> {
+    /// What never moves.
+    pub(super) standing: &'w [Wall],
+    /// What stands so at the moment.
+    pub(super) at_look: &'w [Wall],
+}
+
+impl<'w> Walls<'w> {
+    /// Nothing.
+    pub(super) const NONE: Self = Self { standing: &[], at_look: &[] };
+
+    fn all(self) -> impl Iterator<Item = &'w Wall> {
+        self.standing.iter().chain(self.at_look)
+    }
+}
+
 /// What somebody at a place reaches.
 pub(super) struct WithinReach<'c> {
     pub(super) place: ZoneId,
@@ -54,7 +72,7 @@ pub(super) struct WithinReach<'c> {
     /// Seen from above, in the world.
     corners: Vec<Point3<f64>>,
     /// Those that never move.
-    walls: Vec<Wall>,
+    pub(super) walls: Vec<Wall>,
     pub(super) floor: f64,
 }
 
@@ -98,7 +116,7 @@ impl<'c> WithinReach<'c> {
         (middle, radius): (&Point3<f64>, f64),
         gap: f64,
         counts: Counts,
-        walls: &[Wall],
+        walls: Walls<'_>,
     ) -> Option<f64> {
         let [beside, too_high] = self.off(middle, radius);
         let of_arm = gap.max(2.0 * too_high).max(2.0 * (beside - units::mm(WHOLE_ARM_MM)));
@@ -119,7 +137,7 @@ impl<'c> WithinReach<'c> {
         (middle, radius): (&Point3<f64>, f64),
         gap: f64,
         counts: Counts,
-        walls: &[Wall],
+        walls: Walls<'_>,
     ) -> Option<f64> {
         let [beside, too_high] = self.off(middle, radius);
         let may_be = (beside <= units::mm(WHOLE_ARM_MM) && counts.has(Limb::Arm, gap))
@@ -128,17 +146,16 @@ impl<'c> WithinReach<'c> {
     }
 
     /// Whether one wall hides all that is no farther than `radius` from a point.
-    fn are_hidden(&self, middle: &Point3<f64>, radius: f64, walls: &[Wall]) -> bool {
-        self.walls.iter().chain(walls).any(|wall| wall.hides_cube(middle, radius, &self.corners))
+    fn are_hidden(&self, middle: &Point3<f64>, radius: f64, walls: Walls<'_>) -> bool {
+        walls.all().any(|wall| wall.hides_cube(middle, radius, &self.corners))
     }
 
-    /// Who may be caught at a point, with walls that stand where they do at the moment besides; none where nobody reaches it.
-    pub(super) fn limb(&self, point: &Point3<f64>, walls: &[Wall]) -> Option<Limb> {
+    /// Who may be caught at a point; none where nobody reaches it.
+    pub(super) fn limb(&self, point: &Point3<f64>, walls: Walls<'_>) -> Option<Limb> {
         let beside = self.beside(point);
-        let mut walls = self.walls.iter().chain(walls);
         let is_reached = point.z - self.floor <= units::mm(OUT_OF_REACH_MM)
             && beside <= units::mm(WHOLE_ARM_MM)
-            && !walls.any(|wall| wall.hides(point, &self.corners));
+            && !walls.all().any(|wall| wall.hides(point, &self.corners));
         is_reached.then_some(if beside <= 0.0 { Limb::Body } else { Limb::Arm })
     }
 }
