@@ -42,7 +42,10 @@ mod safety;
 mod safety_crush;
 mod safety_device;
 mod safety_guard;
+mod safety_intrusion;
+mod safety_nearest;
 mod safety_rests;
+mod safety_rule;
 mod safety_work;
 mod seam;
 mod search;
@@ -99,10 +102,11 @@ pub use rounding::RoundingFindings;
 pub use rule::{NearName, RuleStop, TorchAngleName};
 pub use safety::{PlaceFindings, SafetyFindings, SpaceFindings, StopFindings, WayInFindings};
 pub use safety_crush::CrushGapFindings;
-pub use safety_device::{
-    DeviceFindings, DeviceTimeFindings, IntrusionFindings, NearestFindings, RuleFindings,
-};
+pub use safety_device::{DeviceFindings, DeviceTimeFindings};
 pub use safety_guard::{GuardFindings, ReachWayFindings};
+pub use safety_intrusion::IntrusionFindings;
+pub use safety_nearest::NearestFindings;
+pub use safety_rule::RuleFindings;
 pub use safety_work::{ArcViewFindings, EmergencyStopFindings, ManualFindings, WorstStopFindings};
 pub use seam::{SeamFindings, Taught, TaughtMove, WorstAngles, external_column_names, quaternion_wxyz};
 pub use search::{Search, SearchWeights};

@@ -2,15 +2,16 @@
 
 use schemars::JsonSchema;
 use seamwright_kinematics::Basis;
-use seamwright_kinematics::units::{to_deg, to_mm};
+use seamwright_kinematics::units::to_deg;
 use serde::{Deserialize, Serialize};
 
 use super::safety_crush::{self, CrushGapFindings};
-use super::safety_device::{DeviceFindings, NearestFindings};
+use super::safety_device::DeviceFindings;
 use super::safety_guard::GuardFindings;
+use super::safety_nearest::NearestFindings;
 use super::safety_rests::{not_checked, rests_on};
 use super::safety_work::{self, ArcViewFindings, EmergencyStopFindings, ManualFindings, WorstStopFindings};
-use super::words::{LengthUnit, counted, rounded};
+use super::words::{LengthUnit, counted, millimetres, rounded};
 use crate::cell::frames::AxisKind;
 use crate::cell::{Cell, StopCategory, ZoneRole};
 use crate::safety::Safety;
@@ -283,8 +284,8 @@ impl SafetyFindings {
 impl WayInFindings {
     fn new(way: &WayIn) -> Self {
         let mut findings = Self {
-            depth_mm: rounded(to_mm(way.depth), 6),
-            at_mm: [way.at.x, way.at.y].map(|c| rounded(to_mm(c), 6)),
+            depth_mm: millimetres(way.depth),
+            at_mm: [way.at.x, way.at.y].map(millimetres),
             open: way.meshes.is_empty(),
             meshes: way.meshes.clone(),
             sentence: String::new(),
@@ -337,9 +338,9 @@ impl SpaceFindings {
             inner,
             outer: name(nested.outer),
             holds: nested.holds(),
-            out_by_mm: rounded(to_mm(nested.out_by), 6),
+            out_by_mm: millimetres(nested.out_by),
             at_most: !is_convex(&cell.zones[nested.outer.0].region),
-            point_mm: [nested.point.x, nested.point.y, nested.point.z].map(|c| rounded(to_mm(c), 6)),
+            point_mm: [nested.point.x, nested.point.y, nested.point.z].map(millimetres),
             body: nested.sweep.as_ref().map(NearestFindings::new),
             sentence: String::new(),
         };
@@ -459,7 +460,7 @@ fn stopping(cell: &Cell) -> Vec<StopFindings> {
             category: category.number(),
             time_s: rounded(braking.time, 6),
             turn_deg: is_turn.then(|| rounded(to_deg(braking.way), 6)),
-            slide_mm: (!is_turn).then(|| rounded(to_mm(braking.way), 6)),
+            slide_mm: (!is_turn).then(|| millimetres(braking.way)),
             assumed: stop.basis() == Basis::Assumed,
             carried_on: stop.carried_on_from().is_some(),
             as_measured: stop.is_as_measured(),

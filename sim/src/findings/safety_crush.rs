@@ -1,10 +1,9 @@
 //! Decides what is said of gaps in which a person may be caught.
 
 use schemars::JsonSchema;
-use seamwright_kinematics::units::to_mm;
 use serde::{Deserialize, Serialize};
 
-use super::words::{LengthUnit, fixed, instant, rounded};
+use super::words::{LengthUnit, fixed, instant, millimetres, rounded};
 use crate::cell::{Cell, ZoneId, ZoneRole};
 use crate::safety::Safety;
 use crate::safety::crush::{CrushGap, Limb};
@@ -57,17 +56,16 @@ pub struct CrushGapFindings {
 
 impl CrushGapFindings {
     pub(super) fn new(cell: &Cell, gap: &CrushGap) -> Self {
-        let mm = |metres: f64| rounded(to_mm(metres), 6);
         let mut findings = Self {
             place: cell.zones[gap.place.0].name.clone(),
             moving: gap.moving.clone(),
             against: gap.against.clone(),
-            gap_mm: mm(gap.gap),
+            gap_mm: millimetres(gap.gap),
             limb: gap.limb,
-            asked_mm: mm(gap.limb.least_gap()),
+            asked_mm: millimetres(gap.limb.least_gap()),
             at_s: rounded(gap.t, 6),
             cycle_s: gap.in_cycle.map(|t| rounded(t, 6)),
-            point_mm: [gap.point.x, gap.point.y, gap.point.z].map(mm),
+            point_mm: [gap.point.x, gap.point.y, gap.point.z].map(millimetres),
             stopping_for_s: rounded(gap.stopping_for, 6),
             stopped_by_device: gap.kept == Kept::Yes,
             behind: names(cell, &gap.around.stopping),

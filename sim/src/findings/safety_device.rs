@@ -1,16 +1,16 @@
-//! Decides what is said of one protective device: what its distance is made of, what each rule book asks, what is there.
+//! Decides what is said of one protective device: what its time is made of, and whether what is there is what the rule books ask.
 
 use schemars::JsonSchema;
 use seamwright_kinematics::units::to_mm;
 use serde::{Deserialize, Serialize};
 
-use super::reach_in::{goes_on, left};
-use super::words::{LengthUnit, fixed, instant, rounded};
-use crate::cell::{Active, Cell, Detection, Device, ZoneRole};
-use crate::safety::gather::Nearest;
+use super::safety_intrusion::IntrusionFindings;
+use super::safety_nearest::NearestFindings;
+use super::safety_rule::{RuleFindings, clause};
+use super::words::{LengthUnit, fixed, millimetres, rounded};
+use crate::cell::{Active, Cell, Device, ZoneRole};
 use crate::safety::intrusion::Intrusions;
-use crate::safety::separation::{Branch, Distance};
-use crate::safety::watch::{Asked, Rule, StopBasis, Times, Unsure, Watched};
+use crate::safety::watch::{Rule, StopBasis, Times, Unsure, Watched};
 
 /// What was learnt of a protective device.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -83,96 +83,6 @@ pub struct DeviceTimeFindings {
     pub brake_allowance_s: f64,
 }
 
-/// What one rule book asks.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct RuleFindings {
-    /// Rule book.
-    pub rule: Rule,
-    /// Clause and formula.
-    pub clause: String,
-    /// Distance; none where `not_covered` says why.
-    pub distance_mm: Option<f64>,
-    /// Speed of approach.
-    pub speed_mm_s: Option<f64>,
-    /// Intrusion distance in it.
-    pub intrusion_mm: Option<f64>,
-    /// Why there is no figure.
-    pub not_covered: Option<String>,
-    /// Whether it takes part in the answer.
-    pub counts: bool,
-}
-
-/// What came nearest, and when.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct NearestFindings {
-    /// The body.
-    pub body: String,
-    /// Distance; negative where it passes, enters, or (of a space) lies inside by so much.
-    pub distance_mm: f64,
-    /// When, from the start of the round; of a stop, when it was ordered.
-    pub at_s: f64,
-    /// The same from the start of the cycle, as in timeline.csv, where tables turn in that while the arm is elsewhere.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub cycle_s: Option<f64>,
-    /// How long after the order to stop; 0 on the path.
-    pub after_stop_order_s: f64,
-    /// Where in the world.
-    pub point_mm: [f64; 3],
-}
-
-/// What happens when somebody breaks a field and walks on.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct IntrusionFindings {
-    /// The instant at which least way is left to the person, from the start of the round.
-    pub worst_at_s: f64,
-    /// The same from the start of the cycle, as in timeline.csv, where tables turn in that while the arm is elsewhere.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub worst_cycle_s: Option<f64>,
-    /// Until everything that the device stops stands.
-    pub stands_after_s: f64,
-    /// What stands last.
-    pub last_to_stand: String,
-    /// What still moves then, because the device does not stop it.
-    #[serde(default)]
-    pub unstopped: Option<String>,
-    /// The clause of the rule that decides for that time; none where no rule that counts has a figure.
-    #[serde(default)]
-    pub clause: Option<String>,
-    /// What comes nearest to the field.
-    pub body: String,
-    /// Speed of the person.
-    pub approach_mm_s: f64,
-    /// Way left when everything stands.
-    pub left_mm: f64,
-    /// The same, less the intrusion distance (and not less than the least distances of the rule).
-    pub left_with_intrusion_mm: f64,
-    /// Instants drawn by chance at which the device watches and something moves.
-    pub drawn: u64,
-    /// Of these, those that leave no way, intrusion distance counted.
-    pub reached: u64,
-    /// Way left in the middling one, intrusion distance counted.
-    pub middling_left_mm: f64,
-}
-
-impl NearestFindings {
-    pub(super) fn new(nearest: &Nearest) -> Self {
-        Self {
-            body: nearest.body.clone(),
-            distance_mm: mm(nearest.distance),
-            at_s: rounded(nearest.t, 6),
-            cycle_s: nearest.in_cycle.map(|t| rounded(t, 6)),
-            after_stop_order_s: rounded(nearest.stopping_for, 6),
-            point_mm: [nearest.point.x, nearest.point.y, nearest.point.z].map(mm),
-        }
-    }
-
-    /// Body and time in words.
-    pub(super) fn when(&self) -> String {
-        let from = if self.after_stop_order_s > 0.0 { "stopping from" } else { "at" };
-        format!("{from} {}", instant(self.at_s, self.cycle_s))
-    }
-}
-
 impl DeviceFindings {
     pub(super) fn new(cell: &Cell, watched: &Watched, intrusions: Option<&Intrusions>) -> Option<Self> {
         let zone = &cell.zones[watched.zone.0];
@@ -195,11 +105,11 @@ impl DeviceFindings {
             },
             times: watched.times.as_ref().map(DeviceTimeFindings::new),
             asked: watched.asked.iter().map(|asked| RuleFindings::new(asked, device)).collect(),
-            asked_mm: deciding.map(|(_, distance)| mm(distance.distance)),
+            asked_mm: deciding.map(|(_, distance)| millimetres(distance.distance)),
             clause: deciding.map(|(rule, distance)| clause(rule, Some(&distance), device)),
-            present_mm: watched.present().map(mm),
+            present_mm: watched.present().map(millimetres),
             nearest: watched.nearest.as_ref().map(NearestFindings::new),
-            to_restricted_space_mm: watched.to_restricted_space.map(mm),
+            to_restricted_space_mm: watched.to_restricted_space.map(millimetres),
             passes_unwatched: passes.map(NearestFindings::new),
             unstopped: unstopped.map(NearestFindings::new),
             while_off: watched.beyond_while_off().map(NearestFindings::new),
@@ -381,85 +291,6 @@ impl DeviceTimeFindings {
     }
 }
 
-impl RuleFindings {
-    fn new(asked: &Asked, device: &Device) -> Self {
-        let distance = asked.distance.ok();
-        Self {
-            rule: asked.rule,
-            clause: clause(asked.rule, distance.as_ref(), device),
-            distance_mm: distance.map(|distance| mm(distance.distance)),
-            speed_mm_s: distance.map(|distance| mm(distance.speed)),
-            intrusion_mm: distance.map(|distance| mm(distance.intrusion)),
-            not_covered: asked.distance.err().map(|why| why.reason().to_owned()),
-            counts: asked.counts,
-        }
-    }
-
-    /// In words.
-    #[must_use]
-    pub fn sentence_in(&self, unit: LengthUnit) -> String {
-        let aside = if self.counts { "" } else { " (for comparison)" };
-        match (self.distance_mm, &self.not_covered) {
-            (Some(distance), _) => format!("{}{aside}: {}", self.clause, unit.distance(distance)),
-            (None, Some(why)) => format!("{}: no figure: {why}", self.clause),
-            (None, None) => format!("{}: no figure", self.clause),
-        }
-    }
-}
-
-impl IntrusionFindings {
-    fn new(intrusions: &Intrusions, device: &Device) -> Self {
-        let worst = &intrusions.worst;
-        Self {
-            unstopped: worst.unstopped.clone(),
-            clause: worst.asked.map(|(rule, asked)| clause(rule, Some(&asked), device)),
-            worst_at_s: rounded(worst.t, 6),
-            worst_cycle_s: worst.in_cycle.map(|t| rounded(t, 6)),
-            stands_after_s: rounded(worst.stands_after, 6),
-            last_to_stand: worst.last_to_stand.clone(),
-            body: worst.body.clone(),
-            approach_mm_s: mm(worst.approach_speed),
-            left_mm: mm(worst.left),
-            left_with_intrusion_mm: mm(worst.left_with_intrusion),
-            drawn: intrusions.drawn as u64,
-            reached: intrusions.reached as u64,
-            middling_left_mm: mm(intrusions.middling),
-        }
-    }
-
-    /// What is missing at the worst instant, by the rule that decides.
-    fn missing_in(&self, unit: LengthUnit) -> Option<String> {
-        let missing = -self.left_with_intrusion_mm;
-        let by = self.clause.as_ref().map_or_else(String::new, |clause| format!(" by {clause}"));
-        (missing > 0.0).then(|| {
-            format!(
-                "somebody who breaks it at {} is {} short to {}{by}",
-                instant(self.worst_at_s, self.worst_cycle_s),
-                unit.distance(missing),
-                self.body
-            )
-        })
-    }
-
-    /// The worst instant in words.
-    #[must_use]
-    pub fn sentence_in(&self, unit: LengthUnit) -> String {
-        let (left, goes_on) = (left(self.left_mm, unit), goes_on(self.unstopped.as_deref()));
-        format!(
-            "somebody who breaks it at {} (the worst instant) and goes on at {} m/s: what it stops stands after {} s, {} last; \
-             {left} to {} ({} with the intrusion distance); of {} instants by chance {} leave too little{goes_on}",
-            instant(self.worst_at_s, self.worst_cycle_s),
-            fixed(self.approach_mm_s / 1000.0, 1),
-            fixed(self.stands_after_s, 3),
-            self.last_to_stand,
-            self.body,
-            unit.distance(self.left_with_intrusion_mm),
-            self.drawn,
-            self.reached
-        )
-    }
-}
-
 /// Why a field does not keep people, whatever its distance.
 fn unsure(why: Unsure) -> String {
     let mm = |metres: f64| LengthUnit::Millimetre.distance(to_mm(metres));
@@ -482,52 +313,6 @@ fn unsure(why: Unsure) -> String {
     }
 }
 
-/// Clause and formula, with the terms that the figure is made of. The numbers of clauses of ISO 13855:2010 are from memory.
-fn clause(rule: Rule, distance: Option<&Distance>, device: &Device) -> String {
-    let mm = |metres: f64| LengthUnit::Millimetre.distance(to_mm(metres));
-    let branch = distance.map(|distance| distance.branch);
-    let by_contact = device.detection == Detection::Contact;
-    let intrusion = distance.map_or(0.0, |distance| distance.intrusion);
-    // What was looked up for reaching over counts where it is the greater.
-    let over = device.reach_over.is_some_and(|over| over >= intrusion && over > 0.0);
-    let over = if over { ", C for reaching over as stated" } else { "" };
-    match (rule, branch) {
-        (Rule::Iso2010, Some(Branch::HandSpeed)) => {
-            format!("ISO 13855:2010, 6.2.3 (S = 2000 T + C up to 500 mm{over})")
-        }
-        (Rule::Iso2010, Some(Branch::LeastOfAll)) => "ISO 13855:2010, 6.2.3 (at least 100 mm)".to_owned(),
-        (Rule::Iso2010, Some(Branch::WalkingSpeed)) if by_contact => {
-            "ISO 13855:2010 (S = 1600 T + C, C as stated)".to_owned()
-        }
-        (Rule::Iso2010, Some(Branch::WalkingSpeed)) => {
-            format!("ISO 13855:2010, 6.2.3 (S = 1600 T + C beyond 500 mm{over})")
-        }
-        (Rule::Iso2010, Some(Branch::LeastByWalking)) => {
-            "ISO 13855:2010, 6.2.3 (S = 1600 T + C, at least 500 mm)".to_owned()
-        }
-        (Rule::Iso2010, Some(Branch::ArmThrough)) => {
-            format!("ISO 13855:2010, 6.2 (S = 1600 T + {}{over})", mm(intrusion))
-        }
-        (Rule::Iso2010, Some(Branch::OneBeam)) => {
-            format!("ISO 13855:2010, 6.2.5 (S = 1600 T + {}{over})", mm(intrusion))
-        }
-        (Rule::Iso2010, Some(Branch::Parallel)) => {
-            format!(
-                "ISO 13855:2010, 6.3 (S = 1600 T + C, C = 1200 mm - 0.4 H, at least 850 mm: {})",
-                mm(intrusion)
-            )
-        }
-        (Rule::Iso2010, None) => "ISO 13855:2010".to_owned(),
-        (Rule::Iso2024, Some(_)) => "ISO 13855:2024, parallel (S = 1600 T + 1200 mm + Z)".to_owned(),
-        (Rule::Iso2024, None) => "ISO 13855:2024".to_owned(),
-        (Rule::Osha, _) => "29 CFR 1910.217(c)(3)(iii)(e) (Ds = 63 in/s T)".to_owned(),
-        (Rule::Ansi, _) if by_contact => {
-            "ANSI B11.19 (Ds = 63 in/s (T + brake allowance) + Dpf, Dpf as stated)".to_owned()
-        }
-        (Rule::Ansi, _) => "ANSI B11.19 (Ds = 63 in/s (T + brake allowance) + Dpf)".to_owned(),
-    }
-}
-
 fn stops(cell: &Cell, device: &Device) -> Vec<String> {
     let arm = device.stops_arm.then(|| "arm".to_owned());
     let axes = device.stops_axes.iter().map(|&axis| cell.frames.axes[axis].name.clone());
@@ -536,7 +321,3 @@ fn stops(cell: &Cell, device: &Device) -> Vec<String> {
 
 /// What is missing by no more is drawn on the edge, m.
 const ROUNDING: f64 = 1e-9;
-
-fn mm(metres: f64) -> f64 {
-    rounded(to_mm(metres), 6)
-}

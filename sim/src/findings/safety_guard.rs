@@ -4,8 +4,8 @@ use schemars::JsonSchema;
 use seamwright_kinematics::units::to_mm;
 use serde::{Deserialize, Serialize};
 
-use super::safety_device::NearestFindings;
-use super::words::{LengthUnit, rounded};
+use super::safety_nearest::NearestFindings;
+use super::words::{LengthUnit, millimetres};
 use crate::cell::{Cell, Guard, OpeningShape, Zone};
 use crate::safety::guarding::{Guarded, Reach, ReachWay};
 use crate::safety::watch;
@@ -68,9 +68,8 @@ impl GuardFindings {
             guard: zone.name.clone(),
             holds: if fails { Some(false) } else { all_hold.then_some(true) },
             nearest: guarded.nearest.as_ref().map(NearestFindings::new),
-            passed_by_restricted_space_mm: past.map(|past| rounded(to_mm(-past.distance), 6)),
-            passed_at_mm: past
-                .map(|past| [past.point.x, past.point.y, past.point.z].map(|c| rounded(to_mm(c), 6))),
+            passed_by_restricted_space_mm: past.map(|past| millimetres(-past.distance)),
+            passed_at_mm: past.map(|past| [past.point.x, past.point.y, past.point.z].map(millimetres)),
             ways,
             arm_unseen,
             sentence: String::new(),
@@ -137,15 +136,17 @@ impl GuardFindings {
 
 impl ReachWayFindings {
     fn new(cell: &Cell, zone: &Zone, reach: &Reach) -> Self {
-        let mm = |metres: f64| rounded(to_mm(metres), 6);
         let guard = zone.guard.as_ref();
         let unknown = reach.holds().is_none();
         Self {
             way: reach.way,
             holds: reach.holds(),
-            asked_mm: reach.asked.filter(|_| reach.is_open).map(mm),
-            present_mm: reach.present.map(mm),
-            to_restricted_space_mm: reach.to_restricted.filter(|_| reach.is_of_schedule_alone()).map(mm),
+            asked_mm: reach.asked.filter(|_| reach.is_open).map(millimetres),
+            present_mm: reach.present.map(millimetres),
+            to_restricted_space_mm: reach
+                .to_restricted
+                .filter(|_| reach.is_of_schedule_alone())
+                .map(millimetres),
             walked_around: reach.is_walked,
             look_up: guard.filter(|_| unknown).map(|guard| look_up(cell, zone, guard, reach)),
         }

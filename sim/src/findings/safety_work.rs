@@ -1,10 +1,10 @@
 //! Decides what is said of worst stops, of proving the program by hand, of emergency stops, and of who sees the arc.
 
 use schemars::JsonSchema;
-use seamwright_kinematics::units::{to_hours, to_mm};
+use seamwright_kinematics::units::to_hours;
 use serde::{Deserialize, Serialize};
 
-use super::words::{LengthUnit, counted, fixed, rounded};
+use super::words::{LengthUnit, counted, fixed, millimetres, rounded};
 use crate::cell::{Cell, SeamId, StopPlace};
 use crate::safety::arc_view::ArcView;
 use crate::safety::manual::{Manual, REDUCED_SPEED};
@@ -79,11 +79,11 @@ impl WorstStopFindings {
             at_s: rounded(way.t, 6),
             held_on_path: worst.braking == Braking::HeldOnPath,
             time_s: rounded(way.time, 6),
-            tool_way_mm: mm(way.tool_way),
-            tool_displacement_mm: mm(way.tool_displacement),
-            arm_displacement_mm: mm(way.arm_displacement),
+            tool_way_mm: millimetres(way.tool_way),
+            tool_displacement_mm: millimetres(way.tool_displacement),
+            arm_displacement_mm: millimetres(way.arm_displacement),
             body: way.body.clone(),
-            arm_way_mm: mm(way.arm_way),
+            arm_way_mm: millimetres(way.arm_way),
         }
     }
 
@@ -113,8 +113,8 @@ impl WorstStopFindings {
 impl ManualFindings {
     pub(super) fn new(manual: &Manual) -> Self {
         Self {
-            reduced_mm_s: mm(REDUCED_SPEED),
-            fastest_mm_s: mm(manual.fastest),
+            reduced_mm_s: millimetres(REDUCED_SPEED),
+            fastest_mm_s: millimetres(manual.fastest),
             planned_s: rounded(manual.planned, 6),
             played_s: rounded(manual.played, 6),
             points: manual.points as u64,
@@ -232,7 +232,3 @@ pub(super) const CAUTIONS: [&str; 4] = [
     "parts, nozzle and spatter are hot long after the arc; clamps and turning fixtures pinch",
     "arc rays, also reflected ones, burn eyes and skin; fume must not pass through the breathing zone",
 ];
-
-fn mm(metres: f64) -> f64 {
-    rounded(to_mm(metres), 6)
-}

@@ -86,7 +86,7 @@ pub fn instant(round_s: f64, cycle_s: Option<f64>) -> String {
     let of_round = format!("{} s", fixed(round_s, 2));
     let of_cycle = cycle_s.map(|cycle_s| format!("{} s", fixed(cycle_s, 2)));
     match of_cycle.filter(|of_cycle| *of_cycle != of_round) {
-        Some(of_cycle) => format!("{of_round} ({of_cycle} of the cycle)"),
+        Some(of_cycle) => format!("{of_round} of the round, {of_cycle} of the cycle"),
         None => of_round,
     }
 }
@@ -131,6 +131,11 @@ pub fn rounded(value: f64, decimals: i32) -> f64 {
     let scale = 10_f64.powi(decimals);
     // Adding 0 turns −0 into 0.
     (value * scale).round() / scale + 0.0
+}
+
+/// A length (m) as it stands in findings.json, mm.
+pub(super) fn millimetres(metres: f64) -> f64 {
+    rounded(units::to_mm(metres), 6)
 }
 
 /// A limit missed by 0.004 mm is missed: more decimals until a digit shows, down to a millionth.
