@@ -21,7 +21,13 @@ fn tables_apart(cell: &Cell, schedule: &Schedule, cycle: &Cycle) -> Option<Table
     let visits = 0..schedule.visits.len();
     let ways: Option<Vec<ExternalMove>> =
         visits.map(|visit| way_on(cell, schedule, &cycle.layout, visit)).collect();
-    Some(TablesApart { starts: cycle.round().arm_starts, ways: ways?, turns: table_turns(cell, cycle) })
+    let round = cycle.round();
+    Some(TablesApart {
+        starts: round.arm_starts,
+        ways: ways?,
+        way_starts: round.way_starts,
+        turns: table_turns(cell, cycle),
+    })
 }
 
 /// Every turn of every table, in the steady rhythm.

@@ -38,6 +38,8 @@ pub struct TablesApart {
     pub starts: Vec<f64>,
     /// By visit: how the external axes that turn no table go on to the next one, for which the arm waits.
     pub ways: Vec<ExternalMove>,
+    /// By visit: when they do, s from the start of the cycle; where they must wait for someone who loads, later than the arm is done.
+    pub way_starts: Vec<f64>,
     /// Every turn, and the period.
     pub turns: TableTurns,
 }
@@ -158,7 +160,7 @@ impl<'s> Running<'s> {
         let (since, lasts) = (time - start, scheduled.duration());
         // Where the arm is for a seam that was not planned is not known: as if it stood where the visit ends.
         let planned = (since < lasts).then(|| self.in_round(round_start + since)).flatten();
-        let mut instant = planned.or_else(|| self.after_visit(apart, visit, (since - lasts).max(0.0)))?;
+        let mut instant = planned.or_else(|| self.after_visit(apart, visit, time))?;
         for (axis, turning) in apart.turns.at(time) {
             instant.motion.stance.external[axis] = turning.value;
             instant.motion.rates.external[axis] = turning.rate;
@@ -167,8 +169,9 @@ impl<'s> Running<'s> {
         Some(Instant { clock, in_cycle: Some(time), ..instant })
     }
 
-    /// So long (s) after the arm is done with a visit: external axes go on, and the arm waits.
-    fn after_visit(&self, apart: &TablesApart, visit: usize, since: f64) -> Option<Instant> {
+    /// At a time of the cycle (s) at which the arm is done with a visit: external axes go on, and the arm waits.
+    fn after_visit(&self, apart: &TablesApart, visit: usize, time: f64) -> Option<Instant> {
+        let since = (time - apart.way_starts.get(visit)?).max(0.0);
         let scheduled = &self.schedule.visits[visit];
         let (changeover, way) = (&scheduled.changeover, apart.ways.get(visit)?);
         let done = self.schedule.round()[visit] + scheduled.duration();
@@ -198,8 +201,7 @@ impl<'s> Running<'s> {
             let (start, since) = (apart.starts.get(visit)?, row.t - round[visit]);
             (since <= self.schedule.visits[visit].duration()).then_some(start + since)
         };
-        let of_ways = self.schedule.visits.iter().zip(&apart.starts).zip(&apart.ways);
-        let of_ways = of_ways.flat_map(|((visit, start), way)| over(start + visit.duration(), way));
+        let of_ways = apart.way_starts.iter().zip(&apart.ways).flat_map(|(start, way)| over(*start, way));
         let of_turns = apart.turns.turns.iter().flat_map(|turn| over(turn.start, &turn.course));
         let within = |clock: f64| clock.rem_euclid(apart.turns.period);
         in_order(rows.iter().filter_map(of_row).chain(of_ways).chain(of_turns).map(within).collect())
