@@ -153,3 +153,30 @@ fn an_arm_that_works_while_a_curtain_watches_the_table_alone_is_met() {
     assert!((instant.t - met.at_s).abs() < 1e-6, "{} {}", instant.t, met.at_s);
     assert!(checked.schedule.at(met.at_s).unwrap().motion.unwrap().rates.external[0] == 0.0);
 }
+
+/// A table beside a fixture on a positioner of its own, whose loading takes longer than all else: the positioner goes on only when it is loaded.
+/// Whatever moves in `timeline.csv` moves in safeguarding then, and nothing else does.
+#[test]
+fn external_axes_move_when_the_timeline_has_them_move() {
+    let positioner = "[[axis]]\nname = \"p\"\nkind = \"turn\"\nat_mm = [0, 1100, 600]\nmin_deg = 0\nmax_deg = 180\nmax_speed_deg_s = 60\n\
+                      max_acceleration_deg_s2 = 120\n[[station]]\nname = \"F\"\nfixture = \"jig\"\non = \"p\"\naxes_deg = { p = 90 }\n\
+                      load_s = 150\nperson = 2\n";
+    let sides = table("A", -1250.0).replace('|', "");
+    let cell = cell(&(HEAD.to_owned() + &sides + positioner));
+    let checked = checked(&cell);
+    let cycle = checked.cycle.as_ref().unwrap();
+    let moves = turns(&cell, &checked);
+    let running = running(&cell, &checked.schedule, Some(cycle));
+    let rows = timeline(&cell, &checked.schedule, cycle);
+    let waits = rows.iter().filter(|row| row.who == Who::Arm && row.activity == Activity::Wait);
+    assert!(waits.map(|row| row.duration).fold(0.0, f64::max) > 50.0, "the arm waits for whoever loads");
+    for step in 0..2000 {
+        let time = cycle.period * (f64::from(step) + 0.5) / 2000.0;
+        let instant = running.at(time).unwrap();
+        let speed = instant.motion.rates.external.iter().fold(0.0_f64, |most, rate| most.max(rate.abs()));
+        let of_move = moves.iter().any(|[start, end]| {
+            (*start..*end).contains(&time) || (*start..*end).contains(&(time + cycle.period))
+        });
+        assert_eq!(speed > 0.0, of_move, "{time}: {speed} {moves:?}");
+    }
+}

@@ -144,24 +144,38 @@ pub fn crush_gaps(cell: &Cell, bodies: &MovingBodies, instants: &[Instant], stop
 fn of_place(search: &Search<'_>, pairs: &[Pair]) -> Vec<CrushGap> {
     let (at_work, other): (Vec<Pair>, Vec<Pair>) = pairs.iter().partition(|pair| search.is_at_work(**pair));
     let free = Sought { kept: Kept::No, counts: Counts::TooNarrow(WIDEST), count: 1, kept_by: KeptBy::All };
-    let too_narrow = |pair: &Pair| search.narrowest(&[*pair], free).into_iter().next();
-    let found: Vec<(Pair, Option<CrushGap>)> =
-        other.par_iter().map(|pair| (*pair, too_narrow(pair))).collect();
+    let any = |kept: Kept, count: usize| Sought { kept, counts: Counts::Below(WIDEST), count, ..free };
+    let behind_fields = Sought { kept_by: KeptBy::Solid, ..any(Kept::No, 1) };
+    let too_narrow = |pair: &Pair| (*pair, search.narrowest(&[*pair], free).into_iter().next());
+    let found: Vec<(Pair, Option<CrushGap>)> = other.par_iter().map(too_narrow).collect();
     let wide: Vec<Pair> = found.iter().filter(|(_, gap)| gap.is_none()).map(|(pair, _)| *pair).collect();
     let mut told: Vec<CrushGap> = found.into_iter().filter_map(|(_, gap)| gap).collect();
     // A stable sort: of equals the first pair comes first.
     told.sort_by(|a, b| a.gap.total_cmp(&b.gap));
-    let any = |kept: Kept, count: usize| Sought { kept, counts: Counts::Below(WIDEST), count, ..free };
     let fill = TOLD.saturating_sub(told.len());
-    told.extend(search.narrowest(&wide, any(Kept::No, fill)));
-    let work = search.narrowest(&at_work, free);
-    told.extend(if work.is_empty() { search.narrowest(&at_work, any(Kept::No, 1)) } else { work });
-    for kept in [Kept::Perhaps, Kept::Yes] {
-        told.extend(search.narrowest(&other, any(kept, 1)));
-        told.extend(search.narrowest(&at_work, any(kept, 1)));
+    let mut asked = vec![
+        (&wide, any(Kept::No, fill)),
+        (&at_work, free),
+        (&other, any(Kept::Perhaps, 1)),
+        (&at_work, any(Kept::Perhaps, 1)),
+        (&other, any(Kept::Yes, 1)),
+        (&at_work, any(Kept::Yes, 1)),
+    ];
+    if search.has_fields() {
+        asked.extend([&other, &at_work].map(|pairs| (pairs, behind_fields)));
     }
-    for pairs in [&other, &at_work] {
-        told.extend(kept_by_field(search, pairs, any(Kept::No, 1), &told));
+    let answer = |(pairs, sought): &(&Vec<Pair>, Sought)| {
+        let found = search.narrowest(pairs, *sought);
+        let is_none_too_narrow = found.is_empty() && matches!(sought.counts, Counts::TooNarrow(_));
+        if is_none_too_narrow { search.narrowest(pairs, any(Kept::No, 1)) } else { found }
+    };
+    let answers: Vec<Vec<CrushGap>> = asked.par_iter().map(answer).collect();
+    for ((_, sought), answer) in asked.iter().zip(answers) {
+        for gap in answer {
+            if sought.kept_by == KeptBy::All || is_kept_by_field_alone(&gap, &told) {
+                told.push(gap);
+            }
+        }
     }
     if told.is_empty() {
         let behind_walls =
@@ -173,17 +187,12 @@ fn of_place(search: &Search<'_>, pairs: &[Pair]) -> Vec<CrushGap> {
     told
 }
 
-/// The narrowest gap, if only a field that stops it keeps whoever reaches for it, and if what is told of its pair is wider.
-fn kept_by_field(search: &Search<'_>, pairs: &[Pair], any: Sought, told: &[CrushGap]) -> Option<CrushGap> {
-    if !search.has_fields() {
-        return None;
-    }
-    let is_told = |gap: &CrushGap| {
-        let mut of_pair = told.iter().filter(|told| told.moving == gap.moving && told.against == gap.against);
-        of_pair.any(|told| told.gap <= gap.gap + units::mm(ALIKE_MM))
+/// Whether only a field that stops it keeps whoever reaches for a gap, and what is told of its pair is wider.
+fn is_kept_by_field_alone(gap: &CrushGap, told: &[CrushGap]) -> bool {
+    let is_told = |told: &CrushGap| {
+        told.moving == gap.moving && told.against == gap.against && told.gap <= gap.gap + units::mm(ALIKE_MM)
     };
-    let narrowest = search.narrowest(pairs, Sought { kept_by: KeptBy::Solid, ..any }).into_iter().next();
-    narrowest.filter(|gap| gap.kept == Kept::Yes && !is_told(gap))
+    gap.kept == Kept::Yes && !told.iter().any(is_told)
 }
 
 /// Of what moves with all else, but the arm's own links against each other and what the same axes carry.
