@@ -157,17 +157,17 @@ const RESTS_ON: [&str; 4] = [
     "the fit holds for the arm, load and program speeds that were measured, and for moves of the same axes and about as long",
 ];
 
-const TOO_ALIKE: &str = "the moves measured are too few different ones to say how far others are off: air moves are promised as if \
-                         none had been measured";
+const TOO_ALIKE: &str = "the moves measured are too few different ones to say how far others are off: the range promised of air \
+                         moves is as wide as if none had been measured, about what these say";
 
 const WELDS_TOO_ALIKE: &str = "the welds measured are all about as long, so that they cannot tell travel speed from what comes before and \
-                               after the arc: welds are promised as if none had been measured";
+                               after the arc: the range promised of welds is as wide as if none had been measured, about what these say";
 
 fn only_station(calibration: &Calibration) -> Option<String> {
     let station = calibration.only_station.as_ref()?;
     Some(format!(
-        "station {station} alone was measured as a whole, which cannot tell where in it the time goes: others are promised as if it had not \
-         been"
+        "station {station} alone was measured as a whole, which cannot tell where in it the time goes: the range promised of others is as wide \
+         as if it had not been, about what this says"
     ))
 }
 

@@ -368,7 +368,7 @@ fn rests_on(cell: &Cell, schedule: &Schedule, coverage: &Coverage) -> Vec<String
             && cell.stations.iter().any(|other| other.name != *station)
         {
             reasons.push(format!(
-                "station `{station}` alone was measured as a whole: the others are promised as if it had not been"
+                "station `{station}` alone was measured as a whole: the range of the others is as wide as if it had not been"
             ));
         }
         reasons.push("the person's times and those of external axes are not calibrated".to_owned());
