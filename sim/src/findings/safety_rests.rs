@@ -92,6 +92,7 @@ pub(super) fn not_checked(
             ));
         }
     }
+    all.extend(came_before(cell));
     all.extend(cell.zones.iter().filter_map(|zone| beside_a_field(cell, zone)));
     all.extend(cell.zones.iter().filter_map(|zone| stopped_by_loading(cell, zone)));
     all.extend(cell.zones.iter().filter_map(|zone| stop_out_of_reach(cell, zone)));
@@ -130,6 +131,22 @@ pub(super) fn not_checked(
             .to_owned(),
     );
     all
+}
+
+/// Whoever is behind a field since before it watched; none where all watch whenever the cell runs.
+fn came_before(cell: &Cell) -> Option<String> {
+    let is_off_at_times = |zone: &&Zone| {
+        let device = zone.device.as_ref();
+        device.is_some_and(|device| matches!(device.active, Active::WhileAxesMove | Active::WhileArmHere))
+    };
+    let names: Vec<&str> = cell.zones.iter().filter(is_off_at_times).map(|zone| zone.name.as_str()).collect();
+    (!names.is_empty()).then(|| {
+        format!(
+            "whether all who came past {} while it did not watch are out before what it stops sets out: it stops that only for whoever comes while \
+             it watches, and so do places and gaps count it; whoever starts must see the whole of it, out of reach from inside",
+            names.join(" or ")
+        )
+    })
 }
 
 /// What the findings rest on.
