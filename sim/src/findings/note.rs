@@ -3,6 +3,7 @@
 use seamwright_kinematics::units;
 
 use crate::cell::{Cell, Seam, Tracked};
+use crate::fitup::shift::tracks_through_arc;
 use crate::plan::{MoveKind, SeamPlan, TaughtPoint};
 
 /// A travel angle nearer to square than this is neither push nor drag, degrees.
@@ -18,6 +19,11 @@ pub(super) fn notes(cell: &Cell, seam: &Seam, plan: &SeamPlan) -> Vec<String> {
     let mut notes: Vec<String> = past_joint_notes(seam).collect();
     for (index, _) in seam.runs.iter().enumerate() {
         notes.extend(push_and_drag(&plan.taught, index));
+    }
+    if seam.procedure.tracked == Some(Tracked::Arc) && !tracks_through_arc(seam.joint) {
+        notes.push(
+            "fit-up does not count tracking through the arc here: it does at fillets and laps".to_owned(),
+        );
     }
     if let (Some(Tracked::Sensor), Some(sensor), Some(path)) =
         (seam.procedure.tracked, &cell.torch.sensor, &seam.path)

@@ -4,7 +4,7 @@ use nalgebra::Point3;
 
 use super::offered_search::{AddedTime, Offered, Searches};
 use super::scheme::Scheme;
-use crate::cell::Body;
+use crate::cell::{Body, Tracked};
 
 /// A change.
 #[derive(Clone, Debug, PartialEq)]
@@ -115,7 +115,9 @@ impl Change {
             }
             Self::Track => {
                 let all = changed.treatments.iter_mut().zip(&needy.seams);
-                all.filter(|(_, needy)| **needy).for_each(|(treatment, _)| treatment.tracked = true);
+                for (treatment, _) in all.filter(|(_, needy)| **needy) {
+                    treatment.tracked.get_or_insert(Tracked::Arc);
+                }
             }
             Self::TouchUp => changed.variation.downloaded = false,
         }

@@ -17,8 +17,8 @@ use super::poka_yoke::wrong_ways;
 use super::pressing::moves;
 use super::sampling::{Tally, sample};
 use super::scheme::Scheme;
-use super::shift::Model;
-use crate::cell::{Body, Cell, Joint};
+use super::shift::{Model, tracks_through_arc};
+use crate::cell::{Body, Cell};
 use crate::plan::Plan;
 
 /// Share of the parts on which every change is tried.
@@ -207,9 +207,8 @@ impl Question<'_> {
         );
         let searches = needy.searches.iter().map(|offered| &offered.searches);
         all.extend(searches.filter(|searches| !searches.is_empty()).cloned().map(Change::Search));
-        let can_be_tracked = |(seam, needy): (&crate::cell::Seam, &bool)| {
-            *needy && matches!(seam.joint, Joint::Fillet | Joint::Lap)
-        };
+        let can_be_tracked =
+            |(seam, needy): (&crate::cell::Seam, &bool)| *needy && tracks_through_arc(seam.joint);
         if self.cell.seams.iter().zip(&needy.seams).any(can_be_tracked) {
             all.push(Change::Track);
         }

@@ -6,12 +6,12 @@
 
 use std::f64::consts::TAU;
 
-use nalgebra::{DMatrix, Vector6};
+use nalgebra::{DMatrix, Vector3, Vector6};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
 use super::cause::{Cause, Law, What, whole};
-use super::shift::{BodyShift, Local, Model, SeamShift};
+use super::shift::{BodyShift, Local, Model, SeamShift, Tracking};
 use crate::streams::{even, normal, stream};
 
 /// Weldments drawn together.
@@ -249,7 +249,11 @@ fn mark(seam: &SeamShift, key: &Key, with_fixed: bool, block: &Block, hit: &mut 
         sum
     };
     let points = seam.points;
-    if let Some((sigma, reach)) = seam.tracked {
+    if let Some(Tracking { sigma, reach, sees_wire }) = seam.tracked {
+        let wire = own.iter().find(|(own, _)| !sees_wire && own.cause.what == What::Wire);
+        let unseen = |point: usize, part: usize| {
+            wire.map_or_else(Vector3::zeros, |(own, draws)| own.by[point] * draws[part])
+        };
         let mut stream = key.stream(&format!("tracking{name}"));
         let mut found = [true; BLOCK];
         for point in 0..points {
@@ -266,8 +270,12 @@ fn mark(seam: &SeamShift, key: &Key, with_fixed: bool, block: &Block, hit: &mut 
         }
         for part in 0..BLOCK {
             let left = [sigma * normal(&mut stream), sigma * normal(&mut stream)];
-            let kept = left[0].abs() <= seam.allowed.across && left[1].abs() <= seam.allowed.along_wire;
-            hit[part] &= found[part] && kept;
+            let is_kept = |point: usize| {
+                let wire = unseen(point, part);
+                (left[0] + wire.x).abs() <= seam.allowed.across
+                    && (left[1] + wire.y).abs() <= seam.allowed.along_wire
+            };
+            hit[part] &= found[part] && (0..points).all(is_kept);
         }
     } else {
         for point in 0..points {

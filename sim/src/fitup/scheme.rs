@@ -5,7 +5,7 @@
 use super::drawn_gap::drawn_gap;
 use super::gap::Opens;
 use super::searching::is_one_joint;
-use crate::cell::{Body, Cell, Seam, SearchedFace, Variation};
+use crate::cell::{Body, Cell, Seam, SearchedFace, Tracked, Variation};
 
 /// How parts are held and what varies.
 #[derive(Clone, Debug)]
@@ -28,8 +28,8 @@ pub type Touch = (SearchedFace, f64);
 pub struct Treatment {
     /// Touch searches before the weld: which face, at which arc length (m).
     pub touches: Vec<Touch>,
-    /// Whether the arc is tracked.
-    pub tracked: bool,
+    /// By what the joint is tracked.
+    pub tracked: Option<Tracked>,
     /// Along which direction its gap opens.
     pub opens: Opens,
     /// How far its members stand apart as drawn, m, negative where they are drawn into each other; none where that is not known.
@@ -49,7 +49,7 @@ impl Scheme {
                 .iter()
                 .map(|seam| Treatment {
                     touches: touches(cell, seam),
-                    tracked: seam.procedure.tracked.is_some(),
+                    tracked: seam.procedure.tracked,
                     opens: Opens::of(cell, seam),
                     drawn_gap: drawn_gap(cell, seam),
                 })

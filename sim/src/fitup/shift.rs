@@ -26,7 +26,7 @@ use super::offered_search::begins_before;
 use super::scheme::{Scheme, Touch};
 use super::seam_frame::{Frame, frame, frames};
 use super::tendency::Tendency;
-use crate::cell::{Body, Cell, Joint, Seam, SeamId, StationId};
+use crate::cell::{Body, Cell, Joint, Seam, SeamId, StationId, Tracked};
 use crate::plan::Plan;
 
 /// Everything that shifts the wire, and what it does.
@@ -82,8 +82,8 @@ pub struct SeamShift {
     pub touches: Vec<Touch>,
     /// How far off each of these finds its face, either way, m.
     pub reaches: Vec<f64>,
-    /// Whether the arc is tracked: how closely (standard deviation), from how far off, m.
-    pub tracked: Option<(f64, f64)>,
+    /// How the joint is tracked, where it is.
+    pub tracked: Option<Tracking>,
     /// Points at which a weld begins: there tracking has found nothing yet.
     pub starts: Vec<usize>,
 }
@@ -101,6 +101,22 @@ impl SeamShift {
         let gaps = 3 * self.points..4 * self.points;
         self.terms.iter().any(|term| gaps.clone().any(|row| term.rows.row(row).iter().any(|by| *by != 0.0)))
     }
+}
+
+/// How a joint is tracked.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Tracking {
+    /// How closely it is followed: standard deviation, m.
+    pub sigma: f64,
+    /// From how far off it is found, m.
+    pub reach: f64,
+    /// Whether what is seen is where the wire ends, as through the arc; a sensor sees the joint alone.
+    pub sees_wire: bool,
+}
+
+/// Whether an arc that weaves tells where such a joint lies.
+pub(crate) fn tracks_through_arc(joint: Joint) -> bool {
+    matches!(joint, Joint::Fillet | Joint::Lap)
 }
 
 /// What is allowed at a joint, m.
@@ -235,8 +251,12 @@ impl Model {
             own.cause.law.sigma() > 0.0
                 && (own.by.iter().any(|by| by.norm() > 0.0) || own.found.iter().any(|found| *found != 0.0))
         });
-        // No sensor follows a tack.
-        let tracked = treatment.tracked && seam.pass > 0 && matches!(seam.joint, Joint::Fillet | Joint::Lap);
+        let of_joint = |tracked: &Tracked| match tracked {
+            Tracked::Arc => tracks_through_arc(seam.joint),
+            Tracked::Sensor => true,
+        };
+        // A tack is too short to be tracked.
+        let tracked = treatment.tracked.filter(|tracked| seam.pass > 0 && of_joint(tracked));
         let begins = |at: &f64| seam.runs.iter().any(|run| (run.start - at).abs() < 1e-6);
         let starts = (0..s.len()).filter(|point| begins(&s[*point])).collect();
         let shift = SeamShift {
@@ -252,7 +272,11 @@ impl Model {
             allowed: limits,
             reaches: treatment.touches.iter().map(|touch| begins_before(cell, seam, *touch)).collect(),
             touches: treatment.touches,
-            tracked: tracked.then_some((variation.tracking / variation.sigmas, variation.tracking_reach)),
+            tracked: tracked.map(|tracked| Tracking {
+                sigma: variation.tracking / variation.sigmas,
+                reach: variation.tracking_reach,
+                sees_wire: tracked == Tracked::Arc,
+            }),
         };
         Ok((shift, scheme.bodies[reference].copy))
     }

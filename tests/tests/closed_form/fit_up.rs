@@ -9,7 +9,7 @@ use seamwright_sim::fitup::contact::Contact;
 use seamwright_sim::fitup::displacement::{Seating, Seats, at_point, exact, seats};
 use seamwright_sim::fitup::sampling::{Tally, sample};
 use seamwright_sim::fitup::scheme::Scheme;
-use seamwright_sim::fitup::shift::{Local, Model};
+use seamwright_sim::fitup::shift::{Local, Model, Tracking};
 use seamwright_sim::fitup::spread::spread;
 use seamwright_sim::plan::{self, plan};
 use seamwright_sim::units::{deg, mm};
@@ -235,6 +235,29 @@ fn passes_of_one_joint_share_its_faces() {
         }
         let share = erf(0.6 / 0.4 / 2.0_f64.sqrt());
         assert_share(drawn(&both).1, share.powi(power));
+    }
+}
+
+/// Tracking leaves what it does not see. Through the arc the wire's wander is seen; a sensor sees the joint alone, so that the wire's σ of 0.3 mm and
+/// the tracking's of 0.2 mm add as squares. Far off nothing is here, and what else moves the joint (σ 1 mm) is taken away.
+#[test]
+fn a_sensor_leaves_how_the_wire_wanders() {
+    for sees_wire in [true, false] {
+        let mut one = model(&[normal(1.0)], &[vec![[1.0, 0.0]]]);
+        let wire = Cause {
+            what: What::Wire,
+            whose: String::new(),
+            law: normal(0.3),
+            fixed: false,
+            mean_taught: false,
+        };
+        let by = vec![Vector3::new(1.0, 0.0, 0.0)];
+        let seam = &mut one.seams[0];
+        seam.local = vec![Local { cause: wire, is_of_joint: false, by, found: Vec::new() }];
+        seam.tracked = Some(Tracking { sigma: mm(0.2), reach: mm(50.0), sees_wire });
+        seam.starts = Vec::new();
+        let sigma = if sees_wire { 0.2 } else { 0.2_f64.hypot(0.3) };
+        assert_share(drawn(&one).1, erf(0.6 / sigma / 2.0_f64.sqrt()));
     }
 }
 

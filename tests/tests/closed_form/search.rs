@@ -1,7 +1,7 @@
 //! Touch searches: where the wire touches, how long that takes, and which faces cannot be searched.
 
 use nalgebra::{Point3, Unit, Vector3};
-use seamwright_sim::cell::Cell;
+use seamwright_sim::cell::{Cell, Tracked};
 use seamwright_sim::check::{Checked, Options, check};
 use seamwright_sim::findings::{Limit, RuleStop};
 use seamwright_sim::fitup::scheme::Scheme;
@@ -124,7 +124,7 @@ fn a_sensor_that_tracks_takes_the_free_turn_away() {
     let cell = of(sensor, "track = \"sensor\"").cell();
     let turn = cell.seams[0].procedure.turn.unwrap();
     assert!(turn.aim == 0.0 && (turn.below - 15.0_f64 * std::f64::consts::PI / 180.0).abs() < 1e-12);
-    assert!(Scheme::of(&cell).treatments[0].tracked);
+    assert_eq!(Scheme::of(&cell).treatments[0].tracked, Some(Tracked::Sensor));
     assert!(of(sensor, "").cell().seams[0].procedure.turn.is_none());
     let checked = checked(&cell);
     for row in checked.path.iter().filter(|row| row.phase == EventKind::Weld) {
