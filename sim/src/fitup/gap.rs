@@ -55,6 +55,23 @@ impl Opens {
         }
     }
 
+    /// By how much the reference face's way along its normal opens the gap: where the other member stands on it, the face comes toward that.
+    pub(super) fn by_reference_face(self) -> f64 {
+        match self {
+            Self::Reference => -1.0,
+            Self::Other { .. } => 0.0,
+        }
+    }
+
+    /// By how much the other face's way along its normal opens the gap.
+    pub(super) fn by_other_face(self) -> f64 {
+        match self {
+            Self::Reference => 0.0,
+            Self::Other { reference_ahead: true } => -1.0,
+            Self::Other { reference_ahead: false } => 1.0,
+        }
+    }
+
     /// The way in which the other member goes, against the reference member, where the gap opens.
     pub(super) fn way(self, frame: &Frame) -> Vector3<f64> {
         match self {

@@ -305,8 +305,11 @@ fn mark_steel(seam: &SeamShift, key: &Key, block: &Block, hit: &mut [bool; BLOCK
     let mut stream = key.stream(&format!("gap{joint}"));
     let drawn_gap = seam.open_as_drawn();
     let gaps: [f64; BLOCK] = std::array::from_fn(|_| drawn_gap + one(&gap, &mut stream));
+    let opening = seam.local.iter().filter(|own| own.opens.iter().any(|by| *by != 0.0));
+    let own: Vec<(&Local, Vec<f64>)> = opening.map(|own| (own, key.draws(&own.cause, &joint))).collect();
     for point in 0..points {
         let mut opened = gaps;
+        own.iter().for_each(|(own, draws)| add(own.opens[point], draws, &mut opened));
         shared(seam, 3 * points + point, block, &mut opened);
         hit.iter_mut().zip(&opened).for_each(|(hit, gap)| *hit &= *gap <= seam.allowed.gap);
     }

@@ -99,7 +99,12 @@ impl SeamShift {
     #[must_use]
     pub fn opens(&self) -> bool {
         let gaps = 3 * self.points..4 * self.points;
-        self.terms.iter().any(|term| gaps.clone().any(|row| term.rows.row(row).iter().any(|by| *by != 0.0)))
+        let by_own = self.local.iter().any(|own| own.opens.iter().any(|by| *by != 0.0));
+        by_own
+            || self
+                .terms
+                .iter()
+                .any(|term| gaps.clone().any(|row| term.rows.row(row).iter().any(|by| *by != 0.0)))
     }
 }
 
@@ -234,7 +239,8 @@ impl Model {
             }
         }
         let terms = raw.into_iter().map(|term| term.seen(&frames, &directions, &correction)).collect();
-        let mut all = local(variation, &ends, frames.len());
+        let apart = (reference != other).then_some((seam.joint == Joint::Butt, treatment.opens));
+        let mut all = local(variation, &ends, frames.len(), apart);
         all.iter_mut().for_each(|own| own.see(&frames, &directions, &correction));
         all.extend(treatment.touches.iter().enumerate().map(|(column, (face, _))| Local {
             cause: own(
@@ -245,11 +251,13 @@ impl Model {
             ),
             is_of_joint: true,
             by: frames.iter().map(|frame| frame.looks() * correction.at(&frame.at).column(column)).collect(),
+            opens: vec![0.0; frames.len()],
             found: vec![0.0; searched.len()],
         }));
         all.retain(|own| {
             own.cause.law.sigma() > 0.0
-                && (own.by.iter().any(|by| by.norm() > 0.0) || own.found.iter().any(|found| *found != 0.0))
+                && (own.by.iter().any(|by| by.norm() > 0.0)
+                    || own.found.iter().chain(&own.opens).any(|effect| *effect != 0.0))
         });
         let of_joint = |tracked: &Tracked| match tracked {
             Tracked::Arc => tracks_through_arc(seam.joint),

@@ -70,12 +70,16 @@ pub fn spread(model: &Model, seam: &SeamShift, with_fixed: bool) -> SeamSpread {
             for effects in &terms {
                 span.add(&effects.span(at(direction)));
             }
-            let own = own_effects(seam, point, with_fixed);
-            span.add(&Span::of(own.iter().map(|own| (own.cause.as_ref(), own.by[direction])), !with_fixed));
+            let own = seam.local.iter().filter(|own| with_fixed || !own.cause.fixed);
+            span.add(&Span::of(own.map(|own| (&own.cause, own.by[point][direction])), !with_fixed));
             spread.worst = spread.worst.max(span.worst());
             spread.squares = spread.squares.max(span.squares());
         }
-        let mut effects = own_effects(seam, point, true);
+        let own = seam.local.iter().map(|own| Effect {
+            cause: Cow::Borrowed(&own.cause),
+            by: [own.by[point].x, own.by[point].y, own.opens[point]],
+        });
+        let mut effects: Vec<Effect<'_>> = own.collect();
         let gap = Cause {
             what: What::Gap,
             whose: String::new(),
@@ -87,7 +91,8 @@ pub fn spread(model: &Model, seam: &SeamShift, with_fixed: bool) -> SeamSpread {
             effects.extend(term.effects([at(0), at(1), at(3)]));
         }
         effects.push(Effect { cause: Cow::Owned(gap), by: [0.0, 0.0, 1.0] });
-        let opened: f64 = opening.iter().map(|term| term.span(at(3)).high).sum();
+        let by_own = Span::of(seam.local.iter().map(|own| (&own.cause, own.opens[point])), false).high;
+        let opened = by_own + opening.iter().map(|term| term.span(at(3)).high).sum::<f64>();
         // A gap that is never too wide spoils nothing.
         let rows = if seam.open_as_drawn() + seam.gap + opened > seam.allowed.gap { 3 } else { 2 };
         for effect in &effects {
@@ -124,12 +129,6 @@ pub fn spread(model: &Model, seam: &SeamShift, with_fixed: bool) -> SeamSpread {
 struct Effect<'m> {
     cause: Cow<'m, Cause>,
     by: [f64; 3],
-}
-
-/// What strikes the seam or its joint alone: across, along the wire, along the weld.
-fn own_effects(seam: &SeamShift, point: usize, with_fixed: bool) -> Vec<Effect<'_>> {
-    let counted = seam.local.iter().filter(|own| with_fixed || !own.cause.fixed);
-    counted.map(|own| Effect { cause: Cow::Borrowed(&own.cause), by: own.by[point].into() }).collect()
 }
 
 /// What the errors of a term do.

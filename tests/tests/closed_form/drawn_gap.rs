@@ -2,12 +2,13 @@
 
 use nalgebra::UnitQuaternion;
 use nalgebra::Vector3;
-use seamwright_sim::cell::{Cell, Shape};
+use seamwright_sim::cell::{Cell, Joint, Shape};
 use seamwright_sim::findings::FitUpFindings;
 use seamwright_sim::fitup::scheme::Scheme;
 use seamwright_sim::units::{self, mm};
 use seamwright_tests::bench::{LEFT, Question};
 use seamwright_tests::fitted::fitted;
+use statrs::function::erf::erf;
 
 /// Pads, side stops at y = −100 mm and an end stop hold plate and rib as one body.
 pub const HELD: &str = r#"
@@ -136,10 +137,8 @@ fn a_gap_that_is_too_wide_as_drawn_is_told() {
     assert!(!found.holds && told.contains("0.90 mm apart as drawn, 0.20 mm are allowed"), "{told}");
 }
 
-/// A rib on pads of its own that is left off them stands off the plate. Nothing else can spoil a part here, and no program changes that:
-/// as many come out touched up as downloaded.
-#[test]
-fn a_rib_that_is_left_off_its_own_pads_stands_off_whatever_the_program() {
+/// Plate and rib, each on locators of its own that are where they are drawn.
+fn located_apart() -> String {
     let of = |part: &str, locators: &[(&str, [i32; 3], [i32; 3])]| -> String {
         let locator = |(number, (kind, at, way)): (usize, &(&str, [i32; 3], [i32; 3]))| {
             format!(
@@ -172,11 +171,38 @@ fn a_rib_that_is_left_off_its_own_pads_stands_off_whatever_the_program() {
             ("stop", [-100, 0, 40], ahead),
         ],
     );
-    let besides = format!("{plate}{rib}[variation]\nloading_mm = 0.4\ngap_mm = 0\nparts = 20000\n");
-    let seam = format!("{LEFT}\nacross_allowed_mm = 9\nalong_wire_allowed_mm = 9\ngap_allowed_mm = 0.3");
+    plate + &rib
+}
+
+/// Only the gap counts.
+const GAP_ALONE: &str = "across_allowed_mm = 9\nalong_wire_allowed_mm = 9\ngap_allowed_mm = 0.3";
+
+/// A rib on pads of its own that is left off them stands off the plate. Nothing else can spoil a part here, and no program changes that:
+/// as many come out touched up as downloaded.
+#[test]
+fn a_rib_that_is_left_off_its_own_pads_stands_off_whatever_the_program() {
+    let variation = "[variation]\nloading_mm = 0.4\ngap_mm = 0\njoint_mm = 0\nparts = 20000\n";
+    let besides = located_apart() + variation;
+    let seam = format!("{LEFT}\n{GAP_ALONE}");
     let cell = Question { besides: &besides, seam: &seam, ..Question::default() }.cell();
     let found = fitted(&cell, 0);
     let [touched_up, downloaded] = [found.touched_up, found.downloaded].map(Option::unwrap);
     assert_eq!(touched_up, downloaded);
     assert!((0.2..0.9).contains(&touched_up), "{touched_up}: this shows little");
+}
+
+/// A plate that comes out too thin leaves its rib standing off, by as much as its face is off: with a standard deviation σ of 0.3 mm the
+/// 0.3 mm allowed are kept with the share Φ(1). Of a butt both edges are off, and the gap by their difference: Φ(1 / √2).
+#[test]
+fn faces_that_are_off_what_locates_their_parts_open_the_gap() {
+    let besides = located_apart()
+        + "[variation]\nloading_mm = 0\ngap_mm = 0\njoint_mm = 0.9\nsigmas_in_tolerance = 3\nparts = 100000\n";
+    let seam = format!("{LEFT}\n{GAP_ALONE}");
+    for (joint, edges) in [(Joint::Fillet, 1.0_f64), (Joint::Butt, 2.0)] {
+        let mut cell = Question { besides: &besides, seam: &seam, ..Question::default() }.cell();
+        cell.seams[0].joint = joint;
+        let found = fitted(&cell, 0).seams[0].touched_up;
+        let expected = 0.5 * (1.0 + erf(1.0 / (2.0 * edges).sqrt()));
+        assert!((found - expected).abs() < 0.006, "{joint:?}: {found}, not {expected}");
+    }
 }

@@ -231,7 +231,8 @@ fn passes_of_one_joint_share_its_faces() {
         for seam in &mut both.seams {
             seam.joint = if is_one_joint { "one".to_owned() } else { seam.joint.clone() };
             let by = vec![Vector3::new(1.0, 0.0, 0.0)];
-            seam.local = vec![Local { cause: face.clone(), is_of_joint: true, by, found: Vec::new() }];
+            let (opens, found) = (vec![0.0], Vec::new());
+            seam.local = vec![Local { cause: face.clone(), is_of_joint: true, by, opens, found }];
         }
         let share = erf(0.6 / 0.4 / 2.0_f64.sqrt());
         assert_share(drawn(&both).1, share.powi(power));
@@ -253,7 +254,8 @@ fn a_sensor_leaves_how_the_wire_wanders() {
         };
         let by = vec![Vector3::new(1.0, 0.0, 0.0)];
         let seam = &mut one.seams[0];
-        seam.local = vec![Local { cause: wire, is_of_joint: false, by, found: Vec::new() }];
+        let (opens, found) = (vec![0.0], Vec::new());
+        seam.local = vec![Local { cause: wire, is_of_joint: false, by, opens, found }];
         seam.tracked = Some(Tracking { sigma: mm(0.2), reach: mm(50.0), sees_wire });
         seam.starts = Vec::new();
         let sigma = if sees_wire { 0.2 } else { 0.2_f64.hypot(0.3) };
