@@ -40,6 +40,7 @@ pub fn model(causes: &[Law], effects: &[Vec<[f64; 2]>]) -> Model {
         local: Vec::new(),
         drawn_gap: None,
         gap: 0.0,
+        taught_off: None,
         allowed: Limits { across: mm(0.6), along_wire: mm(2.0), gap: mm(1.0) },
         joint: index.to_string(),
         touches: Vec::new(),

@@ -87,6 +87,8 @@ pub struct SeamFitUp {
     /// How far its members stand apart as drawn, m, negative where they are drawn into each other; none where that is not known.
     pub drawn_gap: Option<f64>,
     /// What errors come to, as programs are used.
+    /// How far a taught way passes it at most, across and along the wire, m; none where it was not taught.
+    pub taught_off: Option<[f64; 2]>,
     pub spread: SeamSpread,
     /// Share of parts on which the wire hits, programs touched up.
     pub touched_up: f64,
@@ -131,6 +133,7 @@ pub fn fit_up(cell: &Cell, planned: &Planned<'_>, seed: u64) -> Option<FitUp> {
             allowed: shift.allowed,
             drawn_gap: shift.drawn_gap,
             spread: spread(&model, shift, model.downloaded),
+            taught_off: shift.taught_off,
             touched_up: share(&touched_up, index),
             downloaded: share(&downloaded, index),
             needs: helps.needs(index, [&downloaded, &touched_up], &is_enough),

@@ -69,6 +69,8 @@ pub enum What {
     Wire,
     /// What a touch search leaves.
     Search,
+    /// A taught way that passes the joint.
+    TaughtWay,
 }
 
 impl What {
@@ -91,6 +93,7 @@ impl What {
             Self::ArmAccuracy => "arm accuracy",
             Self::Wire => "wire cast and tip wear",
             Self::Search => "accuracy of the touch search",
+            Self::TaughtWay => "way as taught",
         }
     }
 }

@@ -8,6 +8,7 @@
 //!   far it is open as drawn
 //! - `scheme`, `shift`, `body_shift`, `local`, `correction`, `spread`, `span`: what each error does at each seam, what searches take away, and what is left
 //! - `sampling`: how many weldments come out with every seam hit
+//! - `taught_off`: how far a taught way passes the joint
 //! - `change`, `remedies`, `moving`, `searching`, `offered_search`: what could be changed, what that is worth, and what time it takes
 //! - `touching`, `pressed_still`: what touches no part; whether clamps that were moved press it as before
 //! - `loading`, `poka_yoke`, `sameness`, `turns`, `vee`: how parts come out, and wrong ways in
@@ -50,6 +51,7 @@ mod span;
 pub mod spread;
 mod tendency;
 mod touching;
+mod taught_off;
 mod turns;
 mod vee;
 

@@ -3,7 +3,7 @@
 use nalgebra::{Matrix3, Point3, Vector3};
 
 use crate::cell::{Form, Seam, SeamId, SearchedFace, frames::ExternalValues};
-use crate::plan::{MoveKind, Plan, TorchAngles, station_from_tool};
+use crate::plan::{MoveKind, Plan, TaughtPoint, TorchAngles, station_from_tool};
 
 /// Largest turn of a round seam between two points at which it is looked at, rad.
 const ROUND_STEP: f64 = 0.35;
@@ -62,6 +62,9 @@ pub(super) fn frames(seam: &Seam, plan: &Plan, id: SeamId) -> Result<(Vec<f64>, 
     // Every weld of a stitched seam begins anew.
     let mut marks: Vec<f64> = seam.runs.iter().map(|run| run.start).collect();
     marks.push(from);
+    if seam.taught.is_some() {
+        marks.extend(taught_welds(plan, id).map(|point| point.s));
+    }
     let mut start = 0.0;
     for piece in &path.pieces {
         let length = piece.length();
@@ -76,8 +79,20 @@ pub(super) fn frames(seam: &Seam, plan: &Plan, id: SeamId) -> Result<(Vec<f64>, 
     marks.retain(|s| (from..=to).contains(s));
     marks.sort_by(f64::total_cmp);
     marks.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
+    if seam.taught.is_some() {
+        // A chord that was taught of an arc is farthest off half way between its ends.
+        let middles: Vec<f64> = marks.windows(2).map(|ends| 0.5 * (ends[0] + ends[1])).collect();
+        marks.extend(middles);
+        marks.sort_by(f64::total_cmp);
+    }
     let frames: Result<Vec<Frame>, String> = marks.iter().map(|s| frame(seam, plan, id, *s)).collect();
     Ok((marks, frames?))
+}
+
+/// The points of a seam's welds that are taught.
+fn taught_welds(plan: &Plan, id: SeamId) -> impl Iterator<Item = &TaughtPoint> {
+    let taught = plan.seams.iter().find(|seam| seam.seam == id).into_iter().flat_map(|seam| &seam.taught);
+    taught.filter(|point| matches!(point.kind, MoveKind::Weld { .. }))
 }
 
 /// How all stands at arc length `s`, m.
@@ -91,10 +106,7 @@ pub(super) fn frame(seam: &Seam, plan: &Plan, id: SeamId, s: f64) -> Result<Fram
         turn: procedure.turn.map_or(0.0, |turn| turn.aim),
         ctwd: procedure.ctwd.aim,
     };
-    let taught = plan.seams.iter().find(|seam| seam.seam == id).into_iter().flat_map(|seam| &seam.taught);
-    let nearest = taught
-        .filter(|point| matches!(point.kind, MoveKind::Weld { .. }))
-        .min_by(|a, b| (a.s - s).abs().total_cmp(&(b.s - s).abs()));
+    let nearest = taught_welds(plan, id).min_by(|a, b| (a.s - s).abs().total_cmp(&(b.s - s).abs()));
     let pose = station_from_tool(&at, &nearest.map_or(aimed, |point| point.angles));
     let external = nearest.map_or_else(|| seam.external.clone(), |point| point.external.clone());
     let tool = pose.rotation.to_rotation_matrix().into_inner();

@@ -25,6 +25,7 @@ use super::local::local;
 use super::offered_search::begins_before;
 use super::scheme::{Scheme, Touch};
 use super::seam_frame::{Frame, frame, frames};
+use super::taught_off::{always, taught_off};
 use super::tendency::Tendency;
 use crate::cell::{Body, Cell, Joint, Seam, SeamId, StationId, Tracked};
 use crate::plan::Plan;
@@ -76,6 +77,8 @@ pub struct SeamShift {
     pub drawn_gap: Option<f64>,
     /// Gap that its own parts leave besides, 0 to this, m.
     pub gap: f64,
+    /// How far a taught way passes the joint at most, across and along the wire, m; none where it was not taught.
+    pub taught_off: Option<[f64; 2]>,
     /// What is allowed, m.
     pub allowed: Limits,
     /// What is searched.
@@ -259,6 +262,12 @@ impl Model {
                 && (own.by.iter().any(|by| by.norm() > 0.0)
                     || own.found.iter().chain(&own.opens).any(|effect| *effect != 0.0))
         });
+        let taught = taught_off(seam, plan, id, &s)?;
+        let greatest = |row: usize| {
+            move |off: &Vec<Vector3<f64>>| off.iter().map(|off| off[row].abs()).fold(0.0, f64::max)
+        };
+        let taught_off = taught.as_ref().map(|off| [0, 1].map(|row| greatest(row)(off)));
+        all.extend(taught.map(|by| always(by, searched.len())));
         let of_joint = |tracked: &Tracked| match tracked {
             Tracked::Arc => tracks_through_arc(seam.joint),
             Tracked::Sensor => true,
@@ -277,6 +286,7 @@ impl Model {
             joint: format!("{} {} {}", seam.station.0, seam.copy, seam.row),
             drawn_gap: treatment.drawn_gap,
             gap: variation.gap,
+            taught_off,
             allowed: limits,
             reaches: treatment.touches.iter().map(|touch| begins_before(cell, seam, *touch)).collect(),
             touches: treatment.touches,

@@ -12,6 +12,7 @@ mod external_law;
 mod giving_way;
 mod known_air;
 mod ladder;
+mod off_root;
 mod passage;
 mod passed;
 mod proof;
@@ -39,6 +40,7 @@ pub use external_law::ExternalLaw;
 pub use giving_way::GivingWay;
 pub(crate) use giving_way::{drawn_of, giving_way, may_give_way, without};
 pub use ladder::{Weights, weights};
+pub use off_root::OffRoot;
 pub(crate) use passage::Passages;
 pub use rounding::{Rounding, tried_distance};
 pub use rule::{Near, Rule, TorchAngle};
@@ -51,6 +53,7 @@ use seamwright_kinematics::{AxisValues, Configuration, Drive, Pose, ReachBound};
 
 use crate::cell::{Cell, SeamId, SeamPath, StationId, frames::ExternalValues};
 use known_air::KnownAir;
+use off_root::off_root;
 use seam_search::Found;
 use searched::Setups;
 use setup::Setup;
@@ -165,8 +168,10 @@ pub(crate) struct Tours<'p> {
 fn beside(setup: &Setup<'_>, seam: SeamId, way: Option<&seam_search::Way>, replanned: &Found) -> Beside {
     let moves = |way: &seam_search::Way| way.legs.iter().flatten().cloned().collect();
     let best = replanned.ways.first();
+    let path = setup.cell.seams[seam.0].path.as_ref();
     Beside {
         as_taught: way.map(moves).unwrap_or_default(),
+        off_root: way.zip(path).map(|(way, path)| off_root(setup, seam, path, way)).unwrap_or_default(),
         verdict: replanned.verdict,
         binding: replanned.binding.clone(),
         follows_at: replanned.follows_at,
@@ -400,6 +405,8 @@ pub struct SeamPlan {
 pub struct Beside {
     /// The taught way, from way in to way out; empty where the seam does not hold as taught.
     pub as_taught: Vec<Move>,
+    /// How the root lies from the wire along its weld; empty where the seam does not hold as taught.
+    pub off_root: Vec<OffRoot>,
     /// The answer of the search.
     pub verdict: Verdict,
     /// What stops it, where it finds no way.

@@ -36,7 +36,8 @@ impl Page {
                 self.unit.distance(grown)
             ));
         }
-        for told in seen.iter().filter_map(|seam| seam.drawn_sentence()) {
+        let told = |seam: &&SeamFitUpFindings| [seam.drawn_sentence(), seam.taught_sentence()];
+        for told in seen.iter().flat_map(told).flatten() {
             self.item(&told);
         }
         for seam in &fit_up.seams {

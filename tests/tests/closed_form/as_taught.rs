@@ -7,6 +7,9 @@ use seamwright_sim::check::{Checked, Options, check};
 use seamwright_sim::findings::{Limit, RuleStop, Taught, TorchAngleName};
 use seamwright_sim::plan::Verdict;
 use seamwright_tests::bench::{LEFT, Question};
+use statrs::distribution::{ContinuousCDF, Normal};
+
+use super::drawn_gap::HELD;
 
 fn checked(cell: &Cell) -> Checked {
     check(cell, &Options { seed: 0, watch: &() })
@@ -220,4 +223,76 @@ fn taught_files_that_cannot_be_are_said_with_what_would_be_right() {
         let found = read(&file, &seam);
         assert!(found.contains(says), "{file}\n{found}");
     }
+}
+
+/// The bench on locators, without any error but that of the wire, which is normal across with a standard deviation of 0.6 mm / 3.
+fn wandering(points: Option<&str>) -> Checked {
+    let exact = HELD.replace("direction =", "tolerance_mm = 0\npart_tolerance_mm = 0\ndirection =");
+    let besides = format!(
+        "{exact}[variation]\nprograms = \"downloaded\"\nwire_mm = 0.6\nsigmas_in_tolerance = 3\nloading_mm = 0\njoint_mm = 0\ngap_mm = 0\n\
+         fixture_mm = 0\narm_repeatability_mm = 0\narm_accuracy_mm = 0\ntool_centre_mm = 0\n"
+    );
+    let seam = format!("{LEFT}\n{}", if points.is_some() { "taught_csv = \"taught.csv\"" } else { "" });
+    let files = [("cells/taught.csv", points.unwrap_or_default().as_bytes())];
+    let procedure =
+        format!("{WIDE}\nctwd_tolerance_mm = 4\nacross_allowed_mm = 0.6\nalong_wire_allowed_mm = 3");
+    checked(
+        &Question {
+            procedure: &procedure,
+            seam: &seam,
+            besides: &besides,
+            files: &files,
+            ..Question::default()
+        }
+        .cell(),
+    )
+}
+
+/// Moved by 0.7 mm along y the wire passes the root at 0.7 cos 45° = 0.495 mm (as above), on every part alike. Its wander w then hits where
+/// |0.495 mm + w| ≤ 0.6 mm: on Φ(0.105 / 0.2) − Φ(−1.095 / 0.2) of the parts. Moved at the middle point alone, the ends lie on the root, and
+/// w hits where it is between −0.6 and 0.105 mm. Touched up, the wire is brought onto the joint: |w| ≤ 0.6 mm.
+#[test]
+fn a_weld_taught_beside_the_root_hits_as_seldom_as_that_says() {
+    let normal = Normal::new(0.0, 0.2).unwrap();
+    let between = |low: f64, high: f64| 100.0 * (normal.cdf(high) - normal.cdf(low));
+    let planned = wandering(None);
+    let points = &planned.findings.seams[0].taught;
+    let off = 0.7 * std::f64::consts::FRAC_1_SQRT_2;
+    let mut bent = points.clone();
+    let end = bent.iter().rposition(|point| point.kind.name() == "weld").unwrap();
+    let mut middle = bent[end].clone();
+    middle.xyz_mm[0] = 0.0;
+    middle.xyz_mm[1] -= 0.7;
+    bent.insert(end, middle);
+    let ways = [
+        (by_pose(points, [0.0; 3]), 0.0, between(-0.6, 0.6)),
+        (by_pose(points, [0.0, -0.7, 0.0]), off, between(-0.6 - off, 0.6 - off)),
+        (by_pose(&bent, [0.0; 3]), off, between(-0.6, 0.6 - off)),
+    ];
+    for (file, off, expected) in ways {
+        let taught = wandering(Some(&file));
+        assert_eq!(taught.findings.seams[0].verdict, Verdict::Holds, "{:?}", taught.findings.seams[0].stops);
+        let seam = &taught.findings.fit_up.as_ref().unwrap().seams[0];
+        let offsets = seam.offsets.as_ref().unwrap();
+        let across = offsets.taught_across_mm.unwrap();
+        assert!((across - off).abs() < 1e-3, "{across} mm, not {off}");
+        assert!((offsets.across_worst_mm - (0.6 + off)).abs() < 1e-3, "{offsets:?}");
+        assert_eq!(seam.taught_sentence().is_some(), off > 0.0);
+        // Five standard deviations of a share of 100 000 parts.
+        let downloaded = seam.hit_downloaded_percent.unwrap();
+        assert!((downloaded - expected).abs() < 0.73, "{downloaded} %, not {expected}");
+        let touched_up = seam.hit_touched_up_percent.unwrap();
+        assert!((touched_up - between(-0.6, 0.6)).abs() < 0.1, "{touched_up} %");
+    }
+}
+
+/// Of a seam that does not hold as taught nobody knows how it will be taught.
+#[test]
+fn fit_up_tells_no_share_of_a_weld_that_does_not_hold_as_taught() {
+    let planned = wandering(None);
+    let taught = wandering(Some(&by_pose(&planned.findings.seams[0].taught, [0.0, 2.0, 0.0])));
+    assert_eq!(taught.findings.seams[0].verdict, Verdict::CannotHold);
+    let seam = &taught.findings.fit_up.as_ref().unwrap().seams[0];
+    assert_eq!(seam.not_checked.as_deref(), Some("it does not hold as it was taught"));
+    assert_eq!(seam.hit_downloaded_percent, None);
 }
