@@ -38,7 +38,7 @@ pub(super) fn forces(body: &Body, found: &BodyFitUp) -> Vec<ForceFindings> {
 
 /// What is wrong, a sentence each; nothing where locators do not fix the part anyway.
 pub(super) fn wrong(body: &Body, found: &BodyFitUp) -> Vec<String> {
-    if found.locating.taken < 6 {
+    if !found.locating.fixes() {
         return Vec::new();
     }
     let mut all: Vec<String> =
@@ -63,7 +63,7 @@ fn pressing(body: &Body) -> &'static str {
 
 /// What statics leave open, a sentence each.
 pub(super) fn open(body: &Body, found: &BodyFitUp) -> Vec<String> {
-    if found.locating.taken < 6 {
+    if !found.locating.fixes() {
         return Vec::new();
     }
     let mut all = Vec::new();
@@ -105,7 +105,7 @@ pub(super) fn out_of_order(body: &Body, found: &BodyFitUp) -> Vec<String> {
             off(body, found, moved)
         )
     };
-    if found.locating.taken < 6 { Vec::new() } else { moved.map(sentence).collect() }
+    if !found.locating.fixes() { Vec::new() } else { moved.map(sentence).collect() }
 }
 
 fn name(body: &Body, found: &BodyFitUp, contact: usize) -> String {

@@ -25,6 +25,9 @@ pub struct BodyFindings {
     pub body: String,
     /// Freedoms that its locators take, of six.
     pub freedoms_taken: usize,
+    /// Whether the one motion left is the turn of a round part about its own line, which changes nothing: it counts as located.
+    #[serde(default)]
+    pub turns_in_itself: bool,
     /// Motions that are left, one sentence each.
     pub free: Vec<String>,
     /// Locators that hold what others hold already, group by group.
@@ -95,6 +98,7 @@ impl BodyFindings {
             station: cell.stations[body.station.0].name.clone(),
             body: body.name.clone(),
             freedoms_taken: found.locating.taken,
+            turns_in_itself: found.locating.turns_in_itself,
             free: found.locating.free.iter().map(free_sentence).collect(),
             fighting: found
                 .locating
@@ -136,6 +140,13 @@ impl BodyFindings {
             cautions: by_air
                 .iter()
                 .map(|clamp| caution::pinch(clamp))
+                .chain(found.locating.free.iter().filter(|_| found.locating.turns_in_itself).map(|turn| {
+                    format!(
+                        "{}: free to {}, its own line, which changes nothing: it counts as located",
+                        body.name,
+                        free_sentence(turn)
+                    )
+                }))
                 .chain(found.loose.iter().map(|shape| {
                     format!(
                         "{}: {shape} touches no other part, no locator and no clamp as drawn: that it lies with the others is taken for \
@@ -165,7 +176,7 @@ impl BodyFindings {
     /// Whether locators and clamps hold the part and it can be loaded in one way only.
     #[must_use]
     pub fn holds(&self) -> bool {
-        self.freedoms_taken == 6
+        (self.freedoms_taken == 6 || self.turns_in_itself)
             && self.clamps_wrong.is_empty()
             && self.hooked_by.is_empty()
             && self.hooked_alone_by.is_empty()
@@ -178,7 +189,7 @@ impl BodyFindings {
     pub fn wrong(&self) -> Vec<String> {
         let whom = format!("{} / {}", self.station, self.body);
         let mut all = Vec::new();
-        if !self.free.is_empty() {
+        if !self.free.is_empty() && !self.turns_in_itself {
             all.push(format!("{whom}: not located: it can {}", joined(&self.free)));
         }
         all.extend(self.in_the_air.iter().map(|name| format!("{whom}: {name}")));
@@ -263,10 +274,11 @@ impl BodyFindings {
             .map_or_else(String::new, |within| format!(", first order right within {} mm", fixed(within, 3)));
         (self.holds() && self.wrong().is_empty()).then(|| {
             format!(
-                "{} / {}: fully located, {} press it against every locator as far as statics can tell, it comes out along {}, none of \
+                "{} / {}: {}, {} press it against every locator as far as statics can tell, it comes out along {}, none of \
                  {tried} wrong ways tried fits{first_order}",
                 self.station,
                 self.body,
+                if self.turns_in_itself { "located" } else { "fully located" },
                 if self.weight_counts { "clamps and weight" } else { "clamps (its weight is not stated and not counted)" },
                 ways.join(" or ")
             )

@@ -4,6 +4,7 @@ use super::body_shift::downs;
 use super::carrying::{Carried, carried};
 use super::contact::{Contact, contacts};
 use super::displacement::{Seating, exact};
+use super::idle_turn::idle_turn;
 use super::loading::{Loading, one_by_one, welded};
 use super::locating::{Locating, locating};
 use super::needs::{Helps, Needs};
@@ -86,9 +87,9 @@ pub struct SeamFitUp {
     pub allowed: super::shift::Limits,
     /// How far its members stand apart as drawn, m, negative where they are drawn into each other; none where that is not known.
     pub drawn_gap: Option<f64>,
-    /// What errors come to, as programs are used.
     /// How far a taught way passes it at most, across and along the wire, m; none where it was not taught.
     pub taught_off: Option<[f64; 2]>,
+    /// What errors come to, as programs are used.
     pub spread: SeamSpread,
     /// Share of parts on which the wire hits, programs touched up.
     pub touched_up: f64,
@@ -132,8 +133,8 @@ pub fn fit_up(cell: &Cell, planned: &Planned<'_>, seed: u64) -> Option<FitUp> {
             seam: shift.seam,
             allowed: shift.allowed,
             drawn_gap: shift.drawn_gap,
-            spread: spread(&model, shift, model.downloaded),
             taught_off: shift.taught_off,
+            spread: spread(&model, shift, model.downloaded),
             touched_up: share(&touched_up, index),
             downloaded: share(&downloaded, index),
             needs: helps.needs(index, [&downloaded, &touched_up], &is_enough),
@@ -168,7 +169,10 @@ fn bodies(cell: &Cell, scheme: &Scheme, model: &Model, downloaded: &Tally) -> Ve
     all.map(|((body, shift), left_off)| {
         let contacts = contacts(body);
         BodyFitUp {
-            locating: locating(&contacts),
+            locating: Locating {
+                turns_in_itself: idle_turn(cell, body, &contacts).is_some(),
+                ..locating(&contacts)
+            },
             pressing: pressing(body, &contacts, &downs(cell, body.station)),
             lifting_alone: lifting_alone(body, &contacts, &downs(cell, body.station)),
             carried: carried(body, &contacts, &downs(cell, body.station).loading),
@@ -195,8 +199,9 @@ fn first_order(cell: &Cell, body: &Body, shift: &super::shift::BodyShift) -> Opt
     let rest = &shift.seats.drawn;
     let limits: Vec<f64> = (0..shift.contacts.len())
         .map(|j| {
-            let locator = &body.locators[shift.contacts[j].locator];
-            locator.tolerance + locator.part_tolerance + locator.wear + locator.play / 2.0
+            body.locators.get(shift.contacts[j].locator).map_or(0.0, |locator| {
+                locator.tolerance + locator.part_tolerance + locator.wear + locator.play / 2.0
+            })
         })
         .collect();
     let mine = cell.seams.iter().filter(|seam| seam.joined.iter().any(|shape| body.shapes.contains(shape)));

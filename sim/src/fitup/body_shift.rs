@@ -10,6 +10,7 @@ use super::contact::{Contact, contacts};
 use super::displacement::{Seats, at_point, seats};
 use super::gap::Opens;
 use super::going_on::Groups;
+use super::idle_turn::idle_turn;
 use super::pressing::{self, Downs};
 use super::seam_frame::Frame;
 use super::shift::Raw;
@@ -45,13 +46,14 @@ impl BodyShift {
         variation: &Variation,
         causes: &mut Vec<Cause>,
     ) -> Option<Self> {
-        let contacts = contacts(body);
+        let held = contacts(body);
+        let contacts: Vec<Contact> = held.iter().cloned().chain(idle_turn(cell, body, &held)).collect();
         let everything: Vec<usize> = (0..body.clamps.len()).collect();
         let seats = seats(&contacts, &pressing::load(body, &everything, &downs(cell, body.station).loading))?;
         let first = causes.len();
         let mut columns: Vec<DVector<f64>> = Vec::new();
         let whom = format!("{} / {}", cell.stations[body.station.0].name, body.name);
-        for (j, contact) in contacts.iter().enumerate() {
+        for (j, contact) in held.iter().enumerate() {
             let locator = &body.locators[contact.locator];
             let ways = contacts.iter().filter(|other| other.locator == contact.locator).count();
             let before = contacts[..j].iter().filter(|other| other.locator == contact.locator).count();
@@ -95,7 +97,7 @@ impl BodyShift {
             }
         }
         // Growth comes last: a warm part pushes itself off its contacts.
-        let (middle, _) = super::locating::spread(&contacts);
+        let (middle, _) = super::locating::spread(&held);
         let growth = causes.len();
         causes.push(Cause {
             what: What::WarmPart,
@@ -104,12 +106,11 @@ impl BodyShift {
             fixed: false,
             mean_taught: false,
         });
-        columns.push(DVector::from_iterator(
-            contacts.len(),
-            contacts
-                .iter()
-                .map(|contact| -variation.expansion * contact.direction.dot(&(contact.at - middle))),
-        ));
+        let mut grown = DVector::zeros(contacts.len());
+        for (grown, contact) in grown.iter_mut().zip(&held) {
+            *grown = -variation.expansion * contact.direction.dot(&(contact.at - middle));
+        }
+        columns.push(grown);
         Some(Self {
             errors: DMatrix::from_columns(&columns),
             groups: Groups::new(body, &contacts),

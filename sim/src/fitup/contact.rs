@@ -14,7 +14,7 @@ use crate::cell::{Body, LocatorKind};
 /// One direction in which one locator holds.
 #[derive(Clone, Debug)]
 pub struct Contact {
-    /// Index among the body's locators.
+    /// Index among the body's locators; their number, where it stands in for a turn that changes nothing.
     pub locator: usize,
     /// Where, in the station frame.
     pub at: Point3<f64>,

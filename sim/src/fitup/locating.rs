@@ -17,6 +17,8 @@ const NOTHING: f64 = 1e-6;
 pub struct Locating {
     /// Freedoms that they take, 0 to 6.
     pub taken: usize,
+    /// Whether the one motion left is the turn of a round part about its own line, which changes nothing.
+    pub turns_in_itself: bool,
     /// The motions left, each as simple as can be.
     pub free: Vec<FreeMotion>,
     /// Contacts that hold what others hold already, group by group: indices of contacts, and with which weight the errors of
@@ -45,6 +47,14 @@ pub enum FreeMotion {
     },
 }
 
+impl Locating {
+    /// Whether every motion is taken that changes anything.
+    #[must_use]
+    pub fn fixes(&self) -> bool {
+        self.taken == 6 || self.turns_in_itself
+    }
+}
+
 /// What these contacts do.
 #[must_use]
 pub fn locating(contacts: &[Contact]) -> Locating {
@@ -65,6 +75,7 @@ pub fn locating(contacts: &[Contact]) -> Locating {
     let least = svd.singular_values.min();
     Locating {
         taken,
+        turns_in_itself: false,
         free,
         fighting: fighting(&scaled),
         evenness: if taken == 6 { least / greatest } else { 0.0 },

@@ -1,14 +1,15 @@
 //! Decides whether the wire will still hit the joint when another person loads the part.
 //!
 //! - `contact`, `locating`: what locators take, what is left free, what fights
+//! - `idle_turn`: a round part that can turn about its own line and is located all the same
 //! - `pressing`, `carrying`, `friction`: whether clamps seat the part, with which forces, and what only friction could hold
 //! - `displacement`, `resting`, `tendency`, `going_on`: how a part comes to lie when locators and faces are off, and whether it goes on at
 //!   all
 //! - `cause`: everything that shifts the wire, and by which law; `gap`, `drawn_gap`: which way a joint opens, and how
 //!   far it is open as drawn
 //! - `scheme`, `shift`, `body_shift`, `local`, `correction`, `spread`, `span`: what each error does at each seam, what searches take away, and what is left
-//! - `sampling`: how many weldments come out with every seam hit
 //! - `taught_off`: how far a taught way passes the joint
+//! - `sampling`: how many weldments come out with every seam hit
 //! - `change`, `remedies`, `moving`, `searching`, `offered_search`: what could be changed, what that is worth, and what time it takes
 //! - `touching`, `pressed_still`: what touches no part; whether clamps that were moved press it as before
 //! - `loading`, `poka_yoke`, `sameness`, `turns`, `vee`: how parts come out, and wrong ways in
@@ -30,6 +31,7 @@ mod drawn_gap;
 mod friction;
 pub mod gap;
 mod going_on;
+mod idle_turn;
 mod loading;
 mod local;
 pub mod locating;
@@ -49,9 +51,9 @@ pub mod searching;
 pub mod shift;
 mod span;
 pub mod spread;
+mod taught_off;
 mod tendency;
 mod touching;
-mod taught_off;
 mod turns;
 mod vee;
 

@@ -10,7 +10,9 @@ use rayon::prelude::*;
 use super::body_shift::downs;
 pub use super::change::{Change, Needy, Which};
 use super::contact::contacts;
+use super::idle_turn::idle_turn;
 use super::loading::welded;
+use super::locating::locating;
 use super::moving::places;
 use super::offered_search::AddedTime;
 use super::poka_yoke::wrong_ways;
@@ -239,7 +241,9 @@ impl Question<'_> {
             let body = &scheme.bodies[body];
             moves(body, &contacts(body), &downs(self.cell, body.station))
         };
-        let is_fixed = super::locating::locating(&contacts(&scheme.bodies[body])).taken == 6;
+        let then = &scheme.bodies[body];
+        let held = contacts(then);
+        let is_fixed = locating(&held).taken == 6 || idle_turn(self.cell, then, &held).is_some();
         is_fixed && moves(scheme).iter().zip(moves(self.scheme)).all(|(moves, moved)| !moves || moved)
     }
 }

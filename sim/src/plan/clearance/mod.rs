@@ -21,5 +21,5 @@ pub use asked::{Skipped, Why};
 pub use nozzle::Front;
 pub(in crate::plan) use open::{Group, Looked, OpenPair, Spread, TorchSpread};
 pub use scene::{AtSeam, Gap, PairId, Scene};
-pub(crate) use spread::{Joint, arm_joints, external_joints, farthest_from, longest_from};
+pub(crate) use spread::{Joint, arm_joints, external_joints, farthest_from, longest_from, round_about};
 pub use still::Still;

@@ -42,7 +42,7 @@ pub(super) fn corners(solid: &Solid) -> Corners {
 }
 
 /// The ends of the line about which `solid` is round, in its frame; a ball is so about its middle.
-pub(super) fn round_about(solid: &Solid) -> Option<[Point3<f64>; 2]> {
+pub(crate) fn round_about(solid: &Solid) -> Option<[Point3<f64>; 2]> {
     let half = match solid {
         Solid::Cylinder { half_height, .. } | Solid::Frustum { half_height, .. } => *half_height,
         Solid::Capsule { radius, half_length } => half_length + radius,
