@@ -110,7 +110,7 @@ impl<const N: usize> CirclePolynomial<N> {
         for k in 1..=ROUND {
             let here = value(k % ROUND);
             let step = (here / before).arg();
-            if here.norm() <= least || !(step.abs() < LONGEST_TURN) {
+            if here.norm() <= least || step.is_nan() || step.abs() >= LONGEST_TURN {
                 return None;
             }
             turned += step;

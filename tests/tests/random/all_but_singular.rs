@@ -13,6 +13,11 @@ use seamwright_tests::arms::{apart, poses_apart};
 #[expect(clippy::approx_constant, reason = "what is written is not the constant")]
 const ROUNDED: f64 = 1.5708;
 
+/// The same with so many decimals.
+fn quarter_of(decimals: i32) -> f64 {
+    (FRAC_PI_2 * 10_f64.powi(decimals)).round() / 10_f64.powi(decimals)
+}
+
 /// An arm from where each joint stands on the one before and then the flange: x, y, z and the turns about x and y. Every joint turns about its z.
 fn arm(rows: [[f64; 5]; 7]) -> Arm {
     let mut text = "<robot name=\"r\"><link name=\"l0\"/>".to_owned();
@@ -204,7 +209,7 @@ fn a_free_axis_behind_any_shoulder_keeps_its_value() {
 /// With elbow and wrist within a millionth of a degree of straight, what made the pose tells axes 1 and 5; of axes 2 to 4 and 6 the pose says little.
 #[test]
 fn three_parallel_axes_of_a_rounded_file_keep_the_family_that_made_the_pose() {
-    for quarter in [ROUNDED, 1.570_796, 1.570_796_3] {
+    for quarter in [ROUNDED, quarter_of(6), quarter_of(7)] {
         let arm = three_parallel(quarter);
         for noise in [1e-11, 1e-10, 1e-9, 1e-8] {
             for axes in stances(150, &[(2, PI), (4, PI)], noise) {
@@ -291,7 +296,7 @@ fn an_exact_offset_wrist_leaves_nothing_open_in_everyday_stances() {
 /// What is left open of a file with six decimals, next to the stances where the exact arm has two answers in one.
 #[test]
 fn an_offset_wrist_of_six_decimals_seldom_leaves_something_open() {
-    let arm = offset_wrist(1.570_796);
+    let arm = offset_wrist(quarter_of(6));
     let all = stances(200, &[(3, FRAC_PI_2), (4, 0.0)], 2e-4);
     let open = all.iter().filter(|axes| answers(&arm, axes, &AxisValues::zeros()).unresolved > 0).count();
     println!("{open} of {} left open", all.len());
@@ -312,7 +317,7 @@ fn a_free_motion_of_a_rounded_arm_is_no_list_of_copies() {
 /// What is called free has the value it had; two answers next to each other of a wrist that only all but straightens are no free motion.
 #[test]
 fn what_is_called_free_on_a_rounded_arm_keeps_its_value() {
-    let quarter = 1.570_796;
+    let quarter = quarter_of(6);
     let arm = arm([
         [0.0, 0.0, 0.4, 0.0, 0.0],
         [0.1, 0.0, 0.0, -quarter, 0.3],
