@@ -112,9 +112,6 @@ pub struct OffsetFindings {
     /// the seam was not taught.
     #[serde(default)]
     pub taught_across_mm: Option<f64>,
-    /// How far it has the joint nearer or farther along the wire than is aimed at.
-    #[serde(default)]
-    pub taught_along_wire_mm: Option<f64>,
     /// The same leg, longer by this at the largest gap beyond 1.6 mm (AWS D1.1, from memory).
     pub leg_grows_mm: f64,
 }
@@ -290,8 +287,7 @@ fn offsets(cell: &Cell, found: &SeamFitUp) -> OffsetFindings {
         along_weld_squares_mm: mm(along_weld.squares),
         gap_allowed_mm: mm(found.allowed.gap),
         gap_drawn_mm: found.drawn_gap.map(mm),
-        taught_across_mm: found.taught_off.map(|[across, _]| mm(across)),
-        taught_along_wire_mm: found.taught_off.map(|[_, along_wire]| mm(along_wire)),
+        taught_across_mm: found.taught_off.map(mm),
         leg_grows_mm: rounded(if gap > FREE_GAP_MM { gap } else { 0.0 }, 6),
     }
 }
@@ -322,16 +318,14 @@ impl SeamFitUpFindings {
     /// What is to be said of the way as it was taught; none where it lies on the joint, or the seam was not taught.
     #[must_use]
     pub fn taught_sentence(&self) -> Option<String> {
-        let offsets = self.offsets.as_ref()?;
-        let off = [offsets.taught_across_mm?, offsets.taught_along_wire_mm?];
-        let [across, along_wire] = off.map(|off| fixed(off, 2));
-        off.iter().any(|off| *off > TOUCHING_MM).then(|| {
-            format!(
-                "{} / {}: as taught the joint as drawn lies up to {across} mm across from the wire and up to {along_wire} mm nearer or farther \
-                 along it than is aimed at: as downloaded that counts on every part, touched up it is taken to be gone",
-                self.station, self.seam
-            )
-        })
+        let off = self.offsets.as_ref()?.taught_across_mm.filter(|off| *off > TOUCHING_MM)?;
+        Some(format!(
+            "{} / {}: as taught the wire passes the joint as drawn by up to {} mm across: as downloaded that counts on every part, touched up \
+             it is taken to be gone",
+            self.station,
+            self.seam,
+            fixed(off, 2)
+        ))
     }
 }
 

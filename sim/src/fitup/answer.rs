@@ -87,8 +87,8 @@ pub struct SeamFitUp {
     pub allowed: super::shift::Limits,
     /// How far its members stand apart as drawn, m, negative where they are drawn into each other; none where that is not known.
     pub drawn_gap: Option<f64>,
-    /// How far a taught way passes it at most, across and along the wire, m; none where it was not taught.
-    pub taught_off: Option<[f64; 2]>,
+    /// How far across a taught way passes it at most, m; none where it was not taught.
+    pub taught_off: Option<f64>,
     /// What errors come to, as programs are used.
     pub spread: SeamSpread,
     /// Share of parts on which the wire hits, programs touched up.

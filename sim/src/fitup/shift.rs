@@ -77,8 +77,8 @@ pub struct SeamShift {
     pub drawn_gap: Option<f64>,
     /// Gap that its own parts leave besides, 0 to this, m.
     pub gap: f64,
-    /// How far a taught way passes the joint at most, across and along the wire, m; none where it was not taught.
-    pub taught_off: Option<[f64; 2]>,
+    /// How far across a taught way passes the joint at most, m; none where it was not taught.
+    pub taught_off: Option<f64>,
     /// What is allowed, m.
     pub allowed: Limits,
     /// What is searched.
@@ -263,11 +263,8 @@ impl Model {
                     || own.found.iter().chain(&own.opens).any(|effect| *effect != 0.0))
         });
         let taught = taught_off(seam, plan, id, &s)?;
-        let greatest = |row: usize| {
-            move |off: &Vec<Vector3<f64>>| off.iter().map(|off| off[row].abs()).fold(0.0, f64::max)
-        };
-        let taught_off = taught.as_ref().map(|off| [0, 1].map(|row| greatest(row)(off)));
-        all.extend(taught.map(|by| always(by, searched.len())));
+        all.extend(taught.as_ref().map(|off| always(off, searched.len())));
+        let taught_off = taught.map(|off| off.iter().map(|off| off.abs()).fold(0.0, f64::max));
         let of_joint = |tracked: &Tracked| match tracked {
             Tracked::Arc => tracks_through_arc(seam.joint),
             Tracked::Sensor => true,

@@ -171,7 +171,7 @@ fn beside(setup: &Setup<'_>, seam: SeamId, way: Option<&seam_search::Way>, repla
     let path = setup.cell.seams[seam.0].path.as_ref();
     Beside {
         as_taught: way.map(moves).unwrap_or_default(),
-        off_root: way.zip(path).map(|(way, path)| off_root(setup, seam, path, way)).unwrap_or_default(),
+        off_root: way.zip(path).map(|(way, path)| off_root(setup, path, way)).unwrap_or_default(),
         verdict: replanned.verdict,
         binding: replanned.binding.clone(),
         follows_at: replanned.follows_at,

@@ -1,11 +1,13 @@
 //! Decides how far a way that was taught leads the wire past the root of its seam.
+//!
+//! Along the wire it is not off: a tip-to-work distance within its tolerance is as good taught as planned.
 
 use nalgebra::Vector3;
 
 use super::MoveKind;
 use super::seam_search::Way;
 use super::setup::Setup;
-use crate::cell::{SeamId, SeamPath};
+use crate::cell::SeamPath;
 
 /// How the root lies from the wire at one sample of a taught weld.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -14,13 +16,10 @@ pub struct OffRoot {
     pub s: f64,
     /// How far the root lies across from the wire, along `t × wire`, m.
     pub across: f64,
-    /// How much farther from the contact tip it lies than the procedure aims at, m.
-    pub along_wire: f64,
 }
 
 /// Every sample of the welds of a taught way, in its order.
-pub(super) fn off_root(setup: &Setup<'_>, seam: SeamId, path: &SeamPath, way: &Way) -> Vec<OffRoot> {
-    let aim = setup.cell.seams[seam.0].procedure.ctwd.aim;
+pub(super) fn off_root(setup: &Setup<'_>, path: &SeamPath, way: &Way) -> Vec<OffRoot> {
     let welds = way.legs.iter().flatten().filter(|mv| matches!(mv.kind, MoveKind::Weld { .. }));
     let samples = welds.flat_map(|weld| weld.points.iter().map(|point| (&weld.external, point)));
     let off = samples.filter_map(|(external, point)| {
@@ -29,7 +28,7 @@ pub(super) fn off_root(setup: &Setup<'_>, seam: SeamId, path: &SeamPath, way: &W
         let root = path.at(point.s);
         let across = root.t.cross(&(nearest.rotation * Vector3::z())).normalize();
         let missing = root.point.coords - nearest.translation.vector;
-        Some(OffRoot { s: point.s, across: missing.dot(&across), along_wire: ctwd - aim })
+        Some(OffRoot { s: point.s, across: missing.dot(&across) })
     });
     off.collect()
 }

@@ -277,6 +277,8 @@ fn a_weld_taught_beside_the_root_hits_as_seldom_as_that_says() {
         let across = offsets.taught_across_mm.unwrap();
         assert!((across - off).abs() < 1e-3, "{across} mm, not {off}");
         assert!((offsets.across_worst_mm - (0.6 + off)).abs() < 1e-3, "{offsets:?}");
+        // The tip-to-work distance is as good taught as planned, and nothing else is off along the wire.
+        assert!(offsets.along_wire_worst_mm < 1e-6, "{offsets:?}");
         assert_eq!(seam.taught_sentence().is_some(), off > 0.0);
         // Five standard deviations of a share of 100 000 parts.
         let downloaded = seam.hit_downloaded_percent.unwrap();
