@@ -219,6 +219,9 @@ pub struct Device {
     pub stops_axes: Vec<usize>,
     /// When it watches.
     pub active: Active,
+    /// Of one that does not watch all the time: whether the file says that what it stops sets out only after a signal from outside its
+    /// field, given where all that is behind it is seen.
+    pub starts_from_outside: bool,
     /// The intrusion distance of the standard's table for reaching over its upper edge, m, where the user looked it up.
     pub reach_over: Option<f64>,
     /// The way a person walks into a field parallel to the floor, in the zone's own frame.

@@ -129,6 +129,9 @@ pub struct PlaceFindings {
     /// Devices through whose field that way leads; none where nothing that is drawn closes it.
     #[serde(default)]
     pub through: Vec<String>,
+    /// Where nobody comes there past devices that stop it: those through whose field somebody may have come while they did not watch.
+    #[serde(default)]
+    pub came_while_off: Vec<String>,
     /// Whether links of the arm have no shape and were not seen.
     #[serde(default)]
     pub arm_unseen: bool,
@@ -395,6 +398,7 @@ fn places(cell: &Cell, safety: &Safety) -> Vec<PlaceFindings> {
                 nearest: entered.or(perhaps).or(least).map(NearestFindings::new),
                 behind: safety_crush::names(cell, &past.stopping),
                 through: safety_crush::names(cell, &past.through),
+                came_while_off: safety_crush::names(cell, &past.while_off),
                 arm_unseen,
                 sentence: String::new(),
             };
@@ -427,7 +431,7 @@ impl PlaceFindings {
                 nearest.body,
                 unit.distance(-nearest.distance_mm),
                 nearest.when(),
-                safety_crush::past(&self.behind, &self.through)
+                safety_crush::past(&self.behind, &self.through, &self.came_while_off)
             ),
             (Some(nearest), _) => format!(
                 "{}: {of_shape}{} comes no nearer than {} ({})",

@@ -42,6 +42,9 @@ pub struct CrushGapFindings {
     /// Devices through whose field the way past those leads; none where nothing that is drawn closes it.
     #[serde(default)]
     pub through: Vec<String>,
+    /// Where nobody comes there past devices that stop it: those through whose field somebody may have come while they did not watch.
+    #[serde(default)]
+    pub came_while_off: Vec<String>,
     /// Whether it is the torch that comes to a part, as it has to.
     #[serde(default)]
     pub at_work: bool,
@@ -70,6 +73,7 @@ impl CrushGapFindings {
             stopped_by_device: gap.kept == Kept::Yes,
             behind: names(cell, &gap.around.stopping),
             through: names(cell, &gap.around.through),
+            came_while_off: names(cell, &gap.around.while_off),
             at_work: gap.is_at_work,
             kept_by_walls: gap.kept_by_walls,
             holds: gap.holds(),
@@ -95,7 +99,10 @@ impl CrushGapFindings {
             (true, _) => format!("{asked} asked for {limb}; its device stops that then"),
             (false, Some(true)) => format!("wide enough for {limb} ({asked})"),
             (false, Some(false)) => format!("{limb} can be caught ({asked} asked), and nothing stops it"),
-            (false, None) => format!("{asked} asked for {limb}; {}", past(&self.behind, &self.through)),
+            (false, None) => {
+                let past = past(&self.behind, &self.through, &self.came_while_off);
+                format!("{asked} asked for {limb}; {past}")
+            }
         };
         let (does, at_work) = match (self.at_work, self.stopping_for_s > 0.0) {
             (true, false) => ("comes to", ", as it has to weld;"),
@@ -120,7 +127,14 @@ impl CrushGapFindings {
 }
 
 /// What is not known of whoever comes past devices that would stop something.
-pub(super) fn past(behind: &[String], through: &[String]) -> String {
+pub(super) fn past(behind: &[String], through: &[String], came_while_off: &[String]) -> String {
+    if !came_while_off.is_empty() {
+        return format!(
+            "{} stops that for whoever comes while it watches; not checked: whether all who came before are out by then (start_from_outside = true \
+             says that it sets out only after a signal from outside)",
+            came_while_off.join(" or ")
+        );
+    }
     let stops = format!("{} stops that for whoever has come through it", behind.join(" or "));
     if through.is_empty() {
         return format!(

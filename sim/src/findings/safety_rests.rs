@@ -133,18 +133,32 @@ pub(super) fn not_checked(
     all
 }
 
-/// Whoever is behind a field since before it watched; none where all watch whenever the cell runs.
+/// Whoever is behind a field since before it watched; none where all watch whenever the cell runs, or the file says how such a one is seen.
 fn came_before(cell: &Cell) -> Option<String> {
     let is_off_at_times = |zone: &&Zone| {
         let device = zone.device.as_ref();
-        device.is_some_and(|device| matches!(device.active, Active::WhileAxesMove | Active::WhileArmHere))
+        device.is_some_and(|device| device.active != Active::Always && !device.starts_from_outside)
     };
     let names: Vec<&str> = cell.zones.iter().filter(is_off_at_times).map(|zone| zone.name.as_str()).collect();
     (!names.is_empty()).then(|| {
         format!(
             "whether all who came past {} while it did not watch are out before what it stops sets out: it stops that only for whoever comes while \
-             it watches, and so do places and gaps count it; whoever starts must see the whole of it, out of reach from inside",
+             it watches; whoever starts must see the whole of it, out of reach from inside (start_from_outside = true says so)",
             names.join(" or ")
+        )
+    })
+}
+
+/// Fields that do not watch all the time, where the file says how whoever is behind them is seen.
+fn starts_from_outside(cell: &Cell) -> Option<String> {
+    let says = |zone: &&Zone| zone.device.as_ref().is_some_and(|device| device.starts_from_outside);
+    let names: Vec<&str> = cell.zones.iter().filter(says).map(|zone| zone.name.as_str()).collect();
+    (!names.is_empty()).then(|| {
+        format!(
+            "stated: what {} stop{} sets out only after a signal from outside, out of reach from inside and given where all that is behind is seen; \
+             so whoever came while it did not watch is taken to be out",
+            names.join(" and "),
+            if names.len() == 1 { "s" } else { "" }
         )
     })
 }
@@ -180,6 +194,7 @@ pub(super) fn rests_on(cell: &Cell, safety: &Safety) -> Vec<String> {
             fixed(spaces.reach, 2)
         ));
     }
+    all.extend(starts_from_outside(cell));
     all.extend(carried_on(cell));
     let meshes = cell.shapes.iter().any(|shape| matches!(shape.solid, Solid::Mesh(_)));
     let of_arm = cell.arm.shapes.iter().any(|shape| matches!(shape.solid, Solid::Mesh(_)));

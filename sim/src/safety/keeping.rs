@@ -13,7 +13,7 @@ use super::floor_plan::{FloorPlan, Walked};
 use super::front::Front;
 use super::gather::{stops, watches};
 use super::spaces::ON_THE_EDGE;
-use crate::cell::{Cell, Device, Zone, ZoneId, ZoneRole};
+use crate::cell::{Active, Cell, Device, Zone, ZoneId, ZoneRole};
 use crate::schedule::Instant;
 use crate::units;
 
@@ -23,7 +23,7 @@ pub enum Kept {
     /// Whoever comes there has broken a field that stops it.
     Yes,
     /// The way leads through such a field, but nothing that is drawn closes the way around it, or only a device that is off then, or whose
-    /// times are not known.
+    /// times are not known; or they may have come while that field did not watch.
     Perhaps,
     /// None does.
     No,
@@ -36,6 +36,8 @@ pub struct Past {
     pub stopping: Vec<ZoneId>,
     /// Other devices through whose field the way leads; none where nothing that is drawn closes it.
     pub through: Vec<ZoneId>,
+    /// Where nobody comes past those: which of them one may have come through while they did not watch.
+    pub while_off: Vec<ZoneId>,
 }
 
 /// A place or a device, with the others whose field one breaks on the way.
@@ -71,6 +73,13 @@ struct Other<'c> {
 }
 
 impl Other<'_> {
+    /// Whether what it stops goes for nobody who has come through its field: it watches all the time, or what was loaded behind it sets out
+    /// from outside, or a place lies in its field, so that who is there is seen as soon as it watches.
+    fn misses_nobody(&self) -> bool {
+        let lies_about_place = self.is_before && self.zone.role == ZoneRole::ScannerField;
+        self.device.active == Active::Always || self.device.starts_from_outside || lies_about_place
+    }
+
     /// Whether it is before a place, and before a point in that where it stands upright.
     fn is_before(&self, point: &Point3<f64>) -> bool {
         self.is_before
@@ -123,6 +132,12 @@ impl<'c> Keeping<'c> {
         others.filter(move |(index, _)| bits & 1 << index != 0).map(|(_, other)| other)
     }
 
+    /// Of the bits of some others those that nobody comes through unseen.
+    fn missing_nobody(&self, bits: u64) -> u64 {
+        let others = self.others.iter().enumerate();
+        others.filter(|(_, other)| other.misses_nobody()).fold(0, |kept, (index, _)| kept | bits & 1 << index)
+    }
+
     fn ids(&self, bits: u64) -> Vec<ZoneId> {
         self.of_bits(bits).map(|other| other.id).collect()
     }
@@ -159,7 +174,8 @@ impl<'c> Keeping<'c> {
         let Some(plan) = self.plan.as_ref().filter(|_| bits[0] != 0) else { return Kept::No };
         let ways = self.ways(plan, bits);
         if !ways.reach_place {
-            return Kept::Yes;
+            let whoever_came = [self.missing_nobody(bits[0]), 0];
+            return if self.ways(plan, whoever_came).reach_place { Kept::Perhaps } else { Kept::Yes };
         }
         let is_before = self.of_bits(bits[0]).any(|other| other.is_before);
         if is_before && !ways.are_sure { Kept::Perhaps } else { Kept::No }
@@ -168,7 +184,12 @@ impl<'c> Keeping<'c> {
     /// How somebody comes to an operator place at an instant past the devices that stop a body then.
     pub(super) fn past(&self, body: &MovingBody, instant: &Instant) -> Past {
         let Some(plan) = &self.plan else { return Past::default() };
-        let [bits, _] = self.stopping(body, instant);
+        let bits = self.stopping(body, instant);
+        if !self.ways(plan, bits).reach_place {
+            let while_off = self.ids(bits[0] & !self.missing_nobody(bits[0]));
+            return Past { while_off, ..Past::default() };
+        }
+        let [bits, _] = bits;
         let stopping = self.of_bits(bits).filter(|other| other.is_before).map(|other| other.id).collect();
         let (all, closed) = (plan.fields(), self.ids(bits));
         let leads_through = |open: &ZoneId| {
@@ -180,12 +201,18 @@ impl<'c> Keeping<'c> {
         } else {
             all.iter().copied().filter(|id| !closed.contains(id)).filter(leads_through).collect()
         };
-        Past { stopping, through }
+        Past { stopping, through, while_off: Vec::new() }
     }
 
-    /// Whether one of the devices that stop a body at an instant and stand before the place stands before a point as well.
-    pub(super) fn is_behind_field(&self, body: &MovingBody, instant: &Instant, point: &Point3<f64>) -> bool {
-        self.of_bits(self.stopping(body, instant)[0]).any(|other| other.is_before(point))
+    /// Whether it is not known if devices keep whoever is at a point of an operator place from a body that moves at an instant: one of
+    /// those that stop it stands before the place and the point, or all who are there have come while they did not watch.
+    pub(super) fn is_kept_perhaps(&self, body: &MovingBody, instant: &Instant, point: &Point3<f64>) -> bool {
+        let bits = self.stopping(body, instant);
+        let Some(plan) = self.plan.as_ref().filter(|_| self.kept_from_place(body, instant) == Kept::Perhaps)
+        else {
+            return false;
+        };
+        !self.ways(plan, bits).reach_place || self.of_bits(bits[0]).any(|other| other.is_before(point))
     }
 
     /// Devices behind whose field an operator place lies, though nothing that is drawn closes the way around it.

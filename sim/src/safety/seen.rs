@@ -258,9 +258,7 @@ impl<'c> Seen<'c> {
         match asked {
             Asked::Nearest | Asked::Ends | Asked::Outermost => true,
             Asked::Unwatched | Asked::Perhaps if self.zone.role == ZoneRole::OperatorPlace => {
-                let is_behind = self.keeping.kept_from_place(body, instant) == Kept::Perhaps
-                    && self.keeping.is_behind_field(body, instant, point);
-                is_behind == (asked == Asked::Perhaps)
+                self.keeping.is_kept_perhaps(body, instant, point) == (asked == Asked::Perhaps)
             }
             // Hands leave a two-hand control for what it stops; of all else something else keeps them.
             _ if self.zone.role == ZoneRole::TwoHandControl && distance >= 0.0 => false,

@@ -119,6 +119,47 @@ fn only_a_field_or_a_guard_in_the_way_excuses_a_curtain() {
     }
 }
 
+/// The same place behind a curtain that watches only while the table turns: whoever came while it stood is in the place without having broken
+/// it. That is not checked, but where the file says that the table sets out from outside, or a second field lies about the place.
+#[test]
+fn a_curtain_that_did_not_watch_all_the_time_is_not_taken_to_keep_a_place_clear() {
+    let place = "[[zone]]\nname = \"loading\"\nrole = \"operator_place\"\nkind = \"box\"\nat_mm = [4300, 0, 700]\n\
+                 size_mm = [1000, 1000, 1400]\n";
+    let about = "[[zone]]\nname = \"mat\"\nrole = \"scanner_field\"\nkind = \"box\"\nat_mm = [4300, 0, 210]\nsize_mm = [1100, 1100, 20]\n\
+                 into = [-1, 0, 0]\nresolution_mm = 50\nresponse_s = 0.02\nstops = [\"table\"]\nactive = \"while_axes_move\"\n";
+    let beside = replaced(about, "[1100, 1100, 20]", "[900, 1100, 20]");
+    let post =
+        "[[shape]]\nname = \"post\"\nkind = \"box\"\nat_mm = [3980, 0, 1000]\nsize_mm = [60, 60, 2000]\n";
+    let off = "active = \"while_axes_move\"";
+    let from_outside = "active = \"while_axes_move\"\nstart_from_outside = true";
+    for (when, field, holds) in [
+        ("", "", Some(true)),
+        (off, "", None),
+        (from_outside, "", Some(true)),
+        (off, about, Some(true)),
+        (off, beside.as_str(), None),
+    ] {
+        let curtain = curtain_at(5000.0, &format!("stops = [\"table\"]\n{when}"));
+        let safety = screened(&format!("{}{curtain}{place}{FENCES}{field}{post}", bare()));
+        let found = &safety.places[0];
+        assert_eq!(found.holds, holds, "{when} {field}: {}", found.sentence);
+        let gaps: Vec<Option<bool>> = safety.crush_gaps.iter().map(|gap| gap.holds).collect();
+        assert!(!gaps.is_empty() && gaps.iter().all(|of| *of == holds), "{when} {field}: {gaps:?}");
+        if holds.is_none() {
+            let into = -found.nearest.as_ref().unwrap().distance_mm;
+            assert!((into - 54.4).abs() < 0.2, "{into}");
+            let open = if field.is_empty() {
+                vec!["curtain of the table"]
+            } else {
+                vec!["curtain of the table", "mat"]
+            };
+            assert_eq!(found.came_while_off, open, "{}", found.sentence);
+        }
+        let told = safety.not_checked.iter().any(|line| line.starts_with("whether all who came past"));
+        assert_eq!(told, when == off, "{:?}", safety.not_checked);
+    }
+}
+
 /// The table's corners come 54.4 mm into a place that begins 800 mm from its middle. A curtain before it keeps people from it only
 /// where it stops the table, it is certain only where fences close the way around, and a curtain elsewhere does nothing, whatever its station.
 #[test]

@@ -9,12 +9,13 @@ use crate::cell::{Active, Detection, Device, Guard, Opening, OpeningShape, Stati
 use crate::units;
 
 /// Every key that only a device or a guard has.
-pub(super) const KEYS: [&str; 12] = [
+pub(super) const KEYS: [&str; 13] = [
     "resolution_mm",
     "beams",
     "response_s",
     "stops",
     "active",
+    "start_from_outside",
     "reach_over_mm",
     "reach_under_mm",
     "reach_through_mm",
@@ -76,8 +77,13 @@ pub(super) fn device(
             ("while_arm_here", Active::WhileArmHere),
         ],
     );
-    let active = active.unwrap_or(Active::Always);
     let (stops_arm, stops_axes) = stops?;
+    let starts_from_outside = table.opt_flag("start_from_outside");
+    if starts_from_outside.is_some() && (active == Some(Active::Always) || !table.has("active")) {
+        let right = "leave it out: what it has stopped waits until it is reset".to_owned();
+        table.problem("start_from_outside", "it watches all the time", right);
+    }
+    let active = active.unwrap_or(Active::Always);
     if active == Active::WhileAxesMove && stops_axes.is_empty() {
         let right = "name the axis in stops".to_owned();
         table.problem("active", "it stops no external axis", right);
@@ -92,6 +98,7 @@ pub(super) fn device(
         stops_arm,
         stops_axes,
         active,
+        starts_from_outside: starts_from_outside.unwrap_or(false),
         reach_over,
         into,
         intrusion,

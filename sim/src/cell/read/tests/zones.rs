@@ -94,6 +94,10 @@ fn what_cannot_be_is_refused_by_name() {
             format!("{CURTAIN}active = \"while_arm_here\"\n"),
             "zone[1].active: it is not said whose side this is",
         ),
+        (
+            format!("{CURTAIN}start_from_outside = true\n"),
+            "zone[1].start_from_outside: it watches all the time",
+        ),
         (format!("{CURTAIN}stops = []\n"), "zone[1].stops: this device stops nothing"),
         (format!("{CURTAIN}stops = [\"tabel\"]\n"), "zone[1].stops: no axis is named \"tabel\""),
         (format!("{CURTAIN}station = \"there\"\n"), "zone[1].station: no station is named \"there\""),
