@@ -12,6 +12,14 @@ pub enum UrdfError {
         /// What the parser says.
         reason: String,
     },
+    /// One of the others, where the file says it.
+    #[error("line {line}: {error}")]
+    InLine {
+        /// Counted from 1.
+        line: usize,
+        /// What is wrong there.
+        error: Box<UrdfError>,
+    },
     /// A macro file that must be expanded first.
     #[error("this is a file of xacro macros, which must be expanded to a URDF first")]
     Macros,
@@ -209,7 +217,32 @@ pub enum UrdfError {
     },
 }
 
+/// Whose line tells where an error is.
+pub(super) enum Subject<'e> {
+    Joint(&'e str),
+    SecondLink(&'e str),
+    SecondCarrier(&'e str),
+}
+
 impl UrdfError {
+    /// Whose line tells where it is; none where the error says so itself, or is about the whole file.
+    pub(super) fn subject(&self) -> Option<Subject<'_>> {
+        match self {
+            Self::NegativeSpeed { joint, .. }
+            | Self::LooseJoint { joint, .. }
+            | Self::NotTurning { joint, .. }
+            | Self::RangeReversed { joint, .. }
+            | Self::TooLong { joint, .. }
+            | Self::Absurd { joint }
+            | Self::Locked { joint, .. }
+            | Self::Degrees { joint, .. }
+            | Self::NoAxis { joint } => Some(Subject::Joint(joint)),
+            Self::TwoLinks { link } => Some(Subject::SecondLink(link)),
+            Self::TwoParents { link } => Some(Subject::SecondCarrier(link)),
+            _ => None,
+        }
+    }
+
     /// What to do next.
     #[must_use]
     pub fn hint(&self) -> Option<String> {
@@ -238,6 +271,11 @@ impl UrdfError {
                 "write revolute, continuous or fixed for the joints of an arm, in small letters"
             }
             Self::Twice { .. } => "write each element of a joint once",
+            Self::InLine { error, .. } => return error.hint(),
+            Self::RangeReversed { .. } => "write the smaller end as lower, the greater as upper",
+            Self::TwoParents { .. } => "let one joint alone have it as its child",
+            Self::NoAxis { .. } => "write the direction that it turns about, such as 0 0 1",
+            Self::LooseJoint { .. } => "write the name of a link of the file",
             Self::NegativeSpeed { .. } => "write it above 0; 0, or none, is taken for not stated",
             _ => return None,
         };

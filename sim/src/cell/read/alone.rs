@@ -99,7 +99,9 @@ fn arm_file(reading: &Reading<'_>, text: &str, links: UrdfLinks<'_>) -> Option<A
     root.finish();
     let (file, urdf) = read?;
     let mut notes = arm::assumed_limits(&file.arm);
-    notes.extend(urdf.and_then(|(_, urdf)| urdf.evidently_in_millimetres()));
+    if let Some((_, urdf)) = urdf {
+        notes.extend(urdf.evidently_in_millimetres().into_iter().chain(urdf.left_to_the_format));
+    }
     Some(ArmAlone {
         notes,
         arm: file.arm,
@@ -117,6 +119,7 @@ fn urdf(reading: &Reading<'_>, text: &str, links: UrdfLinks<'_>) -> Option<ArmAl
         .ok()?;
     let arm = urdf.arm();
     let mut notes: Vec<String> = urdf.evidently_in_millimetres().into_iter().collect();
+    notes.extend(urdf.left_to_the_format.iter().cloned());
     notes.extend(arm::assumed_limits(&arm));
     for (i, axis) in urdf.axes.iter().enumerate() {
         let (axis_number, joint) = (i + 1, &axis.name);

@@ -32,12 +32,13 @@ pub(super) fn in_place_of_an_arm_file(table: &Table<'_>, text: &str) -> Option<(
         let right = "write an arm file that names the URDF and has six [[axis]] rows with min_deg, max_deg, max_speed_deg_s";
         table.problem("file", wrong.clone(), right.to_owned());
     }
+    let too_long = refuse_millimetres(table, "file", &urdf);
     let file = ArmFile::of_urdf(&urdf);
     if let Err(reason) = file.arm.geometry() {
         let wrong = format!("the axis values for a given pose cannot be found for this arm: {reason}");
         table.problem("file", wrong, "check the geometry of the arm".to_owned());
     }
-    missing.is_empty().then_some((file, urdf))
+    (missing.is_empty() && !too_long).then_some((file, urdf))
 }
 
 /// The arm of the URDF that an arm file at `path` names, and where that is: absent, unsound, or read.
@@ -59,10 +60,21 @@ pub(super) fn named(
         }
     };
     match arm_from_urdf(&text, base.as_deref(), tip.as_deref()) {
+        Ok(arm) if refuse_millimetres(root, "urdf", &arm) => Some(None),
         Ok(arm) => Some(Some((urdf, arm))),
         Err(error) => {
             root.problem("urdf", error.to_string(), error.hint());
             Some(None)
         }
     }
+}
+
+/// Whether the URDF that `key` names is so long that it cannot be in metres, which is then noted.
+fn refuse_millimetres(table: &Table<'_>, key: &str, urdf: &UrdfArm) -> bool {
+    let told = urdf.evidently_in_millimetres();
+    let is_so = told.is_some();
+    if let Some(wrong) = told {
+        table.problem(key, wrong, "write the lengths of the URDF in metres: 1 mm is 0.001".to_owned());
+    }
+    is_so
 }

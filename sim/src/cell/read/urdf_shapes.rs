@@ -21,7 +21,7 @@ const WHOLE_PATH: &str = "file://";
 /// The shapes of links of the URDF at `path`.
 pub(super) fn of_links(reading: &Reading<'_>, path: &Path, urdf: &UrdfArm) -> Vec<LinkShape> {
     let file = reading.seen_from_cell(path);
-    if let Some(sentence) = urdf.evidently_in_millimetres() {
+    for sentence in &urdf.left_to_the_format {
         reading.note(format!("{file}: {sentence}"));
     }
     let mut left_out: Vec<String> = urdf

@@ -62,6 +62,20 @@ fn a_urdf_stands_where_an_arm_file_does_and_what_it_lacks_is_noted_as_assumed() 
 }
 
 #[test]
+fn what_a_urdf_leaves_to_its_format_is_told_and_one_in_millimetres_refused() {
+    let named = "file = \"../arms/six.urdf\"\nhome_deg = [0, 0, 0, 0, 60, 0]";
+    let cell = with(named, &urdf("upper=\"2.5\" velocity=\"1.5\"", "")).unwrap();
+    assert!(
+        cell.notes
+            .iter()
+            .any(|note| note.contains("six.urdf") && note.contains("`j2` in line 1 has no lower end"))
+    );
+    let long = urdf(RANGE, "").replace("0.64", "640").replace("0 -0.6 0", "0 -600 0");
+    let refused = with(named, &long).err().unwrap();
+    assert!(refused.contains("arm.file") && refused.contains("1241 m long in all"), "{refused}");
+}
+
+#[test]
 fn what_a_cell_needs_and_a_urdf_does_not_say_is_asked_for() {
     let file = "file = \"../arms/six.urdf\"\n";
     let home = "home_deg = [0, 0, 0, 0, 60, 0]";
