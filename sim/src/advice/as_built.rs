@@ -36,13 +36,21 @@ pub struct AsBuilt {
 }
 
 /// Why points do not tell where a fixture stands.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
 pub enum AsBuiltError {
     /// Fewer than three.
     #[error("{found} points were touched, and three are needed")]
     TooFew {
         /// How many there are.
         found: usize,
+    },
+    /// Far larger or smaller than what is drawn.
+    #[error(
+        "where they were touched, the points are {times:.3} times as far apart as drawn: lengths are millimetres, in both"
+    )]
+    OtherSize {
+        /// As many times.
+        times: f64,
     },
     /// All on a line, or in one place: the turn about that line is not known.
     #[error("the points lie on one line, so the turn about it is not known")]
@@ -51,6 +59,9 @@ pub enum AsBuiltError {
 
 /// Points farther off the line through all of them than this share of their spread along it tell the turn about it.
 const OFF_LINE: f64 = 0.05;
+
+/// A fixture is built larger or smaller than drawn by less than so many times.
+const OTHER_SIZE: f64 = 2.0;
 
 /// Points nearer together than this tell nothing about a turn.
 fn least_spread() -> f64 {
@@ -104,7 +115,17 @@ fn fitted(drawn: &[Point3<f64>], touched: &[Point3<f64>]) -> Result<Pose, AsBuil
         points.iter().map(|point| point.coords).sum::<Vector3<f64>>() / points.len() as f64
     };
     let (p0, q0) = (centre(drawn), centre(touched));
-    if [(drawn, p0), (touched, q0)].iter().any(|(points, centre)| on_a_line(points, centre)) {
+    if on_a_line(drawn, &p0) {
+        return Err(AsBuiltError::OnALine);
+    }
+    let size = |points: &[Point3<f64>], centre: &Vector3<f64>| {
+        points.iter().map(|point| (point.coords - centre).norm_squared()).sum::<f64>().sqrt()
+    };
+    let times = size(touched, &q0) / size(drawn, &p0);
+    if !(1.0 / OTHER_SIZE..=OTHER_SIZE).contains(&times) {
+        return Err(AsBuiltError::OtherSize { times });
+    }
+    if on_a_line(touched, &q0) {
         return Err(AsBuiltError::OnALine);
     }
     let moment: Matrix3<f64> =
@@ -191,6 +212,15 @@ mod tests {
         let found = fitted(&drawn, &touched).unwrap();
         assert!(sum_of_squares(&found, &drawn, &touched) > 1e-4);
         assert!((found.rotation.to_rotation_matrix().matrix().determinant() - 1.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn points_touched_in_another_unit_are_told_as_that() {
+        let drawn = points();
+        let metres: Vec<Point3<f64>> = drawn.iter().map(|point| point / 1000.0).collect();
+        let Err(AsBuiltError::OtherSize { times }) = fitted(&drawn, &metres) else { panic!("they fit") };
+        assert!((times - 1e-3).abs() < 1e-12, "{times}");
+        assert!(matches!(fitted(&metres, &drawn), Err(AsBuiltError::OnALine)));
     }
 
     #[test]

@@ -36,7 +36,7 @@ pub struct CheckArguments {
     /// Where random streams begin
     #[arg(long, value_name = "N", default_value_t = 1)]
     seed: u64,
-    /// Look for the nearest changes that would free seams that do not hold; takes seconds for each
+    /// Look for the nearest changes that would free seams that do not hold; takes seconds for each, for one that is long to plan a minute
     #[arg(long)]
     advice: bool,
     /// Say how much room each seam that holds has left, and how far the fixture may stray

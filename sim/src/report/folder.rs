@@ -57,20 +57,33 @@ impl OutputFolder {
         let io_error = |source| FolderError::Io { folder: folder.to_owned(), source };
         let claimed = |place| Ok(Self { shown: folder.to_owned(), place });
         match fs::metadata(folder) {
-            Err(error) if error.kind() == io::ErrorKind::NotFound => return claimed(folder.to_owned()),
+            Err(error) if error.kind() == io::ErrorKind::NotFound => {
+                // A link that leads nowhere is there all the same.
+                let is_link = fs::symlink_metadata(folder).is_ok();
+                return if is_link {
+                    Err(FolderError::NotAFolder(folder.to_owned()))
+                } else {
+                    claimed(folder.to_owned())
+                };
+            }
             Err(error) => return Err(io_error(error)),
             Ok(metadata) if !metadata.is_dir() => return Err(FolderError::NotAFolder(folder.to_owned())),
             Ok(_) => {}
         }
         let entries = fs::read_dir(folder).map_err(io_error)?;
-        let names: io::Result<Vec<String>> =
-            entries.map(|entry| Ok(entry?.file_name().to_string_lossy().into_owned())).collect();
-        let mut names = names.map_err(io_error)?;
-        names.sort();
-        if let Some(file) = names.iter().find(|name| !OUR_FILES.contains(&name.as_str())) {
+        // Files alone are ours, whatever a folder or a link in it is called.
+        let named = |entry: io::Result<fs::DirEntry>| {
+            let entry = entry?;
+            Ok((entry.file_name().to_string_lossy().into_owned(), entry.file_type()?.is_file()))
+        };
+        let named: io::Result<Vec<(String, bool)>> = entries.map(named).collect();
+        let mut named = named.map_err(io_error)?;
+        named.sort();
+        let foreign = named.iter().find(|(name, is_file)| !is_file || !OUR_FILES.contains(&name.as_str()));
+        if let Some((file, _)) = foreign {
             return Err(FolderError::Foreign { folder: folder.to_owned(), file: file.clone() });
         }
-        if !names.is_empty() && !is_ours(&folder.join(FINDINGS_FILE)) {
+        if !named.is_empty() && !is_ours(&folder.join(FINDINGS_FILE)) {
             return Err(FolderError::NotOurs(folder.to_owned()));
         }
         // Through a symbolic link, the folder it points to is replaced and not the link.
@@ -211,6 +224,16 @@ mod tests {
         }
         assert_eq!(names(&folder), [FINDINGS_FILE, "seams.csv", "thesis.txt"]);
         assert_eq!(fs::read_to_string(folder.join("seams.csv")).unwrap(), "a");
+    }
+
+    #[test]
+    fn a_folder_with_one_of_our_names_is_foreign() {
+        let here = tempfile::tempdir().unwrap();
+        let folder = here.path().join("out");
+        OutputFolder::claim(&folder).unwrap().write(&files("a")).unwrap();
+        fs::create_dir(folder.join("path.csv")).unwrap();
+        fs::write(folder.join("path.csv/keep.txt"), "mine").unwrap();
+        assert!(OutputFolder::claim(&folder).unwrap_err().to_string().contains("`path.csv`"));
     }
 
     #[test]

@@ -49,7 +49,11 @@ pub fn text(findings: &Findings, unit: LengthUnit) -> String {
     page.first_visit(findings);
     page.jobs(findings);
     page.procedures(findings);
-    page.list("What this rests on", &findings.assumed);
+    let metric = (unit == LengthUnit::Inch).then(|| {
+        "notes of seams, what results rest on and what stands beside a key of the file are in millimetres, as the file is".to_owned()
+    });
+    let rests_on: Vec<String> = findings.assumed.iter().cloned().chain(metric).collect();
+    page.list("What this rests on", &rests_on);
     page.search(findings);
     page.list("Not checked", &findings.not_checked);
     page.list("Before anything is built or moved", &findings.cautions);

@@ -77,6 +77,28 @@ fn what_was_planned_and_taught_holds_in_the_same_time() {
     }
 }
 
+/// Round a block, from one of its corners back to it: where the weld begins its line ends too, in another direction.
+#[test]
+fn what_was_planned_round_a_closed_line_from_a_corner_holds_as_taught() {
+    let block = "[[fixture.shape]]\nname = \"block\"\nrole = \"part\"\nkind = \"box\"\nat_mm = [0, 0, 20]\nsize_mm = [160, 80, 20]\n";
+    let round = "points_mm = [[80, 40, 10], [-80, 40, 10], [-80, -40, 10], [80, -40, 10]]\nclosed = true";
+    let with = |taught: Option<&str>| {
+        let seam = format!("{round}\n{}", if taught.is_some() { "taught_csv = \"taught.csv\"" } else { "" });
+        let files = [("cells/taught.csv", taught.unwrap_or_default().as_bytes())];
+        checked(
+            &Question { procedure: WIDE, seam: &seam, besides: block, files: &files, ..Question::default() }
+                .cell(),
+        )
+    };
+    let planned = with(None);
+    let points = &planned.findings.seams[0].taught;
+    assert_eq!(planned.plan.seams[0].verdict, Verdict::Holds, "{:?}", planned.plan.seams[0].binding);
+    for file in [by_axes(points), by_pose(points, [0.0; 3]), by_pose(points, [0.0, 1e-6, 0.0])] {
+        let seam = &with(Some(&file)).findings.seams[0];
+        assert_eq!(seam.verdict, Verdict::Holds, "{:?}\n{file}", seam.stops);
+    }
+}
+
 /// With no tolerance at all the planned angles lie on the end of theirs, and each axis value of `points.csv` is rounded to half a millionth of
 /// a degree: six of them turn the wire by at most 3·10⁻⁶ degrees, which is no fault of whoever taught it.
 #[test]

@@ -17,6 +17,8 @@ struct Outcome {
     told: Option<(f64, Place)>,
     /// By how much it is too short for the seam's end, and for the end of the way out straight up from there, mm.
     short: [f64; 2],
+    /// By how much it is too short for the seam's end at the best travel angle within 10 degrees and CTWD within 3 mm, mm.
+    short_tilted: f64,
 }
 
 /// What becomes of 50 mm of fillet, straight away from the arm in the plane of axis 1, the wire down at its aim, that end `over` (mm)
@@ -48,13 +50,35 @@ fn outcome(over: f64, angles: &str) -> Outcome {
     let out = end + over - nearer - 150.0;
     // `retract_mm` is 50 by default.
     let short = [up, up + 50.0].map(|up| out.hypot(up) - stretched);
-    Outcome { verdict: checked.plan.seams[0].verdict, told, short }
+    // Tilted in the plane, the wrist goes round the wire end; a longer CTWD takes it away along the wire.
+    let tilted = |degrees: f64, more: f64| {
+        let (sin, cos) = units::deg(degrees).sin_cos();
+        let (from_end, over_end) =
+            (-nearer * cos + (above + more) * sin, nearer * sin + (above + more) * cos);
+        (end + over - 150.0 + from_end).hypot(end_height + over_end - 880.0) - stretched
+    };
+    let tilts = (-100..=100).map(|tenths| f64::from(tenths) / 10.0);
+    let short_tilted =
+        tilts.flat_map(|degrees| [-3.0, 3.0].map(|more| tilted(degrees, more))).fold(f64::INFINITY, f64::min);
+    Outcome { verdict: checked.plan.seams[0].verdict, told, short, short_tilted }
+}
+
+/// Between levels of the search and where no turn about the wire is asked for, too; the arc about the best tilt is so flat that a tenth of a
+/// degree is nothing.
+#[test]
+fn it_is_told_by_how_much_the_arm_is_too_short_at_the_best_of_what_is_allowed() {
+    let within = "travel_deg = 0\ntravel_tolerance_deg = 10\nwork_tolerance_deg = 0\nctwd_tolerance_mm = 3";
+    let Outcome { verdict, told, short, short_tilted } = outcome(200.0, within);
+    assert_eq!(verdict, Verdict::CannotHold);
+    let (told, _) = told.unwrap();
+    assert!(short[0] - short_tilted > 1.0, "{} {short_tilted}", short[0]);
+    assert!((told - short_tilted).abs() < 0.02, "{told} mm, not {short_tilted}");
 }
 
 #[test]
 fn a_seam_that_ends_out_of_reach_cannot_hold_and_it_is_told_by_how_much() {
     for over in [20.0, 200.0] {
-        let Outcome { verdict, told, short } = outcome(over, AT_AIM);
+        let Outcome { verdict, told, short, .. } = outcome(over, AT_AIM);
         assert_eq!(verdict, Verdict::CannotHold, "{over} mm");
         let (told, place) = told.unwrap();
         assert!((told - short[0]).abs() < 1e-3, "{told} mm, not {}", short[0]);
@@ -66,7 +90,7 @@ fn a_seam_that_ends_out_of_reach_cannot_hold_and_it_is_told_by_how_much() {
 /// The seam itself is within reach, and the worst of the way out is its end.
 #[test]
 fn a_way_out_that_leaves_the_reach_is_told_as_that_with_the_most_that_is_missing() {
-    let Outcome { verdict, told, short } = outcome(-1.0, AT_AIM);
+    let Outcome { verdict, told, short, .. } = outcome(-1.0, AT_AIM);
     assert!(short[0] < 0.0 && short[1] > 5.0);
     assert_eq!(verdict, Verdict::NotFound);
     let (told, place) = told.unwrap();

@@ -3,7 +3,7 @@
 use seamwright_sim::cell::Position;
 use seamwright_sim::check::{Checked, Options, check};
 use seamwright_sim::findings::{Limit, RuleStop};
-use seamwright_sim::plan::Verdict;
+use seamwright_sim::plan::{Constraint, Rule, Verdict};
 use seamwright_sim::schedule::{EventKind, PathRow};
 use seamwright_sim::units;
 use seamwright_tests::bench::{LEFT, Question};
@@ -85,6 +85,33 @@ fn a_position_that_is_not_allowed_is_said_with_the_turn_that_it_lacks() {
         assert!((turn_deg - missing).abs() < 1e-5, "{turn_deg} for {allowed}");
     }
     assert_eq!(positions("\"horizontal\", \"vertical up\"", "").plan.seams[0].verdict, Verdict::Holds);
+}
+
+/// A fillet is flat where its face is at most 30 degrees off upright. Level it is 45 off; where it can be turned by 10 only, 5 are missing, and
+/// it does not hold at angles off their aim either.
+#[test]
+fn a_positioner_that_cannot_turn_to_a_position_that_is_allowed_does_not_let_the_seam_hold() {
+    for choice in ["axes_choose", "axes_coordinate"] {
+        let axis = "[[axis]]\nname = \"tilt\"\nkind = \"turn\"\nat_mm = [900, 0, 600]\ndirection = [1, 0, 0]\n\
+                    min_deg = -10\nmax_deg = 10\nmax_speed_deg_s = 60\n";
+        let station = format!("on = \"tilt\"\n{choice} = [\"tilt\"]");
+        let question = Question {
+            procedure: "positions = [\"flat\"]",
+            seam: LEFT,
+            station: &station,
+            besides: axis,
+            ..Question::default()
+        };
+        let checked = checked(&question);
+        let seam = &checked.plan.seams[0];
+        assert_eq!(seam.verdict, Verdict::NotFound, "{choice}");
+        let binding = seam.binding.as_ref().unwrap();
+        assert!(
+            matches!(&binding.constraint, Constraint::Rule(Rule::Position { .. })),
+            "{choice}: {binding:?}"
+        );
+        assert!((units::to_deg(binding.amount) - 5.0).abs() < 1e-6, "{choice}: {binding:?}");
+    }
 }
 
 /// Turned by 45 degrees about the rib the face looks straight up; level it is horizontal. What is allowed decides which the planner takes.

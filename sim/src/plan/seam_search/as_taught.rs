@@ -217,12 +217,13 @@ impl TaughtWay<'_, '_> {
         worst
     }
 
-    /// Arc length nearest to the tool.
+    /// Arc length nearest to the tool; of two as near, such as both ends of a closed line, the first, where a weld begins.
     fn nearest(&self, pose: &Pose) -> f64 {
         let steps = self.setup.steps();
         let samples = self.path.samples(0.0, self.path.length(), steps.check(), steps.check_turn());
         let far = |s: &f64| (self.path.at(*s).point.coords - pose.translation.vector).norm();
-        samples.into_iter().min_by(|a, b| far(a).total_cmp(&far(b))).unwrap_or(0.0)
+        let least = samples.iter().map(far).fold(f64::INFINITY, f64::min);
+        samples.into_iter().find(|s| far(s) < least + STANDS).unwrap_or(0.0)
     }
 
     fn against(&self, pose: &Pose, guess: f64) -> Against {

@@ -8,7 +8,7 @@ use crate::plan::torch_way::Law;
 use crate::plan::trace::Failure;
 use crate::plan::violation::{Limit, Violation};
 use crate::plan::whole_turns::are_whole_turns_apart;
-use crate::plan::{Binding, TorchAngles, Verdict};
+use crate::plan::{Binding, Constraint, TorchAngles, Verdict};
 
 /// Times that the least bad path of a seam that fails is measured anew, at the angles aimed at; a quarter at others.
 const DIAGNOSIS_ROUNDS: usize = 16;
@@ -198,10 +198,15 @@ impl Search<'_, '_> {
 
     fn found_by(&mut self, named: &Named) -> Found {
         let Named { failure, failures, .. } = named;
-        let verdict = if self.is_out_of_reach(failure) { Verdict::CannotHold } else { Verdict::NotFound };
+        let out_of_reach = self.out_of_reach_by(failure);
+        let verdict = if out_of_reach.is_some() { Verdict::CannotHold } else { Verdict::NotFound };
         let mut stretches = self.stretches(failures);
         let main = stretches.iter().position(|binding| binding.from <= failure.s && failure.s <= binding.to);
-        let binding = main.map(|main| stretches.remove(main)).unwrap_or_else(|| self.binding(*failure));
+        let mut binding = main.map(|main| stretches.remove(main)).unwrap_or_else(|| self.binding(*failure));
+        let is_on_seam = (0.0..=self.tracer.path.length()).contains(&failure.s);
+        if let (Some(short), Constraint::Reach(_), true) = (out_of_reach, &binding.constraint, is_on_seam) {
+            binding.amount = short;
+        }
         self.found(verdict, Vec::new(), Some(binding), stretches)
     }
 

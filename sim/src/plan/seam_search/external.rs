@@ -167,6 +167,9 @@ impl Candidates<'_, '_> {
         }
         failing
             .sort_by_key(|candidate| (LOOKED_AT - candidate.passable, candidate.off_upright, candidate.way));
+        // What breaks a rule whatever way the arm goes does not hold at other angles either.
+        let (mut failing, breaking): (Vec<Candidate>, Vec<Candidate>) =
+            failing.into_iter().partition(|candidate| candidate.broken.is_empty());
         failing.truncate(SEARCHED_OFF_AIM);
         if so_far.unreached.is_none() {
             for one in failing.chunks(1) {
@@ -181,8 +184,8 @@ impl Candidates<'_, '_> {
         }
         // The least broken first (what the external axes decide is the position alone); of equals the first in the order of the search.
         let off = |candidate: &Candidate| candidate.broken.iter().map(|broken| broken.amount).sum::<f64>();
-        let least_bad =
-            failing.into_iter().reduce(|best, next| if off(&next) < off(&best) { next } else { best });
+        let all = failing.into_iter().chain(breaking);
+        let least_bad = all.reduce(|best, next| if off(&next) < off(&best) { next } else { best });
         let (law, broken) = least_bad.map_or_else(
             || (ExternalLaw::held(self.seam.external.clone()), Vec::new()),
             |best| (best.law, best.broken),
