@@ -2,6 +2,7 @@
 
 pub mod arms;
 pub mod bench;
+pub mod drilled;
 pub mod fitted;
 pub mod planted;
 pub mod shifts;

@@ -10,7 +10,7 @@ use super::words::{fixed, joined, rounded};
 use crate::cell::{Body, Cell};
 use crate::fitup::displacement::Seating;
 use crate::fitup::locating::FreeMotion;
-use crate::fitup::{Askew, BodyFitUp, InTheAir, WrongWay};
+use crate::fitup::{Askew, BodyFitUp, InTheAir, Off, WrongWay};
 use crate::units;
 
 /// More wrong ways, and more groups that fight, are told together.
@@ -313,27 +313,49 @@ fn direction(vector: &[f64; 3]) -> String {
     let named = ["X", "Y", "Z"].iter().zip(vector).find(|(_, part)| part.abs() > 1.0 - 1e-9);
     named.map_or_else(
         || format!("({})", vector.map(|part| fixed(part, 3)).join(", ")),
+    let name = &found.name;
         |(name, part)| format!("{}{name}", if *part < 0.0 { "-" } else { "+" }),
     )
 }
 
 fn in_the_air_sentence(found: &InTheAir) -> String {
     let how = match found.off {
-        Some(off) if off < 0.0 => format!("it lies {} mm inside the part", fixed(to_mm(-off), 1)),
-        Some(off) => format!("it ends {} mm from the part", fixed(to_mm(off), 1)),
-        None => "no part lies there".to_owned(),
+        Off::Face(off) if off < 0.0 => format!("it lies {} mm inside the part", fixed(to_mm(-off), 1)),
+        Off::Face(off) => format!("it ends {} mm from the part", fixed(to_mm(off), 1)),
+        Off::Far => "no part lies there".to_owned(),
+        Off::Middle { by, play } => {
+            return format!(
+                "{name} stands {} mm beside the middle of its hole as drawn, {} mm are free around it: the part as drawn does not go on; draw \
+                 it in the middle",
+                fixed(to_mm(by), 2),
+                fixed(to_mm(play), 2)
+            );
+        }
+        Off::Hole(off) => {
+            return format!(
+                "{name} stands in none of the holes of the part as drawn: the middle of the nearest along it is {} mm beside it",
+                fixed(to_mm(off), 1)
+            );
+        }
     };
-    format!("{} touches no face of the part as drawn: {how}", found.name)
+    format!("{name} touches no face of the part as drawn: {how}")
 }
 
 fn off_face_sentence(found: &InTheAir) -> String {
-    let off = to_mm(found.off.unwrap_or_default());
-    let how = if off < 0.0 { "in" } else { "off" };
+    let where_it_stands = match found.off {
+        Off::Face(off) if off < 0.0 => format!("{} mm in the face", fixed(to_mm(-off), 2)),
+        Off::Face(off) => format!("{} mm off the face", fixed(to_mm(off), 2)),
+        Off::Middle { by, .. } | Off::Hole(by) => {
+            format!("{} mm beside the middle of its hole", fixed(to_mm(by), 2))
+        }
+        Off::Far => "off the face".to_owned(),
+    };
+    let where_it_should =
+        if matches!(found.off, Off::Middle { .. }) { "in the middle" } else { "on the face" };
     format!(
-        "{} stands {} mm {how} the face of the part as drawn: every part comes to lie so much off its drawn place, which counts nowhere and \
-         only touching up takes away; draw it on the face",
-        found.name,
-        fixed(off.abs(), 2)
+        "{} stands {where_it_stands} of the part as drawn: every part comes to lie so much off its drawn place, which counts nowhere and \
+         only touching up takes away; draw it {where_it_should}",
+        found.name
     )
 }
 

@@ -11,8 +11,8 @@
 //! - `taught_off`: how far a taught way passes the joint
 //! - `sampling`: how many weldments come out with every seam hit
 //! - `change`, `remedies`, `moving`, `searching`, `offered_search`: what could be changed, what that is worth, and what time it takes
-//! - `touching`, `pressed_still`: what touches no part; whether clamps that were moved press it as before
-//! - `loading`, `poka_yoke`, `sameness`, `turns`, `vee`: how parts come out, and wrong ways in
+//! - `touching`, `pin_in_hole`, `drawn_holes`, `pressed_still`: what touches no part; whether clamps that were moved press it as before
+//! - `loading`, `poka_yoke`, `hole_pairs`, `sameness`, `turns`, `vee`: how parts come out, and wrong ways in
 //! - `needs`: what a seam needs after download
 //! - `answer`: all of it for a cell
 //!
@@ -28,6 +28,7 @@ pub mod contact;
 mod correction;
 pub mod displacement;
 mod drawn_gap;
+mod drawn_holes;
 mod friction;
 pub mod gap;
 mod going_on;
@@ -39,6 +40,7 @@ mod moving;
 mod needs;
 pub mod offered_search;
 mod poka_yoke;
+mod pin_in_hole;
 mod pressed_still;
 pub mod pressing;
 pub mod remedies;
@@ -63,4 +65,4 @@ pub use needs::Needs;
 pub use offered_search::Planned;
 pub use poka_yoke::{WrongWay, WrongWays};
 pub use pressed_still::presses_still;
-pub use touching::{Askew, InTheAir};
+pub use touching::{Askew, InTheAir, Off};

@@ -3,8 +3,9 @@
 use nalgebra::{Point3, Vector3};
 use seamwright_kinematics::Pose;
 
+use super::pin_in_hole::{PinStands, pin_stands};
 use super::vee;
-use crate::cell::{Body, Cell, Locator, LocatorKind, Shape, Solid, pose_along};
+use crate::cell::{Body, Cell, Locator, LocatorKind, Shape, Solid};
 use crate::plan::clearance::Still;
 use crate::units::mm;
 
@@ -12,75 +13,123 @@ use crate::units::mm;
 pub(super) const TOUCHES_MM: f64 = 1.0;
 /// A pad or stop that stands no farther off its face, or in it, stands on it as drawn, mm: as closely as one is set (common practice, no
 /// source).
-const ON_FACE_MM: f64 = 0.1;
-/// The axis of a pin may pass so far from the skin of a mesh, which may have its hole drawn, mm: more than most holes are wide.
-const HOLE_MM: f64 = 30.0;
-/// At any height within so much of its place a pin may meet the part, mm.
-const PIN_MM: f64 = 200.0;
+pub(super) const ON_FACE_MM: f64 = 0.1;
 /// Cosine of the angle that the direction of a pad or stop may be off the face it touches: 10 degrees, for round faces that are cut flat.
 const SQUARE_ON: f64 = 0.985;
-/// An axis lies in a vee where it passes no farther off, mm.
-const IN_VEE_MM: f64 = 0.5;
 /// How far off it is measured, mm.
-const FARTHEST_MM: f64 = 1000.0;
+pub(super) const FARTHEST_MM: f64 = 1000.0;
 
 /// A locator or clamp that does not touch the part as it is drawn.
 #[derive(Clone, Debug, PartialEq)]
 pub struct InTheAir {
     /// Its name.
     pub name: String,
-    /// How far from the part it ends, m, negative inside; none where it is farther than a metre, and of a vee in which nothing lies.
-    pub off: Option<f64>,
+    /// Where it is instead.
+    pub off: Off,
+}
+
+/// Where a locator or clamp is that does not touch the part as it should.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Off {
+    /// So far from the part, m, negative inside.
+    Face(f64),
+    /// Farther than a metre from it, or a vee in which nothing lies.
+    Far,
+    /// A pin in a drawn hole, so far off its middle in a way in which it holds, m.
+    Middle {
+        /// How far off.
+        by: f64,
+        /// How far off it may be as it goes in.
+        play: f64,
+    },
+    /// A pin in none of the holes that are drawn along it, so far from the middle of the nearest, m.
+    Hole(f64),
+}
+
+impl Off {
+    fn face(off: Option<f64>) -> Self {
+        off.map_or(Self::Far, Self::Face)
+    }
 }
 
 /// All that touch nothing: locators, then clamps. None of a body without a drawn shape.
 #[must_use]
 pub fn in_the_air(cell: &Cell, body: &Body) -> Vec<InTheAir> {
+    let part = part(cell, body);
+    let clamps = body.clamps.iter().filter_map(|clamp| {
+        let off = distance(&part, &clamp.at, mm(FARTHEST_MM));
+        (!body.shapes.is_empty() && outside(off, TOUCHES_MM))
+            .then(|| InTheAir { name: clamp.name.clone(), off: Off::face(off) })
+    });
+    locators_in_the_air(cell, body).into_iter().chain(clamps).collect()
+}
+
+/// Locators that touch nothing. None of a body without a drawn shape.
+pub(super) fn locators_in_the_air(cell: &Cell, body: &Body) -> Vec<InTheAir> {
     let shapes: Vec<Shape> = body.shapes.iter().map(|shape| cell.shapes[shape.0].clone()).collect();
     if shapes.is_empty() {
         return Vec::new();
     }
     let rounds: Vec<Shape> = shapes.iter().cloned().chain(vee::rounds_of_meshes(body, &shapes)).collect();
-    let part = Still::new(shapes.iter().map(|shape| (&shape.solid, shape.frame_from_shape)));
-    let off = |at: &Point3<f64>| distance(&part, at, mm(FARTHEST_MM));
-    let outside = |off: Option<f64>, within: f64| off.is_none_or(|off| off > mm(within));
-    // Solids have no holes: there a pin must pass through material.
-    let is_solid = !shapes.iter().any(|shape| matches!(shape.solid, Solid::Mesh(_)));
-    let hole = if is_solid { 0.0 } else { HOLE_MM };
-    let locators = body.locators.iter().filter_map(|locator| {
-        let found = off(&locator.at);
-        let (is_off, off) = match &locator.kind {
-            LocatorKind::Pad | LocatorKind::Stop => (outside(found.map(f64::abs), TOUCHES_MM), found),
-            LocatorKind::Pin | LocatorKind::SlotPin => {
-                let found = line(&part, &locator.at, &pin_axis(body, locator));
-                (outside(found, hole), found)
+    let part = part(cell, body);
+    let off = |locator: &Locator| match &locator.kind {
+        LocatorKind::Pad | LocatorKind::Stop => {
+            let off = distance(&part, &locator.at, mm(FARTHEST_MM));
+            outside(off.map(f64::abs), TOUCHES_MM).then(|| Off::face(off))
+        }
+        LocatorKind::Pin | LocatorKind::SlotPin => match pin_stands(body, &shapes, &part, locator) {
+            PinStands::InPart => None,
+            PinStands::InHole(by) => {
+                let play = room(locator);
+                (by > play).then_some(Off::Middle { by, play })
             }
-            LocatorKind::Vee { along, .. } => {
-                (vee::lying(&rounds, &locator.at, along, mm(IN_VEE_MM)).is_none(), None)
-            }
-        };
-        is_off.then(|| InTheAir { name: locator.name.clone(), off })
-    });
-    let clamps = body.clamps.iter().filter_map(|clamp| {
-        let off = off(&clamp.at);
-        outside(off, TOUCHES_MM).then(|| InTheAir { name: clamp.name.clone(), off })
-    });
-    locators.chain(clamps).collect()
+            PinStands::BesideHoles(by) => Some(Off::Hole(by)),
+            PinStands::InTheAir(off) => Some(Off::face(off)),
+        },
+        LocatorKind::Vee { along, .. } => {
+            vee::lying(&rounds, &locator.at, along, mm(vee::IN_VEE_MM)).is_none().then_some(Off::Far)
+        }
+    };
+    let found = body.locators.iter().filter_map(|locator| Some((locator, off(locator)?)));
+    found.map(|(locator, off)| InTheAir { name: locator.name.clone(), off }).collect()
 }
 
-/// All pads and stops that touch, and yet stand so far off the face as drawn that the part comes to lie elsewhere than it is drawn.
+/// How far off the middle of its hole a pin may stand as it goes in, m: its play on either side, and as closely as one is drawn.
+fn room(pin: &Locator) -> f64 {
+    (0.5 * pin.play).max(mm(ON_FACE_MM))
+}
+
+fn outside(off: Option<f64>, within: f64) -> bool {
+    off.is_none_or(|off| off > mm(within))
+}
+
+fn part(cell: &Cell, body: &Body) -> Still {
+    let shapes = body.shapes.iter().map(|shape| &cell.shapes[shape.0]);
+    Still::new(shapes.map(|shape| (&shape.solid, shape.frame_from_shape)))
+}
+
+/// All pads and stops that touch, and pins that go into their hole, and yet stand so far off the face, or off the middle of the hole, as
+/// drawn that the part comes to lie elsewhere than it is drawn.
 #[must_use]
 pub fn off_face(cell: &Cell, body: &Body) -> Vec<InTheAir> {
-    let shapes = body.shapes.iter().map(|shape| &cell.shapes[shape.0]);
-    let part = Still::new(shapes.map(|shape| (&shape.solid, shape.frame_from_shape)));
-    let stands = body.locators.iter().filter(|l| matches!(l.kind, LocatorKind::Pad | LocatorKind::Stop));
-    stands
-        .filter_map(|locator| {
+    let shapes: Vec<Shape> = body.shapes.iter().map(|shape| cell.shapes[shape.0].clone()).collect();
+    let part = part(cell, body);
+    let off = |locator: &Locator| match &locator.kind {
+        LocatorKind::Pad | LocatorKind::Stop => {
             let off = distance(&part, &locator.at, mm(FARTHEST_MM))?;
-            let is_off = off.abs() > mm(ON_FACE_MM) && off.abs() <= mm(TOUCHES_MM);
-            is_off.then(|| InTheAir { name: locator.name.clone(), off: Some(off) })
-        })
-        .collect()
+            (off.abs() > mm(ON_FACE_MM) && off.abs() <= mm(TOUCHES_MM)).then_some(Off::Face(off))
+        }
+        LocatorKind::Pin | LocatorKind::SlotPin => match pin_stands(body, &shapes, &part, locator) {
+            PinStands::InHole(by) => {
+                let play = room(locator);
+                (by > mm(ON_FACE_MM) && by <= play).then_some(Off::Middle { by, play })
+            }
+            PinStands::InPart | PinStands::BesideHoles(_) | PinStands::InTheAir(_) => None,
+        },
+        LocatorKind::Vee { .. } => None,
+    };
+    let found = body.locators.iter().filter_map(|locator| Some((locator, off(locator)?)));
+    found.map(|(locator, off)| InTheAir { name: locator.name.clone(), off }).collect()
 }
 
 /// Shapes of a body of several that touch none of the others, no locator and no clamp: that they lie with the others is taken for granted.
@@ -133,26 +182,6 @@ pub fn askew(cell: &Cell, body: &Body) -> Vec<Askew> {
             (into.dot(&locator.direction) < SQUARE_ON).then(|| Askew { name: locator.name.clone(), into })
         })
         .collect()
-}
-
-/// Axis of a pin: of one in a slot, whose direction is that in which it holds, that of a round pin or of the pads beside it.
-fn pin_axis(body: &Body, locator: &Locator) -> Vector3<f64> {
-    if locator.kind == LocatorKind::Pin {
-        return locator.direction.into_inner();
-    }
-    let of = |kind| {
-        body.locators.iter().find(|other| other.kind == kind).map(|other| other.direction.into_inner())
-    };
-    let axis = of(LocatorKind::Pin).or_else(|| of(LocatorKind::Pad)).unwrap_or_else(Vector3::z);
-    let square = axis - locator.direction.into_inner() * locator.direction.dot(&axis);
-    square.try_normalize(1e-3).unwrap_or(axis)
-}
-
-/// Distance of a line about `at` to the part, m, where it is less than a metre; 0 where it runs through it.
-fn line(part: &Still, at: &Point3<f64>, along: &Vector3<f64>) -> Option<f64> {
-    let wire = Solid::Capsule { radius: mm(0.001), half_length: mm(PIN_MM) };
-    let off = Still::new([(&wire, pose_along(at, along))]).distance(part, mm(FARTHEST_MM));
-    off.map(|off| off.max(0.0))
 }
 
 /// Distance of a point to the part, m, where it is less than `within`; negative inside.

@@ -11,6 +11,9 @@ use crate::units::mm;
 /// Cosine of the angle that an axis may be off a groove: half a degree.
 const ALONG: f64 = 1.0 - 4e-5;
 
+/// An axis lies in a vee where it passes no farther off, mm.
+pub(super) const IN_VEE_MM: f64 = 0.5;
+
 /// A locator that is a vee: itself, the way of its groove, the angle between its flanks (rad).
 pub(super) type Vee<'v> = (&'v Locator, &'v Unit<Vector3<f64>>, f64);
 

@@ -17,6 +17,7 @@ mod loading;
 mod loads;
 mod moment;
 mod passes;
+mod pins;
 mod plant;
 mod reach;
 mod regular_stops;
