@@ -380,7 +380,7 @@ fn rests_on(cell: &Cell) -> Vec<String> {
          sees the joint, not where the wire ends; tacks are not tracked, and butts and corners not through the arc"
             .to_owned(),
         "wrong ways: turns and mirror images that bring faces, rounds and holes of the part to the locators that others meet now; pins count \
-         as equally thick, and holes that are not drawn are known only where a pin stands"
+         as equally thick, a drawn hole that is wider serves as well, and holes that are not drawn are known only where a pin stands"
             .to_owned(),
         "a gap counts with what the parts stand apart as drawn, largest along each seam; how far the faces of a butt stand off each other is \
          not looked at, nor is a gap between faces of one mesh"

@@ -363,6 +363,9 @@ fn askew_sentence(found: &Askew) -> String {
     format!(
         "{} is not square to the face that it touches: that is pushed along {}",
         found.name,
+    if (way.turned - nalgebra::Matrix3::identity()).amax() < 1e-6 {
+        return "not turned, but with other holes on the pins".to_owned();
+    }
         direction(&found.into.into())
     )
 }

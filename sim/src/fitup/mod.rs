@@ -32,6 +32,7 @@ mod drawn_holes;
 mod friction;
 pub mod gap;
 mod going_on;
+mod hole_pairs;
 mod idle_turn;
 mod loading;
 mod local;

@@ -1,9 +1,9 @@
 //! Decides whether a part can be loaded turned, upside down or as its mirror image and still rest on all its locators.
 //!
-//! Tried are the turns and mirror images that `turns` finds in the part's own shape. The part is
-//! laid with each of its faces in turn against the pads and stops of each direction, something round of it in each vee, and then slid
+//! Tried are the turns and mirror images that `turns` finds in the part's own shape, and no turn at all where other holes of it fit the
+//! pins. The part is laid with each of its faces in turn against the pads and stops of each direction, something round of it in each vee, and then slid
 //! straight onto each pad and stop in turn. It fits where every pad and stop touches a face of it then that looks against it, all of them hold it as they hold it the right
-//! way, each pin finds a hole where the right way has one, something round lies in
+//! way, each pin finds a hole where the right way has one, or a drawn one that is wider, something round lies in
 //! each vee, and no shape of the fixture and no other part of the weldment is in the way. A way that puts every solid of the part where an equal one was is no wrong way.
 //! Holes are known from the pins that the right way fills, since solids have none drawn, and from meshes; a pin that would stand in no hole
 //! stops the part. All pins count as equally thick.
@@ -15,10 +15,12 @@ use std::sync::Arc;
 use nalgebra::{Matrix3, Point3, Vector3};
 
 use super::contact::{Contact, contacts};
+use super::drawn_holes::{Hole, drawn_holes};
+use super::hole_pairs::Pins;
 use super::loading::farthest_along;
 use super::locating::locating;
 use super::sameness::is_same;
-use super::touching::{TOUCHES_MM, distance, pushed, touches};
+use super::touching::{TOUCHES_MM, distance, locators_in_the_air, pushed};
 use super::turns::{ONE, turns};
 use super::vee;
 use crate::cell::{Body, Cell, Locator, LocatorKind, Presence, Role, Shape, Solid};
@@ -67,27 +69,23 @@ pub fn wrong_ways(cell: &Cell, body: &Body) -> Option<WrongWays> {
     // What of a mesh lies in a vee is told like any other round.
     let drawn_round = vee::rounds_of_meshes(body, &shapes);
     let rounds: Vec<Shape> = shapes.iter().chain(&drawn_round).cloned().collect();
-    let right = Right { shapes: &shapes, rounds: &rounds, solid };
     // What the right way does not touch as drawn cannot tell.
-    let tells = |locator: &Locator| match &locator.kind {
-        LocatorKind::Pad | LocatorKind::Stop => touches(&right.solid, &locator.at),
-        LocatorKind::Vee { along, .. } => vee::lying(&rounds, &locator.at, along, mm(SAME_MM)).is_some(),
-        LocatorKind::Pin | LocatorKind::SlotPin => true,
-    };
     let lays = |locator: &Locator| !matches!(locator.kind, LocatorKind::SlotPin);
-    if shapes.is_empty() || !body.locators.iter().any(lays) || !body.locators.iter().all(tells) {
+    if shapes.is_empty() || !body.locators.iter().any(lays) || !locators_in_the_air(cell, body).is_empty() {
         return None;
     }
+    let pins = Pins::of(body, &shapes, &solid);
+    let right = Right { shapes: &shapes, rounds: &rounds, solid, pins };
     let mirrored: Vec<Shape> = shapes.iter().map(mirrored).collect();
     let mut found = WrongWays::default();
-    for turned in turns(body, &rounds) {
+    for turned in turns(body, &rounds, right.pins.as_ref()) {
         let other_hand = turned.determinant() < 0.0;
         if other_hand && !is_made_both_ways(cell, body) {
             continue;
         }
         found.tried += 1;
         let as_made = if other_hand { &mirrored } else { &shapes };
-        let part = Turned::new(as_made, &drawn_round, turned);
+        let part = Turned::new(as_made, &drawn_round, right.pins.as_ref(), turned);
         let fits = |start: Vector3<f64>| {
             if !part.is_near_all(body, &start) {
                 return false;
@@ -124,6 +122,7 @@ struct Right<'s> {
     /// The same with what is round of its meshes.
     rounds: &'s [Shape],
     solid: Still,
+    pins: Option<Pins>,
 }
 
 /// The part, or its mirror image, turned about the station's origin and not moved yet.
@@ -132,16 +131,19 @@ struct Turned {
     shapes: Vec<Shape>,
     rounds: Vec<Shape>,
     solid: Still,
+    /// Holes that it has drawn along the pins.
+    holes: Vec<Hole>,
 }
 
 impl Turned {
     /// `as_made`: the shapes of the part, mirrored in themselves where `turned` mirrors.
-    fn new(as_made: &[Shape], drawn_round: &[Shape], turned: Matrix3<f64>) -> Self {
+    fn new(as_made: &[Shape], drawn_round: &[Shape], pins: Option<&Pins>, turned: Matrix3<f64>) -> Self {
         let shapes: Vec<Shape> = as_made.iter().map(|shape| turned_shape(shape, &turned)).collect();
         let solid = Still::new(shapes.iter().map(|shape| (&shape.solid, shape.frame_from_shape)));
         let drawn_round = drawn_round.iter().map(|shape| turned_shape(shape, &turned));
         let rounds = shapes.iter().cloned().chain(drawn_round).collect();
-        Self { turned, shapes, rounds, solid }
+        let holes = pins.map_or_else(Vec::new, |pins| drawn_holes(&shapes, &pins.axis));
+        Self { turned, shapes, rounds, solid, holes }
     }
 
     /// Whether every pad and stop is near the part where it is laid.
@@ -203,13 +205,15 @@ impl Turned {
                 vee::lies(&self.rounds, right.rounds, (locator, along, *opening), moved, mm(TOUCHES_MM))
             }
             LocatorKind::Pin | LocatorKind::SlotPin => {
-                // A hole must come to lie here: one that a mesh has drawn, as free as that of the right way, or one in which the right way
-                // has a pin. Pins are as thick as each other as far as anybody says, so that one goes into the hole of another.
+                // A hole must come to lie here: one that a mesh has drawn, at least as free as that of the right way, or one in which the
+                // right way has a pin. Pins are as thick as each other as far as anybody says, so that one goes into the hole of another.
                 let free = |part: &Still, at: Point3<f64>| {
                     distance(part, &at, mm(FARTHEST_MM)).unwrap_or(mm(FARTHEST_MM))
                 };
                 let as_drawn = free(&right.solid, locator.at);
-                let is_as_free = (free(&self.solid, locator.at - moved) - as_drawn).abs() < mm(SAME_MM);
+                let freer = free(&self.solid, locator.at - moved) - as_drawn;
+                let in_hole = || self.holes.iter().any(|hole| hole.room_at(&(locator.at - moved)) > 0.0);
+                let is_as_free = freer.abs() < mm(SAME_MM) || (freer > 0.0 && in_hole());
                 let pins = body.locators.iter().filter(|other| is_pin(&other.kind));
                 (as_drawn > mm(SAME_MM) && is_as_free)
                     || pins.into_iter().any(|hole| {
@@ -295,6 +299,10 @@ fn laid(body: &Body, right: &Right<'_>, part: &Turned) -> Vec<Vector3<f64>> {
                         ways.map(|way| (way, way.dot(&by))).to_vec()
                     })
                     .collect();
+                if let Some(pins) = &right.pins {
+                    let onto = pins.shifts(&part.holes).into_iter();
+                    choices.extend(onto.map(|by| ways.map(|way| (way, way.dot(&by))).to_vec()));
+                }
                 let as_before = |way| (way, outermost(right.shapes, &way) - outermost(&part.shapes, &way));
                 choices.push(ways.map(as_before).to_vec());
                 starts = crossed(&starts, &choices);

@@ -1,0 +1,104 @@
+//! Decides which drawn holes of a part could go onto its first two pins together, and how the part goes there.
+
+use nalgebra::{Point3, Unit, Vector3};
+
+use super::drawn_holes::{Hole, drawn_holes};
+use super::touching::distance;
+use crate::cell::{Body, LocatorKind, Shape};
+use crate::plan::clearance::Still;
+use crate::units::mm;
+
+/// A hole may be so much narrower than that in which the pin stands as drawn, mm.
+const NARROWER_MM: f64 = 0.5;
+/// Free around a pin is looked for so far, mm.
+const FARTHEST_MM: f64 = 100.0;
+/// Holes of a part that are looked at, the first of its meshes.
+const MOST_HOLES: usize = 64;
+
+/// Two unlike directions.
+pub(super) type Directions = [Vector3<f64>; 2];
+
+/// The first round pin of a body that stands in a drawn hole, and the next pin along it that does.
+pub(super) struct Pins {
+    /// Their axis.
+    pub(super) axis: Unit<Vector3<f64>>,
+    /// Where each stands, and how much hole it needs around it, m.
+    stand: Vec<(Point3<f64>, f64)>,
+    /// Holes of the part as it should lie.
+    holes: Vec<Hole>,
+}
+
+impl Pins {
+    /// `solid`: the part as it should lie.
+    pub(super) fn of(body: &Body, shapes: &[Shape], solid: &Still) -> Option<Self> {
+        /// Cosine of the angle that the axes of two pins may differ by: half a degree.
+        const ALONG: f64 = 1.0 - 4e-5;
+        let axis = body.locators.iter().find(|locator| locator.kind == LocatorKind::Pin)?.direction;
+        let stands = body.locators.iter().filter(|locator| match locator.kind {
+            LocatorKind::Pin => locator.direction.dot(&axis).abs() > ALONG,
+            LocatorKind::SlotPin => locator.direction.dot(&axis).abs() < 1.0 - ALONG,
+            LocatorKind::Pad | LocatorKind::Stop | LocatorKind::Vee { .. } => false,
+        });
+        let needs = |at: &Point3<f64>| {
+            let free = distance(solid, at, mm(FARTHEST_MM))? - mm(NARROWER_MM);
+            (free > 0.0).then_some((*at, free))
+        };
+        let stand: Vec<(Point3<f64>, f64)> = stands.filter_map(|pin| needs(&pin.at)).take(2).collect();
+        let holes = drawn_holes(shapes, &axis);
+        (!stand.is_empty() && !holes.is_empty()).then_some(Self { axis, stand, holes })
+    }
+
+    /// The ways in which the part goes, square to the pins, so that holes of it, as it is turned, come onto them.
+    pub(super) fn shifts(&self, holes: &[Hole]) -> Vec<Vector3<f64>> {
+        let holes = &holes[..holes.len().min(MOST_HOLES)];
+        let onto = |pin: &Point3<f64>, hole: &Hole| self.flat(&(pin - hole.middle));
+        let [first, second] = match self.stand.as_slice() {
+            [one] => return holes.iter().map(|hole| onto(&one.0, hole)).collect(),
+            [first, second, ..] => [first.0, second.0],
+            [] => return Vec::new(),
+        };
+        let pairs = holes.iter().flat_map(|a| holes.iter().map(move |b| (a, b)));
+        let goes = |(a, b): (&Hole, &Hole)| {
+            let [by, beside] = [onto(&first, a), onto(&second, b)];
+            self.lets([a, b], &(by - beside)).then(|| (by + beside) / 2.0)
+        };
+        pairs.filter_map(goes).collect()
+    }
+
+    /// Whether both pins go into these holes where the middles do not both come onto them, but `apart` from each other.
+    fn lets(&self, holes: [&Hole; 2], apart: &Vector3<f64>) -> bool {
+        let Some(way) = apart.try_normalize(1e-9) else { return true };
+        let loose = |hole: &Hole, needs: f64| hole.reach(&way).min(hole.reach(&-way)) - needs;
+        let each: Vec<f64> =
+            holes.iter().zip(&self.stand).map(|(hole, (_, needs))| loose(hole, *needs)).collect();
+        each.iter().all(|loose| *loose > 0.0) && each.iter().sum::<f64>() > apart.norm()
+    }
+
+    /// Two directions of the part as it should lie for each pair of holes that are as far apart as the pins, and what they must come to lie
+    /// along.
+    pub(super) fn turns(&self) -> Vec<[Directions; 2]> {
+        let [first, second] = match self.stand.as_slice() {
+            [first, second] => [first.0, second.0],
+            _ => return Vec::new(),
+        };
+        let pins = self.flat(&(second - first));
+        let holes = &self.holes[..self.holes.len().min(MOST_HOLES)];
+        let pairs = holes.iter().flat_map(|a| holes.iter().map(move |b| (a, b)));
+        let apart = pairs.filter_map(|(a, b)| {
+            let between = self.flat(&(b.middle - a.middle));
+            let way = between.try_normalize(mm(1.0))?;
+            self.lets([a, b], &(way * (between.norm() - pins.norm()))).then_some(between)
+        });
+        let axis = self.axis.into_inner();
+        apart.flat_map(|between| [axis, -axis].map(|from| [[from, between], [axis, pins]])).collect()
+    }
+
+    /// Whether the part, not turned, could go onto the pins with other holes.
+    pub(super) fn fit_elsewhere(&self) -> bool {
+        self.shifts(&self.holes).iter().any(|by| by.norm() > mm(NARROWER_MM))
+    }
+
+    fn flat(&self, off: &Vector3<f64>) -> Vector3<f64> {
+        off - self.axis.into_inner() * off.dot(&self.axis)
+    }
+}
