@@ -25,7 +25,7 @@ pub fn model(causes: &[Law], effects: &[Vec<[f64; 2]>]) -> Model {
         seam: SeamId(index),
         points: 1,
         s: vec![0.0],
-        starts: vec![0],
+        untracked: vec![0],
         terms: vec![Term {
             body: None,
             causes: 0..causes.len(),

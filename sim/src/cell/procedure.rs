@@ -2,7 +2,7 @@
 
 use seamwright_kinematics::Based;
 
-use super::{Allowed, ArcElements, ArcProcess, Cooling, NearPart, Position, Run, Weave};
+use super::{Allowed, ArcElements, ArcProcess, Cooling, NearPart, Position, Run, Torch, Weave};
 
 /// A value to aim at and how far it may be off on either side.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -186,6 +186,12 @@ impl Offset {
 const ROUNDING: f64 = 1e-9;
 
 impl Procedure {
+    /// How thick its wire is, m: the power source's, where that is set, else the torch's.
+    #[must_use]
+    pub fn wire_diameter(&self, torch: &Torch) -> f64 {
+        self.settings.map_or(torch.wire_diameter, |settings| settings.wire_diameter)
+    }
+
     /// The longest distance from contact tip to wire end that is allowed anywhere on the weld, m.
     #[must_use]
     pub fn longest_ctwd(&self) -> f64 {

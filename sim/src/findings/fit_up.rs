@@ -376,8 +376,8 @@ fn rests_on(cell: &Cell) -> Vec<String> {
         "a search finds a face that lies no more than its distance_mm nearer or farther than drawn (touched up: than on the middling part), \
          as every search of one seam begins where it was planned; on other parts the seam is missed"
             .to_owned(),
-        "tracking finds the joint from tracking_reach_mm on, but not where a weld begins: there the wire must be as near as is allowed; a sensor \
-         sees the joint, not where the wire ends; tacks are not tracked, and butts and corners not through the arc"
+        "tracking finds the joint from tracking_reach_mm on, but not where a weld begins, nor where a sensor has not seen the joint before the \
+         arc comes there: there the wire must be as near as is allowed; a sensor sees the joint, not where the wire ends; tacks are not tracked, and butts and corners not through the arc"
             .to_owned(),
         "wrong ways: turns and mirror images that bring faces, rounds and holes of the part to the locators that others meet now; pins count \
          as equally thick, a drawn hole that is wider serves as well, and holes that are not drawn are known only where a pin stands"

@@ -2,7 +2,8 @@
 
 use seamwright_kinematics::units;
 
-use crate::cell::{Cell, Seam, Tracked};
+use crate::cell::{Cell, Run, Seam, Tracked};
+use crate::fitup::sensor_view::not_seen;
 use crate::fitup::shift::tracks_through_arc;
 use crate::plan::{MoveKind, SeamPlan, TaughtPoint};
 
@@ -25,16 +26,34 @@ pub(super) fn notes(cell: &Cell, seam: &Seam, plan: &SeamPlan) -> Vec<String> {
             "fit-up does not count tracking through the arc here: it does at fillets and laps".to_owned(),
         );
     }
-    if let (Some(Tracked::Sensor), Some(sensor), Some(path)) =
-        (seam.procedure.tracked, &cell.torch.sensor, &seam.path)
-    {
-        let ahead = units::to_mm(sensor.look_ahead);
-        let corners = path.corner_zones().into_iter().map(|zone| units::to_mm(zone.at));
-        notes.extend(corners.map(|corner| {
-            format!("the sensor, {ahead:.0} mm ahead, does not see round the corner at {corner:.0} mm")
-        }));
-    }
+    notes.extend(unseen_note(cell, seam, plan));
     notes
+}
+
+/// Where the torch's sensor has not seen the joint that it tracks; none where it has all along.
+fn unseen_note(cell: &Cell, seam: &Seam, plan: &SeamPlan) -> Option<String> {
+    let is_tracked = seam.procedure.tracked == Some(Tracked::Sensor) && seam.pass > 0;
+    let sensor = cell.torch.sensor.as_ref().filter(|_| is_tracked)?;
+    let unseen = not_seen(seam, sensor, &plan.taught, cell.variation.tracking_reach);
+    let ahead = units::to_mm(sensor.look_ahead);
+    let whole = |run: &Run| unseen.iter().any(|([from, to], _)| *from <= run.start && *to >= run.end);
+    if !seam.runs.is_empty() && seam.runs.iter().all(whole) {
+        let beside = unseen.iter().map(|(_, nearest)| units::to_mm(*nearest)).fold(f64::INFINITY, f64::min);
+        return Some(format!(
+            "the sensor, {ahead:.0} mm ahead, does not see the joint anywhere before the arc comes there, it looks at least {beside:.1} mm \
+             beside it: fit-up counts no tracking"
+        ));
+    }
+    let stretches = unseen
+        .iter()
+        .map(|([from, to], _)| format!("from {:.0} to {:.0} mm", units::to_mm(*from), units::to_mm(*to)));
+    let stretches: Vec<String> = stretches.collect();
+    (!stretches.is_empty()).then(|| {
+        format!(
+            "the sensor, {ahead:.0} mm ahead, has not seen the joint before the arc comes there {}: fit-up counts no tracking there",
+            stretches.join(", ")
+        )
+    })
 }
 
 /// How far a weld runs past its joint at its start and end (m), where that is worth telling.

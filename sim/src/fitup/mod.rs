@@ -8,7 +8,7 @@
 //! - `cause`: everything that shifts the wire, and by which law; `gap`, `drawn_gap`: which way a joint opens, and how
 //!   far it is open as drawn
 //! - `scheme`, `shift`, `body_shift`, `local`, `correction`, `spread`, `span`: what each error does at each seam, what searches take away, and what is left
-//! - `taught_off`: how far a taught way passes the joint
+//! - `taught_off`: how far a taught way passes the joint; `sensor_view`: where a sensor has seen it
 //! - `sampling`: how many weldments come out with every seam hit
 //! - `change`, `remedies`, `moving`, `searching`, `offered_search`: what could be changed, what that is worth, and what time it takes
 //! - `touching`, `pin_in_hole`, `drawn_holes`, `pressed_still`: what touches no part; whether clamps that were moved press it as before
@@ -51,6 +51,7 @@ pub mod sampling;
 pub mod scheme;
 mod seam_frame;
 pub mod searching;
+pub(crate) mod sensor_view;
 pub mod shift;
 mod span;
 pub mod spread;

@@ -259,8 +259,8 @@ fn mark(seam: &SeamShift, key: &Key, with_fixed: bool, block: &Block, hit: &mut 
         for point in 0..points {
             let (u, v) = (offsets(0, point), offsets(1, point));
             for part in 0..BLOCK {
-                // The arc begins where the program says.
-                let [across, along_wire] = if seam.starts.contains(&point) {
+                // Where nothing is tracked the arc is where the program says, and from there the joint must be found.
+                let [across, along_wire] = if seam.untracked.contains(&point) {
                     [seam.allowed.across.min(reach), seam.allowed.along_wire.min(reach)]
                 } else {
                     [reach; 2]

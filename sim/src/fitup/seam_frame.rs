@@ -55,15 +55,23 @@ impl Frame {
 
 /// The points at which a seam is looked at: ends of its straight pieces and enough of round ones. Between them displacements of a
 /// straight seam are linear, so none is greater there.
-pub(super) fn frames(seam: &Seam, plan: &Plan, id: SeamId) -> Result<(Vec<f64>, Vec<Frame>), String> {
+///
+/// `besides`: arc lengths at which it is looked at as well.
+pub(super) fn frames(
+    seam: &Seam,
+    plan: &Plan,
+    id: SeamId,
+    besides: &[f64],
+) -> Result<(Vec<f64>, Vec<Frame>), String> {
     let path = seam.path.as_ref().ok_or("only its length is known")?;
     let (from, to) =
         (seam.runs.first().map_or(0.0, |run| run.start), seam.runs.last().map_or(0.0, |run| run.end));
     // Every weld of a stitched seam begins anew.
     let mut marks: Vec<f64> = seam.runs.iter().map(|run| run.start).collect();
     marks.push(from);
+    marks.extend(besides);
     if seam.taught.is_some() {
-        marks.extend(taught_welds(plan, id).map(|point| point.s));
+        marks.extend(taught_welds(taught(plan, id)).map(|point| point.s));
     }
     let mut start = 0.0;
     for piece in &path.pieces {
@@ -89,16 +97,22 @@ pub(super) fn frames(seam: &Seam, plan: &Plan, id: SeamId) -> Result<(Vec<f64>, 
     Ok((marks, frames?))
 }
 
-/// The points of a seam's welds that are taught.
-fn taught_welds(plan: &Plan, id: SeamId) -> impl Iterator<Item = &TaughtPoint> {
-    let taught = plan.seams.iter().find(|seam| seam.seam == id).into_iter().flat_map(|seam| &seam.taught);
-    taught.filter(|point| matches!(point.kind, MoveKind::Weld { .. }))
+/// What is taught of a seam, as it is planned; nothing where it has no way.
+pub(super) fn taught(plan: &Plan, id: SeamId) -> &[TaughtPoint] {
+    plan.seams.iter().find(|seam| seam.seam == id).map_or(&[], |seam| &seam.taught)
 }
 
-/// How all stands at arc length `s`, m.
-pub(super) fn frame(seam: &Seam, plan: &Plan, id: SeamId, s: f64) -> Result<Frame, String> {
-    let path = seam.path.as_ref().ok_or("only its length is known")?;
-    let at = path.at(s);
+/// The points of its welds.
+fn taught_welds(taught: &[TaughtPoint]) -> impl Iterator<Item = &TaughtPoint> {
+    taught.iter().filter(|point| matches!(point.kind, MoveKind::Weld { .. }))
+}
+
+fn nearest(taught: &[TaughtPoint], s: f64) -> Option<&TaughtPoint> {
+    taught_welds(taught).min_by(|a, b| (a.s - s).abs().total_cmp(&(b.s - s).abs()))
+}
+
+/// How the torch stands at arc length `s`, m: as at the nearest point that is taught, or as aimed at.
+pub(super) fn angles_at(seam: &Seam, taught: &[TaughtPoint], s: f64) -> TorchAngles {
     let procedure = &seam.procedure;
     let aimed = TorchAngles {
         work: procedure.work.aim,
@@ -106,9 +120,16 @@ pub(super) fn frame(seam: &Seam, plan: &Plan, id: SeamId, s: f64) -> Result<Fram
         turn: procedure.turn.map_or(0.0, |turn| turn.aim),
         ctwd: procedure.ctwd.aim,
     };
-    let nearest = taught_welds(plan, id).min_by(|a, b| (a.s - s).abs().total_cmp(&(b.s - s).abs()));
-    let pose = station_from_tool(&at, &nearest.map_or(aimed, |point| point.angles));
-    let external = nearest.map_or_else(|| seam.external.clone(), |point| point.external.clone());
+    nearest(taught, s).map_or(aimed, |point| point.angles)
+}
+
+/// How all stands at arc length `s`, m.
+pub(super) fn frame(seam: &Seam, plan: &Plan, id: SeamId, s: f64) -> Result<Frame, String> {
+    let path = seam.path.as_ref().ok_or("only its length is known")?;
+    let at = path.at(s);
+    let taught = taught(plan, id);
+    let pose = station_from_tool(&at, &angles_at(seam, taught, s));
+    let external = nearest(taught, s).map_or_else(|| seam.external.clone(), |point| point.external.clone());
     let tool = pose.rotation.to_rotation_matrix().into_inner();
     Ok(Frame {
         at: at.point,

@@ -24,7 +24,8 @@ pub use super::local::Local;
 use super::local::local;
 use super::offered_search::begins_before;
 use super::scheme::{Scheme, Touch};
-use super::seam_frame::{Frame, frame, frames};
+use super::seam_frame::{Frame, frame, frames, taught};
+use super::sensor_view::not_seen;
 use super::taught_off::{always, taught_off};
 use super::tendency::Tendency;
 use crate::cell::{Body, Cell, Joint, Seam, SeamId, StationId, Tracked};
@@ -87,8 +88,8 @@ pub struct SeamShift {
     pub reaches: Vec<f64>,
     /// How the joint is tracked, where it is.
     pub tracked: Option<Tracking>,
-    /// Points at which a weld begins: there tracking has found nothing yet.
-    pub starts: Vec<usize>,
+    /// Points at which tracking has found nothing yet, or finds nothing: where a weld begins, and where a sensor has not seen the joint.
+    pub untracked: Vec<usize>,
 }
 
 impl SeamShift {
@@ -96,6 +97,12 @@ impl SeamShift {
     #[must_use]
     pub fn open_as_drawn(&self) -> f64 {
         self.drawn_gap.map_or(0.0, |gap| gap.max(0.0))
+    }
+
+    /// How the joint is tracked at a point; none where it is not, or not there.
+    #[must_use]
+    pub fn tracked_at(&self, point: usize) -> Option<Tracking> {
+        self.tracked.filter(|_| !self.untracked.contains(&point))
     }
 
     /// Whether any error opens a gap: its members are located apart.
@@ -211,6 +218,21 @@ impl Model {
         }
         let (s, frames) = frames(seam, plan, id)?;
         let limits = limits(cell, seam);
+        let of_joint = |tracked: &Tracked| match tracked {
+            Tracked::Arc => tracks_through_arc(seam.joint),
+            Tracked::Sensor => true,
+        };
+        // A tack is too short to be tracked.
+        let tracked = treatment.tracked.filter(|tracked| seam.pass > 0 && of_joint(tracked));
+        let unseen: Vec<[f64; 2]> = match (tracked, &cell.torch.sensor) {
+            (Some(Tracked::Sensor), Some(sensor)) => {
+                let found = not_seen(seam, sensor, taught(plan, id), variation.tracking_reach);
+                found.into_iter().map(|(ends, _)| ends).collect()
+            }
+            _ => Vec::new(),
+        };
+        let (s, frames) = frames(seam, plan, id, unseen.as_flattened())?;
+        let limits = limits(cell, seam);
         let variation = &scheme.variation;
         let treatment = scheme.treatments[id.0].clone();
         let searched: Result<Vec<Frame>, String> =
@@ -262,22 +284,20 @@ impl Model {
                 && (own.by.iter().any(|by| by.norm() > 0.0)
                     || own.found.iter().chain(&own.opens).any(|effect| *effect != 0.0))
         });
-        let taught = taught_off(seam, plan, id, &s)?;
-        all.extend(taught.as_ref().map(|off| always(off, searched.len())));
-        let taught_off = taught.map(|off| off.iter().map(|off| off.abs()).fold(0.0, f64::max));
-        let of_joint = |tracked: &Tracked| match tracked {
-            Tracked::Arc => tracks_through_arc(seam.joint),
-            Tracked::Sensor => true,
+        let passed = taught_off(seam, plan, id, &s)?;
+        all.extend(passed.as_ref().map(|off| always(off, searched.len())));
+        let taught_off = passed.map(|off| off.iter().map(|off| off.abs()).fold(0.0, f64::max));
+        let is_untracked = |at: f64| {
+            let begins = seam.runs.iter().any(|run| (run.start - at).abs() < 1e-6);
+            begins || unseen.iter().any(|[from, to]| (from - 1e-9..=to + 1e-9).contains(&at))
         };
-        // A tack is too short to be tracked.
-        let tracked = treatment.tracked.filter(|tracked| seam.pass > 0 && of_joint(tracked));
-        let begins = |at: &f64| seam.runs.iter().any(|run| (run.start - at).abs() < 1e-6);
-        let starts = (0..s.len()).filter(|point| begins(&s[*point])).collect();
+        let untracked: Vec<usize> = (0..s.len()).filter(|point| is_untracked(s[*point])).collect();
+        let tracked = tracked.filter(|_| untracked.len() < s.len());
         let shift = SeamShift {
             seam: id,
             points: frames.len(),
             s,
-            starts,
+            untracked,
             terms,
             local: all,
             joint: format!("{} {} {}", seam.station.0, seam.copy, seam.row),
@@ -350,7 +370,7 @@ fn members(seam: &Seam, bodies: &[Body]) -> Result<[usize; 2], String> {
 /// along the wire, a gap of one wire diameter (common practice, from memory).
 fn limits(cell: &Cell, seam: &Seam) -> Limits {
     let allowed = &seam.procedure.allowed;
-    let wire = seam.procedure.settings.map_or(cell.torch.wire_diameter, |settings| settings.wire_diameter);
+    let wire = seam.procedure.wire_diameter(&cell.torch);
     Limits {
         across: allowed.across.unwrap_or(wire / 2.0),
         along_wire: allowed.along_wire.unwrap_or(seam.procedure.ctwd.below.min(seam.procedure.ctwd.above)),

@@ -260,8 +260,8 @@ fn a_sensor_leaves_how_the_wire_wanders() {
         let seam = &mut one.seams[0];
         let (opens, found) = (vec![0.0], Vec::new());
         seam.local = vec![Local { cause: wire, is_of_joint: false, by, opens, found }];
-        seam.tracked = Some(Tracking { sigma: mm(0.2), reach: mm(50.0), sees_wire });
-        seam.starts = Vec::new();
+        seam.tracked = Some(Tracking { law: normal(0.2), reach: mm(50.0), sees_wire });
+        seam.untracked = Vec::new();
         let sigma = if sees_wire { 0.2 } else { 0.2_f64.hypot(0.3) };
         assert_share(drawn(&one).1, erf(0.6 / sigma / 2.0_f64.sqrt()));
     }

@@ -31,5 +31,6 @@ mod table_sides;
 mod tables_apart;
 mod taught_air;
 mod tolerance;
+mod tracking;
 mod ways_in;
 mod wire;

@@ -308,28 +308,45 @@ fn cell(reading: &Reading<'_>, root: Table<'_>) -> Option<Cell> {
 /// Asked between the hose's space and everything that stands, where the file does not say: the space has the hose's room in it already.
 const ASSUMED_HOSE_MM: f64 = 0.0;
 
-/// A sensor goes before the arc, which takes the free turn about the wire away; an arc that is tracked through must weave.
+/// A sensor goes before the arc, which takes the free turn about the wire away; an arc that is tracked through must weave, at
+/// least as wide as its wire is thick (common practice, no source): else it does not come nearer to either side.
 fn track(root: &Table<'_>, torch: Option<&Torch>, seams: &mut [Seam]) {
     for (row, table) in root.tables("seam").into_iter().enumerate() {
         let key = if table.has("track") { "track" } else { "procedure" };
         for seam in seams.iter_mut().filter(|seam| seam.row == row && seam.pass > 0) {
             let wrong = match (seam.procedure.tracked, torch) {
                 (Some(Tracked::Arc), _) if seam.procedure.weave.is_none() => {
-                    ("an arc that does not weave cannot be tracked through", "say how it weaves")
+                    ("an arc that does not weave cannot be tracked through", "say how it weaves".to_owned())
+                }
+                (Some(Tracked::Arc), Some(torch)) if is_narrow(seam, torch) => {
+                    let least = units::to_mm(seam.procedure.wire_diameter(torch)) / 2.0;
+                    (
+                        "an arc that weaves less wide than its wire is thick cannot be tracked through",
+                        format!("weave by an amplitude_mm of at least {least}"),
+                    )
                 }
                 (Some(Tracked::Sensor), Some(torch)) => match torch.sensor {
                     Some(sensor) => {
                         seam.procedure.turn.get_or_insert(Band::even(0.0, sensor.turn_tolerance));
                         continue;
                     }
-                    None => ("there is no sensor on the torch", "write [sensor] in the torch file"),
+                    None => {
+                        ("there is no sensor on the torch", "write [sensor] in the torch file".to_owned())
+                    }
                 },
                 _ => continue,
             };
-            table.problem(key, wrong.0, wrong.1.to_owned());
+            table.problem(key, wrong.0, wrong.1);
             break;
         }
     }
+}
+
+/// Whether a seam weaves less wide than its wire is thick.
+fn is_narrow(seam: &Seam, torch: &Torch) -> bool {
+    seam.procedure
+        .weave
+        .is_some_and(|weave| 2.0 * weave.amplitude < seam.procedure.wire_diameter(torch) - 1e-9)
 }
 
 /// A taught way belongs to one weld of one seam at one place, with the external axes held.
