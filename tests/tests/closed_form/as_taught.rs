@@ -2,10 +2,13 @@
 
 use std::fmt::Write;
 
+use seamwright_kinematics::Range;
 use seamwright_sim::cell::Cell;
 use seamwright_sim::check::{Checked, Options, check};
-use seamwright_sim::findings::{Limit, RuleStop, Taught, TorchAngleName};
+use seamwright_sim::findings::words::LengthUnit;
+use seamwright_sim::findings::{Limit, Place, RuleStop, Taught, TorchAngleName};
 use seamwright_sim::plan::Verdict;
+use seamwright_sim::units::deg;
 use seamwright_tests::bench::{LEFT, Question};
 use statrs::distribution::{ContinuousCDF, Normal};
 
@@ -190,7 +193,7 @@ fn a_weld_taught_to_turn_on_the_spot_says_how_far() {
 #[test]
 fn a_weld_taught_at_other_angles_says_how_far_they_are_off() {
     let mut cell = Question { seam: LEFT, ..Question::default() }.cell();
-    cell.seams[0].procedure.travel.aim = seamwright_sim::units::deg(25.0);
+    cell.seams[0].procedure.travel.aim = deg(25.0);
     let file = by_axes(&checked(&cell).findings.seams[0].taught);
     let taught = asked(LEFT, Some(&file));
     let off = taught.findings.seams[0].stops.iter().find_map(|stop| match stop.limit {
@@ -319,4 +322,101 @@ fn fit_up_tells_no_share_of_a_weld_that_does_not_hold_as_taught() {
     let seam = &taught.findings.fit_up.as_ref().unwrap().seams[0];
     assert_eq!(seam.not_checked.as_deref(), Some("it does not hold as it was taught"));
     assert_eq!(seam.hit_downloaded_percent, None);
+}
+
+/// A way in along the seam's own line from 100 mm before it, through a post that stands at 60 mm: the worst place lies as far from the start of
+/// the weld as is told, since the way there is straight.
+#[test]
+fn what_stands_on_a_taught_way_in_is_told_with_the_place_there() {
+    const POST_BEFORE: &str = "[[fixture.shape]]\nname = \"stake\"\nkind = \"box\"\nat_mm = [-160, 4, 25]\nsize_mm = [10, 10, 30]\n";
+    let planned = asked(LEFT, None);
+    let mut points = planned.findings.seams[0].taught.clone();
+    let first_weld = points.iter().position(|point| point.kind.name() == "approach").unwrap();
+    let start = points[first_weld].xyz_mm;
+    points.drain(..first_weld - 1);
+    points[0].xyz_mm = [start[0] - 100.0, start[1], start[2]];
+    points[0].quaternion_wxyz = points[1].quaternion_wxyz;
+    let file = by_pose(&points, [0.0; 3]);
+    let files = [("cells/taught.csv", file.as_bytes())];
+    let seam = format!("{LEFT}\ntaught_csv = \"taught.csv\"");
+    let question =
+        |besides| Question { procedure: WIDE, seam: &seam, besides, files: &files, ..Question::default() };
+    assert_eq!(checked(&question("").cell()).findings.seams[0].verdict, Verdict::Holds);
+    let blocked = checked(&question(POST_BEFORE).cell());
+    let seam = &blocked.findings.seams[0];
+    assert_eq!(seam.verdict, Verdict::CannotHold);
+    for stop in &seam.stops {
+        let Place::WayIn { before_start_mm } = stop.place else { panic!("{stop:?}") };
+        let apart =
+            (0..3).map(|i| ([stop.x_mm, stop.y_mm, stop.z_mm][i] - start[i]).powi(2)).sum::<f64>().sqrt();
+        assert!((apart - before_start_mm).abs() < 1e-3, "{apart} mm from the start, told {before_start_mm}");
+        assert!((30.0..90.0).contains(&before_start_mm), "{before_start_mm}");
+    }
+    assert!(seam.stops.iter().any(|stop| stop.sentence(LengthUnit::Millimetre).contains("stake")));
+}
+
+/// A rail along the whole weld and before it is told on the weld first, over all of it.
+#[test]
+fn what_a_taught_weld_lacks_is_told_before_its_way_in() {
+    const RAIL: &str =
+        "[[fixture.shape]]\nname = \"rail\"\nkind = \"box\"\nat_mm = [0, 25, 20]\nsize_mm = [280, 10, 20]\n";
+    let planned = asked(LEFT, None);
+    let file = by_pose(&planned.findings.seams[0].taught, [0.0; 3]);
+    let files = [("cells/taught.csv", file.as_bytes())];
+    let seam = format!("{LEFT}\ntaught_csv = \"taught.csv\"");
+    let question =
+        Question { procedure: WIDE, seam: &seam, besides: RAIL, files: &files, ..Question::default() };
+    let found = checked(&question.cell());
+    let stops = &found.findings.seams[0].stops;
+    let Place::Seam { from_mm, to_mm, .. } = stops[0].place else { panic!("{stops:?}") };
+    assert!(from_mm == 0.0 && to_mm == 200.0, "{:?}", stops[0]);
+    assert!(stops[0].sentence(LengthUnit::Millimetre).contains("rail"));
+}
+
+/// Half round a post axis 6 makes half a turn. The hose is given what a whole turn takes from where that begins, against the way it goes, and
+/// home lies there: begun where the pose is nearest to home the hose comes to its end, a whole turn on it does not. The axis values say which.
+#[test]
+fn a_weld_taught_by_poses_holds_where_its_axis_values_do() {
+    let mut asked = 0;
+    for turn in [0, 60, 120, 180, 240, 300] {
+        let procedure = format!("{WIDE}\nturn_deg = {turn}");
+        let cell = |taught: &str| {
+            let seam = format!("{ARC}\ntaught_csv = \"taught.csv\"");
+            let files = [("cells/taught.csv", taught.as_bytes())];
+            let question = Question {
+                procedure: &procedure,
+                seam: &seam,
+                besides: POST,
+                files: &files,
+                ..Question::default()
+            };
+            question.cell()
+        };
+        let planned = asked_within(&procedure, ARC, None);
+        if planned.findings.seams[0].verdict != Verdict::Holds {
+            continue;
+        }
+        let points = &planned.findings.seams[0].taught;
+        let [first, last] = [&points[0], &points[points.len() - 1]].map(|point| point.axes_deg[5]);
+        // Against the way it goes a whole turn is inside the range of axis 6, ±360 degrees.
+        let other = if last > first { first + 360.0 } else { first - 360.0 };
+        if (last - first).abs() < 90.0 || other.abs() > 350.0 {
+            continue;
+        }
+        asked += 1;
+        for taught in [by_axes(points), by_pose(points, [0.0; 3])] {
+            let mut cell = cell(&taught);
+            let range = Range { min: deg(first.min(other) - 5.0), max: deg(first.max(other) + 5.0) };
+            (cell.torch.dress.axis6, cell.torch.dress.axis4_plus_axis6) = (Some(range), None);
+            cell.arm.home[5] = deg(other);
+            let found = checked(&cell);
+            assert_eq!(
+                found.findings.seams[0].verdict,
+                Verdict::Holds,
+                "{turn}: {:?}",
+                found.findings.seams[0].stops
+            );
+        }
+    }
+    assert!(asked > 0);
 }

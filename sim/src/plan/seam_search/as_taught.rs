@@ -16,6 +16,7 @@ use crate::plan::taught_piece::Piece;
 use crate::plan::torch_way::Law;
 use crate::plan::trace::Failure;
 use crate::plan::violation::Violation;
+use crate::plan::whole_turns::WholeTurns;
 use crate::plan::{
     Binding, Constraint, ExternalLaw, Move, MoveKind, PathPoint, TorchAngles, Verdict, angles_of,
 };
@@ -26,6 +27,9 @@ const STANDS: f64 = 1e-6;
 /// What six decimals of a degree or a millimetre, as in `points.csv`, may take an angle (rad) or the tip-to-work distance (m) past an end of
 /// its tolerance on which it was planned.
 const FILE_ROUNDING: f64 = 1e-6;
+
+/// Places of a line are one that are nearer to each other, m: far above what a file rounds.
+const SAME_PLACE: f64 = 1e-4;
 
 /// How far beyond its ends a seam's line is continued, m.
 const BEYOND: f64 = 1.0;
@@ -50,12 +54,8 @@ fn at_its_speed(
     let mut search = Search::new(&along, seam_id, seam, path);
     // What is taught may begin before the seam and end beyond it: to there its line goes on.
     let longer = SeamPath { reach: [BEYOND; 2], ..path.clone() };
-    let taught = TaughtWay { setup, seam, path: &longer, given }.follow(&mut search);
-    let (verdict, ways, mut bindings) = match taught {
-        Ok((way, broken)) if broken.is_empty() => (Verdict::Holds, vec![way], broken),
-        Ok((_, broken)) => (Verdict::CannotHold, Vec::new(), broken),
-        Err(failure) => (Verdict::CannotHold, Vec::new(), vec![search.binding(failure)]),
-    };
+    let taught = TaughtWay { setup, seam, path: &longer, given };
+    let (verdict, ways, mut bindings) = taught.found(&mut search);
     let first = if bindings.is_empty() { None } else { Some(bindings.remove(0)) };
     let effort = search.effort();
     Found { effort, ..search.found(verdict, ways, first, bindings) }
@@ -68,6 +68,12 @@ struct TaughtWay<'a, 'c> {
     given: &'a [GivenPoint],
 }
 
+/// Where the arm cannot go on: on the piece that ends at this point, so far along it.
+struct Failed {
+    index: usize,
+    failure: Failure,
+}
+
 /// The torch at a place of the weld against the seam.
 #[derive(Clone, Copy)]
 struct Against {
@@ -78,10 +84,39 @@ struct Against {
 }
 
 impl TaughtWay<'_, '_> {
-    /// The way with all that it breaks of what the procedure asks; an error where the arm cannot go it.
-    fn follow(&self, search: &mut Search<'_, '_>) -> Result<(Way, Vec<Binding>), Failure> {
+    /// On the first of its stances on which all holds; else what is broken on the first that the arm can go, or on the first of all.
+    fn found(&self, search: &mut Search<'_, '_>) -> (Verdict, Vec<Way>, Vec<Binding>) {
         let poses: Vec<Pose> = self.given.iter().map(|point| self.pose(&point.stance)).collect();
-        let mut axes = self.start(&poses[0]);
+        let mut goes: Option<Vec<Binding>> = None;
+        let mut fails: Option<(AxisValues, Failed)> = None;
+        for start in self.starts(&poses[0]) {
+            match self.follow(search, &poses, start) {
+                Ok((way, broken)) if broken.is_empty() => return (Verdict::Holds, vec![way], broken),
+                Ok((_, broken)) => goes = goes.or(Some(broken)),
+                Err(failed) => fails = fails.or(Some((start, failed))),
+            }
+        }
+        match (goes, fails) {
+            (Some(broken), _) => (Verdict::CannotHold, Vec::new(), broken),
+            (None, Some((start, failed))) => {
+                let broken = self.in_the_way(search, &poses, start, &failed);
+                let is_shown =
+                    broken.iter().any(|found| !matches!(found.constraint, Constraint::NotShown(_)));
+                let verdict = if is_shown { Verdict::CannotHold } else { Verdict::NotFound };
+                (verdict, Vec::new(), broken)
+            }
+            (None, None) => (Verdict::NotFound, Vec::new(), Vec::new()),
+        }
+    }
+
+    /// The way with all that it breaks of what the procedure asks; an error where the arm cannot go it.
+    fn follow(
+        &self,
+        search: &mut Search<'_, '_>,
+        poses: &[Pose],
+        start: AxisValues,
+    ) -> Result<(Way, Vec<Binding>), Failed> {
+        let mut axes = start;
         let mut way_in = Vec::new();
         let mut weld: Vec<PathPoint> = Vec::new();
         let mut out = Vec::new();
@@ -89,16 +124,17 @@ impl TaughtWay<'_, '_> {
         let mut taught_at: Vec<usize> = vec![0];
         let last = self.given.len() - 1;
         for index in 1..=last {
-            let piece = piece(&poses, self.given, index);
+            let piece = piece(poses, self.given, index);
             let by = self.given[index].by;
             let speed = (by == GivenMove::Weld).then(|| WeldSpeed::even(self.seam.procedure.travel_speed));
-            let mut points = search.tracer.taught(&piece, speed.as_ref(), &axes)?;
+            let failed = |failure| Failed { index, failure };
+            let mut points = search.tracer.taught(&piece, speed.as_ref(), &axes).map_err(failed)?;
             axes = points.last().map_or(axes, |point| point.axes);
             if let GivenStance::Axes(stated) = &self.given[index].stance {
                 let off = axes - stated;
                 if off.amax() > SAME_STANCE {
-                    let s = weld.last().map_or(0.0, |point| point.s);
-                    return Err(Failure { violation: Violation::of_jump(off.iamax(), off.amax()), s });
+                    let violation = Violation::of_jump(off.iamax(), off.amax());
+                    return Err(failed(Failure { violation, s: piece.way() }));
                 }
             }
             match by {
@@ -142,19 +178,103 @@ impl TaughtWay<'_, '_> {
         }
     }
 
-    /// Axis values at the first point: stated, or of those within the limits the nearest to home.
-    fn start(&self, pose: &Pose) -> AxisValues {
+    /// Axis values at the first point: stated, or all that are within the limits, the nearest to home first.
+    fn starts(&self, pose: &Pose) -> Vec<AxisValues> {
         if let GivenStance::Axes(axes) = &self.given[0].stance {
-            return *axes;
+            return vec![*axes];
         }
         let cell = self.setup.cell;
         let mut stances = Vec::new();
         let base_from_flange = self.setup.base_from_flange(pose, cell.torch.nominal_ctwd);
-        self.setup.stances(&base_from_flange, &self.setup.whole_turns, &mut stances);
+        let all = (0..6).fold(self.setup.whole_turns, WholeTurns::with_all_of);
+        self.setup.stances(&base_from_flange, &all, &mut stances);
         let far = |axes: &AxisValues| (axes - cell.arm.home).amax();
         let kept = stances.iter().filter(|stance| stance.violation.is_none());
-        let nearest = kept.min_by(|a, b| far(&a.axes).total_cmp(&far(&b.axes)));
-        nearest.map_or(cell.arm.home, |stance| stance.axes)
+        let mut kept: Vec<AxisValues> = kept.map(|stance| stance.axes).collect();
+        kept.sort_by(|a, b| far(a).total_cmp(&far(b)));
+        if kept.is_empty() { vec![cell.arm.home] } else { kept }
+    }
+
+    /// What the arm cannot go through, of each limit the worst place on the weld, and on the way in or out; what is lacking on the weld
+    /// first. What only is not shown stands where nothing else does.
+    fn in_the_way(
+        &self,
+        search: &mut Search<'_, '_>,
+        poses: &[Pose],
+        start: AxisValues,
+        failed: &Failed,
+    ) -> Vec<Binding> {
+        let setup = self.setup;
+        let nominal = setup.cell.torch.nominal_ctwd;
+        let mut axes = start;
+        let mut found: Vec<(bool, Binding)> = Vec::new();
+        for index in 1..self.given.len() {
+            let piece = piece(poses, self.given, index);
+            let steps = (piece.way() / setup.steps().check() - 1e-9).ceil().max(1.0) as usize;
+            // Where the ways in and out meet the weld, the weld has it.
+            let of_piece = match self.given[index].by {
+                GivenMove::Weld => 0..steps + 1,
+                GivenMove::Retract => 1..steps + 1,
+                GivenMove::Air | GivenMove::AirStraight | GivenMove::Approach => 0..steps,
+            };
+            for d in of_piece.map(|step| piece.way() * step as f64 / steps as f64) {
+                let broken = match setup.stance_near(&setup.base_from_flange(&piece.at(d), nominal), &axes) {
+                    Ok(there) => {
+                        axes = there;
+                        let near = search.tracer.clearance_violation_roughly(setup, &axes, nominal);
+                        setup.axis_violation(&axes).map_or(near, |own| Some(own.worse(near)))
+                    }
+                    Err(violation) => Some(violation),
+                };
+                let Some(violation) = broken else { continue };
+                let is_weld = self.given[index].by == GivenMove::Weld;
+                let next = self.placed(&piece, index, Failure { violation, s: d });
+                let same = |known: &&mut (bool, Binding)| {
+                    known.0 == is_weld
+                        && known.1.constraint == next.constraint
+                        && (known.1.at < 0.0) == (next.at < 0.0)
+                };
+                match found.iter_mut().find(same) {
+                    Some((_, known)) => {
+                        let (from, to) = (known.from.min(next.at), known.to.max(next.at));
+                        if next.amount > known.amount {
+                            *known = next;
+                        }
+                        (known.from, known.to) = (from, to);
+                    }
+                    None => found.push((is_weld, next)),
+                }
+            }
+        }
+        found.sort_by_key(|(is_weld, _)| !is_weld);
+        let mut found: Vec<Binding> = found.into_iter().map(|(_, binding)| binding).collect();
+        let own = self.placed(&piece(poses, self.given, failed.index), failed.index, failed.failure);
+        let is_known = found.iter().any(|known| known.constraint == own.constraint)
+            || (matches!(own.constraint, Constraint::NotShown(_)) && !found.is_empty());
+        if !is_known {
+            found.insert(0, own);
+        }
+        found
+    }
+
+    /// A limit that is not kept so far along the piece that ends at a taught point: where that is along the seam, or before or after it.
+    fn placed(&self, piece: &Piece, index: usize, failure: Failure) -> Binding {
+        let length = self.path.length();
+        let pose = piece.at(failure.s);
+        let at = match self.given[index].by {
+            GivenMove::Weld => self.against(&pose, self.nearest(&pose)).s.clamp(0.0, length),
+            GivenMove::Retract => length + failure.s,
+            GivenMove::Air | GivenMove::AirStraight | GivenMove::Approach => failure.s - piece.way(),
+        };
+        Binding {
+            constraint: failure.violation.constraint(&self.setup.scene),
+            amount: failure.violation.amount,
+            limit: failure.violation.bound,
+            at,
+            from: at,
+            to: at,
+            point: pose.translation.vector.into(),
+        }
     }
 
     /// Gives every point of the weld its place and its angles against the seam; what it breaks, each at its worst.
@@ -180,7 +300,7 @@ impl TaughtWay<'_, '_> {
         let mut on_the_spot = 0.0;
         for point in weld.iter_mut() {
             let pose = self.setup.station_from_wire_end(&point.axes, nominal);
-            let against = self.against(&pose, guess.unwrap_or_else(|| self.nearest(&pose)));
+            let against = self.against(&pose, guess.unwrap_or_else(|| self.begins(&pose)));
             (point.s, point.angles) = (against.s, Some(against.angles));
             guess = Some(against.s);
             let back = farthest - against.s;
@@ -217,13 +337,19 @@ impl TaughtWay<'_, '_> {
         worst
     }
 
-    /// Arc length nearest to the tool; of two as near, such as both ends of a closed line, the first, where a weld begins.
+    /// Arc length at which the weld begins: of a line that closes its start and not its end, which lies in the same place.
+    fn begins(&self, pose: &Pose) -> f64 {
+        let far = |s: f64| (self.path.at(s).point.coords - pose.translation.vector).norm();
+        let (start, nearest) = (self.seam.runs[0].start, self.nearest(pose));
+        if far(start) < far(nearest) + SAME_PLACE { start } else { nearest }
+    }
+
+    /// Arc length nearest to the tool.
     fn nearest(&self, pose: &Pose) -> f64 {
         let steps = self.setup.steps();
         let samples = self.path.samples(0.0, self.path.length(), steps.check(), steps.check_turn());
         let far = |s: &f64| (self.path.at(*s).point.coords - pose.translation.vector).norm();
-        let least = samples.iter().map(far).fold(f64::INFINITY, f64::min);
-        samples.into_iter().find(|s| far(s) < least + STANDS).unwrap_or(0.0)
+        samples.into_iter().min_by(|a, b| far(a).total_cmp(&far(b))).unwrap_or(0.0)
     }
 
     fn against(&self, pose: &Pose, guess: f64) -> Against {
