@@ -44,15 +44,16 @@ impl RemedyFindings {
     /// The change and what it is worth.
     #[must_use]
     pub fn sentence(&self) -> String {
-        let seconds = fixed(self.adds_s, 1);
+        let seconds = fixed(self.adds_s.abs(), 1);
+        let more = if self.adds_s < 0.0 { "less" } else { "more" };
         let time = if self.adds_s == 0.0 {
             String::new()
         } else if self.assumed_s == 0.0 {
-            format!(", {seconds} s more arm time for a load from every station, as scheduled")
+            format!(", {seconds} s {more} arm time for a load from every station, as scheduled")
         } else {
             let assumed = fixed(self.assumed_s, 1);
             format!(
-                ", {seconds} s more arm time for a load from every station, {assumed} s of them an estimate by search_s for each \
+                ", {seconds} s {more} arm time for a load from every station, {assumed} s of it an estimate by search_s for each \
                  direction: no way over the seam is known"
             )
         };
@@ -109,6 +110,9 @@ fn change_sentence(cell: &Cell, change: &Change) -> String {
         Change::HalveWire => {
             format!("halve what the wire wanders (wire_mm) to {}", mm(variation.wire / 2.0))
         }
+        Change::HalveTracking => {
+            format!("halve what tracking is off (tracking_mm) to {}", mm(variation.tracking / 2.0))
+        }
         Change::HalveFixture => format!(
             "halve how far fixtures are off on their stations (fixture_mm) to {}",
             mm(variation.fixture / 2.0)
@@ -151,10 +155,13 @@ fn is_pin(cell: &Cell, which: &Which) -> bool {
     locators.into_iter().any(|locator| locator.name == which.locator && is(locator.kind))
 }
 
-/// What is searched, where, before which seams.
+/// What is searched, where, before which seams, and in place of what.
 fn search_sentence(cell: &Cell, searches: &[(SeamId, Vec<Touch>)]) -> String {
-    let mut groups: Vec<(String, Vec<&str>)> = Vec::new();
+    let mut groups: Vec<(String, Vec<String>)> = Vec::new();
+    let mut ways: Vec<(String, Vec<String>)> = Vec::new();
+    let mut searched: Vec<&str> = Vec::new();
     for (seam, touches) in searches {
+        let seam = &cell.seams[seam.0];
         let what = match Searching::of(touches) {
             Some(Searching::One(face)) => format!("the {} face half way along", face.name()),
             Some(Searching::OneAtEnds(face)) => {
@@ -170,31 +177,44 @@ fn search_sentence(cell: &Cell, searches: &[(SeamId, Vec<Touch>)]) -> String {
             }
             None => counted(touches.len() as u64, "face"),
         };
-        let name = cell.seams[seam.0].drawn_as.as_str();
-        let group = match groups.iter().position(|(known, _)| *known == what) {
-            Some(known) => known,
-            None => {
-                groups.push((what, Vec::new()));
-                groups.len() - 1
-            }
-        };
-        if !groups[group].1.contains(&name) {
-            groups[group].1.push(name);
+        let mut places: Vec<String> = touches.iter().map(|(_, at)| fixed(to_mm(*at), 1)).collect();
+        places.dedup();
+        let name = seam.drawn_as.as_str();
+        add(&mut groups, what, format!("{name} (at_mm = {})", places.join(" and ")));
+        if !seam.searches.is_empty() && !searched.contains(&name) {
+            searched.push(name);
+        }
+        for search in touches.iter().filter_map(|touch| touch_search(cell, seam, *touch)) {
+            let [off, before, speed] =
+                [search.off, search.distance, search.speed].map(|value| fixed(to_mm(value), 1));
+            let way = format!("off_mm = {off}, distance_mm = {before}, speed_mm_s = {speed}");
+            add(&mut ways, way, format!("{} face of {name}", search.face.name()));
         }
     }
     let told: Vec<String> =
         groups.iter().map(|(what, seams)| format!("{what} {}", seams.join(", "))).collect();
-    let mut ways: Vec<String> = Vec::new();
-    for (seam, touches) in searches {
-        for search in touches.iter().filter_map(|touch| touch_search(cell, &cell.seams[seam.0], *touch)) {
-            let [off, before, speed] =
-                [search.off, search.distance, search.speed].map(|value| fixed(to_mm(value), 1));
-            let way = format!("off_mm = {off}, distance_mm = {before}, speed_mm_s = {speed}");
-            if !ways.contains(&way) {
-                ways.push(way);
-            }
+    let how = match ways.as_slice() {
+        [(way, _)] => way.clone(),
+        ways => {
+            let each = ways.iter().map(|(way, faces)| format!("{}: {way}", faces.join(", ")));
+            each.collect::<Vec<String>>().join("; ")
         }
+    };
+    let instead = if searched.is_empty() {
+        String::new()
+    } else {
+        format!(", instead of the searches that the file has before {}", searched.join(", "))
+    };
+    format!("touch search {} ({how}){instead}", told.join("; "))
+}
+
+/// Adds `of` to what is known by `name`, once.
+fn add(known: &mut Vec<(String, Vec<String>)>, name: String, of: String) {
+    let index = known.iter().position(|(other, _)| *other == name).unwrap_or(known.len());
+    if index == known.len() {
+        known.push((name, Vec::new()));
     }
-    let how = format!(" ({})", ways.join("; or "));
-    format!("touch search {}{how}", told.join("; "))
+    if !known[index].1.contains(&of) {
+        known[index].1.push(of);
+    }
 }

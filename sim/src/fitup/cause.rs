@@ -71,6 +71,8 @@ pub enum What {
     Search,
     /// A taught way that passes the joint.
     TaughtWay,
+    /// What tracking leaves.
+    Tracking,
 }
 
 impl What {
@@ -94,6 +96,7 @@ impl What {
             Self::Wire => "wire cast and tip wear",
             Self::Search => "accuracy of the touch search",
             Self::TaughtWay => "way as taught",
+            Self::Tracking => "accuracy of tracking",
         }
     }
 }

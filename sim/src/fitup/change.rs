@@ -29,6 +29,8 @@ pub enum Change {
     HalveLoading,
     /// Halve what the wire wanders.
     HalveWire,
+    /// Halve what tracking is off.
+    HalveTracking,
     /// Halve how far fixtures may be off on their stations.
     HalveFixture,
     /// Halve where axes may stop.
@@ -73,7 +75,12 @@ impl Change {
     pub fn is_of_fixture(&self) -> bool {
         !matches!(
             self,
-            Self::Search(_) | Self::Track | Self::TouchUp | Self::HalveWire | Self::HalveToolCentre
+            Self::Search(_)
+                | Self::Track
+                | Self::TouchUp
+                | Self::HalveWire
+                | Self::HalveTracking
+                | Self::HalveToolCentre
         )
     }
 
@@ -103,6 +110,7 @@ impl Change {
             Self::HalveGap => changed.variation.gap /= 2.0,
             Self::HalveLoading => changed.variation.loading /= 2.0,
             Self::HalveWire => changed.variation.wire /= 2.0,
+            Self::HalveTracking => changed.variation.tracking /= 2.0,
             Self::HalveFixture => changed.variation.fixture /= 2.0,
             Self::HalveIndex => changed.variation.index /= 2.0,
             Self::HalveAxis(axis) => changed.axes[*axis] = changed.axes[*axis].map(|stops| stops / 2.0),

@@ -190,11 +190,13 @@ impl Question<'_> {
                 }
             }
         }
+        let is_tracked = self.scheme.treatments.iter().any(|treatment| treatment.tracked.is_some());
         let general = [
             (Change::HalveJoint, variation.joint),
             (Change::HalveGap, variation.gap),
             (Change::HalveLoading, variation.loading),
             (Change::HalveWire, variation.wire),
+            (Change::HalveTracking, if is_tracked { variation.tracking } else { 0.0 }),
             (Change::HalveWarmth, variation.warmer),
             (Change::HalveIndex, variation.index),
             (Change::HalveFixture, if variation.downloaded { variation.fixture } else { 0.0 }),

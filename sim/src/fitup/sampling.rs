@@ -249,7 +249,7 @@ fn mark(seam: &SeamShift, key: &Key, with_fixed: bool, block: &Block, hit: &mut 
         sum
     };
     let points = seam.points;
-    if let Some(Tracking { sigma, reach, sees_wire }) = seam.tracked {
+    if let Some(Tracking { law, reach, sees_wire }) = seam.tracked {
         let wire = own.iter().find(|(own, _)| !sees_wire && own.cause.what == What::Wire);
         let unseen = |point: usize, part: usize| {
             wire.map_or_else(Vector3::zeros, |(own, draws)| own.by[point] * draws[part])
@@ -269,13 +269,14 @@ fn mark(seam: &SeamShift, key: &Key, with_fixed: bool, block: &Block, hit: &mut 
             }
         }
         for part in 0..BLOCK {
-            let left = [sigma * normal(&mut stream), sigma * normal(&mut stream)];
+            let left = [0; 2].map(|_| law.sigma() * normal(&mut stream));
             let is_kept = |point: usize| {
                 let wire = unseen(point, part);
                 (left[0] + wire.x).abs() <= seam.allowed.across
                     && (left[1] + wire.y).abs() <= seam.allowed.along_wire
             };
-            hit[part] &= found[part] && (0..points).all(is_kept);
+            let tracked = (0..points).filter(|point| seam.tracked_at(*point).is_some());
+            hit[part] &= found[part] && tracked.into_iter().all(is_kept);
         }
     } else {
         for point in 0..points {

@@ -121,8 +121,8 @@ impl SeamShift {
 /// How a joint is tracked.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Tracking {
-    /// How closely it is followed: standard deviation, m.
-    pub sigma: f64,
+    /// How closely it is followed.
+    pub law: Law,
     /// From how far off it is found, m.
     pub reach: f64,
     /// Whether what is seen is where the wire ends, as through the arc; a sensor sees the joint alone.
@@ -216,8 +216,8 @@ impl Model {
                 return Err(format!("its locators do not fix {}", scheme.bodies[body].name));
             }
         }
-        let (s, frames) = frames(seam, plan, id)?;
-        let limits = limits(cell, seam);
+        let variation = &scheme.variation;
+        let treatment = scheme.treatments[id.0].clone();
         let of_joint = |tracked: &Tracked| match tracked {
             Tracked::Arc => tracks_through_arc(seam.joint),
             Tracked::Sensor => true,
@@ -233,8 +233,6 @@ impl Model {
         };
         let (s, frames) = frames(seam, plan, id, unseen.as_flattened())?;
         let limits = limits(cell, seam);
-        let variation = &scheme.variation;
-        let treatment = scheme.treatments[id.0].clone();
         let searched: Result<Vec<Frame>, String> =
             treatment.touches.iter().map(|(_, at)| frame(seam, plan, id, *at)).collect();
         let searched = searched?;
@@ -308,7 +306,7 @@ impl Model {
             reaches: treatment.touches.iter().map(|touch| begins_before(cell, seam, *touch)).collect(),
             touches: treatment.touches,
             tracked: tracked.map(|tracked| Tracking {
-                sigma: variation.tracking / variation.sigmas,
+                law: Law::tolerance(variation.tracking, variation.sigmas),
                 reach: variation.tracking_reach,
                 sees_wire: tracked == Tracked::Arc,
             }),

@@ -3,7 +3,8 @@
 //! Worst case: every error at its limit the unkind way (a normal error at its tolerance). Root of squares: the limits added as squares.
 //! Both take in the means that are left where programs are used as they are, so that errors of one side count from zero, and both are
 //! those of the worst point. A part that clamps seat on too many contacts is taken on each rest in turn for the worst case, with no
-//! contact passed; for squares and shares it goes with its errors as `tendency` says.
+//! contact passed; for squares and shares it goes with its errors as `tendency` says. Where a joint is tracked only what tracking leaves
+//! counts across and along the wire, and how the wire wanders where that is not seen; what opens a gap does so all the same.
 
 use std::borrow::Cow;
 
@@ -12,7 +13,7 @@ use nalgebra::{DMatrix, Vector6};
 use super::cause::{Cause, Law, What, whole};
 use super::displacement::Seating;
 use super::sampling::middling;
-use super::shift::{BodyShift, Model, SeamShift, Term};
+use super::shift::{BodyShift, Model, SeamShift, Term, Tracking};
 use super::span::Span;
 
 /// What is left over where a part goes with its errors counts with so many standard deviations: those of a tolerance where a file says
@@ -65,13 +66,21 @@ pub fn spread(model: &Model, seam: &SeamShift, with_fixed: bool) -> SeamSpread {
     let mut gain: Option<(f64, String)> = None;
     for point in 0..seam.points {
         let at = |direction: usize| direction * seam.points + point;
+        let left = seam.tracked_at(point).map(|tracking| Left::of(&tracking));
         for (direction, spread) in spreads.iter_mut().enumerate() {
             let mut span = Span::default();
-            for effects in &terms {
-                span.add(&effects.span(at(direction)));
-            }
             let own = seam.local.iter().filter(|own| with_fixed || !own.cause.fixed);
-            span.add(&Span::of(own.map(|own| (&own.cause, own.by[point][direction])), !with_fixed));
+            let own = own.map(|own| (&own.cause, own.by[point][direction]));
+            match left.as_ref().filter(|_| direction < 2) {
+                Some(left) => {
+                    let own = own.filter(|(cause, _)| left.stays(cause.what));
+                    span.add(&Span::of(own.chain([(&left.cause, 1.0)]), !with_fixed));
+                }
+                None => {
+                    terms.iter().for_each(|effects| span.add(&effects.span(at(direction))));
+                    span.add(&Span::of(own, !with_fixed));
+                }
+            }
             spread.worst = spread.worst.max(span.worst());
             spread.squares = spread.squares.max(span.squares());
         }
@@ -105,6 +114,11 @@ pub fn spread(model: &Model, seam: &SeamShift, with_fixed: bool) -> SeamSpread {
                 gain = Some((across, effect.cause.whose.clone()));
             }
         }
+        if let Some(left) = &left {
+            let taken = effects.iter_mut().filter(|effect| !left.stays(effect.cause.what));
+            taken.for_each(|effect| effect.by[..2].fill(0.0));
+            effects.push(Effect { cause: Cow::Owned(left.cause.clone()), by: [1.0, 1.0, 0.0] });
+        }
         let at_point: Vec<(Effect<'_>, f64)> = effects
             .into_iter()
             .map(|effect| {
@@ -124,6 +138,27 @@ pub fn spread(model: &Model, seam: &SeamShift, with_fixed: bool) -> SeamSpread {
     }
     SeamSpread { spreads, contributions: ranked(variances), gain }
 }
+
+/// What is left where a joint is tracked.
+struct Left {
+    /// The same across and along the wire.
+    cause: Cause,
+    sees_wire: bool,
+}
+
+impl Left {
+    fn of(tracking: &Tracking) -> Self {
+        let (what, law) = (What::Tracking, tracking.law);
+        let cause = Cause { what, whose: String::new(), law, fixed: false, mean_taught: false };
+        Self { cause, sees_wire: tracking.sees_wire }
+    }
+
+    /// Whether tracking leaves an error as it is.
+    fn stays(&self, what: What) -> bool {
+        what == What::Wire && !self.sees_wire
+    }
+}
+
 /// What one error does at one point: across, along the wire, and to the gap.
 #[derive(Clone)]
 struct Effect<'m> {
