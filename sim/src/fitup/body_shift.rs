@@ -15,7 +15,8 @@ use super::pressing::{self, Downs};
 use super::seam_frame::Frame;
 use super::shift::Raw;
 use super::tendency::Tendency;
-use crate::cell::{Body, Cell, LocatorKind, StationId, Variation};
+use super::vee;
+use crate::cell::{Body, Cell, LocatorKind, Shape, StationId, Variation};
 
 /// How the errors of a body carry it.
 #[derive(Clone, Debug)]
@@ -107,8 +108,13 @@ impl BodyShift {
             mean_taught: false,
         });
         let mut grown = DVector::zeros(contacts.len());
+        let shapes: Vec<Shape> = body.shapes.iter().map(|shape| cell.shapes[shape.0].clone()).collect();
+        let rounds: Vec<Shape> = shapes.iter().cloned().chain(vee::rounds_of_meshes(body, &shapes)).collect();
         for (grown, contact) in grown.iter_mut().zip(&held) {
-            *grown = -variation.expansion * contact.direction.dot(&(contact.at - middle));
+            // A vee's place is on the axis of what lies in it, which the flank meets a radius from there.
+            let radius = vee::radius_in(&rounds, &body.locators[contact.locator]);
+            let out = contact.direction.dot(&(contact.at - middle)) - radius;
+            *grown = -variation.expansion * out;
         }
         columns.push(grown);
         Some(Self {

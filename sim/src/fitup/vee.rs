@@ -112,6 +112,12 @@ pub(super) fn lying(shapes: &[Shape], at: &Point3<f64>, groove: &Vector3<f64>, w
     rounds.filter(|round| round.lies_at(at, groove, within)).map(|round| round.radius).next()
 }
 
+/// Radius of what lies in a locator as drawn, m: 0 where that is no vee, or nothing round lies in it.
+pub(super) fn radius_in(rounds: &[Shape], locator: &Locator) -> f64 {
+    let LocatorKind::Vee { along, .. } = &locator.kind else { return 0.0 };
+    lying(rounds, &locator.at, along, mm(IN_VEE_MM)).unwrap_or(0.0)
+}
+
 /// For everything round of the turned part that could lie in the vee: by how much the part goes along the two ways square to the groove.
 pub(super) fn choices(
     turned: &[Shape],

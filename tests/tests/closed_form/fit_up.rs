@@ -221,6 +221,33 @@ fn a_thicker_round_comes_straight_out_of_its_vee() {
     }
 }
 
+/// A round of radius 15 mm that is warmer by 200 K grows by 12·10⁻⁶ · 200 · 15 mm = 0.036 mm in radius. Its axis then lies farther out of a vee of
+/// opening α by that / sin(α/2), as that of a thicker round does.
+#[test]
+fn a_warm_round_comes_out_of_its_vee() {
+    let post = "[[fixture.shape]]\nname = \"post\"\nrole = \"part\"\nkind = \"cylinder\"\nat_mm = [110, 60, 30]\nradius_mm = 15\nheight_mm = 40\n";
+    let foot = "[[fixture.locator]]\nname = \"foot\"\npart = \"post\"\nkind = \"pad\"\nat_mm = [110, 60, 10]\ndirection = [0, 0, 1]\n";
+    for opening in [60.0, 90.0, 120.0] {
+        let vee = |z: i32| {
+            format!(
+                "[[fixture.locator]]\nname = \"vee {z}\"\npart = \"post\"\nkind = \"vee\"\nat_mm = [110, 60, {z}]\ndirection = [1, 0, 0]\n\
+                 groove = [0, 0, 1]\nopening_deg = {opening}\n"
+            )
+        };
+        let besides =
+            [post, &vee(20), &vee(40), foot, "[variation]\nwarmer_k = 200\nexpansion_um_m_k = 12\n"].concat();
+        let cell = Question { seam: LEFT, besides: &besides, ..Question::default() }.cell();
+        let plan = plan(&cell, &plan::Options::default());
+        let model = Model::new(&cell, &plan, &Scheme::of(&cell));
+        let body = model.bodies.last().unwrap().as_ref().unwrap();
+        // The middle from which it grows lies on the axis with all its locators.
+        let moved = &body.seats.drawn.displacement * body.errors.column(body.errors.ncols() - 1) * 200.0;
+        let axis = at_point(&Point3::from([110.0, 60.0, 30.0].map(mm))) * moved;
+        let out = mm(12e-6 * 200.0 * 15.0) / (deg(opening) / 2.0).sin();
+        assert!((axis[0] - out).abs() < 1e-12 && axis[1].abs() < 1e-12, "{axis}, not {out}");
+    }
+}
+
 /// Faces belong to a joint: its passes are hit together. Those of two joints are off by themselves, so that shares multiply.
 #[test]
 fn passes_of_one_joint_share_its_faces() {
