@@ -1,10 +1,13 @@
-//! Decides whether what a change moves would run into what stands there already.
+//! Decides whether what a change moves, or a fixture that strays, would run into what stands there already.
 
-use crate::cell::{Cell, Presence, Shape, ShapeId};
+use crate::cell::{Cell, Presence, Shape, ShapeId, StationId};
 use crate::plan::clearance::Still;
 use crate::units;
 
 use super::change::{Change, moved_with};
+
+/// Things that are no farther apart bear each other, mm.
+const BEARS_MM: f64 = 0.5;
 
 /// Shapes of a file may overlap by drawing; deeper than before by this is a collision.
 fn deeper() -> f64 {
@@ -33,6 +36,20 @@ pub(super) fn fouls(before: &Cell, after: &Cell, change: &Change) -> bool {
     })
 }
 
+/// What stands in the cell in which the fixture of a station, or a part in it, comes to stand; not what it is nearer to as drawn than things
+/// that bear each other are.
+pub(super) fn runs_into(before: &Cell, after: &Cell, station: StationId) -> Option<ShapeId> {
+    let (own, others): (Vec<ShapeId>, Vec<ShapeId>) = (0..before.shapes.len())
+        .map(ShapeId)
+        .partition(|shape| before.shapes[shape.0].station == Some(station));
+    let meets = |one: ShapeId, other: ShapeId| {
+        together(before, one, other)
+            && depth(after, one, other) > 0.0
+            && apart(before, one, other) > units::mm(BEARS_MM)
+    };
+    others.into_iter().find(|other| own.iter().any(|one| meets(*one, *other)))
+}
+
 /// Whether two shapes are ever there at the same time.
 fn together(cell: &Cell, one: ShapeId, other: ShapeId) -> bool {
     let (one, other) = (&cell.shapes[one.0], &cell.shapes[other.0]);
@@ -44,13 +61,23 @@ fn together(cell: &Cell, one: ShapeId, other: ShapeId) -> bool {
 
 /// How deep two shapes overlap while the external axes stand as the station of the first says, m; 0 where they do not.
 fn depth(cell: &Cell, one: ShapeId, other: ShapeId) -> f64 {
+    let [one, other] = both(cell, one, other);
+    one.distance(&other, 0.0).map_or(0.0, |distance| -distance)
+}
+
+/// How far apart they are then, m, no farther than is asked about.
+fn apart(cell: &Cell, one: ShapeId, other: ShapeId) -> f64 {
+    let [one, other] = both(cell, one, other);
+    one.gap(&other, 2.0 * units::mm(BEARS_MM)).unwrap_or(f64::INFINITY)
+}
+
+fn both(cell: &Cell, one: ShapeId, other: ShapeId) -> [Still; 2] {
     let station = cell.shapes[one.0].station.or(cell.shapes[other.0].station);
     let external =
         station.map_or_else(|| cell.frames.rest(), |station| cell.stations[station.0].external.clone());
-    let still = |shape: ShapeId| {
+    [one, other].map(|shape| {
         let shape = &cell.shapes[shape.0];
         let world_from_shape = cell.frames.world_from(shape.frame, &external) * shape.frame_from_shape;
         Still::new([(&shape.solid, world_from_shape)])
-    };
-    still(one).distance(&still(other), 0.0).map_or(0.0, |distance| -distance)
+    })
 }

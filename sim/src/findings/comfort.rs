@@ -43,6 +43,18 @@ pub struct StationComfort {
     /// How far at least.
     #[serde(flatten)]
     pub at_least: Stray,
+    /// What the fixture runs into at the next size tried, where that is what ends it, direction by direction.
+    #[serde(default)]
+    pub then_meets: Vec<Meets>,
+}
+
+/// What a fixture that strays runs into.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Meets {
+    /// Which way it strays.
+    pub way: String,
+    /// What it runs into.
+    pub what: String,
 }
 
 /// At least so far a fixture may stray in each direction alone; 0 where not even the smallest size tried holds.
@@ -55,7 +67,20 @@ pub struct Stray {
 }
 
 const MEANING: &str = "lower bounds: the taught angles, the turn about the wire and the way the arm stands are kept, and only the axes \
-    follow the fixture; planned again, a seam may bear more. Each direction by itself; moves through the air are not asked";
+    follow the fixture; planned again, a seam may bear more. It ends where the fixture, or what lies in it, would stand in something; what \
+    it touches as drawn, such as the table that carries it, is taken to go with it. Each direction by itself; moves through the air are not \
+    asked";
+/// The ways in which a fixture strays.
+const WAYS: [&str; 8] = [
+    "toward +x",
+    "toward −x",
+    "toward +y",
+    "toward −y",
+    "toward +z",
+    "toward −z",
+    "counter-clockwise",
+    "clockwise",
+];
 
 impl ComfortFindings {
     pub(super) fn new(cell: &Cell, comfort: &[Comfort]) -> Self {
@@ -65,7 +90,15 @@ impl ComfortFindings {
         };
         let stations = cell.stations.iter().enumerate().filter_map(|(index, station)| {
             let at_least = of_station(StationId(index))?;
-            Some(StationComfort { station: station.name.clone(), at_least })
+            let seams = comfort.iter().filter(|of| cell.seams[of.seam.0].station.0 == index);
+            let meets = |way: usize| {
+                let here = at_least.size(way);
+                let ends = |of: &&Comfort| Stray::new(of).size(way) <= here;
+                let met = seams.clone().filter(ends).find_map(|of| of.met[way])?;
+                Some(Meets { way: WAYS[way].to_owned(), what: cell.shapes[met.0].name.clone() })
+            };
+            let then_meets = (0..8).filter_map(meets).collect();
+            Some(StationComfort { station: station.name.clone(), at_least, then_meets })
         });
         let seams = comfort.iter().map(|of| {
             let seam = &cell.seams[of.seam.0];
@@ -102,14 +135,16 @@ impl StationComfort {
     /// In which direction it bears least.
     #[must_use]
     pub fn sentence(&self) -> String {
-        const NAMES: [&str; 6] = ["+x", "−x", "+y", "−y", "+z", "−z"];
         let shifts = self.at_least.shift_mm;
         let told: Vec<String> =
-            NAMES.iter().zip(shifts).map(|(name, mm)| format!("{} mm toward {name}", fixed(mm, 0))).collect();
+            WAYS.iter().zip(shifts).map(|(way, mm)| format!("{} mm {way}", fixed(mm, 0))).collect();
+        let met: Vec<String> =
+            self.then_meets.iter().map(|met| format!("{} it runs into {}", met.way, met.what)).collect();
+        let met = if met.is_empty() { String::new() } else { format!("; farther {}", met.join(", ")) };
         let [left, right] = self.at_least.turn_deg;
         format!(
             "the whole fixture on {} may stand at least {} off, or be turned {}° counter-clockwise or {}° clockwise, and every \
-             seam that holds keeps its taught way",
+             seam that holds keeps its taught way{met}",
             self.station,
             told.join(", "),
             fixed(left, 1),
@@ -124,6 +159,11 @@ impl Stray {
             shift_mm: comfort.shifts.map(|metres| rounded(units::to_mm(metres), 6)),
             turn_deg: comfort.turns.map(|radians| rounded(units::to_deg(radians), 6)),
         }
+    }
+
+    /// In one of the eight ways, mm or degrees.
+    fn size(&self, way: usize) -> f64 {
+        self.shift_mm.iter().chain(&self.turn_deg).nth(way).copied().unwrap_or_default()
     }
 
     fn least(&self, other: &Self) -> Self {

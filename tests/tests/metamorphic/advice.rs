@@ -360,6 +360,33 @@ fn a_fixture_that_strays_no_farther_than_promised_loses_no_seam() {
     assert!(strays >= 3, "the flange bears a shift in {strays} directions only");
 }
 
+/// A low wall 18 mm beside the plate, below the torch, and a table under it: the plate may stand 15 mm toward the wall and not 20, and down with the
+/// table that it touches. Without the wall it may stand farther that way.
+#[test]
+fn a_fixture_strays_no_farther_than_to_a_wall() {
+    let strays = |wall: &str| {
+        let table =
+            "[[shape]]\nname = \"top\"\nkind = \"box\"\nat_mm = [900, 0, 590]\nsize_mm = [500, 500, 20]\n";
+        let besides = [table, wall].concat();
+        let cell = Question { seam: LEFT, besides: &besides, ..Question::default() }.cell();
+        let searched = Searched::new(&cell, &Options::default());
+        let plan = searched.plan(&cell);
+        let found = comfort(&cell, &searched, &plan);
+        let met = found[0].met[2].map(|shape| cell.shapes[shape.0].name.clone());
+        (found[0].shifts, met)
+    };
+    let wall =
+        "[[shape]]\nname = \"wall\"\nkind = \"box\"\nat_mm = [900, 123, 605]\nsize_mm = [400, 10, 10]\n";
+    let (beside, met) = strays(wall);
+    let (free, none) = strays("");
+    assert!(
+        (beside[2] - units::mm(15.0)).abs() < 1e-12 && met.as_deref() == Some("wall"),
+        "{beside:?} {met:?}"
+    );
+    assert!(free[2] > units::mm(15.0) && none.is_none(), "{free:?} {none:?}");
+    assert!(beside[5] > 0.0 && beside[5] == free[5], "{beside:?}");
+}
+
 /// A fixture that really stands elsewhere is found there by points touched on it, and the check then is that of a cell drawn so.
 #[test]
 fn a_fixture_touched_where_it_stands_is_checked_there() {
