@@ -382,8 +382,9 @@ fn rests_on(cell: &Cell) -> Vec<String> {
         "wrong ways: turns and mirror images that bring faces, rounds and holes of the part to the locators that others meet now; pins count \
          as equally thick, a drawn hole that is wider serves as well, and holes that are not drawn are known only where a pin stands"
             .to_owned(),
-        "a gap counts with what the parts stand apart as drawn, largest along each seam; how far the faces of a butt stand off each other is \
-         not looked at, nor is a gap between faces of one mesh"
+        "a gap counts with what the parts stand apart as drawn, largest along each seam; the root gap of a butt as drawn is not looked at, nor \
+         is a gap between faces of one mesh; how far one face of a butt stands higher than the other (high-low) is not looked at, neither as \
+         drawn nor where its parts are located apart"
             .to_owned(),
         format!(
             "ways out are straight, as long as the part is, and go on from there, straight or once in another direction, until it is past all of \

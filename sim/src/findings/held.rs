@@ -217,13 +217,8 @@ impl BodyFindings {
         if let Some(percent) = self.left_off_percent.filter(|percent| *percent > 0.0) {
             all.push(format!(
                 "{whom}: {} % of parts do not go onto all of its locators at once, since these contradict each other by more than play \
-                 gives: they count as not good{}",
-                fixed(percent, 2),
-                if self.fighting.len() > 1 {
-                    "; each contradiction is looked at by itself, and parts that fail only several together are not among them"
-                } else {
-                    ""
-                }
+                 gives: they count as not good",
+                fixed(percent, 2)
             ));
         }
         all.extend(self.clamps_wrong.iter().chain(&self.clamps_open).map(|wrong| format!("{whom}: {wrong}")));
@@ -313,12 +308,12 @@ fn direction(vector: &[f64; 3]) -> String {
     let named = ["X", "Y", "Z"].iter().zip(vector).find(|(_, part)| part.abs() > 1.0 - 1e-9);
     named.map_or_else(
         || format!("({})", vector.map(|part| fixed(part, 3)).join(", ")),
-    let name = &found.name;
         |(name, part)| format!("{}{name}", if *part < 0.0 { "-" } else { "+" }),
     )
 }
 
 fn in_the_air_sentence(found: &InTheAir) -> String {
+    let name = &found.name;
     let how = match found.off {
         Off::Face(off) if off < 0.0 => format!("it lies {} mm inside the part", fixed(to_mm(-off), 1)),
         Off::Face(off) => format!("it ends {} mm from the part", fixed(to_mm(off), 1)),
@@ -363,14 +358,14 @@ fn askew_sentence(found: &Askew) -> String {
     format!(
         "{} is not square to the face that it touches: that is pushed along {}",
         found.name,
-    if (way.turned - nalgebra::Matrix3::identity()).amax() < 1e-6 {
-        return "not turned, but with other holes on the pins".to_owned();
-    }
         direction(&found.into.into())
     )
 }
 
 fn wrong_way_sentence(way: &WrongWay) -> String {
+    if (way.turned - nalgebra::Matrix3::identity()).amax() < 1e-6 {
+        return "not turned, but with other holes on the pins".to_owned();
+    }
     let column = |i: usize| -> [f64; 3] { way.turned.column(i).into_owned().into() };
     let goes = format!(
         "its X along {}, Y along {}, Z along {}",

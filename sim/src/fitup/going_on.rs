@@ -1,62 +1,136 @@
 //! Decides whether a part goes onto all of its locators at once.
 //!
-//! Contacts that hold what others hold depend on each other: `Σ w n = 0` over a group, each `n` a row of the contact matrix. A part goes on
-//! where it can be moved so that no pad, stop or flank is passed (`n·x ≥ e`) and every pin stays within its play (`|n·x − e| ≤ play/2`, both
-//! ways of a round pin together within a disc). Over a group the motion drops out of `Σ w (n·x − e) = −Σ w e`: that sum must be one that
-//! these gaps allow, and any gap is one of a pad's. For a single group that is all there is to it (a linear programme's dual in one
-//! unknown, derived here); of several, each must be so, and a part that fails only all of them together is taken to go on.
+//! A part goes on where it can be moved so that no pad, stop or flank is passed (`n·x ≥ e`) and every pin stays within its play, a round
+//! pin within a disc (`|n·x − e| ≤ play/2`, of a round pin both ways together). So the motions of the contacts, `A x` with a row of the
+//! contact matrix for each, must meet a convex set. The nearest points of both are found by going to and fro between them (von Neumann's
+//! alternating projections, from memory). They do not meet where a combination `μ` of contacts that no motion moves (`μ A = 0`) is above
+//! nothing on all of the set: `Σ μ·e − Σ |μ| play/2 > 0` with no `μ` of a pad below 0, which proves it at once. Where all such combinations
+//! are one and its multiples, that decides it without any search.
 
-use super::contact::Contact;
+use nalgebra::{DMatrix, DVector};
+
+use super::contact::{Contact, matrix};
 use super::locating::locating;
 use crate::cell::Body;
 
-/// What depends on each other among the contacts of a body.
-#[derive(Clone, Debug)]
-pub(super) struct Groups(Vec<Group>);
+/// Times that are gone to and fro at most. By then the nearest points of both are as good as found: what is left between them by no more than
+/// [`NEAR`] is nothing.
+const TIMES: usize = 300;
+/// See [`TIMES`], m.
+const NEAR: f64 = 1e-6;
+/// What passes a limit by no more keeps it, m.
+const DUST: f64 = 1e-9;
 
+/// What contacts ask of each other.
 #[derive(Clone, Debug)]
-struct Group {
-    /// Contacts with their weights.
-    of: Vec<(usize, f64)>,
-    /// Least and most that gaps can make of the weighted sum.
-    low: f64,
-    high: f64,
+pub(super) struct Groups {
+    /// Contacts of one locator, with its play on either side (m); none of a pad, stop or flank.
+    held: Vec<(Vec<usize>, Option<f64>)>,
+    /// What of motions of the contacts a motion of the part can make.
+    makes: DMatrix<f64>,
+    /// Whether some parts may not go on.
+    may_fail: bool,
+    /// The combination that no motion moves, where there is only one.
+    only: Option<DVector<f64>>,
 }
 
 impl Groups {
     pub(super) fn new(body: &Body, contacts: &[Contact]) -> Self {
-        let group = |of: Vec<(usize, f64)>| {
-            let (mut low, mut high) = (0.0, 0.0);
-            for (locator, known) in body.locators.iter().enumerate() {
-                let own: Vec<(usize, f64)> =
-                    of.iter().copied().filter(|(j, _)| contacts[*j].locator == locator).collect();
-                let pins = own.iter().filter(|(j, _)| !contacts[*j].one_sided);
-                let reach = pins.map(|(_, weight)| weight * weight).sum::<f64>().sqrt() * known.play / 2.0;
-                low -= reach;
-                high += reach;
-                for (_, weight) in own.iter().filter(|(j, _)| contacts[*j].one_sided) {
-                    if *weight > 0.0 { high = f64::INFINITY } else { low = f64::NEG_INFINITY }
-                }
+        let mut held: Vec<(Vec<usize>, Option<f64>)> = Vec::new();
+        for (index, contact) in contacts.iter().enumerate() {
+            // What stands in for an idle turn is no locator: it has no play, and nothing contradicts it.
+            let play = body.locators.get(contact.locator).map_or(0.0, |known| known.play / 2.0);
+            let of_pin = |(known, play): &&mut (Vec<usize>, Option<f64>)| {
+                play.is_some() && contacts[known[0]].locator == contact.locator
+            };
+            match held.iter_mut().find(of_pin).filter(|_| !contact.one_sided) {
+                Some((known, _)) => known.push(index),
+                None => held.push((vec![index], (!contact.one_sided).then_some(play))),
             }
-            Group { of, low, high }
+        }
+        let rows = matrix(contacts);
+        let inverse = rows.clone().pseudo_inverse(1e-9);
+        let makes =
+            inverse.map_or_else(|_| DMatrix::identity(rows.nrows(), rows.nrows()), |back| &rows * back);
+        // Gaps make up for whatever only pads and stops hold that do not all push against each other.
+        let fighting = locating(contacts).fighting;
+        let may_fail = fighting.iter().any(|group| {
+            let pads = group.iter().filter(|(contact, _)| contacts[*contact].one_sided);
+            let ways: Vec<f64> = pads.map(|(_, weight)| weight.signum()).collect();
+            ways.len() < group.len() || ways.iter().all(|way| *way == ways[0])
+        });
+        let only = match fighting.as_slice() {
+            [group] => {
+                let mut weights = DVector::zeros(contacts.len());
+                group.iter().for_each(|(contact, weight)| weights[*contact] = *weight);
+                Some(weights)
+            }
+            _ => None,
         };
-        let groups = locating(contacts).fighting.into_iter().map(group);
-        // What gaps can always make up needs no look.
-        Self(groups.filter(|group| group.low > f64::NEG_INFINITY || group.high < f64::INFINITY).collect())
+        Self { held, makes, may_fail, only }
     }
 
     /// Whether every part goes on.
     pub(super) fn is_empty(&self) -> bool {
-        self.0.is_empty()
+        !self.may_fail
     }
 
     /// Whether a part goes on whose contacts are off by these errors, play left out, m.
     pub(super) fn go_on(&self, errors: &[f64]) -> bool {
-        /// What rounding leaves of nothing, m.
-        const DUST: f64 = 1e-12;
-        self.0.iter().all(|group| {
-            let sum: f64 = group.of.iter().map(|(j, weight)| weight * errors[*j]).sum();
-            (group.low - DUST..=group.high + DUST).contains(&-sum)
-        })
+        let errors = DVector::from_column_slice(errors);
+        let bars = |weights: &DVector<f64>| self.least(weights, &errors) > DUST * weights.norm();
+        if let Some(only) = &self.only {
+            return !bars(only) && !bars(&-only);
+        }
+        let mut moved = &self.makes * &errors;
+        let mut left = f64::INFINITY;
+        for _ in 0..TIMES {
+            let allowed = self.nearest_allowed(&moved, &errors);
+            left = (&allowed - &moved).amax();
+            if left <= DUST {
+                return true;
+            }
+            moved = &self.makes * &allowed;
+            if bars(&(allowed - &moved)) {
+                return false;
+            }
+        }
+        left <= NEAR
+    }
+
+    /// The nearest motions of the contacts that pass no pad and leave no pin's play.
+    fn nearest_allowed(&self, moved: &DVector<f64>, errors: &DVector<f64>) -> DVector<f64> {
+        let mut allowed = moved.clone();
+        for (contacts, play) in &self.held {
+            let Some(play) = play else {
+                let pad = contacts[0];
+                allowed[pad] = allowed[pad].max(errors[pad]);
+                continue;
+            };
+            let off = contacts.iter().map(|i| (moved[*i] - errors[*i]).powi(2)).sum::<f64>().sqrt();
+            if off > *play {
+                for i in contacts {
+                    allowed[*i] = errors[*i] + (moved[*i] - errors[*i]) * play / off;
+                }
+            }
+        }
+        allowed
+    }
+
+    /// The least that a combination of contacts is on all motions that are allowed; below all numbers where a pad lets it be.
+    fn least(&self, weights: &DVector<f64>, errors: &DVector<f64>) -> f64 {
+        let of = |(contacts, play): &(Vec<usize>, Option<f64>)| {
+            let own = || contacts.iter().map(|i| weights[*i]);
+            match play {
+                // What rounding leaves of nothing opens no gap.
+                None if own().any(|weight| weight < -1e-9 * weights.norm()) => f64::NEG_INFINITY,
+                None => contacts.iter().map(|i| weights[*i].max(0.0) * errors[*i]).sum(),
+                Some(play) => {
+                    let there = contacts.iter().map(|i| weights[*i] * errors[*i]).sum::<f64>();
+                    there - play * own().map(|weight| weight * weight).sum::<f64>().sqrt()
+                }
+            }
+        };
+        self.held.iter().map(of).sum()
     }
 }

@@ -292,6 +292,31 @@ fn a_sensor_leaves_how_the_wire_wanders() {
         seam.untracked = Vec::new();
         let sigma = if sees_wire { 0.2 } else { 0.2_f64.hypot(0.3) };
         assert_share(drawn(&one).1, erf(0.6 / sigma / 2.0_f64.sqrt()));
+        // Three standard deviations at worst, and as squares. Of the variance, 0.6 mm being allowed across and 2 mm along the wire, tracking
+        // makes up the more, as it is off both ways.
+        let found = spread(&one, &one.seams[0], true);
+        let worst = if sees_wire { 0.6 } else { 0.6 + 0.9 };
+        let across = found.spreads[0];
+        assert!((across.worst - mm(worst)).abs() < 1e-12, "{across:?}, not {worst}");
+        assert!((across.squares - mm(3.0 * sigma)).abs() < 1e-12, "{across:?}");
+        let [tracking, wire] =
+            [0.04 / 0.36 + 0.04 / 4.0, if sees_wire { 0.0 } else { 0.09 / 0.36 }].map(|part: f64| part);
+        let share = |what| {
+            found
+                .contributions
+                .iter()
+                .filter(|known| known.what == what)
+                .map(|known| known.share)
+                .sum::<f64>()
+        };
+        assert!(
+            (share(What::Tracking) - tracking / (tracking + wire)).abs() < 1e-9,
+            "{:?}",
+            found.contributions
+        );
+        assert!(
+            (share(What::Wire) - wire / (tracking + wire)).abs() < 1e-9 && share(What::ToolCentre) == 0.0
+        );
     }
 }
 
@@ -319,31 +344,6 @@ fn drawn(model: &Model) -> (Tally, f64) {
 fn assert_share(found: f64, expected: f64) {
     let spread = (expected * (1.0 - expected) / f64::from(PARTS)).sqrt();
     assert!(
-        // Three standard deviations at worst, and as squares. Of the variance, 0.6 mm being allowed across and 2 mm along the wire, tracking
-        // makes up the more, as it is off both ways.
-        let found = spread(&one, &one.seams[0], true);
-        let worst = if sees_wire { 0.6 } else { 0.6 + 0.9 };
-        let across = found.spreads[0];
-        assert!((across.worst - mm(worst)).abs() < 1e-12, "{across:?}, not {worst}");
-        assert!((across.squares - mm(3.0 * sigma)).abs() < 1e-12, "{across:?}");
-        let [tracking, wire] =
-            [0.04 / 0.36 + 0.04 / 4.0, if sees_wire { 0.0 } else { 0.09 / 0.36 }].map(|part: f64| part);
-        let share = |what| {
-            found
-                .contributions
-                .iter()
-                .filter(|known| known.what == what)
-                .map(|known| known.share)
-                .sum::<f64>()
-        };
-        assert!(
-            (share(What::Tracking) - tracking / (tracking + wire)).abs() < 1e-9,
-            "{:?}",
-            found.contributions
-        );
-        assert!(
-            (share(What::Wire) - wire / (tracking + wire)).abs() < 1e-9 && share(What::ToolCentre) == 0.0
-        );
         (found - expected).abs() < 5.0 * spread,
         "{found} drawn, {expected} expected, {spread} standard deviation"
     );
@@ -451,33 +451,6 @@ fn a_stack_of_tolerances_adds_up_at_worst_and_as_squares() {
     assert!((found.contributions[0].share - 0.64).abs() < 1e-12, "{found:?}");
 }
 
-#[test]
-fn the_same_parts_are_drawn_on_any_number_of_threads() {
-    let many =
-        model(&[normal(0.3), normal(0.2)], &[vec![[1.0, 0.3], [0.5, 0.5]], vec![[0.2, 1.0], [1.0, 0.0]]]);
-    let with = |threads| {
-        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
-        pool.install(|| sample(&many, 11, 20_000, true))
-    };
-    assert_eq!(with(1), with(7));
-}
-
-/// A post in two upright vees and on a foot pad can only turn about its own line, which takes none of its points off its skin: it comes out
-/// as often as with a pin that holds that turn and is never off. With the vees 1 mm beside its line it turns about another one, and is not
-/// located.
-#[test]
-fn a_round_part_that_turns_about_its_own_line_is_located() {
-    let post = "[[fixture.shape]]\nname = \"post\"\nrole = \"part\"\nkind = \"cylinder\"\nat_mm = [110, 60, 30]\nradius_mm = 15\nheight_mm = 40\n";
-    let vee = |z: i32, y: i32| {
-        format!(
-            "[[fixture.locator]]\nname = \"vee {z}\"\npart = \"post\"\nkind = \"vee\"\nat_mm = [110, {y}, {z}]\ndirection = [1, 0, 0]\n\
-             groove = [0, 0, 1]\npart_tolerance_mm = 0.8\n"
-        )
-    };
-    let foot = "[[fixture.locator]]\nname = \"foot\"\npart = \"post\"\nkind = \"pad\"\nat_mm = [110, 60, 10]\ndirection = [0, 0, 1]\n";
-    let pin = "[[fixture.locator]]\nname = \"key\"\npart = \"post\"\nkind = \"slot_pin\"\nat_mm = [125, 60, 30]\ndirection = [0, 1, 0]\n\
-               tolerance_mm = 0\npart_tolerance_mm = 0\nplay_mm = 0\n";
-    let plate = HELD.replace("kind =", "part = \"plate\"\nkind =");
 /// Two searches that begin 0.5 mm before their faces miss the other face on P(|N(0, σ)| > 0.5 mm) of parts. Searching the reference face alone does
 /// better: it is offered as what it is, in place of those, with where along the line, and with the time that it saves.
 #[test]
@@ -566,6 +539,33 @@ fn smallest_circle(at: [[f64; 2]; 3]) -> f64 {
     a * b * c / ((a + b + c) * (-a + b + c) * (a - b + c) * (a + b - c)).sqrt()
 }
 
+#[test]
+fn the_same_parts_are_drawn_on_any_number_of_threads() {
+    let many =
+        model(&[normal(0.3), normal(0.2)], &[vec![[1.0, 0.3], [0.5, 0.5]], vec![[0.2, 1.0], [1.0, 0.0]]]);
+    let with = |threads| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+        pool.install(|| sample(&many, 11, 20_000, true))
+    };
+    assert_eq!(with(1), with(7));
+}
+
+/// A post in two upright vees and on a foot pad can only turn about its own line, which takes none of its points off its skin: it comes out
+/// as often as with a pin that holds that turn and is never off. With the vees 1 mm beside its line it turns about another one, and is not
+/// located.
+#[test]
+fn a_round_part_that_turns_about_its_own_line_is_located() {
+    let post = "[[fixture.shape]]\nname = \"post\"\nrole = \"part\"\nkind = \"cylinder\"\nat_mm = [110, 60, 30]\nradius_mm = 15\nheight_mm = 40\n";
+    let vee = |z: i32, y: i32| {
+        format!(
+            "[[fixture.locator]]\nname = \"vee {z}\"\npart = \"post\"\nkind = \"vee\"\nat_mm = [110, {y}, {z}]\ndirection = [1, 0, 0]\n\
+             groove = [0, 0, 1]\npart_tolerance_mm = 0.8\n"
+        )
+    };
+    let foot = "[[fixture.locator]]\nname = \"foot\"\npart = \"post\"\nkind = \"pad\"\nat_mm = [110, 60, 10]\ndirection = [0, 0, 1]\n";
+    let pin = "[[fixture.locator]]\nname = \"key\"\npart = \"post\"\nkind = \"slot_pin\"\nat_mm = [125, 60, 30]\ndirection = [0, 1, 0]\n\
+               tolerance_mm = 0\npart_tolerance_mm = 0\nplay_mm = 0\n";
+    let plate = HELD.replace("kind =", "part = \"plate\"\nkind =");
     let answered = |y: i32, more: &str| {
         let besides = [post, &plate, &vee(20, y), &vee(40, y), foot, more].concat();
         let seam = "arc_mm = [[125, 60, 10], [110, 75, 10], [95, 60, 10]]";
