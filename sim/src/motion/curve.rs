@@ -4,8 +4,11 @@
 //! Natural cubic splines after Press et al., *Numerical Recipes*, from memory; held against a trajectory library's in the tests
 //! on motion. Rounded corners are derived at [`Curve::rounded`].
 
-/// Coefficients of a piece: powers 0 to 4 of the distance from its first knot.
-const ORDERS: usize = 5;
+/// Coefficients of a piece: powers 0 to 5 of the distance from its first knot.
+const ORDERS: usize = 6;
+
+/// Pieces of a transition: on each, what its second and third derivatives may be between its ends is nearly what they are there.
+const TRANSITION_PIECES: u32 = 4;
 
 /// A way of any number of axes: values (rad or m) as a twice continuously differentiable function of a parameter `s`.
 #[derive(Clone, Debug, PartialEq)]
@@ -32,6 +35,16 @@ impl Curve {
     /// `None` unless there are two knots or more, they rise, and there is a value for every axis at each.
     #[must_use]
     pub fn natural_spline(knots: &[f64], points: &[f64], axes: usize) -> Option<Self> {
+        Self::spline(knots, points, axes, false)
+    }
+
+    /// The same, but at its ends it bends as the first three points, and the last three, do.
+    #[must_use]
+    pub fn bending_spline(knots: &[f64], points: &[f64], axes: usize) -> Option<Self> {
+        Self::spline(knots, points, axes, true)
+    }
+
+    fn spline(knots: &[f64], points: &[f64], axes: usize, bends_at_ends: bool) -> Option<Self> {
         let count = knots.len();
         let rise = knots.windows(2).all(|pair| pair[1] > pair[0]);
         if count < 2 || !rise || axes == 0 || points.len() != count * axes {
@@ -40,10 +53,15 @@ impl Curve {
         let value = |knot: usize, axis: usize| points[knot * axes + axis];
         let step = |knot: usize| knots[knot + 1] - knots[knot];
         let mut coefficients = vec![0.0; (count - 1) * ORDERS * axes];
-        // Second derivatives at the knots, by elimination of the tridiagonal system; 0 at both ends.
+        // Second derivatives at the knots, by elimination of the tridiagonal system.
         let (mut bends, mut carried) = (vec![0.0; count], vec![0.0; count]);
         for axis in 0..axes {
             let slope = |knot: usize| (value(knot + 1, axis) - value(knot, axis)) / step(knot);
+            if bends_at_ends && count > 2 {
+                let bend =
+                    |knot: usize| 2.0 * (slope(knot + 1) - slope(knot)) / (knots[knot + 2] - knots[knot]);
+                (bends[0], bends[count - 1]) = (bend(0), bend(count - 3));
+            }
             for knot in 1..count - 1 {
                 let (before, after) = (step(knot - 1), step(knot));
                 let pivot = 2.0 * (before + after) - before * carried[knot - 1];
@@ -207,12 +225,107 @@ impl Curve {
         let piece = &self.coefficients[piece * ORDERS * axes..(piece + 1) * ORDERS * axes];
         let (c1, rest) = piece[axes..].split_at(axes);
         let (c2, rest) = rest.split_at(axes);
-        let (c3, c4) = rest.split_at(axes);
+        let (c3, rest) = rest.split_at(axes);
+        let (c4, c5) = rest.split_at(axes);
         for axis in 0..axes {
-            let (c1, c2, c3, c4) = (c1[axis], c2[axis], c3[axis], c4[axis]);
-            first[axis] = c1 + t * (2.0 * c2 + t * (3.0 * c3 + t * 4.0 * c4));
-            second[axis] = 2.0 * c2 + t * (6.0 * c3 + t * 12.0 * c4);
-            third[axis] = 6.0 * c3 + t * 24.0 * c4;
+            let (c1, c2, c3, c4, c5) = (c1[axis], c2[axis], c3[axis], c4[axis], c5[axis]);
+            first[axis] = c1 + t * (2.0 * c2 + t * (3.0 * c3 + t * (4.0 * c4 + t * 5.0 * c5)));
+            second[axis] = 2.0 * c2 + t * (6.0 * c3 + t * (12.0 * c4 + t * 20.0 * c5));
+            third[axis] = 6.0 * c3 + t * (24.0 * c4 + t * 60.0 * c5);
         }
+    }
+
+    /// What lies between two parameters inside it, of which the second is the greater.
+    pub(super) fn between(&self, from: f64, to: f64) -> Self {
+        let (first, last) = (self.piece(from), self.knots.partition_point(|knot| *knot < to).max(1) - 1);
+        let last = last.clamp(first, self.knots.len() - 2);
+        let mut part = self.part(first, last + 1);
+        let coefficients = self.coefficients_at(first, from);
+        part.coefficients[..coefficients.len()].copy_from_slice(&coefficients);
+        part.knots[0] = from;
+        part.knots[last + 1 - first] = to;
+        part
+    }
+
+    /// The one polynomial of fifth degree that leaves `before` at `from` and meets `after` at `to` with their values, first and second
+    /// derivatives.
+    pub(super) fn transition(before: &Self, from: f64, after: &Self, to: f64) -> Self {
+        let axes = before.axes;
+        let length = to - from;
+        let state = |of: &Self, s: f64| {
+            let mut rates = [0; 3].map(|_| vec![0.0; axes]);
+            let [first, second, third] = &mut rates;
+            of.derivatives(of.piece(s), s, first, second, third);
+            let [first, second, _] = rates;
+            [of.at(s), first, second]
+        };
+        let ([c0, c1, bend], [end, end_rate, end_bend]) = (state(before, from), state(after, to));
+        let mut coefficients = vec![0.0; ORDERS * axes];
+        for axis in 0..axes {
+            let c2 = bend[axis] / 2.0;
+            // What is left of the end's value, rate and bend, each in the unit of the value.
+            let value = end[axis] - (c0[axis] + length * (c1[axis] + length * c2));
+            let rate = (end_rate[axis] - (c1[axis] + 2.0 * c2 * length)) * length;
+            let bent = (end_bend[axis] - bend[axis]) * length * length;
+            let c3 = (10.0 * value - 4.0 * rate + 0.5 * bent) / length.powi(3);
+            let c4 = (-15.0 * value + 7.0 * rate - bent) / length.powi(4);
+            let c5 = (6.0 * value - 3.0 * rate + 0.5 * bent) / length.powi(5);
+            for (order, c) in [c0[axis], c1[axis], c2, c3, c4, c5].into_iter().enumerate() {
+                coefficients[order * axes + axis] = c;
+            }
+        }
+        let whole = Self { axes, knots: vec![from, to], coefficients };
+        let mut divided = Self { axes, knots: vec![from], coefficients: Vec::new() };
+        for piece in 0..TRANSITION_PIECES {
+            let at = |part: u32| from + length * f64::from(part) / f64::from(TRANSITION_PIECES);
+            divided.coefficients.extend(whole.coefficients_at(0, at(piece)));
+            divided.knots.push(if piece + 1 == TRANSITION_PIECES { to } else { at(piece + 1) });
+        }
+        divided
+    }
+
+    /// Goes on with `next`, which begins where this one ends.
+    pub(super) fn append(&mut self, next: &Self) {
+        self.knots.extend_from_slice(&next.knots[1..]);
+        self.coefficients.extend_from_slice(&next.coefficients);
+    }
+
+    /// The same with the parameter itself as one axis more.
+    pub(super) fn with_parameter(&self) -> Self {
+        let axes = self.axes + 1;
+        let pieces = self.coefficients.chunks(ORDERS * self.axes).zip(&self.knots);
+        let of_piece = |(piece, knot): (&[f64], &f64)| {
+            let parameter = |order: usize| [*knot, 1.0].get(order).copied().unwrap_or(0.0);
+            let orders = piece.chunks(self.axes).enumerate();
+            orders.flat_map(|(order, row)| row.iter().copied().chain([parameter(order)])).collect::<Vec<_>>()
+        };
+        Self { axes, knots: self.knots.clone(), coefficients: pieces.flat_map(of_piece).collect() }
+    }
+
+    /// The most that each axis can be off its value at `middle` anywhere within `half` of it; all of that in `piece`.
+    #[must_use]
+    pub fn off(&self, piece: usize, middle: f64, half: f64) -> Vec<f64> {
+        let mut off = vec![0.0; self.axes];
+        let about = self.coefficients_at(piece, middle);
+        for (order, row) in about.chunks(self.axes).enumerate().skip(1) {
+            let most = half.powi(order as i32);
+            off.iter_mut().zip(row).for_each(|(off, c)| *off += c.abs() * most);
+        }
+        off
+    }
+
+    /// Coefficients of a piece in powers of the distance from `s`, by repeated synthetic division.
+    fn coefficients_at(&self, piece: usize, s: f64) -> Vec<f64> {
+        let axes = self.axes;
+        let mut c = self.coefficients[piece * ORDERS * axes..(piece + 1) * ORDERS * axes].to_vec();
+        let shift = s - self.knots[piece];
+        for done in 0..ORDERS {
+            for order in (done..ORDERS - 1).rev() {
+                for axis in 0..axes {
+                    c[order * axes + axis] += shift * c[(order + 1) * axes + axis];
+                }
+            }
+        }
+        c
     }
 }

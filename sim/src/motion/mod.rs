@@ -9,6 +9,7 @@
 //! - [`Pace`]: what going slower leaves of the limits
 //! - [`AirWay`]: the arm past places in axis space without stopping at them
 //! - [`LinearMove`]: the wire end along a given path, no faster than the axes can follow
+//! - [`WeldWay`]: where axes go along a weld, their rates without a jump; [`PlannedWeld`]: where rates would jump
 //! - [`WeldPace`]: along a weld at travel speed, or slower where the axes cannot follow
 //! - [`greatest_rate`]: how fast the wire end can get on a straight move in axis space
 //! - [`ExternalMove`]: tables, positioners and tracks
@@ -26,6 +27,7 @@ mod profile;
 mod slow_zone;
 mod timed_way;
 mod weld_pace;
+mod weld_way;
 mod wire_end;
 
 pub use air_way::AirWay;
@@ -39,4 +41,5 @@ pub use pace::Pace;
 pub use profile::{Instant, Limits, Profile};
 pub use timed_way::{AxisLimits, TimedWay, fastest_time};
 pub use weld_pace::{Slowed, WeldAxes, WeldPace};
+pub use weld_way::{Bend, PlannedWeld, WeldRow, WeldWay, arm_axes};
 pub use wire_end::greatest_rate;

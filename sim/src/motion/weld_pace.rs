@@ -1,20 +1,18 @@
 //! Decides how fast the torch goes along a weld: at travel speed, and slower about places at which the axes cannot turn as fast.
 //!
-//! At a corner, and wherever torch angles or external axes begin to change, axis speeds change over about two millimetres of the way
-//! (`BEND`): no arm turns from one instant to the next. Where that asks more acceleration or jerk than an axis has, wire end and axes are timed together (`TimedWay`) over a
-//! stretch that begins and ends at travel speed; everywhere else the weld keeps travel speed to the bit. An end of the arc at which some axis
-//! needs longer than a moment (`SOON`) from rest to its speed begins or ends at rest; any other counts as if the torch travelled before and
-//! after it.
+//! At a corner, and wherever torch angles or external axes begin to change, axis speeds change within a stretch of the way
+//! (`WeldWay`): no arm turns from one instant to the next. Where that asks more speed, acceleration or jerk than an axis has, wire end and
+//! axes are timed together (`TimedWay`) over a stretch that begins and ends at travel speed; everywhere else the weld keeps travel speed
+//! to the bit. An end of the arc at which some axis needs longer than a moment (`SOON`) from rest to its speed begins or ends at rest; any
+//! other counts as if the torch travelled before and after it.
 
 use super::dips::dips;
-use super::{AxisLimits, AxisPath, Curve, Instant, TOOL_ACCELERATION, TOOL_JERK, TimedWay};
+use super::{AxisLimits, Curve, Instant, TOOL_ACCELERATION, TOOL_JERK, TimedWay, WeldWay};
 
 /// What must follow the way of a weld: six arm axes and then external ones.
 pub struct WeldAxes<'a> {
     /// Limits of all axes; jerks may be infinite.
     pub limits: AxisLimits,
-    /// Values of the external axes (rad or m) at a distance along the way.
-    pub external: &'a dyn Fn(f64) -> Vec<f64>,
     /// The greatest speed (m/s) that the speeds of the arm's axes and motors allow at a distance along the way; infinite where they do not
     /// limit it.
     pub of_motors: &'a dyn Fn(f64) -> f64,
@@ -56,15 +54,8 @@ pub struct Slowed {
 /// A share of travel speed by which it may be missed without being counted as slower.
 pub const FELT: f64 = 0.01;
 
-/// How far apart the places lie between which axes follow one polynomial when it is asked what they must do, m. So a bend of the way, where
-/// torch angles begin to change, is taken up over about as much on either side of it; the plan's own points lie as far apart.
-const BEND: f64 = 0.002;
-
 /// An axis that comes from rest to its speed, or back, within this (s) does so while the arc is struck or goes out.
 const SOON: f64 = 0.02;
-
-/// Places beyond each end that the way is taken to go on to: what is not known beyond them shrinks to a quarter from each to the next.
-const BEYOND: usize = 8;
 
 /// How far on either side of a place that asks too much a stretch reaches at first: a distance, m, and a time at travel speed, s.
 const REACH: (f64, f64) = (0.003, 0.2);
@@ -90,16 +81,16 @@ const LOOKS: u32 = 400;
 impl WeldPace {
     /// Travel speed (m/s) all along.
     #[must_use]
-    pub fn even(path: &AxisPath, travel_speed: f64) -> Self {
-        let (start, length) = (path.start(), path.length());
+    pub fn even(way: &WeldWay, travel_speed: f64) -> Self {
+        let (start, length) = (way.start(), way.length());
         Self { travel_speed, start, length, slow: Vec::new(), duration: length / travel_speed }
     }
 
     /// Travel speed (m/s) where `axes` can follow, else as fast as they can.
     #[must_use]
-    pub fn new(path: &AxisPath, travel_speed: f64, axes: &WeldAxes<'_>) -> Self {
-        let mut pace = Self::even(path, travel_speed);
-        let Some(curve) = curve(path, axes) else { return pace };
+    pub fn new(way: &WeldWay, travel_speed: f64, axes: &WeldAxes<'_>) -> Self {
+        let mut pace = Self::even(way, travel_speed);
+        let Some(curve) = way.curve() else { return pace };
         let knots = curve.knots();
         let mut limits = axes.limits.clone();
         limits.speed.push(travel_speed);
@@ -304,41 +295,16 @@ fn merged(spans: Vec<Span>, knots: &[f64]) -> Vec<Span> {
     merged
 }
 
-/// Arm axes, external axes and the distance itself along the way; `None` for a way of one point.
-fn curve(path: &AxisPath, axes: &WeldAxes<'_>) -> Option<Curve> {
-    let (start, length) = (path.start(), path.length());
-    if length <= 0.0 {
-        return None;
-    }
-    // Seams are metres long: the count fits.
-    let count = (length / BEND - ROUNDING).ceil().max(1.0) as usize;
-    let step = length / count as f64;
-    let row = |knot: usize| {
-        let s = if knot == count { start + length } else { start + step * knot as f64 };
-        path.at(s).iter().copied().chain((axes.external)(s)).chain([s]).collect::<Vec<f64>>()
-    };
-    let mut rows: Vec<Vec<f64>> = (0..=count).map(row).collect();
-    // A natural spline does not bend at its ends; a weld that begins or ends in a bend does. So it goes on as it bends there.
-    let beyond = if count >= 2 { BEYOND } else { 0 };
-    for _ in 0..2 {
-        rows.reverse();
-        for _ in 0..beyond {
-            let [a, b, c] = [1, 2, 3].map(|back| &rows[rows.len() - back]);
-            let next = (0..a.len()).map(|axis| 3.0 * (a[axis] - b[axis]) + c[axis]).collect();
-            rows.push(next);
-        }
-    }
-    let knots: Vec<f64> = rows.iter().map(|row| row[row.len() - 1]).collect();
-    let whole = Curve::natural_spline(&knots, &rows.concat(), rows[0].len())?;
-    Some(whole.part(beyond, beyond + count))
-}
+/// Places of a piece at which it is asked how fast it may be, both ends among them.
+const PIECE_LOOKS: u32 = 4;
 
-/// The greatest even speed (m/s) at which every axis keeps speed, acceleration and jerk on a piece: second derivatives are straight on it,
-/// third ones constant, and first ones are looked at where it begins and ends.
+/// The greatest even speed (m/s) at which every axis keeps speed, acceleration and jerk on a piece, looked at where it begins, where it ends
+/// and between.
 fn even_speed(curve: &Curve, piece: usize, limits: &AxisLimits) -> f64 {
     let mut rates = [0; 3].map(|_| vec![0.0; curve.axes()]);
-    let ends = [curve.knots()[piece], curve.knots()[piece + 1]];
-    ends.into_iter().fold(f64::INFINITY, |speed, s| {
+    let [from, to] = [curve.knots()[piece], curve.knots()[piece + 1]];
+    let looks = (0..=PIECE_LOOKS).map(|look| from + (to - from) * f64::from(look) / f64::from(PIECE_LOOKS));
+    looks.fold(f64::INFINITY, |speed, s| {
         let [first, second, third] = &mut rates;
         curve.derivatives(piece, s, first, second, third);
         (0..second.len()).fold(speed, |speed, axis| {
@@ -361,24 +327,26 @@ fn rise(curve: &Curve, piece: usize, s: f64, travel_speed: f64, limits: &AxisLim
 
 #[cfg(test)]
 mod tests {
-    use seamwright_kinematics::AxisValues;
-
     use super::*;
-    use crate::motion::{Limits, Profile, Waypoint};
+    use crate::motion::{Bend, Limits, Profile};
 
     const TRAVEL: f64 = 0.02;
 
-    /// One axis along `q`, sampled every two millimetres over 0.2 m; the others stand.
-    fn path(q: impl Fn(f64) -> f64) -> AxisPath {
-        let at = |i: i32| f64::from(i) * 0.002;
-        let axes = |s: f64| AxisValues::new(0.0, 0.0, 0.0, 0.0, 0.0, q(s));
-        AxisPath::new((0..=100).map(|i| Waypoint { s: at(i), axes: axes(at(i)) })).unwrap()
+    /// The last of six axes along `q`, sampled every two millimetres over 0.2 m, its rate changing at once `at` some of them and taken up
+    /// over 2 mm to either side; the others stand.
+    fn path(at: &[f64], q: impl Fn(f64) -> f64) -> WeldWay {
+        let rows = (0..=100).map(|i| {
+            let s = f64::from(i) * 0.002;
+            (s, vec![0.0, 0.0, 0.0, 0.0, 0.0, q(s)])
+        });
+        let bends: Vec<Bend> = at.iter().map(|at| Bend { at: *at, reach: 0.002 }).collect();
+        WeldWay::new(rows, &bends).unwrap()
     }
 
-    fn pace(path: &AxisPath, acceleration: f64, jerk: f64) -> WeldPace {
+    fn pace(path: &WeldWay, acceleration: f64, jerk: f64) -> WeldPace {
         let six = |value: f64| vec![value; 6];
         let limits = AxisLimits { speed: six(100.0), acceleration: six(acceleration), jerk: six(jerk) };
-        let axes = WeldAxes { limits, external: &|_| Vec::new(), of_motors: &|_| f64::INFINITY };
+        let axes = WeldAxes { limits, of_motors: &|_| f64::INFINITY };
         WeldPace::new(path, TRAVEL, &axes)
     }
 
@@ -387,7 +355,7 @@ mod tests {
     #[test]
     fn an_even_bend_is_gone_as_fast_as_its_axis_can_speed_up() {
         let half = 0.08;
-        let bent = path(|s| {
+        let bent = path(&[], |s| {
             let off = s - 0.1;
             let near = off.clamp(-half, half);
             // The integral of c (half − |off|).
@@ -398,7 +366,7 @@ mod tests {
             let bending = pace.along(pace.when(0.06)).speed;
             assert!((bending - expected).abs() < 1e-3 * expected, "{bending} m/s, not {expected}");
         }
-        let twisted = path(|s| 1e6 * (s - 0.1).powi(3) / 6.0);
+        let twisted = path(&[], |s| 1e6 * (s - 0.1).powi(3) / 6.0);
         let pace = pace(&twisted, 1e5, 1e6 * 0.012_f64.powi(3));
         let middle = pace.along(pace.when(0.1)).speed;
         assert!(middle <= 0.012 * (1.0 + 1e-6) && middle > 0.9 * 0.012, "{middle} m/s");
@@ -409,7 +377,7 @@ mod tests {
     #[test]
     fn a_turn_takes_no_less_than_the_axis_does_from_rest_to_rest() {
         let (from, zone, angle) = (0.09, 0.016, 1.5);
-        let corner = path(|s| angle * ((s - from) / zone).clamp(0.0, 1.0));
+        let corner = path(&[from, from + zone], |s| angle * ((s - from) / zone).clamp(0.0, 1.0));
         let (acceleration, jerk) = (8.0, 80.0);
         let pace = pace(&corner, acceleration, jerk);
         let limits = Limits { speed: 100.0, acceleration, jerk };
@@ -439,7 +407,7 @@ mod tests {
     /// speed takes half as long: 0.375 s lost at each, and a little for the jerk of the wire end. An axis that is fast enough loses nothing.
     #[test]
     fn a_weld_that_an_axis_must_first_speed_up_for_begins_and_ends_at_rest() {
-        let turning = path(|s| 300.0 * s);
+        let turning = path(&[], |s| 300.0 * s);
         let pace = pace(&turning, 8.0, 1e6);
         let lost = pace.duration() - 0.2 / TRAVEL;
         assert!(lost > 0.75 - 1e-6 && lost < 0.85, "{lost} s");
@@ -457,7 +425,7 @@ mod tests {
     /// two bends in which the corner begins and ends, each told with its own speed, and the time lost shared out among them.
     #[test]
     fn a_corner_between_two_ends_is_told_apart_from_them() {
-        let corner = path(|s| 300.0 * s + 1.5 * ((s - 0.092) / 0.016).clamp(0.0, 1.0));
+        let corner = path(&[0.092, 0.108], |s| 300.0 * s + 1.5 * ((s - 0.092) / 0.016).clamp(0.0, 1.0));
         let pace = pace(&corner, 1.0, 1e6);
         let slowed = pace.slowed();
         assert_eq!(
@@ -477,7 +445,7 @@ mod tests {
     /// Times along the way rise and fit the places: both ways round.
     #[test]
     fn when_and_where_are_each_others_inverse() {
-        let corner = path(|s| 1.5 * ((s - 0.09) / 0.016).clamp(0.0, 1.0));
+        let corner = path(&[0.09, 0.106], |s| 1.5 * ((s - 0.09) / 0.016).clamp(0.0, 1.0));
         let pace = pace(&corner, 8.0, 80.0);
         for look in 0..=400 {
             let s = 0.2 * f64::from(look) / 400.0;
@@ -489,7 +457,7 @@ mod tests {
     /// 200 mm at 20 mm/s are 10 s, to the bit, where nothing asks too much.
     #[test]
     fn what_the_axes_can_follow_keeps_travel_speed_to_the_bit() {
-        let corner = path(|s| 1.5 * ((s - 0.09) / 0.016).clamp(0.0, 1.0));
+        let corner = path(&[0.09, 0.106], |s| 1.5 * ((s - 0.09) / 0.016).clamp(0.0, 1.0));
         let pace = pace(&corner, 8000.0, 1e8);
         assert_eq!(pace.duration(), corner.length() / TRAVEL);
         assert!(pace.slowed().is_empty());

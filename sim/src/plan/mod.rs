@@ -4,6 +4,7 @@
 //! travel angle, free turn and CTWD vary linearly in arc length between taught points; the arm is the continuous inverse of that.
 
 mod air_move;
+mod bends;
 mod clamp_opening;
 pub mod clearance;
 mod detour;
@@ -52,6 +53,7 @@ use rayon::prelude::*;
 use seamwright_kinematics::{AxisValues, Configuration, Drive, Pose, ReachBound};
 
 use crate::cell::{Cell, SeamId, SeamPath, StationId, frames::ExternalValues};
+use crate::motion::Bend;
 use known_air::KnownAir;
 use off_root::off_root;
 use seam_search::Found;
@@ -299,6 +301,8 @@ pub struct Move {
     pub external: ExternalLaw,
     /// Start to end, at least two. An axis move has exactly two; a linear move or a weld one at least every 2 mm.
     pub points: Vec<PathPoint>,
+    /// Of a weld, where rates change at once, and how far to either side the axes may take to it. Empty elsewhere, and where it weaves.
+    pub bends: Vec<Bend>,
 }
 
 impl Move {

@@ -124,6 +124,12 @@ impl<'c> Setup<'c> {
             * tool_from_wire_end
     }
 
+    /// The same with the external axes at other values.
+    pub fn station_from_wire_end_at(&self, external: &[f64], axes: &AxisValues, ctwd: f64) -> Pose {
+        let base_from_station = base_from_station(self.cell, self.station, external);
+        base_from_station.inverse() * self.base_from_station * self.station_from_wire_end(axes, ctwd)
+    }
+
     /// Every stance for a flange pose: each solution on every turn `tried` inside the ranges, or on its nearest turn outside;
     /// where the pose is out of reach, one that says so.
     pub fn stances(&self, base_from_flange: &Pose, tried: &WholeTurns, stances: &mut Vec<Stance>) {

@@ -119,7 +119,7 @@ impl Walk<'_, '_> {
     fn add(&mut self, kind: MoveKind, points: Vec<PathPoint>) {
         self.at = points.last().map_or(self.at, |point| point.axes);
         let external = ExternalLaw::held(self.setup.external.clone());
-        self.moves.push(Move { kind, seam: Some(self.seam), external, points });
+        self.moves.push(Move { kind, seam: Some(self.seam), external, points, bends: Vec::new() });
     }
 }
 

@@ -40,6 +40,7 @@ pub(super) fn together(
         seam: Some(seam),
         external,
         points: vec![point(0.0, from), point(1.0, to)],
+        bends: Vec::new(),
     });
     (planned, looks)
 }

@@ -315,6 +315,7 @@ impl Walk<'_> {
             seam: Some(seam),
             external: ExternalLaw::held(setup.external.clone()),
             points: vec![still(0.0, axes), still(1.0, axes)],
+            bends: Vec::new(),
         })
     }
 
@@ -348,6 +349,7 @@ impl Walk<'_> {
             seam,
             external: ExternalLaw::held(setup.external.clone()),
             points: vec![still(0.0, &pair[0]), still(1.0, &pair[1])],
+            bends: Vec::new(),
         });
         Ok(moves.collect())
     }

@@ -4,7 +4,7 @@ use seamwright_kinematics::AxisValues;
 
 use crate::cell::SeamId;
 use crate::cell::frames::ExternalValues;
-use crate::motion::{AirWay, AxisMove, AxisPath, ExternalMove, LinearMove, WeldPace};
+use crate::motion::{AirWay, AxisMove, ExternalMove, LinearMove, WeldPace, WeldWay, arm_axes};
 use crate::plan::ExternalLaw;
 
 /// What the arm is doing.
@@ -124,6 +124,13 @@ pub struct Stance {
     pub external: ExternalValues,
 }
 
+impl Stance {
+    /// From a row of all axes along a weld.
+    pub(super) fn of_row(row: &[f64]) -> Self {
+        Self { axes: arm_axes(row), external: row[6..].to_vec() }
+    }
+}
+
 /// How arm and external axes stand and move at one instant.
 ///
 /// Rates and accelerations are the derivatives of where they stand. At the first and last instant of a weld, at which the torch would
@@ -148,7 +155,7 @@ pub(super) enum Course {
     Linear(LinearMove, ExternalValues),
     /// At travel speed, or slower where axes cannot follow.
     Weld {
-        path: AxisPath,
+        way: WeldWay,
         pace: WeldPace,
         external: ExternalLaw,
     },
@@ -176,10 +183,7 @@ impl Event {
             Course::Linear(linear_move, external) => {
                 Some(Stance { axes: linear_move.at(t), external: external.clone() })
             }
-            Course::Weld { path, pace, external } => {
-                let s = pace.along(t).position;
-                Some(Stance { axes: path.at(s), external: external.at(s) })
-            }
+            Course::Weld { way, pace, .. } => Some(Stance::of_row(&way.at(pace.along(t).position))),
             Course::Standing(stance) => Some(stance.clone()),
             Course::External(axes, external_move) => {
                 Some(Stance { axes: *axes, external: external_move.at(t) })
@@ -255,18 +259,15 @@ impl Event {
                 Stance { axes: linear_move.rates_at(t), external: external_still.clone() },
                 Stance { axes: linear_move.accelerations_at(t), external: external_still },
             ),
-            Course::Weld { path, pace, external } => {
+            Course::Weld { way, pace, .. } => {
                 let now = pace.along(t);
-                let [first, second, _] = path.derivatives(now.position);
-                let per_s = external.rates_at(now.position);
-                let times = |factor: f64| per_s.iter().map(|rate| rate * factor).collect();
-                (
-                    Stance { axes: first * now.speed, external: times(now.speed) },
-                    Stance {
-                        axes: second * now.speed.powi(2) + first * now.acceleration,
-                        external: times(now.acceleration),
-                    },
-                )
+                let [first, second, _] = way.derivatives(now.position);
+                let rates: Vec<f64> = first.iter().map(|first| first * now.speed).collect();
+                let accelerations = first.iter().zip(&second);
+                let accelerations: Vec<f64> = accelerations
+                    .map(|(first, second)| second * now.speed.powi(2) + first * now.acceleration)
+                    .collect();
+                (Stance::of_row(&rates), Stance::of_row(&accelerations))
             }
             Course::External(_, external_move) => (
                 Stance { axes: AxisValues::zeros(), external: external_move.rates_at(t) },

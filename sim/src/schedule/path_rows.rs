@@ -6,7 +6,7 @@
 //! what follows. Events for which nothing was planned have no rows.
 //!
 //! Every row is forward kinematics of its own axis values, so that it is true by itself. On a weld the axis values are the
-//! plan's exact ones; on the ways in and out they go smoothly through the plan's exact ones. The wire end stands at the
+//! plan's exact ones but about places at which rates would change at once (`motion::WeldWay`); on the ways in and out they go smoothly through the plan's exact ones. The wire end stands at the
 //! planned CTWD on a weld and on the ways that serve it (a shift keeps that of the weld it leaves), and at the torch's
 //! nominal one in air moves.
 
@@ -239,13 +239,13 @@ impl Table<'_> {
     /// Adds the rows of an event; that of its end too where nothing that has rows is `followed` by it.
     fn add_event(&mut self, subject: &Subject<'_>, followed: bool) {
         let event = subject.event;
-        if let Course::Weld { pace, external, .. } = &event.course {
+        if let Course::Weld { way, pace, .. } = &event.course {
             let points = subject.served_weld().unwrap_or_default();
             for point in points {
                 let since = pace.when(point.s);
                 let moment = RowMoment {
                     t: subject.start + since,
-                    stance: Stance { axes: point.axes, external: external.at(point.s) },
+                    stance: Stance::of_row(&way.at(point.s)),
                     place: self.place(subject, point),
                     ctwd: self.ctwd(Some(point)),
                     speed: pace.along(since).speed,

@@ -10,9 +10,9 @@ use crate::cell::frames::ExternalAxis;
 use crate::cell::{Cell, Procedure, SeamId, StationId};
 use crate::motion::{
     AirWay, AxisLimits, AxisMove, AxisPath, ExternalMove, Limits, LinearMove, Pace, SlowZone, ToolSpeed,
-    Waypoint, WeldAxes, WeldPace, greatest_rate,
+    Waypoint, WeldAxes, WeldPace, WeldWay, arm_axes, greatest_rate,
 };
-use crate::plan::{BlockedBy, ExternalLaw, Move, MoveKind, Visit};
+use crate::plan::{BlockedBy, Move, MoveKind, Visit};
 
 /// Air time that each run of a seam given by length only is taken to need, s: common practice (1 to 3 s), no source.
 pub const ASSUMED_AIR_TIME: f64 = 2.0;
@@ -335,11 +335,12 @@ impl<'c> Timeline<'c> {
             MoveKind::Shift => self.add_way(EventKind::Shift, subject, path, planned),
             MoveKind::Weld { .. } => {
                 let procedure = self.procedure(subject);
-                let pace = self.weld_pace(&path, procedure, &planned.external, procedure.weave.is_some());
+                let way = weld_way(planned);
+                let pace = self.weld_pace(&way, procedure, procedure.weave.is_some());
                 let duration = pace.duration();
                 let stands = [(first, planned.external_start()), (last, planned.external_end())]
                     .map(|(axes, external)| Course::Standing(Stance { axes, external }));
-                let course = Course::Weld { path, pace, external: planned.external.clone() };
+                let course = Course::Weld { way, pace, external: planned.external.clone() };
                 let [before, after] = stands;
                 self.add_arc_start(subject, procedure, before);
                 self.push(EventKind::Weld, subject, duration, duration, course);
@@ -351,10 +352,11 @@ impl<'c> Timeline<'c> {
             MoveKind::CraterBack { .. } => {
                 let procedure = self.procedure(subject);
                 let external = planned.external.clone();
-                let pace = self.weld_pace(&path, procedure, &external, false);
+                let way = weld_way(planned);
+                let pace = self.weld_pace(&way, procedure, false);
                 let duration = pace.duration();
                 let after = Course::Standing(Stance { axes: last, external: planned.external_end() });
-                let course = Course::Weld { path, pace, external };
+                let course = Course::Weld { way, pace, external };
                 self.push(EventKind::CraterBack, subject, duration, duration, course);
                 self.add_arc_end(subject, procedure, after);
             }
@@ -374,16 +376,10 @@ impl<'c> Timeline<'c> {
 
     /// How fast the torch goes along a weld. A weave keeps travel speed: its own accelerations were looked at when it was planned, and
     /// the corners of one with corners are the controller's.
-    fn weld_pace(
-        &self,
-        path: &AxisPath,
-        procedure: &Procedure,
-        external: &ExternalLaw,
-        weaves: bool,
-    ) -> WeldPace {
+    fn weld_pace(&self, way: &WeldWay, procedure: &Procedure, weaves: bool) -> WeldPace {
         let speed = procedure.travel_speed;
         if weaves {
-            return WeldPace::even(path, speed);
+            return WeldPace::even(way, speed);
         }
         let (arm, moved) = (&self.cell.arm.arm, &self.cell.frames.axes);
         let limit = |of_arm: &dyn Fn(&Axis) -> f64, of_external: &dyn Fn(&ExternalAxis) -> f64| {
@@ -395,10 +391,9 @@ impl<'c> Timeline<'c> {
                 acceleration: limit(&|axis| axis.max_acceleration.value, &|axis| axis.max_acceleration),
                 jerk: limit(&|axis| axis.max_jerk.value, &|_| f64::INFINITY),
             },
-            external: &|s| external.at(s),
-            of_motors: &|s| 1.0 / arm.least_time(&path.derivatives(s)[0]),
+            of_motors: &|s| 1.0 / arm.least_time(&arm_axes(&way.derivatives(s)[0])),
         };
-        WeldPace::new(path, speed, &axes)
+        WeldPace::new(way, speed, &axes)
     }
 
     /// Limits of the external axes that go along with an air move and of the wire end, of the share of the way.
@@ -609,6 +604,11 @@ pub(super) fn tool_speed_limit(cell: &Cell, from: &AxisValues, to: &AxisValues) 
     let rate = greatest_rate(&cell.arm.arm, &wire_end, from, to);
     let (acceleration, jerk) = (f64::INFINITY, f64::INFINITY);
     (rate > 0.0).then(|| Limits { speed: most / rate, acceleration, jerk })
+}
+
+/// Arm and external axes along a weld.
+fn weld_way(planned: &Move) -> WeldWay {
+    WeldWay::new(planned.rows(), &planned.bends).expect("every move of a plan has points")
 }
 
 fn axis_path(planned: &Move) -> AxisPath {

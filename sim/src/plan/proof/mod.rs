@@ -10,11 +10,13 @@
 //! - `external_move`: external axes move, the arm stands
 //! - `axis_move_in_turn`: both move, and nobody says which meets which
 //! - `rounded_corner`: from one straight move in axis space over into the next
+//! - `bend`: on a weld, from one rate of the axes over to another
 //! - `together`: arm and external axes, each the same share of its way at the same time
 //! - `torch_move`: the torch is led; its own motion bounds the torch, and `Arm::enclosure` the axes and so the links
 
 mod axis_move;
 mod axis_move_in_turn;
+mod bend;
 mod external_move;
 mod rounded_corner;
 mod together;
@@ -22,6 +24,7 @@ mod torch_move;
 
 pub(super) use axis_move::axis_move;
 pub(super) use axis_move_in_turn::axis_move_in_turn;
+pub(super) use bend::bend;
 pub(super) use external_move::external_move;
 pub(super) use rounded_corner::{keeps_dependent_ranges, rounded_corner};
 pub(super) use together::together;

@@ -159,6 +159,7 @@ impl TaughtWay<'_, '_> {
             seam: Some(search.tracer.seam_id),
             external: external.clone(),
             points,
+            bends: Vec::new(),
         };
         let legs = vec![vec![
             make(MoveKind::Approach, way_in),

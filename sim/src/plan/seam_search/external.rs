@@ -18,7 +18,7 @@ use crate::cell::{Cell, Production, Seam, SeamId, SeamPath, WeldPosition};
 use crate::plan::air_move::AirMoves;
 use crate::plan::ladder::rank;
 use crate::plan::setup::{Along, Setup};
-use crate::plan::{Binding, ExternalLaw, Verdict, rule, turn};
+use crate::plan::{Binding, ExternalLaw, Verdict, bends, rule, turn};
 use crate::units;
 
 /// Grids of values, each half as coarse as the one before.
@@ -63,6 +63,14 @@ fn alike_way() -> f64 {
 ///
 /// `branches`: whether ways by every other branch of the arm are kept too, where external axes are held.
 pub(in crate::plan) fn search(setup: &Setup<'_>, seam_id: SeamId, path: &SeamPath, branches: bool) -> Found {
+    let mut found = as_given(setup, seam_id, path, branches);
+    for way in &mut found.ways {
+        found.effort.clearance_queries += bends::take(setup, (seam_id, path), way);
+    }
+    found
+}
+
+fn as_given(setup: &Setup<'_>, seam_id: SeamId, path: &SeamPath, branches: bool) -> Found {
     let seam = &setup.cell.seams[seam_id.0];
     let Some(given) = &seam.taught else { return planned(setup, seam_id, path, branches) };
     let replanned = planned(setup, seam_id, path, false);
@@ -72,7 +80,7 @@ pub(in crate::plan) fn search(setup: &Setup<'_>, seam_id: SeamId, path: &SeamPat
     Found { replanned: Some(Box::new(replanned)), ..found }
 }
 
-/// As [`search`], whatever was taught.
+/// As [`as_given`], whatever was taught.
 fn planned(setup: &Setup<'_>, seam_id: SeamId, path: &SeamPath, branches: bool) -> Found {
     let seam = &setup.cell.seams[seam_id.0];
     if seam.axis_uses.iter().all(|what| *what == AxisUse::Held) {

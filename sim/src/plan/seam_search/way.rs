@@ -237,12 +237,18 @@ impl Search<'_, '_> {
     /// A move with the external axes as they are at arc length `s`.
     fn make(&self, kind: MoveKind, s: f64, points: Vec<PathPoint>) -> Move {
         let external = ExternalLaw::held(self.tracer.along.law.at(s));
-        Move { kind, seam: Some(self.tracer.seam_id), external, points }
+        Move { kind, seam: Some(self.tracer.seam_id), external, points, bends: Vec::new() }
     }
 
     fn make_weld(&self, run: usize, points: Vec<PathPoint>) -> Move {
         let external = self.tracer.along.law.clone();
-        Move { kind: MoveKind::Weld { run }, seam: Some(self.tracer.seam_id), external, points }
+        Move {
+            kind: MoveKind::Weld { run },
+            seam: Some(self.tracer.seam_id),
+            external,
+            points,
+            bends: Vec::new(),
+        }
     }
 
     /// Back from arc length `end`; external axes go back with it where they came with the weld.
@@ -251,7 +257,13 @@ impl Search<'_, '_> {
         let gone = points.iter().map(|point| (point.s, law.at(end - point.s))).collect();
         let external = if law.is_held() { None } else { ExternalLaw::through(gone) };
         let external = external.unwrap_or_else(|| ExternalLaw::held(law.at(end)));
-        Move { kind: MoveKind::CraterBack { run }, seam: Some(self.tracer.seam_id), external, points }
+        Move {
+            kind: MoveKind::CraterBack { run },
+            seam: Some(self.tracer.seam_id),
+            external,
+            points,
+            bends: Vec::new(),
+        }
     }
 
     /// The smallest room left along moves of this seam.
