@@ -43,6 +43,7 @@ fn model() -> ShiftModel {
         moves: Vec::new(),
         turn: 5.0,
         person: 0,
+        cool: 0.0,
         unload: 10.0,
         load: 35.0,
         spread: 5.0,

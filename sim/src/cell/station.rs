@@ -88,7 +88,7 @@ pub(super) const ASSUMED_SPREAD_PERCENT: f64 = 10.0;
 /// Times of a person at a station.
 #[derive(Clone, Copy, Debug)]
 pub struct Loading {
-    /// The welded part cools before its clamps are opened, s: counted from when the person could begin.
+    /// The welded part cools before its clamps are opened, s: counted from when the arm has left it, whoever is where meanwhile.
     pub cool: f64,
     /// Take the finished part out, s.
     pub unload: f64,
@@ -130,16 +130,10 @@ impl Loading {
         if total > 0.0 { 1.0 - (self.unload + self.load) / total } else { 0.0 }
     }
 
-    /// All of the person's time for one load, s.
+    /// All of the person's time for one load, s; a part cools by itself.
     #[must_use]
     pub fn total(&self) -> f64 {
-        self.cool
-            + self.unload
-            + self.load
-            + self.part_present
-            + self.clamping
-            + self.leave
-            + self.acknowledge
+        self.unload + self.load + self.part_present + self.clamping + self.leave + self.acknowledge
     }
 }
 

@@ -52,6 +52,8 @@ pub enum PaceWhat {
     Turn,
     /// Loading.
     Load,
+    /// What was welded cools.
+    Cool,
 }
 
 /// A table that may turn while the arm is at a station of another place, looked at every 5 degrees of its turn and at a fifth of the
@@ -152,6 +154,7 @@ impl PaceFindings {
                 PaceOf::Way => PaceWhat::Way,
                 PaceOf::Turn => PaceWhat::Turn,
                 PaceOf::Load => PaceWhat::Load,
+                PaceOf::Cool => PaceWhat::Cool,
             },
             station: cell.stations[step.station].name.clone(),
             lasts_s: rounded(step.lasts, 6),
@@ -169,6 +172,7 @@ impl PaceFindings {
                 PaceWhat::Way => format!("axes on to {station} {lasts} s"),
                 PaceWhat::Turn => format!("turn to {station} {lasts} s"),
                 PaceWhat::Load => format!("loading {station} {lasts} s"),
+                PaceWhat::Cool => format!("{station} cooling {lasts} s"),
             }
         };
         let steps: Vec<String> = self.steps.iter().map(step).collect();

@@ -78,6 +78,8 @@ pub struct StationTimes {
     pub way_axes: Vec<usize>,
     /// Other stations that are moved while the arm is at this one.
     pub moves: Vec<usize>,
+    /// How long what was welded here cools before anybody begins, from when the arm has left it.
+    pub cool: f64,
     /// The person's time, and the one that would suit the arm.
     pub balance: Balance,
     /// Finished parts of a load.
@@ -277,6 +279,7 @@ fn station_times(cell: &Cell, schedule: &Schedule, layout: &Layout) -> Vec<Stati
                 way_moves: moved(cell, &way_axes),
                 way_axes,
                 moves,
+                cool: cell.stations[visit.station.0].loading.cool,
                 balance: Balance { person: person[at], balanced: None, small_wait: None },
                 parts_per_load: cell.stations[visit.station.0].parts_per_load,
                 coverage: visit.coverage,
@@ -285,9 +288,13 @@ fn station_times(cell: &Cell, schedule: &Schedule, layout: &Layout) -> Vec<Stati
         .collect();
     let arm: Vec<f64> = times.iter().map(|station| station.arm).collect();
     let change_places = change_places(&times);
+    let cools = times.iter().any(|station| station.cool > 0.0);
     let nothing_moves = times.iter().all(|station| station.way == 0.0 && station.moves.is_empty());
     for at in 0..times.len() {
         let (welded, balanced) = match kind {
+            LayoutKind::FixedFixtures | LayoutKind::Table if cools => {
+                (None, Some(round::longest_unnoticed(layout, &times, at)))
+            }
             LayoutKind::FixedFixtures if !nothing_moves => {
                 let other = change_places.then(|| (1 - at, times[1 - at].way));
                 (other, Some(round::longest_unnoticed(layout, &times, at)))

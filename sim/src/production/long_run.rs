@@ -4,7 +4,7 @@
 //! needs R, a stop that is due S, and the person L for what is loaded meanwhile, of normally distributed L:
 //!
 //! ```text
-//! one fixture                        R + E[max(S, L)], R with its axes' way back
+//! one fixture                        R + E[max(S, K + L)], R with its axes' way back, K what it still cools then
 //! a table                            E[max(R + S, L)] + X, X its turn, which waits for a stop
 //! two fixtures, one person, no stop  E[max(R, L)], where no axis moves them
 //! two fixtures that change places    as a table, X the way of the axes that move both
@@ -47,7 +47,9 @@ pub(super) fn long_run(
 ) -> f64 {
     let one_person = stations.iter().all(|station| station.who == 0);
     let nothing_moves = stations.iter().all(|station| station.way == 0.0 && station.moves.is_empty());
+    let cools = stations.iter().any(|station| station.cool > 0.0);
     let steps = match layout.kind() {
+        LayoutKind::FixedFixtures | LayoutKind::Table if cools => false,
         LayoutKind::OneFixture => {
             stations.iter().all(|station| station.way == 0.0 || station.way_moves[..] == [0])
         }
@@ -76,8 +78,9 @@ fn mean_of_steps(cell: &Cell, layout: &Layout, stations: &[StationTimes], stops:
         let due: f64 = due.map(|stop| stop.after[at].arm()).sum();
         let beside = if kind == LayoutKind::OneFixture { at } else { layout.loaded_beside(at) };
         let loading = &cell.stations[stations[beside].station.0].loading;
-        let person = stations[beside].balance.person;
-        let fixed = person * loading.fixed_share();
+        let still_cools = (stations[beside].cool - welded.index).max(0.0);
+        let hands = stations[beside].balance.person;
+        let (person, fixed) = (still_cools + hands, still_cools + hands * loading.fixed_share());
         let longer_of = |arm: f64| {
             let least = arm.max(fixed);
             least + expected_wait(least, person, loading.spread.value)
@@ -105,8 +108,9 @@ fn mean_as_played(
     let loads = least.max(REPEATED).saturating_mul(until_repeated).min(MOST_PLAYED);
     let model = undisturbed(cell, layout, stations, stops);
     let sides = || model.places.iter().flat_map(|place| &place.sides);
-    let round: f64 =
-        sides().map(|side| side.arm + side.way + side.turn + side.person_time() + side.spread).sum();
+    let round: f64 = sides()
+        .map(|side| side.arm + side.way + side.turn + side.cool + side.person_time() + side.spread)
+        .sum();
     let longest_stops: f64 =
         model.services.iter().flat_map(|stop| stop.after.iter().copied().reduce(f64::max)).sum();
     // No load takes longer in the mean than everything one after the other, hands that take no less than no time included.

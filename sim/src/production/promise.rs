@@ -87,6 +87,7 @@ fn off(
     }
     station.index = times(station.index, UNCALIBRATED_SHARE);
     station.way = times(station.way, UNCALIBRATED_SHARE);
+    station.cool = times(station.cool, UNCALIBRATED_SHARE);
     station.balance.person = times(station.balance.person, UNCALIBRATED_SHARE);
     station
 }
@@ -109,6 +110,7 @@ mod tests {
             way_moves: Vec::new(),
             way_axes: Vec::new(),
             moves: Vec::new(),
+            cool: 0.0,
             balance: Balance { person: 40.0, balanced: None, small_wait: None },
             parts_per_load: 1,
             coverage: Coverage::default(),

@@ -4,7 +4,8 @@
 //! the side that then stands in front of the person is (a table); each person does what is theirs in the order in which the arm makes it
 //! free. A table turns when the arm has gone on from the side before it and the side in front of the person is loaded; nothing at it begins
 //! before it stands. Other axes go on to the next station's values when the arm has left. What they move with them stands while it is
-//! loaded: its loading begins when they have stopped, and they wait until it is loaded.
+//! loaded: its loading begins when they have stopped, and they wait until it is loaded. Where what was welded must cool, its loading begins
+//! when it has, from when the arm left it.
 //!
 //! With R the arm's times, L the people's, X those of the table's turns, sides counted round:
 //!
@@ -12,7 +13,7 @@
 //! fixtures     period = max(ΣR, max over people ΣL, max over stations (R + L)), see `rhythm`, where no axis moves them
 //! one fixture  period = R + X + L, X its axes' way back to where it is loaded
 //! one table    period = Σ (max(R_i, L_(i+a)) + X_i), the side a ahead being loaded: everything at it starts when it stands
-//! all else     the slowest circle of the rules above: no simpler form is known
+//! all else     the slowest circle of the rules above, as where something cools: no simpler form is known
 //! ```
 
 use super::circles::{Circles, Rule};
@@ -59,6 +60,8 @@ pub enum PaceOf {
     Arm,
     /// External axes on to the next station's values.
     Way,
+    /// What was welded cools.
+    Cool,
     /// A table's turn.
     Turn,
     /// Loading.
@@ -120,6 +123,8 @@ pub struct RoundTimes {
     pub way_moves: Vec<Vec<usize>>,
     /// Other stations that are moved while the arm is at each.
     pub moves: Vec<Vec<usize>>,
+    /// How long what was welded cools before it is loaded, from when the arm has left it.
+    pub cool: Vec<f64>,
     /// The person's.
     pub person: Vec<f64>,
     /// Who loads it, from 0.
@@ -137,10 +142,16 @@ impl RoundTimes {
             way: stations.iter().map(|station| station.way).collect(),
             way_moves: stations.iter().map(|station| station.way_moves.clone()).collect(),
             moves: stations.iter().map(|station| station.moves.clone()).collect(),
+            cool: stations.iter().map(|station| station.cool).collect(),
             person: stations.iter().map(|station| station.balance.person).collect(),
             who: stations.iter().map(|station| station.who).collect(),
             turn: index.map(|(at, station)| if turns(at) { station.index } else { 0.0 }).collect(),
         }
+    }
+
+    /// Whether anything must cool.
+    fn cools(&self) -> bool {
+        self.cool.iter().any(|cool| *cool > 0.0)
     }
 
     /// Whether every fixture stands where it is all the time.
@@ -162,6 +173,7 @@ pub(super) fn round(layout: &Layout, stations: &[StationTimes], arm: impl Fn(&St
 
 fn by_kind(layout: &Layout, times: &RoundTimes) -> Round {
     match layout.kind() {
+        _ if times.cools() => by_circles(layout, times),
         LayoutKind::OneFixture if times.way_moves[..] == [vec![0]] => fixtures(times),
         LayoutKind::OneFixture | LayoutKind::FixedFixtures if times.nothing_moves() => fixtures(times),
         LayoutKind::Table => one_table(layout, times),
@@ -222,33 +234,36 @@ fn one_table(layout: &Layout, times: &RoundTimes) -> Round {
     }
 }
 
-/// What follows a visit of the arm: the visit itself, the axes on to the next station, the turn of its table, and what is loaded then,
-/// each once a round.
+/// What follows a visit of the arm: the visit itself, the axes on to the next station, the turn of its table, what is loaded then, and what
+/// was welded cooling, each once a round.
 #[derive(Clone, Copy)]
 enum Thing {
     Arm(usize),
     Way(usize),
     Turn(usize),
     Load(usize),
+    Cool(usize),
 }
 
 impl Thing {
     fn node(self) -> usize {
         match self {
-            Self::Arm(visit) => 4 * visit,
-            Self::Way(visit) => 4 * visit + 1,
-            Self::Turn(visit) => 4 * visit + 2,
-            Self::Load(visit) => 4 * visit + 3,
+            Self::Arm(visit) => 5 * visit,
+            Self::Way(visit) => 5 * visit + 1,
+            Self::Turn(visit) => 5 * visit + 2,
+            Self::Load(visit) => 5 * visit + 3,
+            Self::Cool(visit) => 5 * visit + 4,
         }
     }
 
     fn of(node: usize) -> Self {
-        let visit = node / 4;
-        match node % 4 {
+        let visit = node / 5;
+        match node % 5 {
             0 => Self::Arm(visit),
             1 => Self::Way(visit),
             2 => Self::Turn(visit),
-            _ => Self::Load(visit),
+            3 => Self::Load(visit),
+            _ => Self::Cool(visit),
         }
     }
 }
@@ -263,7 +278,8 @@ fn rules(layout: &Layout, times: &RoundTimes) -> (Vec<f64>, Vec<Rule>) {
         rules.push(Rule { from: from.node(), to: to.node(), wraps });
     };
     for visit in 0..count {
-        lasts.extend([times.arm[visit], times.way[visit], times.turn[visit], times.person[loaded[visit]]]);
+        let person = times.person[loaded[visit]];
+        lasts.extend([times.arm[visit], times.way[visit], times.turn[visit], person, times.cool[visit]]);
         rule(Thing::Arm(visit), Thing::Way(visit), false);
         rule(Thing::Way(visit), Thing::Arm((visit + 1) % count), visit + 1 == count);
         // What is moved is loaded before it is moved again, and stands until then.
@@ -273,6 +289,12 @@ fn rules(layout: &Layout, times: &RoundTimes) -> (Vec<f64>, Vec<Rule>) {
         }
         for from in times.moves[visit].iter().filter_map(frees) {
             rule(Thing::Load(from), Thing::Arm(visit), visit <= from);
+        }
+        if times.cool[visit] > 0.0 {
+            rule(Thing::Arm(visit), Thing::Cool(visit), false);
+            if let Some(load) = frees(&visit) {
+                rule(Thing::Cool(visit), Thing::Load(load), load < visit);
+            }
         }
         match layout.next_side(visit) {
             None => {
@@ -319,6 +341,7 @@ fn by_circles(layout: &Layout, times: &RoundTimes) -> Round {
             Thing::Way(visit) => (PaceOf::Way, (visit + 1) % count),
             Thing::Turn(visit) => (PaceOf::Turn, layout.next_side(visit).map_or(visit, |next| next.0)),
             Thing::Load(visit) => (PaceOf::Load, loaded_after[visit]),
+            Thing::Cool(visit) => (PaceOf::Cool, visit),
         };
         PaceStep { what, station, lasts: lasts[*node] }
     };

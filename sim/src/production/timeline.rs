@@ -5,6 +5,7 @@
 
 use super::cycle::{Cycle, StationTimes};
 use super::rhythm::next_of;
+use super::round::Round;
 use crate::cell::{Cell, SeamId, StationId};
 use crate::schedule::{EventKind, Schedule};
 
@@ -57,7 +58,7 @@ impl Activity {
 /// What the person does at a station, in this order.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum PersonStep {
-    /// Waits until the welded part has cooled.
+    /// Waits until the welded part has cooled, nothing else being missing.
     Cool,
     /// Takes the finished part out.
     Unload,
@@ -157,13 +158,40 @@ pub fn timeline(cell: &Cell, schedule: &Schedule, cycle: &Cycle) -> Vec<Timeline
         let end = round.person_starts[*station] + times.balance.person;
         let lane = Lane { who: Who::Person, station: cycle.stations[next].station, person: Some(times.who) };
         let wait = (next_start - end).rem_euclid(cycle.period);
-        rows.extend(
-            (wait > LEAST_WAIT && wait < cycle.period - LEAST_WAIT)
-                .then(|| lane.row(Activity::Wait, None, end.rem_euclid(cycle.period), wait)),
-        );
+        if wait > LEAST_WAIT && wait < cycle.period - LEAST_WAIT {
+            let cools = cools_before_load(cycle, &round, next).min(wait);
+            let parts = [(Activity::Wait, end, wait - cools), (COOLS, next_start - cools, cools)];
+            rows.extend(parts.into_iter().filter(|(.., duration)| *duration > LEAST_WAIT).map(
+                |(activity, start, duration)| {
+                    lane.row(activity, None, start.rem_euclid(cycle.period), duration)
+                },
+            ));
+        }
     }
     rows.sort_by(|one, other| one.start.total_cmp(&other.start).then(one.who.cmp(&other.who)));
     rows
+}
+
+const COOLS: Activity = Activity::Step(PersonStep::Cool);
+
+/// For how long before a station is loaded nothing is missing but that what was welded has cooled, s.
+fn cools_before_load(cycle: &Cycle, round: &Round, station: usize) -> f64 {
+    let times = &cycle.stations[station];
+    let start = round.person_starts[station];
+    let since = |time: f64| (start - time + LEAST_WAIT).rem_euclid(cycle.period) - LEAST_WAIT;
+    let left = round.arm_starts[station] + times.arm;
+    if times.cool <= 0.0 || since(left + times.cool) > LEAST_WAIT {
+        return 0.0;
+    }
+    let by = round.loaded_after.iter().position(|loaded| *loaded == station).unwrap_or(station);
+    let freed = &cycle.stations[by];
+    let way = round.way_starts[by] + freed.way;
+    let stands = match round.turn_starts[by] {
+        Some(turn) => turn + freed.index,
+        None if freed.way_moves.contains(&station) => way,
+        None => left,
+    };
+    since(stands).min(times.cool)
 }
 
 /// The time of the round (as in path.csv and `Schedule::at`) that belongs to a time of the cycle, both in s.
@@ -190,7 +218,6 @@ pub fn round_time(schedule: &Schedule, cycle: &Cycle, t: f64) -> f64 {
 fn add_person(cell: &Cell, station: &StationTimes, start: f64, period: f64, rows: &mut Vec<TimelineRow>) {
     let loading = &cell.stations[station.station.0].loading;
     let steps = [
-        (PersonStep::Cool, loading.cool),
         (PersonStep::Unload, loading.unload),
         (PersonStep::Load, loading.load),
         (PersonStep::PartPresent, loading.part_present),

@@ -30,6 +30,7 @@ pub(super) fn undisturbed(
             moves: station.moves.iter().filter_map(number).collect(),
             turn: if layout.next_side(*at).is_some() { station.index } else { 0.0 },
             person: station.who,
+            cool: station.cool,
             unload: times * loading.unload,
             load: times * loading.load,
             spread: times * loading.spread.value,

@@ -33,6 +33,7 @@ fn model(row: &Row) -> ShiftModel {
             moves: Vec::new(),
             turn: turn[side],
             person: person[side] as usize,
+            cool: 0.0,
             unload: unload[side],
             load: load[side],
             spread: spread[side],

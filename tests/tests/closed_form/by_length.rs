@@ -7,7 +7,7 @@ use seamwright_sim::cell::Cell;
 use seamwright_sim::cell::read::{Bundled, read_cell_with};
 use seamwright_sim::check::{Checked, Options, check};
 use seamwright_sim::findings::{CycleFindings, OutlookFindings};
-use seamwright_sim::production::{Activity, Who, timeline};
+use seamwright_sim::production::{Activity, PersonStep, Who, timeline};
 use seamwright_sim::schedule::EventKind;
 use statrs::distribution::{Continuous, ContinuousCDF, Normal};
 
@@ -119,6 +119,42 @@ fn a_fixture_on_a_positioner_beside_one_on_the_floor_sets_the_pace_with_its_turn
     assert!((found.plain_s - 91.8).abs() < 1e-6, "{found:?}");
     let said = found.wait_sentence();
     assert!(said.contains("station S sets the pace: it is always being welded, loaded or moved"), "{said}");
+}
+
+/// Parts cool from when the arm has left them. Three fixtures of one person, R = 23.8, L = 10, K = 20 s: the arm's own 3 · 23.8 = 71.4 s set
+/// the pace, more than the person's 30 s and than R + K + L = 53.8 s. With K = 50 s each station's 83.8 s do. The next part lies there
+/// before the person has loaded one, so all that is left of their time they see parts cool: 71.4 − 30 and 83.8 − 30 s. One fixture by
+/// itself is welded, cools and is loaded: 53.8 s, of which the person sees it cool for 20 s.
+#[test]
+fn parts_cool_from_when_the_arm_has_left_them() {
+    let all = ["S", "T", "U"];
+    for (names, cool, expected, watches) in
+        [(&all[..], 20.0, 71.4, 41.4), (&all[..], 50.0, 83.8, 53.8), (&all[..1], 20.0, 53.8, 20.0)]
+    {
+        let keys = format!("spread_s = 0\ncool_s = {cool}");
+        let text: Vec<String> = names
+            .iter()
+            .map(|name| fixture(name, 160))
+            .chain(names.iter().map(|name| station(name, 8.0, &keys)))
+            .collect();
+        let cell = cell(&text);
+        let checked = checked(&cell);
+        let found = cycle(&checked);
+        assert!((found.plain_s - expected).abs() < 1e-6, "{}, not {expected}", found.plain_s);
+        assert!((found.long_run_s - expected).abs() < 1e-6, "{}, not {expected}", found.long_run_s);
+        assert!(found.stations.iter().all(|station| (station.person_s - 10.0).abs() < 1e-9), "{found:?}");
+        let rows = timeline(&cell, &checked.schedule, checked.cycle.as_ref().unwrap());
+        let cools = rows.iter().filter(|row| row.activity == Activity::Step(PersonStep::Cool));
+        let watched: f64 = cools.map(|row| row.duration).sum();
+        assert!((watched - watches).abs() < 1e-6, "{watched} s, not {watches}");
+        for row in rows.iter().filter(|row| row.activity == Activity::Step(PersonStep::Load)) {
+            let left = rows.iter().filter(|other| other.who == Who::Arm && other.station == row.station);
+            let left = left.filter(|other| other.activity != Activity::Wait);
+            let left = left.map(|other| other.start + other.duration).fold(0.0, f64::max);
+            let since = (row.start - left).rem_euclid(expected);
+            assert!(since >= cool - 1e-6 || since < 1e-6 - expected, "{row:?}, left at {left}");
+        }
+    }
 }
 
 /// Hands that take 10 s with a deviation of 30 s, and no less than none: E max(0, N) = 10·Φ(1/3) + 30·φ(1/3) = 17.63 s.

@@ -15,6 +15,7 @@ fn side(arm: f64, person: f64, turn: f64) -> Side {
         moves: Vec::new(),
         turn,
         person: 0,
+        cool: 0.0,
         unload: 0.0,
         load: person,
         spread: 0.0,
@@ -65,6 +66,7 @@ fn several(stations: &[Station], ahead: usize) -> (Layout, RoundTimes, ShiftMode
         way: vec![0.0; stations.len()],
         way_moves: vec![Vec::new(); stations.len()],
         moves: vec![Vec::new(); stations.len()],
+        cool: vec![0.0; stations.len()],
         person: all(&|station| station.1),
         who: stations.iter().map(|station| station.4).collect(),
         turn: turn.iter().enumerate().map(|(at, turn)| if at_table(at) { *turn } else { 0.0 }).collect(),
@@ -175,6 +177,39 @@ fn what_turns_while_another_is_welded_is_loaded_before() {
     assert_eq!((ours, period(&model, 2)), (178.0, 178.0));
 }
 
+/// The same cell with so many seconds of cooling at each station; its period, and the shift.
+fn cooling(layout: &Layout, times: RoundTimes, model: ShiftModel, cools: &[u32]) -> (f64, ShiftModel) {
+    let cool: Vec<f64> = cools.iter().map(|cool| f64::from(*cool)).collect();
+    let mut places = model.places;
+    for (site, place) in layout.places.iter().zip(&mut places) {
+        for (station, side) in site.stations.iter().zip(&mut place.sides) {
+            side.cool = cool[*station];
+        }
+    }
+    let period = round_period(layout, &RoundTimes { cool, ..times });
+    (period, ShiftModel { places, length: PERIODS * period, ..model })
+}
+
+/// Parts cool from when the arm has left them, whoever is where meanwhile. Three fixtures of one person, R = 20, L = 10, cooling K = 20 s:
+/// each is welded, cools and is loaded, R + K + L = 50 s, less than the arm's 60 s, which set the pace; the person is done after 30 s of
+/// work. With K = 45 s a station's own 75 s do. Of a table with R = 40, L = 10 and X = 5 s, a side that was left 35 s ago has cooled for X
+/// and for 30 s of the other's weld and is loaded when that ends: 2 (R + X) = 90 s. A second more and the table turns a second after it was
+/// left; the side that it turns away has cooled for that second too and costs none: one a round.
+#[test]
+fn parts_cool_while_the_person_is_elsewhere() {
+    for (cool, expected) in [(0, 60.0), (20, 60.0), (30, 60.0), (45, 75.0)] {
+        let stations = [(20, 10, 0, 0, 0), (20, 10, 0, 1, 0), (20, 10, 0, 2, 0)];
+        let (layout, times, model) = several(&stations, 0);
+        let (ours, model) = cooling(&layout, times, model, &[cool; 3]);
+        assert_eq!((ours, period(&model, 3)), (expected, expected), "{cool} s");
+    }
+    for (cool, expected) in [(0, 90.0), (35, 90.0), (36, 91.0), (37, 92.0)] {
+        let (layout, times, model) = several(&[(40, 10, 5, 0, 0), (40, 10, 5, 0, 0)], 0);
+        let (ours, model) = cooling(&layout, times, model, &[cool; 2]);
+        assert_eq!((ours, period(&model, 2)), (expected, expected), "{cool} s");
+    }
+}
+
 /// Shifts are this many periods long. With whole seconds any other circle of rules is slower than the one that sets the period by a
 /// second a round or not at all, so that whatever the start has put off is caught up within some 500 rounds.
 const PERIODS: f64 = 1000.0;
@@ -245,6 +280,7 @@ proptest! {
             way: vec![0.0; count],
             way_moves: vec![Vec::new(); count],
             moves: vec![Vec::new(); count],
+            cool: vec![0.0; count],
             person: numbers.iter().map(|times| times.1).collect(),
             who: vec![0; count],
             turn: numbers.iter().map(|times| times.2).collect(),
@@ -279,14 +315,18 @@ proptest! {
     fn the_period_of_several_places_is_that_of_the_event_simulation(
         times in prop::collection::vec((1..100_u32, 0..100_u32, 0..10_u32, 0..3_usize, 0..3_usize), 2..8),
         ahead in 0..6_usize,
+        cools in prop::collection::vec(prop_oneof![Just(0), 0..100_u32], 8),
         begins_empty: bool,
     ) {
         let (layout, times, model) = several(&times, ahead);
-        let expected = round_period(&layout, &times);
+        let count = times.arm.len();
+        let (expected, model) = cooling(&layout, times.clone(), model, &cools[..count]);
         let start = if begins_empty { Start::Empty } else { Start::Loaded };
-        let model = ShiftModel { start, length: PERIODS * expected, ..model };
-        let found = period(&model, times.arm.len());
-        prop_assert!((found - expected).abs() < 1e-9 * expected, "{layout:?} {times:?}: {found}, {expected}");
+        let found = period(&ShiftModel { start, ..model }, count);
+        prop_assert!(
+            (found - expected).abs() < 1e-9 * expected,
+            "{layout:?} {times:?} {cools:?}: {found}, {expected}"
+        );
     }
 }
 

@@ -77,7 +77,7 @@ fn every_time_around_an_arc_and_at_a_stop_counts_as_often_as_it_happens() {
 }
 
 #[test]
-fn cooling_part_sensors_and_leaving_are_the_persons_time() {
+fn part_sensors_and_leaving_are_the_persons_time_and_cooling_is_the_parts() {
     let (cell, plan) = planned();
     let timed = schedule(&cell, &plan);
     let mut slower = cell.clone();
@@ -87,10 +87,11 @@ fn cooling_part_sensors_and_leaving_are_the_persons_time() {
     }
     let [plain, slow] = [&cell, &slower].map(|cell| production::cycle(cell, &timed).unwrap());
     for (plain, slow) in plain.stations.iter().zip(&slow.stations) {
-        assert_near("the person's time", slow.balance.person, plain.balance.person + 7.5);
+        assert_near("the person's time", slow.balance.person, plain.balance.person + 3.5);
+        assert_near("the part's", slow.cool - plain.cool, 4.0);
     }
     let steps = production::timeline(&slower, &timed, &slow);
-    for name in ["cool", "part_present", "leave"] {
+    for name in ["part_present", "leave"] {
         assert_eq!(steps.iter().filter(|row| row.activity.name() == name).count(), 2, "{name}");
     }
 }

@@ -60,13 +60,15 @@ pub struct Side {
     pub turn: f64,
     /// Who loads it.
     pub person: usize,
+    /// How long what was welded cools before they begin, s: from when the arm has left it.
+    pub cool: f64,
     /// Taking the finished part out; left out for a side that is empty when the shift begins.
     pub unload: f64,
     /// Putting the next parts in.
     pub load: f64,
     /// Standard deviation of the two together.
     pub spread: f64,
-    /// All else: cooling, clamps, stepping back and acknowledging.
+    /// All else: clamps, stepping back and acknowledging.
     pub clamp: f64,
     /// Finished parts of a load.
     pub parts: u32,

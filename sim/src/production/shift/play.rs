@@ -1,6 +1,6 @@
 //! Decides how one shift goes: load by load, who begins when, what is finished.
 //!
-//! The rules: a place is loaded when the arm has left it and its person is free; people do what is theirs in the order in which the arm
+//! The rules: a place is loaded when the arm has left it, what was welded has cooled and its person is free; people do what is theirs in the order in which the arm
 //! makes it free. It is welded when it is loaded and the arm is free. Axes go on to the next place when the arm has left and what they
 //! move is loaded; what they move is loaded when they have stopped. A service that is due comes before them where they may have to wait
 //! for someone who loads, and after them where not. A table turns when the arm has finished the side before it (and
@@ -48,6 +48,7 @@ pub fn play(model: &ShiftModel, seed: u64, shift: u64) -> Played {
         people: (0..model.people).map(|person| Worker::new(model, Some(person), seed, shift)).collect(),
         places: Vec::new(),
         loaded: vec![0.0; sides().count()],
+        left: vec![f64::NEG_INFINITY; sides().count()],
         loading: (0..sides().count()).map(|side| stream(seed, shift, &format!("loading {side}"))).collect(),
         curtain: stream(seed, shift, "curtain"),
         scrap: stream(seed, shift, "scrap"),
@@ -93,6 +94,8 @@ struct Run<'m> {
     places: Vec<State>,
     /// When each side of each place is loaded, as far as that is known.
     loaded: Vec<f64>,
+    /// When the arm has left each side last.
+    left: Vec<f64>,
     /// One for each side of each place.
     loading: Vec<ChaCha8Rng>,
     curtain: ChaCha8Rng,
@@ -154,6 +157,7 @@ impl Run<'_> {
         let stands = self.all_loaded(&side.moves);
         self.serves_while_waiting(ready_unserved.max(stands));
         let Some(left) = self.welds(side, ready.max(stands), turn) else { return false };
+        self.left[first_side + index] = left.at;
         let left = self.goes_on(side, first_side + index, left);
         self.places[at].visits += 1;
         if place.sides.len() == 1 {
@@ -245,7 +249,7 @@ impl Run<'_> {
 
     fn when_loaded(&mut self, side: &Side, number: usize, when: &Free, empty: bool) -> f64 {
         let free = self.people[side.person].free;
-        let ready = when.at.max(free);
+        let ready = when.at.max(free).max(self.left[number] + side.cool);
         if ready >= self.model.length {
             return self.never_loads(side.person, ready, when);
         }
@@ -277,9 +281,9 @@ impl Run<'_> {
     /// delay counts last, as it does for the arm.
     fn waited(&self, free: f64, ready: f64, when: &Free) -> (f64, f64, f64) {
         let breaks = self.breaks(free, ready);
-        let held_up = (when.at - when.delay).clamp(free, ready);
+        let [held_up, there] = [when.at - when.delay, when.at].map(|time| time.clamp(free, ready));
         let curtain =
-            if when.delay > 0.0 { self.between(held_up, ready) - self.breaks(held_up, ready) } else { 0.0 };
+            if when.delay > 0.0 { self.between(held_up, there) - self.breaks(held_up, there) } else { 0.0 };
         (self.between(free, ready) - breaks - curtain, curtain, breaks)
     }
 
