@@ -16,6 +16,7 @@ mod first_visit;
 mod fit_up;
 mod fixture;
 mod frames;
+mod index_time;
 mod job;
 mod joint;
 mod line;

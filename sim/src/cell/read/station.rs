@@ -11,6 +11,7 @@ use super::elements;
 use super::fit_up::BodyDraft;
 use super::fixture::Fixture;
 use super::frames;
+use super::index_time;
 use super::names::Catalogue;
 use super::opening;
 use super::place;
@@ -159,6 +160,7 @@ pub(super) fn read_all(
     opening::settle(reading, root, fixtures, &mut placed);
     check_only_station(root, &placed.names, fixtures);
     check_loads_ahead(root, tree, &placed.stations);
+    index_time::check(root, tree, &placed);
     placed
 }
 

@@ -439,3 +439,40 @@ part = "rbi"
     }
     assert_eq!(found.lines().count(), 10, "{found}");
 }
+
+/// A table of two sides 180 degrees apart. At 90 deg/s and 90 deg/s² half a turn takes 180/90 + 90/90 = 3 s from rest to rest; with the
+/// speed alone 2 s. Of three sides at 0, 90 and 180 degrees the last goes back by 180, which half a turn on is too; of four at 0, 90, 180
+/// and 270 each goes on by 90 degrees: 90 ≥ 90²/90, so 90/90 + 90/90 = 2 s.
+#[test]
+fn an_index_shorter_than_its_axis_can_is_named_with_the_least_time() {
+    let cell = |index_s: f64, acceleration: &str, sides: &[f64]| {
+        let station = |side: &f64| {
+            format!(
+                "[[station]]\nname = \"{side}\"\nfixture = \"jig\"\non = \"table\"\nload_s = 30\naxes_deg = {{ table = {side} }}\n"
+            )
+        };
+        let axis = format!(
+            "[[axis]]\nname = \"table\"\nkind = \"turn\"\nmin_deg = -10\nmax_deg = 370\nmax_speed_deg_s = 90\n{acceleration}index_s = {index_s}\n"
+        );
+        let stations: String = sides.iter().map(station).collect();
+        let text = sound().replace(
+            "[[station]]\nname = \"here\"\nfixture = \"jig\"\nload_s = 30\n",
+            &format!("{axis}{stations}"),
+        );
+        read(&text, &[]).map(|_| ()).map_err(|problems| listed(&problems))
+    };
+    let stated = "max_acceleration_deg_s2 = 90\n";
+    for (index_s, acceleration, sides, least) in [
+        (2.9, stated, &[0.0, 180.0][..], "3.000 s for 180.0 deg"),
+        (1.9, "", &[0.0, 180.0], "2.000 s for 180.0 deg"),
+        (2.9, stated, &[0.0, 90.0, 180.0], "3.000 s for 180.0 deg"),
+        (1.9, stated, &[0.0, 90.0, 180.0, 270.0], "2.000 s for 90.0 deg"),
+    ] {
+        let said = cell(index_s, acceleration, sides).unwrap_err();
+        assert!(said.contains("cells/cell.toml:") && said.contains("`axis[1].index_s`"), "{said}");
+        let (needs, _) = least.split_once(" s").unwrap();
+        let right = format!("write {} or more", needs.parse::<f64>().unwrap());
+        assert!(said.contains(least) && said.contains(&right), "{said}");
+        assert_eq!(cell(needs.parse().unwrap(), acceleration, sides), Ok(()));
+    }
+}

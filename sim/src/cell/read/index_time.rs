@@ -1,0 +1,76 @@
+//! Decides whether a stated time of an index is one that its axis can keep.
+
+use std::f64::consts::TAU;
+
+use seamwright_kinematics::document::Table;
+use seamwright_kinematics::{Basis, units};
+
+use super::frames;
+use super::station::Placed;
+use crate::cell::frames::{AxisKind, ExternalAxis};
+
+/// Times in files have few decimals; one that is exactly met is kept, s.
+const ROUNDING: f64 = 1e-6;
+
+/// No index between values that stations and seams ask for is stated shorter than the axis takes by its own speed and, where that is
+/// stated, acceleration.
+pub(super) fn check(root: &Table<'_>, tree: &frames::Read, placed: &Placed) {
+    let Placed { stations, seams, .. } = placed;
+    // Where a station could not be read, it is not known what follows what.
+    if stations.len() < root.tables("station").len() {
+        return;
+    }
+    for table in root.tables("axis").into_iter().filter(|table| table.has("index_s")) {
+        let Some(index) = table.opt_text("name").and_then(|name| tree.axis_named(&name)) else { continue };
+        let axis = &tree.frames.axes[index];
+        let Some(stated) = axis.index_time else { continue };
+        let next = stations.iter().cycle().skip(1);
+        let between = stations.iter().zip(next).map(|(one, other)| [&one.external, &other.external]);
+        let in_station = seams.iter().map(|seam| [&stations[seam.station.0].external, &seam.external]);
+        let ways = between.chain(in_station).map(|[from, to]| way(axis, from[index], to[index]));
+        let longest = ways.fold(0.0, f64::max);
+        let least = least_time(axis, longest);
+        if stated < least - ROUNDING {
+            let (unit, way) = match axis.kind {
+                AxisKind::Turn => ("deg", units::to_deg(longest)),
+                AxisKind::Slide => ("mm", units::to_mm(longest)),
+            };
+            let by = if axis.acceleration_basis == Basis::File {
+                format!("max_speed_{unit}_s and max_acceleration_{unit}_s2")
+            } else {
+                format!("max_speed_{unit}_s alone")
+            };
+            // Rounded up, so that what is written is enough.
+            let enough = (least * 1e3).ceil() / 1e3;
+            let right = format!("write {enough} or more, or a greater speed or acceleration of the axis");
+            table.problem(
+                "index_s",
+                format!("by its own {by} the axis needs {least:.3} s for {way:.1} {unit}"),
+                right,
+            );
+        }
+    }
+}
+
+/// How far an axis goes from one value to another; a table that turns on need not go back.
+fn way(axis: &ExternalAxis, from: f64, to: f64) -> f64 {
+    let way = (to - from).abs();
+    match axis.kind {
+        AxisKind::Slide => way,
+        AxisKind::Turn => way.rem_euclid(TAU).min(TAU - way.rem_euclid(TAU)),
+    }
+}
+
+/// From rest to rest, s.
+fn least_time(axis: &ExternalAxis, way: f64) -> f64 {
+    let speed = axis.max_speed;
+    if axis.acceleration_basis != Basis::File {
+        return way / speed;
+    }
+    let acceleration = axis.max_acceleration;
+    if way < speed * speed / acceleration {
+        2.0 * (way / acceleration).sqrt()
+    } else {
+        way / speed + speed / acceleration
+    }
+}
