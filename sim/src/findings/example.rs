@@ -269,6 +269,7 @@ fn cycle() -> CycleFindings {
             person: 1,
             person_s: 45.0,
             person_balanced_s: None,
+            waits_for_others: false,
             person_small_wait_s: None,
             small_wait_percent: 1.0,
             parts_per_load: 1,

@@ -160,8 +160,11 @@ pub struct StationTime {
     pub person: usize,
     /// The person's time: unload, load, clamps, acknowledge.
     pub person_s: f64,
-    /// The longest of the person's times for which the arm does not wait.
+    /// The longest of the person's times that does not lengthen the cycle, all other times being as they are.
     pub person_balanced_s: Option<f64>,
+    /// Whether the arm waits for other loads however short this one is.
+    #[serde(default)]
+    pub waits_for_others: bool,
     /// The mean of the person's times at which the arm waits a small share of the time, load times varying.
     pub person_small_wait_s: Option<f64>,
     /// That share.
@@ -366,6 +369,7 @@ impl StationTime {
             person: cell.stations[times.station.0].person_number,
             person_s: s(times.balance.person),
             person_balanced_s: times.balance.balanced.map(s),
+            waits_for_others: times.balance.waits_for_others,
             person_small_wait_s: times.balance.small_wait.map(s),
             small_wait_percent: percent(SMALL_WAIT_SHARE),
             parts_per_load: times.parts_per_load,
@@ -378,12 +382,19 @@ impl StationTime {
     pub fn balance_sentence(&self) -> String {
         let mut text = format!("{}: the person needs {} s", self.station, fixed(self.person_s, 1));
         text += &match self.person_balanced_s {
+            Some(balanced) if self.waits_for_others => {
+                format!(
+                    "; up to {} s the cycle is no longer for it, but the arm waits for others",
+                    fixed(balanced, 1)
+                )
+            }
             Some(balanced) => format!("; the arm does not wait up to {} s", fixed(balanced, 1)),
             None => "; the arm waits however short that is".to_owned(),
         };
         if let Some(small) = self.person_small_wait_s {
             text += &format!(
-                ", and with load times that vary it waits under {} % of the time up to {} s",
+                ", and with load times that vary it waits{} under {} % of the time up to {} s",
+                if self.waits_for_others { " for this one" } else { "" },
                 fixed(self.small_wait_percent, 0),
                 fixed(small, 1)
             );

@@ -15,6 +15,8 @@ pub struct Balance {
     /// The longest that does not lengthen the cycle, times at the other stations being as they are: there the person's time
     /// and the arm's balance exactly. `None` for one fixture, where every second of loading counts.
     pub balanced: Option<f64>,
+    /// Whether the arm waits for other loads if this one takes no time at all.
+    pub waits_for_others: bool,
     /// The mean for which the arm waits [`SMALL_WAIT_SHARE`] of the time on average, load times varying as the file states.
     /// `None` where there is none, and where it is not known: for one fixture, for more than two, and
     /// for two that two people load.

@@ -207,16 +207,8 @@ pub fn cycle(cell: &Cell, schedule: &Schedule) -> Result<Cycle, CycleNotChecked>
         stop.costs = costs;
     }
     let promise = Promise { low, high, at_ends, rests_on: rests_on(cell, schedule, &coverage) };
-    let sum = |of: fn(&StationTimes) -> f64| stations.iter().map(of).sum::<f64>();
-    // Sums in another order than the period's own: what is not above 0 but for rounding is no wait.
-    let arm_idle = (plain.period - sum(|station| station.arm)).max(0.0);
-    let person_idle = (people(&stations) * plain.period - sum(|station| station.balance.person)).max(0.0);
-    let [arm_waits, person_waits] = if layout.only_table().is_some() {
-        let index = sum(|station| station.index);
-        [(arm_idle - index).max(0.0), (person_idle - people(&stations) * index).max(0.0)]
-    } else {
-        round::waits(&layout, &stations, &plain)
-    };
+    let [arm_idle, person_idle] = idle(&stations, &plain);
+    let [arm_waits, person_waits] = waits(&layout, &stations, &plain);
     let mut cycle = Cycle {
         layout,
         period: plain.period,
@@ -238,6 +230,35 @@ pub fn cycle(cell: &Cell, schedule: &Schedule) -> Result<Cycle, CycleNotChecked>
     cycle.shift = cell.shift.map(|shift| ShiftOutput::of(&shift, cycle.parts_per_cycle(), range));
     Ok(cycle)
 }
+
+/// How long arm and people do nothing in a round, s.
+fn idle(stations: &[StationTimes], plain: &Round) -> [f64; 2] {
+    let sum = |of: fn(&StationTimes) -> f64| stations.iter().map(of).sum::<f64>();
+    // Sums in another order than the period's own: what is not above 0 but for rounding is no wait.
+    let arm = (plain.period - sum(|station| station.arm)).max(0.0);
+    [arm, (people(stations) * plain.period - sum(|station| station.balance.person)).max(0.0)]
+}
+
+/// Of that, how long they wait for each other.
+fn waits(layout: &Layout, stations: &[StationTimes], plain: &Round) -> [f64; 2] {
+    if layout.only_table().is_none() {
+        return round::waits(layout, stations, plain);
+    }
+    let index: f64 = stations.iter().map(|station| station.index).sum();
+    let [arm, person] = idle(stations, plain);
+    [(arm - index).max(0.0), (person - people(stations) * index).max(0.0)]
+}
+
+/// Whether the arm waits for others if the load at station `at` takes no time.
+fn waits_for_others(layout: &Layout, stations: &[StationTimes], at: usize) -> bool {
+    let mut others = stations.to_vec();
+    others[at].balance.person = 0.0;
+    let plain = round(layout, &others, |station| station.arm);
+    waits(layout, &others, &plain)[0] > LEAST_WAIT
+}
+
+/// A wait shorter than this is rounding, s.
+const LEAST_WAIT: f64 = 1e-6;
 
 /// How many people load: a small number, exact.
 fn people(stations: &[StationTimes]) -> f64 {
@@ -280,7 +301,12 @@ fn station_times(cell: &Cell, schedule: &Schedule, layout: &Layout) -> Vec<Stati
                 way_axes,
                 moves,
                 cool: cell.stations[visit.station.0].loading.cool,
-                balance: Balance { person: person[at], balanced: None, small_wait: None },
+                balance: Balance {
+                    person: person[at],
+                    balanced: None,
+                    waits_for_others: false,
+                    small_wait: None,
+                },
                 parts_per_load: cell.stations[visit.station.0].parts_per_load,
                 coverage: visit.coverage,
             }
@@ -311,6 +337,7 @@ fn station_times(cell: &Cell, schedule: &Schedule, layout: &Layout) -> Vec<Stati
         };
         let loading = &cell.stations[times[at].station.0].loading;
         times[at].balance.balanced = balanced;
+        times[at].balance.waits_for_others = waits_for_others(layout, &times, at);
         times[at].balance.small_wait = welded.and_then(|(welded, index)| {
             load_for_small_wait(arm[welded], index, |total| loading.spread_at(total))
         });

@@ -111,7 +111,7 @@ mod tests {
             way_axes: Vec::new(),
             moves: Vec::new(),
             cool: 0.0,
-            balance: Balance { person: 40.0, balanced: None, small_wait: None },
+            balance: Balance { person: 40.0, balanced: None, waits_for_others: false, small_wait: None },
             parts_per_load: 1,
             coverage: Coverage::default(),
         }

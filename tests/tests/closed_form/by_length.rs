@@ -157,6 +157,30 @@ fn parts_cool_from_when_the_arm_has_left_them() {
     }
 }
 
+/// Fixtures of one person, welded for 53.8, 53.8 and 23.8 s, T loaded for 200 s: however short loading S is, the arm waits for T, whose own
+/// 255.8 s set the pace. Loading S up to what leaves the person's time within them, 255.8 − 202 − 12 s, costs nothing. Nobody is waited for
+/// where all take 10 s.
+#[test]
+fn a_load_that_is_not_waited_for_is_told_apart_from_an_arm_that_waits_for_none() {
+    let text = |load_t: f64| {
+        [
+            fixture("S", 400),
+            fixture("T", 400),
+            fixture("U", 160),
+            station("S", 10.0, "spread_s = 0"),
+            station("T", load_t, "spread_s = 0"),
+            station("U", 10.0, "spread_s = 0"),
+        ]
+    };
+    let waiting = checked(&cell(&text(200.0)));
+    let [s, t, _] = &cycle(&waiting).stations[..] else { panic!("three stations") };
+    assert!((s.person_balanced_s.unwrap() - (255.8 - 202.0 - 12.0)).abs() < 1e-6, "{s:?}");
+    assert!(s.waits_for_others && s.balance_sentence().contains("but the arm waits for others"), "{s:?}");
+    assert!(!t.waits_for_others && t.balance_sentence().contains("the arm does not wait up to"), "{t:?}");
+    let none = checked(&cell(&text(10.0)));
+    assert!(cycle(&none).stations.iter().all(|station| !station.waits_for_others));
+}
+
 /// Hands that take 10 s with a deviation of 30 s, and no less than none: E max(0, N) = 10·Φ(1/3) + 30·φ(1/3) = 17.63 s.
 #[test]
 fn hands_that_vary_widely_take_no_less_than_no_time() {
