@@ -14,7 +14,9 @@
 //! C + max(0, H), and so max(R, L) = max(M, C + H) with M = max(R, C).
 //!
 //! For all else no such form is known (at fixtures the person goes on where the arm has left, whatever it does then): the rules of a shift
-//! are played, until what they do repeats, or where load times vary over so many loads that their mean is told well.
+//! are played, until what they do repeats, or where load times vary in so many samples that their mean is told to about a thousandth.
+
+use rayon::prelude::*;
 
 use super::balance::expected_wait;
 use super::cycle::{StationTimes, change_places};
@@ -33,9 +35,15 @@ const MOST_PLAYED: u64 = 100_000;
 /// Times that what repeats is played: to get into step, and again for the mean. Two or three places that take turns repeat after so many.
 const REPEATED: u64 = 12;
 
-/// Loads that are played at least where load times vary, to get into step, and again for the mean: that of a wait that scatters by a quarter of
-/// a cycle is told to two thousandths of one.
+/// Loads of a sample at least where load times vary. What such a sample's mean scatters was measured on four cells whose loads vary by
+/// up to 20 s of a cycle of 100 s: a standard deviation of 0.17 % of the cycle.
 const SCATTERED: u64 = 20_000;
+
+/// Samples of them, each with draws of its own: of all together the mean scatters by a quarter of that.
+const SAMPLES: u64 = 16;
+
+/// Loads before each sample at least, to get into step.
+const INTO_STEP: u64 = 2_000;
 
 /// The mean period, s, with varying load times and regular stops of a cell whose plain `period` (s) this is.
 pub(super) fn long_run(
@@ -104,8 +112,11 @@ fn mean_as_played(
     varies: bool,
 ) -> f64 {
     let until_repeated = until_repeated(stations, stops);
-    let least = if varies { SCATTERED.div_ceil(until_repeated) } else { 0 };
-    let loads = least.max(REPEATED).saturating_mul(until_repeated).min(MOST_PLAYED);
+    let at_least = |loads: u64| {
+        let times = if varies { loads.div_ceil(until_repeated) } else { 0 };
+        times.max(REPEATED).saturating_mul(until_repeated).min(MOST_PLAYED)
+    };
+    let (before, loads) = (at_least(INTO_STEP), at_least(SCATTERED));
     let model = undisturbed(cell, layout, stations, stops);
     let sides = || model.places.iter().flat_map(|place| &place.sides);
     let round: f64 = sides()
@@ -114,12 +125,17 @@ fn mean_as_played(
     let longest_stops: f64 =
         model.services.iter().flat_map(|stop| stop.after.iter().copied().reduce(f64::max)).sum();
     // No load takes longer in the mean than everything one after the other, hands that take no less than no time included.
-    let length = 2.0 * (loads + 1) as f64 * (round + longest_stops);
-    let finished = play(&ShiftModel { length, ..model }, 0, 0).finished;
-    let at = |load: u64| finished.get(load as usize).copied();
-    let both = at(loads).zip(at(2 * loads));
-    // Stations are few: the number is exact.
-    both.map_or(0.0, |(first, last)| (last - first) / loads as f64 * stations.len() as f64)
+    let length = (before + loads + 2) as f64 * (round + longest_stops);
+    let model = ShiftModel { length, ..model };
+    let sample = |sample: u64| {
+        let finished = play(&model, 0, sample).finished;
+        let at = |load: u64| finished.get(load as usize).copied();
+        let both = at(before).zip(at(before + loads));
+        both.map_or(0.0, |(first, last)| (last - first) / loads as f64)
+    };
+    let samples: Vec<f64> = (0..if varies { SAMPLES } else { 1 }).into_par_iter().map(sample).collect();
+    // Samples and stations are few: the numbers are exact.
+    samples.iter().sum::<f64>() / samples.len() as f64 * stations.len() as f64
 }
 
 /// Loads after which the regular stops come as they did.
