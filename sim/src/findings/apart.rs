@@ -25,3 +25,13 @@ pub(super) fn note(cell: &Cell, seam: SeamId, schedule: &Schedule) -> Option<Str
         names.join(", ")
     ))
 }
+
+/// What of the same wish is not granted from station to station: lower case, without a full stop; none where nobody asked, or axes stand.
+pub(super) fn between_stations(cell: &Cell, schedule: &Schedule) -> Option<String> {
+    let goes_on = schedule.visits.iter().any(|visit| visit.changeover.external_move().is_some());
+    (cell.arm.air_with_external && goes_on).then(|| {
+        "from station to station external axes go on while the arm stands at home: `air_with_external` holds from seam to seam of one \
+         station, and changes nothing there"
+            .to_owned()
+    })
+}

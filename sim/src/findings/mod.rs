@@ -477,6 +477,7 @@ impl Findings {
         if let Some(cycle) = &mut self.cycle {
             cycle.jerk = JerkFindings::new(schedule);
         }
+        self.assumed.extend(apart::between_stations(cell, schedule));
         for seam in &mut self.seams {
             let id = SeamId(seam.number - 1);
             seam.slowed = slowed::slowed(id, schedule);

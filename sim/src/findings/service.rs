@@ -30,6 +30,10 @@ pub struct ServiceFindings {
     /// After which stations the file wants the arm to go while axes turn, and it does not: its way is not shown to be clear then.
     #[serde(default)]
     pub not_in_turn: Vec<NotInTurnFindings>,
+    /// Whether the file wants the arm to go while axes turn, and that counts for nothing: only one table by itself has the arm stand for its
+    /// turn in which it could go.
+    #[serde(default)]
+    pub turn_not_counted: bool,
 }
 
 /// A way to a device that is not shown to be clear at every place of a turn.
@@ -73,6 +77,8 @@ impl ServiceFindings {
                     in_waits_s: s((arm - stop.costs).max(0.0)),
                     costs_s: s(stop.costs),
                     not_in_turn,
+                    turn_not_counted: cycle.layout.only_table().is_none()
+                        && service.device.as_ref().is_some_and(|device| device.during_turn),
                 }
             })
             .collect()
@@ -103,8 +109,14 @@ impl ServiceFindings {
             )
         });
         let refused: String = refused.collect();
+        let elsewhere = if self.turn_not_counted {
+            "; `during_turn` changes nothing here: it is for one table by itself, and where other fixtures or axes are the arm goes before or \
+             after they move"
+        } else {
+            ""
+        };
         format!(
-            "{}, every {}: {} s{ways}; {goes}{refused}",
+            "{}, every {}: {} s{ways}; {goes}{refused}{elsewhere}",
             self.service,
             counted(u64::from(self.every_loads), "load"),
             fixed(self.work_s, 1)
@@ -132,6 +144,7 @@ mod tests {
             in_waits_s: 0.0,
             costs_s: 15.0,
             not_in_turn: Vec::new(),
+            turn_not_counted: false,
         };
         let said = "cleaning, every 3 loads: 12.0 s and 3.0 s there and back; 15.0 s on top of that cycle";
         assert_eq!(granted.sentence(), said);
@@ -140,6 +153,8 @@ mod tests {
             body: "neck".to_owned(),
             other: "screen".to_owned(),
         };
+        let elsewhere = ServiceFindings { turn_not_counted: true, ..granted.clone() };
+        assert!(elsewhere.sentence().starts_with(&format!("{said}; `during_turn` changes nothing here")));
         let refused = ServiceFindings { not_in_turn: vec![refused], ..granted };
         let said = format!(
             "{said}; after A it does not go while axes turn, as `during_turn` would have it: at some place of the turn neck is not shown to \

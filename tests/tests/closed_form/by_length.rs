@@ -181,6 +181,31 @@ fn a_load_that_is_not_waited_for_is_told_apart_from_an_arm_that_waits_for_none()
     assert!(cycle(&none).stations.iter().all(|station| !station.waits_for_others));
 }
 
+/// What is asked and changes nothing is told: external axes that go on from station to station do so while the arm stands at home.
+#[test]
+fn going_together_from_station_to_station_is_told_not_to_be_so() {
+    let text = |wish: &str| {
+        let head = HEAD.replace("home_deg", &format!("{wish}home_deg"));
+        let rest = [
+            fixture("S", 400),
+            fixture("T", 160),
+            positioner("t", 1250),
+            station("S", 28.0, "on = \"t\"\naxes_deg = { t = 90 }"),
+            station("T", 38.0, ""),
+        ];
+        let text = head + &rest.concat();
+        let files: [(&str, &[u8]); 3] =
+            [("cell.toml", text.as_bytes()), ("arm.toml", ARM), ("torch.toml", TORCH)];
+        let cell = read_cell_with(Path::new("cell.toml"), &Bundled(&files)).unwrap();
+        checked(&cell).findings.assumed
+    };
+    let said = |assumed: &[String]| {
+        assumed.iter().any(|line| line.contains("`air_with_external` holds from seam to seam"))
+    };
+    assert!(said(&text("air_with_external = true\n")));
+    assert!(!said(&text("")));
+}
+
 /// Hands that take 10 s with a deviation of 30 s, and no less than none: E max(0, N) = 10·Φ(1/3) + 30·φ(1/3) = 17.63 s.
 #[test]
 fn hands_that_vary_widely_take_no_less_than_no_time() {
