@@ -20,6 +20,7 @@ mod circles;
 mod consumption;
 pub mod cost;
 mod cycle;
+mod day_times;
 pub mod estimate;
 mod first_visit;
 pub mod heat;
@@ -49,6 +50,7 @@ pub use balance::{Balance, SMALL_WAIT_SHARE, expected_wait, load_for_small_wait}
 pub use beside_turn::{BesideTurn, Meets, beside_turns};
 pub use consumption::{Consumption, consumption};
 pub use cycle::{Cycle, Promise, StationTimes, UNCALIBRATED_SHARE, cycle};
+pub use day_times::{ArmTimes, PeopleTimes, people_times};
 pub use first_visit::{BesideTable, DrawnRow, RowBeside, beside_table};
 pub use instant::{ArmDay, Doing, Span};
 pub use layout::{CycleNotChecked, Layout, LayoutKind, Site, Table};

@@ -12,6 +12,7 @@ mod path_rows;
 mod running;
 mod service_way;
 mod table_turns;
+mod times;
 mod visit;
 
 pub use device::DeviceTimes;
@@ -22,8 +23,9 @@ pub(crate) use path_rows::{ROW_INTERVAL, serves_a_weld};
 pub use running::{Instant, Running, TablesApart, Turns};
 pub use service_way::{ServicePhase, ServiceWay};
 pub use table_turns::{TableTurn, TableTurns, Turning};
+pub use times::{GoesInto, Times};
 pub use visit::{
-    ASSUMED_AIR_TIME, Coverage, SeamTimes, Times, VisitSchedule, duration_of, seam_times, time_without_moves,
+    ASSUMED_AIR_TIME, Coverage, SeamTimes, VisitSchedule, duration_of, seam_times, time_without_moves,
 };
 
 use crate::cell::{Cell, StationId};

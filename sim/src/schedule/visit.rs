@@ -6,6 +6,7 @@ use nalgebra::Point3;
 use seamwright_kinematics::{Axis, AxisValues};
 
 use super::event::{Course, Event, EventKind, Stance};
+use super::times::Times;
 use crate::cell::frames::ExternalAxis;
 use crate::cell::{Cell, Procedure, SeamId, StationId};
 use crate::motion::{
@@ -31,31 +32,6 @@ pub struct VisitSchedule {
     /// Whether a clear way home was found after the last seam; where not, it is not in the times.
     pub comes_home: bool,
     least_possible: f64,
-}
-
-/// What the arm's time at a station goes into, s.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Times {
-    /// Arc on and travelling.
-    pub arc: f64,
-    /// Gas, arc start, crater: the torch stands at the seam.
-    pub arc_ends: f64,
-    /// The torch stands before a way in until the pass before, or a neighbour, has cooled.
-    pub cooling: f64,
-    /// Ways in, out, and from stitch to stitch; touch searches.
-    pub ways: f64,
-    /// Air moves, assumed ones included, and signals that the arm waits for at home.
-    pub air: f64,
-    /// The arm stands while external axes move or clamps open.
-    pub external: f64,
-}
-
-impl Times {
-    /// All of it.
-    #[must_use]
-    pub fn total(&self) -> f64 {
-        self.arc + self.arc_ends + self.cooling + self.ways + self.air + self.external
-    }
 }
 
 /// Which of a station's seams are in the times.
@@ -118,30 +94,7 @@ impl VisitSchedule {
             // Coming to rest belongs to the move before it.
             let kind = if event.kind == EventKind::Settle { moved } else { event.kind };
             moved = kind;
-            let part = match kind {
-                EventKind::Weld | EventKind::CraterBack => &mut times.arc,
-                EventKind::Interpass | EventKind::Cooling => &mut times.cooling,
-                EventKind::GasBefore
-                | EventKind::RunIn
-                | EventKind::ArcStart
-                | EventKind::ArcRetry
-                | EventKind::Crater
-                | EventKind::BurnBack
-                | EventKind::WireCheck
-                | EventKind::GasAfter => &mut times.arc_ends,
-                EventKind::Approach
-                | EventKind::Retract
-                | EventKind::Shift
-                | EventKind::SearchWay
-                | EventKind::Search => &mut times.ways,
-                EventKind::AirMove
-                | EventKind::AssumedAirMove
-                | EventKind::StartSignal
-                | EventKind::ArmClear
-                | EventKind::Settle => &mut times.air,
-                EventKind::Position | EventKind::Index | EventKind::ClampsOpen => &mut times.external,
-            };
-            *part += event.duration;
+            times.add(kind.goes_into(), event.duration);
         }
         times
     }
