@@ -534,7 +534,7 @@ mod tests {
         from: f64,
         to: f64,
     ) -> Binding {
-        Binding { constraint, amount, limit, at, from, to, point: Point3::new(0.1, 0.2, 0.3) }
+        Binding { constraint, amount, limit, at, from, to, point: Point3::new(0.1, 0.2, 0.3), stands: None }
     }
 
     fn sentence(binding: &Binding) -> String {

@@ -492,6 +492,17 @@ pub struct Binding {
     pub to: f64,
     /// Station frame, where it is worst.
     pub point: nalgebra::Point3<f64>,
+    /// How the arm would have to stand there, in the best plan found; none where it cannot, or on the way in or out.
+    pub stands: Option<Standing>,
+}
+
+/// How everything stands at a place of a seam.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Standing {
+    /// Arm axes, rad.
+    pub axes: AxisValues,
+    /// External axes, rad or m, in the order of the cell's axes.
+    pub external: ExternalValues,
 }
 
 /// The limits that can bind.

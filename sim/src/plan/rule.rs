@@ -99,7 +99,8 @@ fn position(setup: &Setup<'_>, seam: &Seam, path: &SeamPath, law: &ExternalLaw) 
         }
         let constraint =
             super::Constraint::Rule(Rule::Position { is: found.named(), allowed: allowed.clone() });
-        let next = Binding { constraint, amount, limit: None, at: s, from: s, to: s, point: point.point };
+        let point = point.point;
+        let next = Binding { constraint, amount, limit: None, at: s, from: s, to: s, point, stands: None };
         match stretches.last_mut() {
             Some(last) if open && amount <= last.amount => last.to = s,
             Some(last) if open => *last = Binding { from: last.from, ..next },
@@ -169,5 +170,5 @@ fn searches(seam: &Seam, path: &SeamPath) -> Vec<Binding> {
 /// A rule broken at arc length `s`, by `amount` of what `limit` asks.
 pub(super) fn binding(path: &SeamPath, rule: Rule, amount: f64, limit: Option<f64>, s: f64) -> Binding {
     let constraint = super::Constraint::Rule(rule);
-    Binding { constraint, amount, limit, at: s, from: s, to: s, point: path.at(s).point }
+    Binding { constraint, amount, limit, at: s, from: s, to: s, point: path.at(s).point, stands: None }
 }

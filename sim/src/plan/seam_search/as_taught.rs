@@ -275,6 +275,7 @@ impl TaughtWay<'_, '_> {
             from: at,
             to: at,
             point: pose.translation.vector.into(),
+            stands: None,
         }
     }
 
@@ -324,7 +325,7 @@ impl TaughtWay<'_, '_> {
                 let point = self.path.at(against.s).point;
                 let constraint: Constraint = violation.constraint(&self.setup.scene);
                 let (amount, limit, at) = (violation.amount, violation.bound, against.s);
-                note(Binding { constraint, amount, limit, at, from: at, to: at, point });
+                note(Binding { constraint, amount, limit, at, from: at, to: at, point, stands: None });
             }
         }
         let Run { start, end } = run;

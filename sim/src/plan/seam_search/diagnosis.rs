@@ -2,13 +2,15 @@
 //!
 //! "Cannot hold" is said only where a bound proves it.
 
+use seamwright_kinematics::AxisValues;
+
 use super::{Found, Search};
 use crate::plan::ladder::{Choices, Known, LeastBad, Node};
 use crate::plan::torch_way::Law;
 use crate::plan::trace::Failure;
 use crate::plan::violation::{Limit, Violation};
 use crate::plan::whole_turns::are_whole_turns_apart;
-use crate::plan::{Binding, Constraint, TorchAngles, Verdict};
+use crate::plan::{Binding, Constraint, Standing, TorchAngles, Verdict};
 
 /// Times that the least bad path of a seam that fails is measured anew, at the angles aimed at; a quarter at others.
 const DIAGNOSIS_ROUNDS: usize = 16;
@@ -35,6 +37,8 @@ struct Named {
     failure: Failure,
     /// By layer.
     failures: Vec<Option<Failure>>,
+    /// By layer, where the arm can stand there at all.
+    axes: Vec<Option<AxisValues>>,
 }
 
 /// What is found at one level.
@@ -193,11 +197,12 @@ impl Search<'_, '_> {
             let measured = self.tracer.clearance_violation(&setup, &node.axes, ctwd);
             failure.violation = measured.unwrap_or(failure.violation);
         }
-        AtLevel::LessBad(Named { bands: worst.violation.bands(), failure, failures })
+        let axes = nodes.iter().map(|node| (!node.unreachable).then_some(node.axes)).collect();
+        AtLevel::LessBad(Named { bands: worst.violation.bands(), failure, failures, axes })
     }
 
     fn found_by(&mut self, named: &Named) -> Found {
-        let Named { failure, failures, .. } = named;
+        let Named { failure, failures, axes, .. } = named;
         let out_of_reach = self.out_of_reach_by(failure);
         let verdict = if out_of_reach.is_some() { Verdict::CannotHold } else { Verdict::NotFound };
         let mut stretches = self.stretches(failures);
@@ -207,7 +212,17 @@ impl Search<'_, '_> {
         if let (Some(short), Constraint::Reach(_), true) = (out_of_reach, &binding.constraint, is_on_seam) {
             binding.amount = short;
         }
+        for binding in stretches.iter_mut().chain([&mut binding]) {
+            binding.stands = self.standing(axes, binding.at);
+        }
         self.found(verdict, Vec::new(), Some(binding), stretches)
+    }
+
+    /// How everything stands at a layer of the path; none between layers, as on the way in or out.
+    fn standing(&self, axes: &[Option<AxisValues>], s: f64) -> Option<Standing> {
+        let layer = self.rungs.iter().position(|rung| rung.s == s)?;
+        let axes = (*axes.get(layer)?)?;
+        Some(Standing { axes, external: self.tracer.setup_at(s).external.clone() })
     }
 
     /// Runs of layers whose path violates one and the same limit, each at its worst.
@@ -246,6 +261,7 @@ impl Search<'_, '_> {
             from: failure.s,
             to: failure.s,
             point: self.tracer.path.at(failure.s.clamp(0.0, length)).point,
+            stands: None,
         }
     }
 }
