@@ -53,6 +53,9 @@ pub struct Arguments {
     /// Folder with lessons; without it the folder `lessons` beside that of the cell, where there is one
     #[arg(long, value_name = "DIR")]
     pub lessons: Option<PathBuf>,
+    /// Begin with this lesson, by its number
+    #[arg(long, value_name = "N", conflicts_with_all = ["seam", "at"])]
+    pub lesson: Option<usize>,
     /// Who learns, for the results
     #[arg(long, value_name = "NAME")]
     pub learner: Option<String>,
@@ -112,7 +115,7 @@ fn show(arguments: Arguments) -> Result<(), Refusal> {
         .map_err(|problems| listed(&problems, "nothing is shown"))?;
     let seam = arguments.seam.as_deref().map(|wanted| named_seam(site.cell, wanted)).transpose()?;
     let practice = lessons(&arguments, site.cell)?;
-    let task = arguments.task.map(Task::from);
+    let task = arguments.task.map(Task::from).or(arguments.lesson.map(|_| Task::Learn));
     let at_a_seam = seam.is_some() || task == Some(Task::Seam);
     let view = arguments.view.unwrap_or(if at_a_seam { View::Seam } else { View::default() });
     if arguments.picture.is_none() && arguments.frames.is_none() {
@@ -192,5 +195,17 @@ fn lessons(arguments: &Arguments, cell: &Cell) -> Result<Practice, Refusal> {
     let folder = arguments.lessons.clone().or_else(beside);
     let lessons = folder.as_ref().map_or_else(|| Ok(Vec::new()), |folder| read_lessons(folder, cell));
     let lessons = lessons.map_err(|problems| listed(&problems, "nothing is shown"))?;
-    Ok(Practice { lessons, folder, ..Practice::default() })
+    let at = arguments.lesson.map(|number| {
+        let count = lessons.len();
+        let at = number.checked_sub(1).filter(|at| *at < count);
+        at.ok_or_else(|| {
+            let right = if count == 0 {
+                "none fits the cell".to_owned()
+            } else {
+                format!("write a number from 1 to {count}")
+            };
+            Refusal(format!("--lesson {number}: there is no such lesson; {right}"))
+        })
+    });
+    Ok(Practice { at: at.transpose()?, lessons, folder, ..Practice::default() })
 }

@@ -188,15 +188,21 @@ impl Artist {
         app.cleanup();
         let mut artist = Self { apps: std::mem::take(app.sub_apps_mut()), target };
         artist.update();
-        if let Some(task) = pictures.task {
-            artist.ask(Ask::Do(task));
-        }
+        // First the seam or the instant: what is moved by hand starts where the cell was watched.
         if let Some(seam) = pictures.seam {
             artist.ask(Ask::Seam(seam));
         }
-        artist.ask(Ask::Look(pictures.view));
         if let Some(at) = pictures.at {
             artist.ask(Ask::GoTo(at));
+        }
+        artist.update();
+        if let Some(task) = pictures.task.filter(|task| !(pictures.seam.is_some() && *task == Task::Seam)) {
+            artist.ask(Ask::Do(task));
+        }
+        artist.update();
+        // A lesson begins with a view of its own; what was asked for comes after it.
+        if pictures.task != Some(Task::Learn) || pictures.view != View::default() {
+            artist.ask(Ask::Look(pictures.view));
         }
         for _ in 0..WARM_UP {
             artist.update();

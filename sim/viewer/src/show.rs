@@ -167,6 +167,23 @@ impl Show {
         self.day.spans.iter().find(welds).map(|span| span.start)
     }
 
+    /// `time` (s) where the seam is served then, else when its first weld begins; `time` where it is not welded.
+    #[must_use]
+    pub fn instant_at(&self, seam: SeamId, time: f64) -> f64 {
+        let served = self.day.span_at(time).and_then(|span| self.day.spans[span].seam);
+        if served == Some(seam) { time } else { self.start_of(seam).unwrap_or(time) }
+    }
+
+    /// How everything would have to stand where a seam that is not welded fails worst; none where the arm cannot stand there at all.
+    #[must_use]
+    pub fn failing_stance(&self, seam: SeamId) -> Option<Stance> {
+        if self.start_of(seam).is_some() {
+            return None;
+        }
+        let stands = self.checked.plan.seams.get(seam.0)?.binding.as_ref()?.stands.as_ref()?;
+        Some(Stance { axes: stands.axes, external: stands.external.clone() })
+    }
+
     /// The instant (s) at which arm or torch come nearest to anything, away from the welds; none without a path.
     #[must_use]
     pub fn tightest(&self) -> Option<f64> {

@@ -109,6 +109,29 @@ impl Site {
             world_from_station * middle.t,
         ))
     }
+
+    /// The start of a seam in the world.
+    #[must_use]
+    pub fn start_point(&self, seam: SeamId, external: &[f64]) -> Option<Point3<f64>> {
+        let path = self.cell.seams.get(seam.0)?.path.as_ref()?;
+        Some(self.world_from_station(seam, external) * path.at(0.0).point)
+    }
+
+    /// Where the name of a zone may stand in the world, the best first: over the middle of its edges on top, in their middle, below.
+    #[must_use]
+    pub fn places_in_zone(&self, zone: usize, external: &[f64]) -> Vec<Point3<f64>> {
+        let Some(zone) = self.cell.zones.get(zone) else { return Vec::new() };
+        let world_from_zone = self.cell.frames.world_from(zone.frame, external) * zone.frame_from_zone;
+        let edges = zone.region.edges();
+        let ends = edges.iter().flatten().map(|end| (world_from_zone * end).coords);
+        let Some((low, high)) = ends.fold(None, |box_: Option<(Vector3<f64>, Vector3<f64>)>, end| {
+            Some(box_.map_or((end, end), |(low, high)| (low.inf(&end), high.sup(&end))))
+        }) else {
+            return Vec::new();
+        };
+        let middle = (low + high) / 2.0;
+        [high.z, middle.z, low.z].map(|z| Point3::new(middle.x, middle.y, z)).to_vec()
+    }
 }
 
 /// What is drawn of each link.

@@ -5,7 +5,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use bevy::log::LogPlugin;
 use bevy::prelude::*;
 use bevy::render::RenderPlugin;
-use bevy::window::{WindowResizeConstraints, WindowResolution};
+use bevy::window::{RequestRedraw, WindowResizeConstraints, WindowResolution};
 use bevy::winit::{EventLoopProxyWrapper, WinitUserEvent};
 use seamwright_sim::cell::SeamId;
 
@@ -124,7 +124,7 @@ pub fn open(opening: Opening) -> Result<(), Refusal> {
         .add_systems(
             Update,
             (
-                first.run_if(resource_added::<Show>).in_set(Work::Listen),
+                first.run_if(resource_exists::<Show>).in_set(Work::Listen),
                 broke_off.run_if(not(resource_exists::<Show>)).after(Work::Load),
                 title.run_if(resource_exists_and_changed::<Site>),
             ),
@@ -141,36 +141,65 @@ impl Refused {
     }
 }
 
-/// Asks for what the command line asked for.
+/// What was asked for of what the command line asks for.
+#[derive(Clone, Copy, Default, PartialEq, Eq)]
+enum Asked {
+    #[default]
+    Nothing,
+    /// A seam or an instant.
+    Where,
+    /// The task.
+    What,
+    All,
+}
+
+/// Asks for what the command line asked for: first where, then what is done there. What is moved by hand starts where the cell was watched.
 fn first(
     show: Res<Show>,
     first: Res<First>,
     view: Res<View>,
     refused: Res<Refused>,
+    mut asked: Local<Asked>,
+    mut wanted: Local<View>,
     mut asks: MessageWriter<Ask>,
+    mut redraws: MessageWriter<RequestRedraw>,
     mut exits: MessageWriter<AppExit>,
 ) {
-    if let Some(seam) = first.seam {
-        asks.write(Ask::Seam(seam));
-    } else if first.task != Task::Watch {
-        asks.write(Ask::Do(first.task));
-    }
-    asks.write(Ask::Look(*view));
-    if first.remedies {
-        asks.write(Ask::Remedies);
-    }
-    match first.at {
-        Some(at) => match within_cycle(&show, at) {
-            Ok(()) => {
-                asks.write(Ask::GoTo(at));
+    match *asked {
+        Asked::Nothing => {
+            *asked = Asked::Where;
+            *wanted = *view;
+            redraws.write(RequestRedraw);
+            asks.write_batch(first.seam.map(Ask::Seam));
+            match first.at.map(|at| (at, within_cycle(&show, at))) {
+                Some((at, Ok(()))) => {
+                    asks.write(Ask::GoTo(at));
+                }
+                Some((_, Err(Refusal(why)))) => refused.close(why, &mut exits),
+                None => {}
             }
-            Err(Refusal(why)) => refused.close(why, &mut exits),
-        },
-        // Thirty seconds of looking should show where the cycle goes: it plays from the start.
-        None if first.seam.is_none() && first.task == Task::Watch => {
-            asks.write(Ask::PlayOrPause);
         }
-        None => {}
+        Asked::Where => {
+            *asked = Asked::What;
+            redraws.write(RequestRedraw);
+            let at_hand = if first.seam.is_some() { Task::Seam } else { Task::Watch };
+            asks.write_batch((first.task != at_hand).then_some(Ask::Do(first.task)));
+        }
+        Asked::What => {
+            *asked = Asked::All;
+            // A lesson begins with a view of its own.
+            if first.task != Task::Learn || *wanted != View::default() {
+                asks.write(Ask::Look(*wanted));
+            }
+            if first.remedies {
+                asks.write(Ask::Remedies);
+            }
+            // Thirty seconds of looking should show where the cycle goes: it plays from the start.
+            if first.at.is_none() && first.seam.is_none() && first.task == Task::Watch {
+                asks.write(Ask::PlayOrPause);
+            }
+        }
+        Asked::All => {}
     }
 }
 

@@ -93,7 +93,7 @@ fn a_blocked_seam_of_the_pump_skids_first_draft() {
 
 #[test]
 fn the_hinge_plate_under_the_hand() {
-    compare("hinge-plate-hand", &["scenes/hinge-plate/cell.toml", "--task", "hand"]);
+    compare("hinge-plate-hand", &["scenes/hinge-plate/cell.toml", "--task", "hand", "--at", "20"]);
 }
 
 #[test]
@@ -110,6 +110,19 @@ fn the_long_frame_from_the_front() {
 #[test]
 fn the_pump_skid_drawn_quickly() {
     compare("pump-skid-quick", &["scenes/pump-skid/cell.toml", "--at", "400", "--task", "watch", "--quick"]);
+}
+
+/// Neither volumes nor edges nor names.
+#[test]
+fn the_pump_skid_without_its_zones() {
+    let arguments = ["scenes/pump-skid/cell.toml", "--at", "400", "--quick", "--show", "nothing"];
+    compare("pump-skid-no-zones", &arguments);
+}
+
+/// Close to the joint that is to be welded, with its start marked.
+#[test]
+fn a_lesson_at_its_seam() {
+    compare("lesson-at-seam", &["scenes/gate-bracket/cell.toml", "--lesson", "12", "--view", "seam"]);
 }
 
 #[test]
@@ -181,6 +194,8 @@ fn what_cannot_be_shown_is_refused_and_nothing_is_written() {
         (vec!["scenes/gate-bracket/cell.toml", "--seam", "99"], "from 1 to 12"),
         (vec!["scenes/gate-bracket/cell.toml", "--at", "100000"], "the cycle goes from 0 to"),
         (vec!["scenes/gate-bracket/cell.toml", "--size", "12x9"], "1280x720"),
+        (vec!["scenes/gate-bracket/cell.toml", "--lesson", "13"], "from 1 to 12"),
+        (vec!["scenes/gate-bracket/cell.toml", "--lesson", "0"], "from 1 to 12"),
     ] {
         let output = Command::new(env!("CARGO_BIN_EXE_seamwright-viewer"))
             .current_dir(repository())

@@ -240,12 +240,14 @@ pub(super) fn highlight(
         Task::Watch => None,
     };
     for (body, mut material) in &mut bodies {
-        let named = clash.iter().flatten().any(|name| body.names.iter().any(|own| own == name));
-        let clashes = named && !stands_at_another(show.cell, body.shape, station);
-        let wanted = match clashes {
-            true if body.plain == paints.guard => &paints.clash_through,
-            true => &paints.clash,
-            false => &body.plain,
+        let named =
+            clash.iter().position(|name| name.is_some_and(|name| body.names.iter().any(|own| own == name)));
+        let wanted = match named.filter(|_| !stands_at_another(show.cell, body.shape, station)) {
+            Some(_) if body.plain == paints.guard => &paints.clash_through,
+            // The first is the arm's or the torch's; told apart where they overlap.
+            Some(0) if body.shape.is_none() => &paints.clash_own,
+            Some(_) => &paints.clash,
+            None => &body.plain,
         };
         if material.0 != *wanted {
             material.0 = wanted.clone();

@@ -7,6 +7,7 @@ use bevy::prelude::*;
 use nalgebra::{Point3, UnitQuaternion, Vector3};
 use seamwright_kinematics::{Pose, units};
 use seamwright_sim::cell::{SeamId, Solid};
+use seamwright_sim::findings::Place;
 use seamwright_sim::plan::Verdict;
 
 use super::paint::{Paints, verdict_colour};
@@ -16,6 +17,11 @@ use crate::place::{bevy_from_world, own, point};
 use crate::show::Show;
 use crate::site::Site;
 use seamwright_sim::by_hand::JogFrame;
+
+/// Under the line of a seam where it fails.
+const FAILS: Color = Color::srgba(0.80, 0.10, 0.10, 0.55);
+/// px.
+const FAILING_WIDTH: f32 = 14.0;
 
 /// Something fixed to the station of a seam.
 #[derive(Component)]
@@ -70,6 +76,25 @@ pub(super) fn set_up(
             },
             Transform::default(),
         ));
+        let mut fails = GizmoAsset::new();
+        for stop in &findings.stops {
+            if let Place::Seam { from_mm, to_mm, .. } = stop.place {
+                let samples = path.samples(units::mm(from_mm), units::mm(to_mm), 0.02, 0.1);
+                fails.linestrip(samples.iter().map(out), FAILS);
+            }
+        }
+        if !findings.stops.is_empty() {
+            commands.spawn((
+                OfShow,
+                AtSeam { seam: SeamId(index), station_from_own: Pose::identity(), width: FAILING_WIDTH },
+                Gizmo {
+                    handle: lines.add(fails),
+                    line_config: GizmoLineConfig { width: FAILING_WIDTH, ..default() },
+                    depth_bias: -0.005,
+                },
+                Transform::default(),
+            ));
+        }
         for stop in &findings.stops {
             let place = Point3::from([stop.x_mm, stop.y_mm, stop.z_mm].map(units::mm));
             commands.spawn((

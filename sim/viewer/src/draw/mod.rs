@@ -12,6 +12,7 @@ pub use bodies::Body;
 pub use camera::{Orbit, Room, aim, eye_of};
 pub use lines::arrow_ends;
 pub use paint::{Paint, Paints, verdict_colour};
+pub use zones::zone_colour;
 
 use bevy::prelude::*;
 

@@ -38,6 +38,8 @@ pub struct Paints {
     pub guard: Handle<Paint>,
     /// The two bodies that are too near each other.
     pub clash: Handle<Paint>,
+    /// Of the two the one of arm or torch.
+    pub clash_own: Handle<Paint>,
     /// The same where one looks through the body.
     pub clash_through: Handle<Paint>,
     /// Welded bead.
@@ -154,6 +156,7 @@ pub(super) fn set_up(mut commands: Commands, effort: Res<Effort>, mut paints: Re
     let surroundings = plain(0.54, 0.56, 0.57, 0.8);
     let floor = plain(0.66, 0.67, 0.66, 0.95);
     let clash = plain(0.84, 0.22, 0.05, 0.5);
+    let clash_own = plain(0.95, 0.70, 0.10, 0.5);
     let bead = plain(0.30, 0.27, 0.25, 0.5);
     let see_through = |red, green, blue, alpha| Paint {
         colour: Color::srgba(red, green, blue, alpha).into(),
@@ -181,6 +184,7 @@ pub(super) fn set_up(mut commands: Commands, effort: Res<Effort>, mut paints: Re
         floor,
         guard,
         clash,
+        clash_own,
         clash_through,
         bead,
         arc,

@@ -173,6 +173,29 @@ fn finished(positions: Vec<[f32; 3]>, normals: Vec<[f32; 3]>, indices: Option<Ve
     mesh
 }
 
+/// The corners of the box around a solid, in its own frame.
+pub(super) fn corners_of(solid: &Solid) -> impl Iterator<Item = Point3<f64>> + use<> {
+    let round =
+        |radius: f64, half: f64| [-Vector3::new(radius, radius, half), Vector3::new(radius, radius, half)];
+    let [low, high] = match solid {
+        Solid::Box { half } => [-half, *half],
+        Solid::Cylinder { radius, half_height } => round(*radius, *half_height),
+        Solid::Capsule { radius, half_length } => round(*radius, half_length + radius),
+        Solid::Sphere { radius } => round(*radius, *radius),
+        Solid::Frustum { radius_low, radius_high, half_height } => {
+            round(radius_low.max(*radius_high), *half_height)
+        }
+        Solid::Mesh(mesh) => mesh.vertices.iter().fold(
+            [Vector3::repeat(f64::INFINITY), Vector3::repeat(f64::NEG_INFINITY)],
+            |[low, high], corner| [low.inf(&corner.coords), high.sup(&corner.coords)],
+        ),
+    };
+    (0..8).map(move |corner| {
+        let of = |axis: usize| if corner >> axis & 1 == 1 { high[axis] } else { low[axis] };
+        Point3::new(of(0), of(1), of(2))
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use std::f64::consts::{PI, TAU};

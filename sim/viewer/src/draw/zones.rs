@@ -1,6 +1,7 @@
 //! Zones: spaces as volumes that one looks through, curtains and gates as planes, their edges as lines, and the space that
 //! is passed through in the cycle; shown and hidden together.
 
+use bevy::camera::visibility::RenderLayers;
 use bevy::light::{NotShadowCaster, NotShadowReceiver};
 use bevy::prelude::*;
 use seamwright_kinematics::Pose;
@@ -36,7 +37,7 @@ pub(super) fn set_up(
         let of_zone = || OfZone { frame: zone.frame, frame_from_own: zone.frame_from_zone };
         let mut edges = GizmoAsset::new();
         for [from, to] in zone.region.edges() {
-            edges.line(own(&from), own(&to), line_colour(zone.role));
+            edges.line(own(&from), own(&to), zone_colour(zone.role));
         }
         commands.spawn((
             OfSite,
@@ -48,6 +49,7 @@ pub(super) fn set_up(
             },
             Transform::default(),
             Visibility::default(),
+            RenderLayers::layer(0),
         ));
         let Some((solid, zone_from_solid)) = filled(&zone.region) else { continue };
         commands.spawn((
@@ -80,7 +82,9 @@ fn filled(region: &Region) -> Option<(Solid, Pose)> {
     }
 }
 
-fn line_colour(role: ZoneRole) -> Color {
+/// The colour of a zone's edges and of its name.
+#[must_use]
+pub fn zone_colour(role: ZoneRole) -> Color {
     if role.is_device() { Color::srgb_u8(204, 121, 167) } else { Color::srgb(0.25, 0.32, 0.40) }
 }
 
@@ -89,15 +93,20 @@ pub(super) fn place(
     site: Res<Site>,
     now: Res<Now>,
     shown: Res<ZonesShown>,
-    mut zones: Query<(&OfZone, &mut Transform, &mut Visibility)>,
+    mut zones: Query<(&OfZone, &mut Transform, &mut Visibility, Option<&mut RenderLayers>)>,
 ) {
-    for (of, mut transform, mut visibility) in &mut zones {
+    for (of, mut transform, mut visibility, layers) in &mut zones {
         let world_from_frame = site.cell.frames.world_from(of.frame, &now.stance.external);
         let there = bevy_from_world(&(world_from_frame * of.frame_from_own));
         if *transform != there {
             *transform = there;
         }
-        visibility.set_if_neq(visible(*shown != ZonesShown::Nothing));
+        let is_shown = *shown != ZonesShown::Nothing;
+        visibility.set_if_neq(visible(is_shown));
+        // Lines that are kept are drawn whether they are visible or not; only a layer that no camera sees hides them.
+        if let Some(mut layers) = layers {
+            layers.set_if_neq(if is_shown { RenderLayers::layer(0) } else { RenderLayers::none() });
+        }
     }
 }
 

@@ -30,6 +30,8 @@ pub enum Ask {
     NextBlocked,
     /// Look from there.
     Look(View),
+    /// Look from the next of the views.
+    NextView,
     /// One click of a jog key while it is held; asked anew every frame, so letting go stops.
     Hold(Jog),
     /// So many steps faster (or slower) by hand.
@@ -129,6 +131,10 @@ impl View {
     /// Those that a person steps through.
     pub const ALL: [Self; 7] =
         [Self::Operator, Self::Front, Self::Above, Self::Side, Self::Wire, Self::Torch, Self::Seam];
+
+    fn next(self) -> Self {
+        Self::ALL[(Self::ALL.iter().position(|one| *one == self).unwrap_or(0) + 1) % Self::ALL.len()]
+    }
 
     /// As it is called on the screen.
     #[must_use]
@@ -232,6 +238,7 @@ pub(super) fn obey(
                 }
             }
             Ask::Look(next) => *view = *next,
+            Ask::NextView => *view = view.next(),
             Ask::Zones => *zones = zones.next(),
             _ => {}
         }

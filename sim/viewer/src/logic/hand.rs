@@ -1,7 +1,7 @@
 //! Moving the arm by hand: hold to run, letting go stops.
 
 use bevy::prelude::*;
-use seamwright_kinematics::AxisValues;
+use seamwright_kinematics::{AxisValues, Pose};
 use seamwright_sim::by_hand::{
     Around, Jog, JogFrame, Jogged, Jogger, MANUAL_SPEED, Slowed, Stop, against_joint, other_ways,
 };
@@ -117,6 +117,20 @@ impl Hand {
     /// How contacts count, and where the controller believes the wire end to be.
     pub fn jogger(&mut self) -> &mut Jogger<'static> {
         &mut self.jogger
+    }
+
+    /// Where the controller believes the wire end to be, in the world.
+    #[must_use]
+    pub fn believed(&self, show: &Show) -> Pose {
+        show.world_from_base(&self.stance.external)
+            * show.cell.arm.arm.base_from_flange(&self.stance.axes)
+            * self.jogger.flange_from_tool
+    }
+
+    /// Whether it believes it to be where it is not.
+    #[must_use]
+    pub fn is_misled(&self, show: &Show) -> bool {
+        self.jogger.flange_from_tool != show.cell.torch.flange_from_tool
     }
 
     /// The speed asked, m/s.

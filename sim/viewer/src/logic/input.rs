@@ -6,7 +6,7 @@ use bevy::prelude::*;
 use nalgebra::Vector3;
 use seamwright_sim::by_hand::{Jog, JogFrame};
 
-use super::{Ask, Hand, Manner, Task, View};
+use super::{Ask, Hand, Manner, Task};
 
 /// What a key does, for the list on the screen.
 pub struct KeyMeans {
@@ -17,7 +17,7 @@ pub struct KeyMeans {
 }
 
 /// Every key, for the list on the screen and the README.
-pub const KEYS: [KeyMeans; 17] = [
+pub const KEYS: [KeyMeans; 23] = [
     KeyMeans { keys: "F1 F2 F3 F4", means: "watch, look at a seam, move by hand, learn" },
     KeyMeans { keys: "space", means: "play or pause" },
     KeyMeans { keys: "left, right", means: "event, seam or lesson before, next one" },
@@ -35,9 +35,21 @@ pub const KEYS: [KeyMeans; 17] = [
     KeyMeans { keys: "W, E", means: "by hand: show the other ways of holding this pose, take the next" },
     KeyMeans { keys: "enter, B, U", means: "learn: done, mark this place, take the last mark back" },
     KeyMeans { keys: "H", means: "this list" },
+    KeyMeans {
+        keys: "gamepad: start",
+        means: "next task; upper button next view, shoulder buttons before, next",
+    },
+    KeyMeans { keys: "lower, left button", means: "play, next blocked seam; by hand: done, mark this place" },
+    KeyMeans { keys: "right button", means: "by hand: next manner of moving" },
+    KeyMeans { keys: "cross", means: "up, down faster, slower; left, right event, or by hand which axis" },
+    KeyMeans { keys: "left stick", means: "by hand: the tinted axis, or tool along x and y" },
+    KeyMeans {
+        keys: "right stick",
+        means: "by hand: tool along z, about z; with a lower trigger both turn it",
+    },
 ];
 
-/// The axis (0-based) that the left stick of a gamepad turns.
+/// The axis (0-based, external axes after the six of the arm) that the left stick of a gamepad turns.
 #[derive(Resource, Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct PadAxis(pub usize);
 
@@ -52,27 +64,23 @@ pub(super) fn listen(
     keys: Option<Res<ButtonInput<KeyCode>>>,
     gamepads: Query<&Gamepad>,
     task: Res<Task>,
-    view: Res<View>,
     hand: Option<Res<Hand>>,
     mut axis: ResMut<PadAxis>,
     mut asks: MessageWriter<Ask>,
 ) {
-    let manner = hand.map_or(Manner::Axes, |hand| hand.manner);
+    let manner = hand.as_ref().map_or(Manner::Axes, |hand| hand.manner);
+    let axes = 6 + hand.as_ref().map_or(0, |hand| hand.stance.external.len());
+    // Of another cell there may be fewer.
+    axis.0 = axis.0.min(axes - 1);
     if let Some(keys) = keys {
-        keyboard(&keys, *task, *view, manner, &mut asks);
+        keyboard(&keys, *task, manner, &mut asks);
     }
     for gamepad in &gamepads {
-        listen_to_gamepad(gamepad, *task, *view, manner, &mut axis, &mut asks);
+        listen_to_gamepad(gamepad, *task, manner, axes, &mut axis, &mut asks);
     }
 }
 
-fn keyboard(
-    keys: &ButtonInput<KeyCode>,
-    task: Task,
-    view: View,
-    manner: Manner,
-    asks: &mut MessageWriter<Ask>,
-) {
+fn keyboard(keys: &ButtonInput<KeyCode>, task: Task, manner: Manner, asks: &mut MessageWriter<Ask>) {
     let back = keys.any_pressed([KeyCode::ShiftLeft, KeyCode::ShiftRight]);
     let about = keys.any_pressed([KeyCode::AltLeft, KeyCode::AltRight]);
     let sense = if back { -1.0 } else { 1.0 };
@@ -88,7 +96,7 @@ fn keyboard(
         (KeyCode::KeyR, Ask::Remedies),
         (KeyCode::KeyT, Ask::GoToTightest),
         (KeyCode::KeyG, Ask::ReachIn),
-        (KeyCode::KeyV, Ask::Look(next_view(view))),
+        (KeyCode::KeyV, Ask::NextView),
         (KeyCode::KeyM, Ask::Manner(next_manner(manner))),
         (KeyCode::Equal, Ask::Speed(1)),
         (KeyCode::NumpadAdd, Ask::Speed(1)),
@@ -130,12 +138,12 @@ fn keyboard(
     }
 }
 
-/// Left stick: the chosen axis, or the tool along x and y; right stick: along z and about the wire.
+/// Left stick: the chosen axis, or the tool along x and y; right stick: along z and about z. With a lower trigger held both turn it.
 fn listen_to_gamepad(
     gamepad: &Gamepad,
     task: Task,
-    view: View,
     manner: Manner,
+    axes: usize,
     axis: &mut PadAxis,
     asks: &mut MessageWriter<Ask>,
 ) {
@@ -146,7 +154,7 @@ fn listen_to_gamepad(
         (GamepadButton::Start, Ask::Do(next_task)),
         (GamepadButton::South, if by_hand { Ask::Done } else { Ask::PlayOrPause }),
         (GamepadButton::West, if by_hand { Ask::Mark } else { Ask::NextBlocked }),
-        (GamepadButton::North, Ask::Look(next_view(view))),
+        (GamepadButton::North, Ask::NextView),
         (GamepadButton::East, Ask::Manner(next_manner(manner))),
         (GamepadButton::DPadUp, if by_hand { Ask::Speed(1) } else { Ask::Pace(1) }),
         (GamepadButton::DPadDown, if by_hand { Ask::Speed(-1) } else { Ask::Pace(-1) }),
@@ -161,12 +169,12 @@ fn listen_to_gamepad(
             asks.write_batch(next(task, by));
         }
     }
-    for (button, by) in [(GamepadButton::DPadRight, 1), (GamepadButton::DPadLeft, 5)] {
+    for (button, by) in [(GamepadButton::DPadRight, 1), (GamepadButton::DPadLeft, -1)] {
         if gamepad.just_pressed(button) {
             if by_hand {
-                axis.0 = (axis.0 + by) % 6;
+                axis.0 = (axis.0 as i64 + i64::from(by)).rem_euclid(axes as i64) as usize;
             } else {
-                asks.write(Ask::Step(if by == 1 { 1 } else { -1 }));
+                asks.write(Ask::Step(by));
             }
         }
     }
@@ -179,15 +187,24 @@ fn listen_to_gamepad(
     };
     let (left_x, left_y) = (pushed(GamepadAxis::LeftStickX), pushed(GamepadAxis::LeftStickY));
     let (right_x, right_y) = (pushed(GamepadAxis::RightStickX), pushed(GamepadAxis::RightStickY));
+    let along = Vector3::new(left_y, -left_x, right_y);
+    let about = Vector3::new(left_x, left_y, right_x);
+    let turns = gamepad.any_pressed([GamepadButton::LeftTrigger2, GamepadButton::RightTrigger2]);
     match manner {
-        Manner::Axes if left_y != 0.0 => {
+        Manner::Axes if left_y != 0.0 && axis.0 < 6 => {
             asks.write(Ask::Hold(Jog::Axis(axis.0, left_y)));
+        }
+        Manner::Axes if left_y != 0.0 => {
+            asks.write(Ask::Hold(Jog::External(axis.0 - 6, left_y)));
+        }
+        Manner::Tool(frame) if turns && about != Vector3::zeros() => {
+            asks.write(Ask::Hold(Jog::About(frame, about)));
         }
         Manner::Tool(frame) if right_x != 0.0 => {
             asks.write(Ask::Hold(Jog::About(frame, Vector3::z() * right_x)));
         }
-        Manner::Tool(frame) if left_x != 0.0 || left_y != 0.0 || right_y != 0.0 => {
-            asks.write(Ask::Hold(Jog::Along(frame, Vector3::new(left_y, -left_x, right_y))));
+        Manner::Tool(frame) if !turns && along != Vector3::zeros() => {
+            asks.write(Ask::Hold(Jog::Along(frame, along)));
         }
         _ => {}
     }
@@ -209,10 +226,6 @@ fn next(task: Task, by: i32) -> Option<Ask> {
         Task::Hand => None,
         Task::Learn => Some(Ask::NextLesson(by)),
     }
-}
-
-fn next_view(view: View) -> View {
-    View::ALL[(View::ALL.iter().position(|one| *one == view).unwrap_or(0) + 1) % View::ALL.len()]
 }
 
 fn next_manner(manner: Manner) -> Manner {

@@ -66,14 +66,18 @@ pub(super) fn tell(
     let watched = matches!(*task, Task::Watch | Task::Seam);
     let by_hand = hand.filter(|_| !watched);
     let stopped = reach_in.stance(&show).filter(|_| watched);
-    let in_cycle = || stopped.unwrap_or_else(|| show.stance(playing.time));
+    // At a seam that is not welded the arm stands as it would have to where it fails worst.
+    let failing = chosen.0.filter(|_| *task == Task::Seam).and_then(|seam| show.failing_stance(seam));
+    let watched_in_cycle = watched && failing.is_none();
+    let in_cycle = || failing.or(stopped).unwrap_or_else(|| show.stance(playing.time));
     let stance = by_hand.as_ref().map_or_else(in_cycle, |hand| hand.stance.clone());
     let dt = time.delta_secs_f64();
     now.rates = if dt > 0.0 { (stance.axes - now.stance.axes) / dt } else { AxisValues::zeros() };
     now.world_from_tool = show.world_from_tool(&stance);
     now.stance = stance;
-    now.span = if watched { show.day.span_at(playing.time).map(|at| show.day.spans[at]) } else { None };
-    now.row = if watched { show.path_row(playing.time).cloned() } else { None };
+    now.span =
+        if watched_in_cycle { show.day.span_at(playing.time).map(|at| show.day.spans[at]) } else { None };
+    now.row = if watched_in_cycle { show.path_row(playing.time).cloned() } else { None };
     now.station = now.span.map_or(by_hand.map_or(now.station, |hand| hand.station), |span| span.station);
     // The arc is out while the arm is stopped.
     now.arc = now

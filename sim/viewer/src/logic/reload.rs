@@ -103,6 +103,10 @@ pub(super) fn watch(
     *show = fresh.clone();
     chosen.0 = chosen.0.filter(|seam| seam.0 < fresh.cell.seams.len());
     playing.time = playing.time.min(fresh.day.period);
+    // Of the seam that is looked at, the instant is one at which it is served.
+    if let Some(seam) = chosen.0.filter(|_| *task == Task::Seam) {
+        playing.time = fresh.instant_at(seam, playing.time);
+    }
     if let Some(mut hand) = hand {
         hand.start_anew(&fresh);
     }

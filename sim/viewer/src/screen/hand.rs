@@ -11,7 +11,7 @@ use seamwright_sim::cell::frames::AxisKind;
 use super::parts::{FAINT, INK, key, saying_key, small_cap, words};
 use super::says::Says;
 use super::tight::Fit;
-use crate::logic::{Ask, Hand, Manner, Now, PadAxis, Task};
+use crate::logic::{Ask, Hand, Manner, Now, PadAxis, ReachIn, Task};
 use crate::show::Show;
 
 /// Whose needle or bar it is.
@@ -132,6 +132,7 @@ pub(super) fn fill(commands: &mut Commands, band: Entity, show: &Show) {
     commands.spawn((key("home", Ask::Home), Fit::ROOMY, ChildOf(speeds)));
     let ways = row(commands);
     commands.entity(ways).insert(Fit::ROOMY);
+    commands.spawn((saying_key(Says::ViewKey, Ask::NextView), ChildOf(ways)));
     commands.spawn((saying_key(Says::Ways, Ask::OtherWays), ChildOf(ways)));
     commands.spawn((key("take the next", Ask::NextWay), ChildOf(ways)));
     let hint = "hold a key to move, let go to stop · H lists all keys";
@@ -278,6 +279,59 @@ fn bar(commands: &mut Commands, column: Entity, of: Gauge) {
     ));
 }
 
+/// The note over the band that says what stops or slows the arm, by hand or because somebody reaches in.
+#[derive(Component)]
+pub(super) struct StopNote;
+
+pub(super) fn stop_note(commands: &mut Commands, root: Entity) {
+    let middle = commands
+        .spawn((
+            Node {
+                flex_grow: 1.0,
+                justify_content: JustifyContent::Center,
+                align_items: AlignItems::End,
+                padding: UiRect::all(px(10)),
+                ..default()
+            },
+            Pickable::IGNORE,
+            ChildOf(root),
+        ))
+        .id();
+    commands.spawn((
+        StopNote,
+        Node {
+            padding: UiRect::axes(px(14), px(6)),
+            border_radius: BorderRadius::all(px(4)),
+            display: Display::None,
+            ..default()
+        },
+        BackgroundColor(Color::srgb(0.16, 0.10, 0.04)),
+        Pickable::IGNORE,
+        children![(words("", 17.0, Color::WHITE), Says::Stop)],
+        ChildOf(middle),
+    ));
+}
+
+/// The note is there while something stops or slows the arm.
+pub(super) fn note(
+    hand: Res<Hand>,
+    reach_in: Res<ReachIn>,
+    task: Res<Task>,
+    mut notes: Query<&mut Node, With<StopNote>>,
+) {
+    let there = match *task {
+        Task::Hand | Task::Learn => hand.stopped.is_some() || hand.slowed.is_some(),
+        Task::Watch => !matches!(*reach_in, ReachIn::Nobody),
+        Task::Seam => false,
+    };
+    let wanted = if there { Display::Flex } else { Display::None };
+    for mut node in &mut notes {
+        if node.display != wanted {
+            node.display = wanted;
+        }
+    }
+}
+
 /// Keys that are down move the arm.
 pub(super) fn hold(
     hand: Option<Res<Hand>>,
@@ -305,8 +359,9 @@ pub(super) fn tint(
     mut columns: Query<(&Column, &mut BackgroundColor)>,
 ) {
     let by_pad = hand.is_some_and(|hand| hand.manner == Manner::Axes) && !gamepads.is_empty();
+    let turned = if axis.0 < 6 { Gauge::Axis(axis.0) } else { Gauge::External(axis.0 - 6) };
     for (column, mut colour) in &mut columns {
-        let chosen = by_pad && column.0 == Gauge::Axis(axis.0);
+        let chosen = by_pad && column.0 == turned;
         colour.set_if_neq(BackgroundColor(if chosen { TINT } else { Color::NONE }));
     }
 }

@@ -1,6 +1,7 @@
 //! The card of a lesson: what to read, what to reach, what is measured, what it was worth.
 
 use bevy::prelude::*;
+use seamwright_kinematics::units;
 
 use super::parts::{FAINT, INK, PAPER, key, words};
 use super::tight::{Fit, Tight};
@@ -12,6 +13,17 @@ use crate::logic::{Ask, Learner, Practice, Task};
 #[derive(Component)]
 pub(super) struct Card;
 
+/// Left of the card, and its width where there is room, px at a scale of 1.
+const MARGIN: f32 = 14.0;
+const WIDTH: f32 = 372.0;
+/// Its width where it is tight, percent of the window's.
+const TIGHT_WIDTH: f32 = 50.0;
+
+/// The share of the width of a window of so many px (at a scale of 1) that the card covers.
+pub(super) fn covers(width: f32, tight: bool) -> f32 {
+    if tight { TIGHT_WIDTH / 100.0 + MARGIN / width } else { (MARGIN + WIDTH) / width }
+}
+
 pub(super) fn fill(commands: &mut Commands, camera: Entity) {
     commands.spawn((
         OfScreen,
@@ -22,8 +34,8 @@ pub(super) fn fill(commands: &mut Commands, camera: Entity) {
             position_type: PositionType::Absolute,
             display: Display::None,
             top: px(STRIP + 10.0),
-            left: px(14),
-            width: px(372),
+            left: px(MARGIN),
+            width: px(WIDTH),
             flex_direction: FlexDirection::Column,
             row_gap: px(6),
             padding: UiRect::all(px(12)),
@@ -31,7 +43,7 @@ pub(super) fn fill(commands: &mut Commands, camera: Entity) {
             ..default()
         },
         Fit::So(|node, tight| {
-            node.width = if tight { percent(50) } else { px(372) };
+            node.width = if tight { percent(TIGHT_WIDTH) } else { px(WIDTH) };
             node.row_gap = px(if tight { 3 } else { 6 });
             node.padding = UiRect::all(px(if tight { 7 } else { 12 }));
         }),
@@ -126,8 +138,13 @@ fn lines(practice: &Practice, learner: &Learner, tight: bool) -> Vec<(String, f3
             std::cmp::Ordering::Equal => ("now:  ", true),
             std::cmp::Ordering::Greater => ("then:  ", false),
         };
+        // Once the points are told: where those for exactness went.
+        let spare = progress.spare.get(index).filter(|_| progress.score.is_some());
+        let left = spare.map_or_else(String::new, |spare| {
+            format!(" ({:.0} % of the tolerance left)", units::to_percent(*spare))
+        });
         if strong || !tight {
-            lines.push((format!("{mark}{}", goal.say), 13.5, strong));
+            lines.push((format!("{mark}{}{left}", goal.say), 13.5, strong));
         }
     }
     if let Some(score) = &progress.score {

@@ -1,8 +1,11 @@
 //! Words, gauges, charts and keys. One task at a time has the band under the picture.
 
+mod curves;
+mod fails;
 mod hand;
 mod labels;
 mod learn;
+mod legend;
 mod opening;
 mod parts;
 mod plot;
@@ -12,7 +15,9 @@ mod seam;
 mod tight;
 mod watch;
 
+pub use fails::stretch;
 pub use hand::Gauge;
+pub use legend::{Entry, rows as where_the_cycle_goes};
 pub use says::{Aloud, Says};
 
 use bevy::prelude::*;
@@ -116,6 +121,7 @@ impl Plugin for ScreenPlugin {
                     seam::cursor,
                     hand::turn,
                     hand::tint,
+                    hand::note,
                     says::say,
                     says::tell,
                     parts::hover,
@@ -189,6 +195,7 @@ fn set_up(
         commands.spawn((key(task.short_name(), Ask::Do(task)), TurnsTo(task), Fit::TIGHT, ChildOf(turns)));
     }
     commands.spawn((key("keys", Ask::Keys), Fit::ROOMY, ChildOf(turns)));
+    hand::stop_note(&mut commands, root);
     for task in Task::ALL {
         let of_task = commands
             .spawn((
@@ -303,9 +310,15 @@ fn size(
     // The strip at the top covers as much the other way.
     let covered = f64::from((height - STRIP) * wanted / size.y).clamp(-0.5, 0.6);
     let free = 1.0 - f64::from((height + STRIP) * wanted / size.y);
-    let wanted =
-        Room { covered: if band.0 { covered } else { 0.0 }, free, aspect: f64::from(size.x / size.y) };
-    if (room.free - wanted.free).abs() > 1e-3 || (room.aspect - wanted.aspect).abs() > 1e-3 {
+    let card = if band.0 && *task == Task::Learn { learn::covers(size.x / wanted, tight.0) } else { 0.0 };
+    let wanted = Room {
+        covered: if band.0 { covered } else { 0.0 },
+        free,
+        aspect: f64::from(size.x / size.y),
+        left: f64::from(card),
+    };
+    let off = [room.free - wanted.free, room.aspect - wanted.aspect, room.left - wanted.left];
+    if off.iter().any(|off| off.abs() > 1e-3) {
         *room = wanted;
     }
 }

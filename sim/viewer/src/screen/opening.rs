@@ -8,7 +8,7 @@ use crate::logic::Source;
 use crate::site::Site;
 
 /// Height of the band, px at a scale of 1: that of the cell at work with one person, so that the picture hardly moves when it comes.
-pub(super) const BAND: f32 = 138.0;
+pub(super) const BAND: f32 = 158.0;
 
 /// The line that tells how far it is.
 #[derive(Component)]

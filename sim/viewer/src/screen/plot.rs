@@ -18,6 +18,8 @@ pub struct Curve<'c> {
     pub points: &'c [(f64, f64)],
     /// What is allowed.
     pub band: Option<[f64; 2]>,
+    /// What must not be passed.
+    pub line: Option<f64>,
     /// Lowest and highest value shown.
     pub shows: [f64; 2],
 }
@@ -35,6 +37,13 @@ pub fn image(curve: &Curve<'_>) -> Image {
     if let Some([from, to]) = curve.band {
         for y in row(to) as u32..=row(from) as u32 {
             pixels[(y * width) as usize..((y + 1) * width) as usize].fill(BAND);
+        }
+    }
+    if let Some(y) = curve.line.map(row) {
+        for x in (0..width).filter(|x| x % 10 < 6) {
+            for y in [y as u32, y as u32 + 1] {
+                pixels[(y * width + x) as usize] = OUTSIDE;
+            }
         }
     }
     let mut put = |x: f64, y: f64, colour: [u8; 4]| {

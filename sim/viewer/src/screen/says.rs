@@ -26,8 +26,8 @@ pub enum Says {
     Clock,
     /// How fast time goes.
     Pace,
-    /// From where one looks.
-    View,
+    /// From where one looks, and the next view.
+    ViewKey,
     /// How an axis stands.
     AxisValue(usize),
     /// How far it may still turn.
@@ -42,6 +42,8 @@ pub enum Says {
     Speed,
     /// The other ways.
     Ways,
+    /// What stops or slows the arm that is moved by hand; what comes of it that somebody reaches in.
+    Stop,
     /// What is wrong with the file.
     Trouble,
 }
@@ -74,7 +76,7 @@ impl Says {
             Self::PlayKey => "key".to_owned(),
             Self::Clock => "time".to_owned(),
             Self::Pace => "pace".to_owned(),
-            Self::View => "view".to_owned(),
+            Self::ViewKey => "view".to_owned(),
             Self::AxisValue(axis) => format!("axis {}", axis + 1),
             Self::AxisRoom(axis) => format!("axis {} room", axis + 1),
             Self::ExternalValue(axis) => format!("external axis {}", axis + 1),
@@ -82,6 +84,7 @@ impl Says {
             Self::Pair(pair) => format!("keys {}", pair + 1),
             Self::Speed => "speed".to_owned(),
             Self::Ways => "ways".to_owned(),
+            Self::Stop => "stop".to_owned(),
             Self::Trouble => "problem".to_owned(),
         }
     }
@@ -120,7 +123,7 @@ impl Known<'_> {
             Says::PlayKey => if self.playing.going { "pause" } else { "play" }.to_owned(),
             Says::Clock => format!("{:.1} s of {:.1} s", self.playing.time, self.show.day.period),
             Says::Pace => format!("× {}", PACES[self.playing.pace]),
-            Says::View => format!("view: {}", self.view.name()),
+            Says::ViewKey => format!("view: {}", self.view.name()),
             Says::AxisValue(axis) => format!("{}°", fixed(units::to_deg(self.now.stance.axes[axis]), 1)),
             Says::AxisRoom(axis) => {
                 let at = self.show.cell.arm.arm.range_uses(&self.now.stance.axes);
@@ -141,13 +144,22 @@ impl Known<'_> {
                 (true, 1) => "1 other way".to_owned(),
                 (true, count) => format!("{count} other ways"),
             },
+            Says::Stop => match *self.task {
+                Task::Hand | Task::Learn => self.stop(),
+                Task::Watch => self.reach_in.sentence(&self.show).unwrap_or_default(),
+                Task::Seam => String::new(),
+            },
             Says::Trouble => self.trouble.0.join("\n"),
         }
     }
 
     fn title(&self) -> String {
         let overall = &self.show.checked.findings.overall;
-        let all = format!("{} of {} seams hold", overall.holding, overall.seams);
+        let unasked = match overall.not_checked {
+            0 => String::new(),
+            unasked => format!(", {unasked} not checked"),
+        };
+        let all = format!("{} of {} seams hold{unasked}", overall.holding, overall.seams);
         let loading = self.source.far().map(|far| format!(" · checking the changed file: {}", far.words()));
         let loading = loading.unwrap_or_default();
         format!("{} · {all}{loading}", self.show.cell.name)
@@ -155,24 +167,25 @@ impl Known<'_> {
 
     fn doing(&self) -> String {
         match *self.task {
-            Task::Watch => self.reach_in.sentence(&self.show).unwrap_or_else(|| self.watched()),
+            Task::Watch => self.watched(),
             Task::Seam => self
                 .chosen
                 .0
                 .and_then(|seam| self.show.findings_of(seam))
                 .map_or_else(String::new, |seam| format!("{} · {}", seam.full_name(), seam.answer())),
-            // The goal of a lesson stands on its card.
-            Task::Hand | Task::Learn => {
-                let stop = self.stop();
-                if stop.is_empty() { self.wire_end() } else { stop }
-            }
+            // The goal of a lesson stands on its card, what stops the arm above the band.
+            Task::Hand | Task::Learn => self.wire_end(),
         }
     }
 
     fn wire_end(&self) -> String {
-        let [x, y, z] = self.now.world_from_tool.translation.vector.map(units::to_mm).into();
+        // A control tells where it believes the wire end to be.
+        let believed = self.hand.believed(&self.show);
+        let [x, y, z] = believed.translation.vector.map(units::to_mm).into();
         let [x, y, z] = [x, y, z].map(|value: f64| fixed(value, 1));
-        format!("wire end at x {x}, y {y}, z {z} mm on the floor's axes")
+        let so =
+            if self.hand.is_misled(&self.show) { "the control believes the wire end" } else { "wire end" };
+        format!("{so} at x {x}, y {y}, z {z} mm on the floor's axes")
     }
 
     fn watched(&self) -> String {

@@ -2,14 +2,12 @@
 
 use bevy::prelude::*;
 use bevy::ui::RelativeCursorPosition;
-use seamwright_kinematics::{Drive, units};
-use seamwright_sim::cell::{Band, SeamId};
 use seamwright_sim::findings::words::LengthUnit;
 use seamwright_sim::findings::{OfferFindings, SeamFindings};
-use seamwright_sim::schedule::{CLEARANCE_CAP, EventKind, PathRow};
 
+use super::curves::{self, CurveCursor, CurveField};
+use super::fails;
 use super::parts::{FAINT, INK, key, words};
-use super::plot::{self, Curve};
 use super::tight::Fit;
 use crate::logic::{Ask, Chosen, Now, OfSeam, Remedies, Task};
 use crate::show::Show;
@@ -17,14 +15,6 @@ use crate::show::Show;
 /// What is filled anew for every seam.
 #[derive(Component)]
 pub(super) struct Content;
-
-/// A curve on the screen.
-#[derive(Component)]
-pub(super) struct CurveField;
-
-/// The line at the place of the wire.
-#[derive(Component)]
-pub(super) struct CurveCursor;
 
 pub(super) fn fill(commands: &mut Commands, band: Entity) {
     commands.spawn((
@@ -99,8 +89,8 @@ pub(super) fn refill(
         };
         if findings.unreached {
             no_way(&show, findings).into_iter().for_each(|reason| line(reason, 13.5, INK));
-        } else if let Some(reason) = &findings.reason {
-            line(reason.clone(), 14.0, INK);
+        } else if let Some(reason) = fails::reason(findings) {
+            line(reason, 14.0, INK);
         } else if let Some(margin) = findings.tightest() {
             line(format!("tightest: {}", margin.sentence(LengthUnit::Millimetre)), 14.0, INK);
         }
@@ -114,61 +104,19 @@ pub(super) fn refill(
                     align_content: AlignContent::FlexStart,
                     ..default()
                 },
+                Fit::So(|node, tight| node.row_gap = px(if tight { 3.0 } else { 8.0 })),
                 ChildOf(content),
             ))
             .id();
-        let curves = curves(&show, seam);
+        let curves = curves::of(&show, seam, findings);
         if curves.is_empty() {
-            let marked =
-                if findings.stops.is_empty() { "" } else { "; the marked places show where it fails" };
-            let why = format!("not welded in this plan, so nothing is known along it{marked}");
-            commands.spawn((words(why, 14.0, FAINT), ChildOf(right)));
-            for stop in findings.stops.iter().skip(1).take(2) {
-                let also = words(format!("also: {}", stop.sentence(LengthUnit::Millimetre)), 13.0, FAINT);
-                commands.spawn((
-                    Node { width: percent(100), ..default() },
-                    Fit::ROOMY,
-                    children![also],
-                    ChildOf(right),
-                ));
-            }
+            fails::fill(&mut commands, right, &show, seam, findings);
         }
         if !findings.is_welded() {
             freeing(&mut commands, right, remedies.of(seam, &findings.full_name()));
         }
-        for Along { title, points, band, shows } in curves {
-            let image = images.add(plot::image(&Curve { points: &points, band, shows }));
-            let field = commands
-                .spawn((
-                    Node {
-                        flex_direction: FlexDirection::Column,
-                        width: percent(31.5),
-                        row_gap: px(2),
-                        ..default()
-                    },
-                    Fit::ROOMY,
-                    ChildOf(right),
-                ))
-                .id();
-            commands.spawn((words(title, 12.5, INK), ChildOf(field)));
-            commands.spawn((
-                CurveField,
-                RelativeCursorPosition::default(),
-                ImageNode::new(image),
-                Node { width: percent(100), height: px(76), ..default() },
-                ChildOf(field),
-                children![(
-                    CurveCursor,
-                    Node {
-                        position_type: PositionType::Absolute,
-                        width: px(2),
-                        height: percent(100),
-                        ..default()
-                    },
-                    BackgroundColor(Color::srgb_u8(213, 94, 0)),
-                    Pickable::IGNORE,
-                )],
-            ));
+        for (index, along) in curves.into_iter().enumerate() {
+            along.spawn(&mut commands, right, &mut images, curves::IN_TIGHT.contains(&index));
         }
     }
 }
@@ -245,100 +193,6 @@ fn price(offer: &OfferFindings) -> String {
         price += "; but then a way through the air is blocked";
     }
     price
-}
-
-/// A value along the seam, ready to be drawn.
-struct Along {
-    title: String,
-    points: Vec<(f64, f64)>,
-    band: Option<[f64; 2]>,
-    shows: [f64; 2],
-}
-
-fn curves(show: &Show, seam: SeamId) -> Vec<Along> {
-    let data = &show.cell.seams[seam.0];
-    let Some(path) = &data.path else { return Vec::new() };
-    let length = path.length().max(1e-9);
-    let rows: Vec<(&PathRow, f64)> = show
-        .rows_of(seam)
-        .filter(|row| row.phase == EventKind::Weld)
-        .filter_map(|row| Some((row, row.place?.s / length)))
-        .collect();
-    if rows.is_empty() {
-        return Vec::new();
-    }
-    let of = |value: &dyn Fn(&PathRow) -> f64| -> Vec<(f64, f64)> {
-        rows.iter().map(|(row, s)| (*s, value(row))).collect()
-    };
-    let angle = |name: &str, band: &Band, value: &dyn Fn(&PathRow) -> f64, to: fn(f64) -> f64, unit: &str| {
-        let points = of(&|row| to(value(row)));
-        let (low, high) = (to(band.aim - band.below), to(band.aim + band.above));
-        let beyond = ((high - low) * 0.2).max(0.5);
-        Along {
-            title: format!("{name} {low:.0} to {high:.0}{unit}: {}", from_to(&points, unit)),
-            points,
-            band: Some([low, high]),
-            shows: [low - beyond, high + beyond],
-        }
-    };
-    let procedure = &data.procedure;
-    let angles = |row: &PathRow| row.place.map_or_else(unreachable_angles, |place| place.angles);
-    let mut all = vec![
-        angle("work", &procedure.work, &|row| angles(row).work, units::to_deg, "°"),
-        angle("travel", &procedure.travel, &|row| angles(row).travel, units::to_deg, "°"),
-        angle("CTWD", &procedure.ctwd, &|row| angles(row).ctwd, units::to_mm, " mm"),
-    ];
-    let clearance = of(&|row| units::to_mm(row.clearance));
-    let cap = units::to_mm(CLEARANCE_CAP);
-    all.push(Along {
-        title: format!("nearest bodies: {}", from_to(&clearance, " mm")),
-        points: clearance,
-        band: None,
-        shows: [0.0, cap],
-    });
-    let arm = &show.cell.arm.arm;
-    let room = of(&|row| {
-        let uses = arm.range_uses(&row.axes).filter(|at| matches!(at.drive, Drive::Axis(_)));
-        units::to_deg(uses.map(|at| at.margin()).fold(f64::INFINITY, f64::min))
-    });
-    let most = room.iter().map(|(_, left)| *left).fold(10.0, f64::max);
-    all.push(Along {
-        title: format!("axis room: {}", from_to(&room, "°")),
-        points: room,
-        band: None,
-        shows: [0.0, most],
-    });
-    let speed: Vec<(f64, f64)> = rows
-        .windows(2)
-        .filter(|pair| pair[1].0.t > pair[0].0.t)
-        .map(|pair| {
-            let rates = (pair[1].0.axes - pair[0].0.axes) / (pair[1].0.t - pair[0].0.t);
-            let share = arm.speed_uses(&rates).map(|at| at.share()).fold(0.0, f64::max);
-            (pair[1].1, units::to_percent(share))
-        })
-        .collect();
-    all.push(Along {
-        title: format!("fastest axis: {} of its limit", from_to(&speed, " %")),
-        points: speed,
-        band: None,
-        shows: [0.0, 100.0],
-    });
-    all
-}
-
-/// Rows of a weld all have a place; this stands for one that has none.
-fn unreachable_angles() -> seamwright_sim::plan::TorchAngles {
-    seamwright_sim::plan::TorchAngles { work: f64::NAN, travel: f64::NAN, turn: f64::NAN, ctwd: f64::NAN }
-}
-
-fn from_to(points: &[(f64, f64)], unit: &str) -> String {
-    let low = points.iter().map(|(_, value)| *value).fold(f64::INFINITY, f64::min);
-    let high = points.iter().map(|(_, value)| *value).fold(f64::NEG_INFINITY, f64::max);
-    if format!("{low:.1}") == format!("{high:.1}") {
-        format!("{low:.1}{unit}")
-    } else {
-        format!("{low:.1} to {high:.1}{unit}")
-    }
 }
 
 /// A click or drag in a curve takes the torch to that place.

@@ -3,8 +3,9 @@
 use bevy::prelude::*;
 use bevy::ui::RelativeCursorPosition;
 use seamwright_sim::production::{Activity, Doing, PersonStep, Who};
-use seamwright_sim::schedule::EventKind;
+use seamwright_sim::schedule::{EventKind, GoesInto};
 
+use super::legend;
 use super::parts::{FAINT, INK, key, saying_key, words};
 use super::says::Says;
 use super::tight::Fit;
@@ -30,8 +31,7 @@ const GAP: f32 = 3.0;
 /// Height of the band, px at a scale of 1: keys, lanes, what their colours mean.
 pub(super) fn height(show: &Show, tight: bool) -> f32 {
     const KEYS: f32 = 54.0;
-    const COLOURS: f32 = 26.0;
-    KEYS + if tight { 0.0 } else { COLOURS } + names(show).len() as f32 * (LANE + GAP)
+    KEYS + if tight { 0.0 } else { legend::height(show) } + names(show).len() as f32 * (LANE + GAP)
 }
 
 pub(super) fn fill(commands: &mut Commands, band: Entity, show: &Show) {
@@ -74,14 +74,14 @@ pub(super) fn fill(commands: &mut Commands, band: Entity, show: &Show) {
         add("reach in now", Ask::ReachIn);
     }
     commands.spawn((Node { flex_grow: 1.0, ..default() }, ChildOf(keys)));
-    commands.spawn((words("", 14.0, FAINT), Says::View, Fit::ROOMY, ChildOf(keys)));
+    commands.spawn((saying_key(Says::ViewKey, Ask::NextView), Fit::ROOMY, ChildOf(keys)));
     commands.spawn((
         Node { width: px(150), justify_content: JustifyContent::End, ..default() },
         children![(words("", 16.0, INK), Says::Clock)],
         ChildOf(keys),
     ));
     lanes(commands, column, show);
-    legend(commands, column, show);
+    legend::fill(commands, column, show);
 }
 
 /// A block of a lane.
@@ -105,11 +105,11 @@ fn names(show: &Show) -> Vec<String> {
     names
 }
 
-fn has_table(show: &Show) -> bool {
+pub(super) fn has_table(show: &Show) -> bool {
     show.lanes.iter().any(|row| row.who == Who::Table)
 }
 
-fn people(show: &Show) -> usize {
+pub(super) fn people(show: &Show) -> usize {
     let rows = show.lanes.iter().filter(|row| row.who == Who::Person);
     rows.map(|row| show.cell.stations[row.station.0].person + 1).max().unwrap_or(0)
 }
@@ -167,10 +167,16 @@ fn lanes(commands: &mut Commands, column: Entity, show: &Show) {
                 ))
                 .id();
             // At 1100 px a letter wants about 7.
-            let wanted = block.label.as_ref().map_or(0.0, |label| label.len() as f32 * 7.0 / 1000.0);
+            let wanted =
+                block.label.as_ref().map_or(0.0, |label| label.chars().count() as f32 * 7.0 / 1000.0);
             if let Some(label) = block.label.clone().filter(|_| share > wanted + 0.004) {
                 let dark = block.colour.to_srgba().green < 0.45;
-                commands.spawn((words(label, 12.0, if dark { Color::WHITE } else { INK }), ChildOf(piece)));
+                let words = words(label, 12.0, if dark { Color::WHITE } else { INK });
+                let label = commands.spawn((words, ChildOf(piece))).id();
+                // Lanes of a tight window are two thirds as long.
+                if share < wanted * 1.5 + 0.006 {
+                    commands.entity(label).insert(Fit::ROOMY);
+                }
             }
         }
     }
@@ -193,10 +199,12 @@ fn blocks(show: &Show, has_table: bool) -> Vec<Block> {
     let mut blocks = Vec::new();
     for span in &show.day.spans {
         let (colour, label) = match span.doing {
-            Doing::Event(_, EventKind::Weld) => (WELD, span.seam.map(|seam| (seam.0 + 1).to_string())),
-            Doing::Event(_, kind) => (of_event(kind), None),
-            Doing::Index => (INDEX, None),
-            Doing::Wait { .. } => (WAIT, Some("waits".to_owned())),
+            Doing::Event(_, EventKind::Weld) => {
+                (legend::of(GoesInto::Arc), span.seam.map(|seam| (seam.0 + 1).to_string()))
+            }
+            Doing::Event(_, kind) => (legend::of(kind.goes_into()), None),
+            Doing::Index => (legend::of(GoesInto::External), None),
+            Doing::Wait { .. } => (legend::WAITS, Some("waits".to_owned())),
         };
         let lane = usize::from(has_table && span.doing == Doing::Index);
         blocks.push(Block { lane, start: span.start, end: span.end, colour, label });
@@ -206,16 +214,16 @@ fn blocks(show: &Show, has_table: bool) -> Vec<Block> {
         let station = &show.cell.stations[row.station.0];
         let (name, lane) = (&station.name, person_lane + station.person);
         let (colour, label) = match row.activity {
-            Activity::Step(PersonStep::Unload) => (UNLOAD, format!("{name} out")),
-            Activity::Step(PersonStep::Load) => (LOAD, format!("{name} loads")),
+            Activity::Step(PersonStep::Unload) => (legend::UNLOADS, format!("{name} out")),
+            Activity::Step(PersonStep::Load) => (legend::LOADS, format!("{name} loads")),
             Activity::Step(
                 PersonStep::Cool
                 | PersonStep::PartPresent
                 | PersonStep::Clamp
                 | PersonStep::Leave
                 | PersonStep::Acknowledge,
-            ) => (CLAMP, String::new()),
-            Activity::Wait | Activity::Event(_) => (WAIT, "waits".to_owned()),
+            ) => (legend::SEES_TO, String::new()),
+            Activity::Wait | Activity::Event(_) => (legend::WAITS, "waits".to_owned()),
         };
         let label = (!label.is_empty()).then_some(label);
         blocks.push(Block { lane, start: row.start, end: row.start + row.duration, colour, label });
@@ -229,78 +237,8 @@ fn crossings(show: &Show, lane: usize) -> impl Iterator<Item = Block> {
         let at = |t: f64| show.day.from_round(&show.checked.schedule, t);
         let label = format!("{}: {}", show.cell.zones[crossing.zone.0].name, crossing.body);
         let (start, end) = (at(crossing.from), at(crossing.to));
-        Block { lane, start, end: end.max(start + 1e-3), colour: CROSSED, label: Some(label) }
+        Block { lane, start, end: end.max(start + 1e-3), colour: legend::CROSSED, label: Some(label) }
     })
-}
-
-const CROSSED: Color = Color::srgb(0.80, 0.47, 0.65);
-const WELD: Color = Color::srgb(0.13, 0.24, 0.33);
-const ARC_ENDS: Color = Color::srgb(0.42, 0.53, 0.61);
-const WAYS: Color = Color::srgb(0.66, 0.74, 0.79);
-const AIR: Color = Color::srgb(0.80, 0.84, 0.87);
-const INDEX: Color = Color::srgb(0.47, 0.41, 0.52);
-const WAIT: Color = Color::srgb(0.99, 0.96, 0.86);
-const UNLOAD: Color = Color::srgb(0.83, 0.75, 0.60);
-const LOAD: Color = Color::srgb(0.73, 0.62, 0.43);
-const CLAMP: Color = Color::srgb(0.60, 0.49, 0.33);
-
-fn of_event(kind: EventKind) -> Color {
-    match kind {
-        EventKind::Weld => WELD,
-        EventKind::GasBefore
-        | EventKind::RunIn
-        | EventKind::ArcStart
-        | EventKind::ArcRetry
-        | EventKind::CraterBack
-        | EventKind::Crater
-        | EventKind::BurnBack
-        | EventKind::WireCheck
-        | EventKind::GasAfter => ARC_ENDS,
-        EventKind::SearchWay
-        | EventKind::Search
-        | EventKind::Approach
-        | EventKind::Retract
-        | EventKind::Shift => WAYS,
-        EventKind::AirMove | EventKind::AssumedAirMove | EventKind::Settle => AIR,
-        EventKind::Interpass
-        | EventKind::Cooling
-        | EventKind::StartSignal
-        | EventKind::ArmClear
-        | EventKind::ClampsOpen => WAIT,
-        EventKind::Position | EventKind::Index => INDEX,
-    }
-}
-
-fn legend(commands: &mut Commands, column: Entity, show: &Show) {
-    let row = commands
-        .spawn((
-            Node { column_gap: px(14), margin: UiRect::left(px(60)), ..default() },
-            Fit::ROOMY,
-            ChildOf(column),
-        ))
-        .id();
-    let entries = [
-        (WELD, "arc, by seam number"),
-        (ARC_ENDS, "gas, arc start, crater"),
-        (WAYS, "in and out"),
-        (AIR, "air"),
-        (INDEX, "external axes"),
-        (WAIT, "waits"),
-        (LOAD, "loads"),
-        (UNLOAD, "takes out"),
-        (CLAMP, "clamps"),
-    ];
-    let crossed = (!show.crossings.is_empty()).then_some((CROSSED, "beyond a zone's edge"));
-    for (colour, name) in entries.into_iter().chain(crossed) {
-        commands.spawn((
-            Node { column_gap: px(5), align_items: AlignItems::Center, ..default() },
-            children![
-                (Node { width: px(12), height: px(12), ..default() }, BackgroundColor(colour)),
-                words(name, 12.0, FAINT),
-            ],
-            ChildOf(row),
-        ));
-    }
 }
 
 /// A click or drag in the lanes.

@@ -167,3 +167,43 @@ fn the_first_lesson_is_finished_with_it_and_its_result_is_written() {
     assert!(lines[1].starts_with("A. Learner,01-which-axis-is-this.toml,"), "{}", lines[1]);
     assert_eq!(lines.len(), 2);
 }
+
+#[test]
+fn with_a_trigger_held_the_sticks_turn_the_tool_and_the_cross_goes_on_to_external_axes() {
+    let mut app = app(&bracket());
+    ask(&mut app, Ask::Do(Task::Hand));
+    let pad = plug(&mut app);
+    // After the six axes of the arm the table, and then axis 1 again.
+    for _ in 0..6 {
+        press(&mut app, pad, GamepadButton::DPadRight);
+    }
+    let before = app.world().resource::<Hand>().stance.clone();
+    push(&mut app, pad, GamepadAxis::LeftStickY, 1.0);
+    push(&mut app, pad, GamepadAxis::LeftStickY, 0.0);
+    let turned = app.world().resource::<Hand>().stance.clone();
+    assert!(turned.external[0] > before.external[0] && turned.axes == before.axes);
+    press(&mut app, pad, GamepadButton::DPadRight);
+    push(&mut app, pad, GamepadAxis::LeftStickY, 1.0);
+    push(&mut app, pad, GamepadAxis::LeftStickY, 0.0);
+    assert!(axes(&app)[0] > before.axes[0]);
+    press(&mut app, pad, GamepadButton::East);
+    let held = |app: &mut App, value: f32| {
+        let event = RawGamepadButtonChangedEvent::new(pad, GamepadButton::LeftTrigger2, value);
+        app.world_mut().write_message(RawGamepadEvent::Button(event));
+        app.update();
+    };
+    held(&mut app, 1.0);
+    let start = app.world().resource::<Now>().world_from_tool;
+    push(&mut app, pad, GamepadAxis::LeftStickY, 1.0);
+    let there = app.world().resource::<Now>().world_from_tool;
+    let turn = (there.rotation * start.rotation.inverse()).scaled_axis();
+    // About the floor's y, the wire end where it is.
+    assert!(turn.y > deg(0.1) && turn.x.abs() < 1e-9 && turn.z.abs() < 1e-9, "{turn}");
+    assert!((there.translation.vector - start.translation.vector).norm() < 1e-6);
+    push(&mut app, pad, GamepadAxis::LeftStickY, 0.0);
+    held(&mut app, 0.0);
+    push(&mut app, pad, GamepadAxis::LeftStickY, 1.0);
+    let along = app.world().resource::<Now>().world_from_tool;
+    assert!(along.translation.vector.x > there.translation.vector.x + 1e-4);
+    assert!(along.rotation.angle_to(&there.rotation) < 1e-9);
+}

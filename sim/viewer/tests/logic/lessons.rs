@@ -282,3 +282,16 @@ fn what_a_seam_was_followed_with_counts_all_along_and_not_at_its_end_alone() {
     assert!((straight - 30.0).abs() < 0.1, "{straight}");
     assert!((leant - 30.0 * (1.0 - 4.8 / 10.0)).abs() < 0.5, "{leant}");
 }
+
+/// 8, -6 and 10 mm in the file of the lesson: their root of squares.
+#[test]
+fn a_control_with_a_wrong_tool_centre_tells_the_place_that_it_believes() {
+    let misled = lesson("09");
+    let (hand, show) = (misled.world().resource::<Hand>(), bracket());
+    let off = hand.believed(&show).translation.vector - wire_end(&misled).coords;
+    assert!((off.norm() - mm(200f64.sqrt())).abs() < 1e-9 && hand.is_misled(&show), "{off}");
+    let honest = lesson("01");
+    let hand = honest.world().resource::<Hand>();
+    assert!((hand.believed(&show).translation.vector - wire_end(&honest).coords).norm() < 1e-12);
+    assert!(!hand.is_misled(&show));
+}

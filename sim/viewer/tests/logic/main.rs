@@ -9,6 +9,7 @@ mod looks;
 mod opening;
 mod reach_in;
 mod reload;
+mod shown;
 
 use std::path::{Path, PathBuf};
 use std::sync::OnceLock;

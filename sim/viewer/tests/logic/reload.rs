@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime};
 
 use seamwright_sim::by_hand::Jog;
+use seamwright_sim::cell::SeamId;
 use seamwright_viewer::logic::lesson::read_lessons;
 use seamwright_viewer::logic::{Ask, Practice, Source, Trouble};
 use seamwright_viewer::show::Show;
@@ -88,4 +89,22 @@ fn a_mesh_that_is_saved_alone_loads_the_cell_anew_and_the_lesson_at_hand_begins_
     assert!(app.world().resource::<Trouble>().0.is_empty());
     let practice = app.world().resource::<Practice>();
     assert_eq!((practice.at, practice.progress.elapsed), (Some(3), 0.0));
+}
+
+#[test]
+fn the_seam_that_is_looked_at_is_still_looked_at_where_it_is_welded_though_its_time_is_another() {
+    let (_folder, file) = copied();
+    let mut app = app(&bracket());
+    app.insert_resource(Source::new(file.clone()));
+    ask(&mut app, Ask::Seam(SeamId(3)));
+    let before = time(&app);
+    let good = std::fs::read_to_string(&file).unwrap();
+    let slower = good.replace("travel_speed_mm_s = 7", "travel_speed_mm_s = 4");
+    save(&file, slower.as_bytes(), 1);
+    let speed = |show: &Show| show.cell.seams[3].procedure.travel_speed;
+    wait(&mut app, |app| speed(app.world().resource::<Show>()) < 0.005);
+    app.update();
+    let show = app.world().resource::<Show>();
+    assert_eq!(time(&app), show.start_of(SeamId(3)).unwrap());
+    assert!(time(&app) > before + 1.0, "{} {before}", time(&app));
 }

@@ -48,7 +48,7 @@ pub struct Progress {
     /// How everything stood in the last frame.
     last: Option<Stance>,
     /// Share of the tolerance that was left at each goal reached.
-    spare: Vec<f64>,
+    pub spare: Vec<f64>,
     /// The least share of it that was left anywhere along the seam that is followed.
     spare_along: Option<f64>,
 }
