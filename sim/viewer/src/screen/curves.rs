@@ -196,7 +196,7 @@ impl Along {
             };
             let value = if value.abs() < 10.0 { format!("{value:.1}") } else { format!("{value:.0}") };
             let scale = words(format!("{value}{unit}"), 11.0, FAINT);
-            commands.spawn((node, children![scale], Pickable::IGNORE, ChildOf(curve)));
+            commands.spawn((node, Fit::ROOMY, children![scale], Pickable::IGNORE, ChildOf(curve)));
         }
     }
 }

@@ -32,7 +32,7 @@ pub fn image(curve: &Curve<'_>) -> Image {
     let [low, high] = curve.shows;
     let row = |value: f64| {
         let share = ((value - low) / (high - low).max(1e-12)).clamp(0.0, 1.0);
-        2.0 + (1.0 - share) * f64::from(height - 5)
+        2.0 + (1.0 - share) * f64::from(height - 7)
     };
     if let Some([from, to]) = curve.band {
         for y in row(to) as u32..=row(from) as u32 {
@@ -47,7 +47,8 @@ pub fn image(curve: &Curve<'_>) -> Image {
         }
     }
     let mut put = |x: f64, y: f64, colour: [u8; 4]| {
-        for (dx, dy) in [(0, 0), (1, 0), (0, 1), (1, 1)] {
+        // Wide enough to be left of it where a tight window shows it at a quarter of its height.
+        for (dx, dy) in (0..2).flat_map(|dx| (0..4).map(move |dy| (dx, dy))) {
             let (x, y) = (x as u32 + dx, y as u32 + dy);
             if x < width && y < height {
                 pixels[(y * width + x) as usize] = colour;
