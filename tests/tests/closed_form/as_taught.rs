@@ -83,8 +83,8 @@ fn what_was_planned_and_taught_holds_in_the_same_time() {
 /// Round a block, from one of its corners back to it: where the weld begins its line ends too, in another direction.
 #[test]
 fn what_was_planned_round_a_closed_line_from_a_corner_holds_as_taught() {
-    let block = "[[fixture.shape]]\nname = \"block\"\nrole = \"part\"\nkind = \"box\"\nat_mm = [0, 0, 20]\nsize_mm = [160, 80, 20]\n";
-    let round = "points_mm = [[80, 40, 10], [-80, 40, 10], [-80, -40, 10], [80, -40, 10]]\nclosed = true";
+    let block = "[[fixture.shape]]\nname = \"block\"\nrole = \"part\"\nkind = \"box\"\nat_mm = [0, 0, 20]\nsize_mm = [260, 80, 20]\n";
+    let round = "points_mm = [[130, 40, 10], [-130, 40, 10], [-130, -40, 10], [130, -40, 10]]\nclosed = true";
     let with = |taught: Option<&str>| {
         let seam = format!("{round}\n{}", if taught.is_some() { "taught_csv = \"taught.csv\"" } else { "" });
         let files = [("cells/taught.csv", taught.unwrap_or_default().as_bytes())];
