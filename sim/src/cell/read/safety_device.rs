@@ -77,8 +77,8 @@ pub(super) fn device(
             ("while_arm_here", Active::WhileArmHere),
         ],
     );
-    let (stops_arm, stops_axes) = stops?;
     let starts_from_outside = table.opt_flag("start_from_outside");
+    let (stops_arm, stops_axes) = stops?;
     if starts_from_outside.is_some() && (active == Some(Active::Always) || !table.has("active")) {
         let right = "leave it out: what it has stopped waits until it is reset".to_owned();
         table.problem("start_from_outside", "it watches all the time", right);
