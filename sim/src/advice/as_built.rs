@@ -39,21 +39,29 @@ pub struct AsBuilt {
 #[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
 pub enum AsBuiltError {
     /// Fewer than three.
-    #[error("{found} points were touched, and three are needed")]
+    #[error("{found} points were touched, and three are needed that span the fixture")]
     TooFew {
         /// How many there are.
         found: usize,
     },
     /// Far larger or smaller than what is drawn.
     #[error(
-        "where they were touched, the points are {times:.3} times as far apart as drawn: lengths are millimetres, in both"
+        "where they were touched, the points are {times:.3} times as far apart as drawn: write lengths in millimetres, in both"
     )]
     OtherSize {
         /// As many times.
         times: f64,
     },
-    /// All on a line, or in one place: the turn about that line is not known.
-    #[error("the points lie on one line, so the turn about it is not known")]
+    /// All nearly in one place, drawn or touched.
+    #[error(
+        "as drawn or as touched the points lie within a few millimetres of one another: touch three or more that span the fixture, and write \
+         lengths in millimetres"
+    )]
+    Close,
+    /// All on a line: the turn about that line is not known.
+    #[error(
+        "the points lie on one line, so the turn about it is not known: touch three or more that span the fixture"
+    )]
     OnALine,
 }
 
@@ -115,9 +123,7 @@ fn fitted(drawn: &[Point3<f64>], touched: &[Point3<f64>]) -> Result<Pose, AsBuil
         points.iter().map(|point| point.coords).sum::<Vector3<f64>>() / points.len() as f64
     };
     let (p0, q0) = (centre(drawn), centre(touched));
-    if on_a_line(drawn, &p0) {
-        return Err(AsBuiltError::OnALine);
-    }
+    spread_out(drawn, &p0)?;
     let size = |points: &[Point3<f64>], centre: &Vector3<f64>| {
         points.iter().map(|point| (point.coords - centre).norm_squared()).sum::<f64>().sqrt()
     };
@@ -125,9 +131,7 @@ fn fitted(drawn: &[Point3<f64>], touched: &[Point3<f64>]) -> Result<Pose, AsBuil
     if !(1.0 / OTHER_SIZE..=OTHER_SIZE).contains(&times) {
         return Err(AsBuiltError::OtherSize { times });
     }
-    if on_a_line(touched, &q0) {
-        return Err(AsBuiltError::OnALine);
-    }
+    spread_out(touched, &q0)?;
     let moment: Matrix3<f64> =
         drawn.iter().zip(touched).map(|(p, q)| (p.coords - p0) * (q.coords - q0).transpose()).sum();
     let svd = moment.svd(true, true);
@@ -139,13 +143,20 @@ fn fitted(drawn: &[Point3<f64>], touched: &[Point3<f64>]) -> Result<Pose, AsBuil
     Ok(Pose::from_parts((q0 - rotation * p0).into(), rotation))
 }
 
-fn on_a_line(points: &[Point3<f64>], centre: &Vector3<f64>) -> bool {
+/// Whether points tell a turn about each direction.
+fn spread_out(points: &[Point3<f64>], centre: &Vector3<f64>) -> Result<(), AsBuiltError> {
     let scatter: Matrix3<f64> =
         points.iter().map(|point| (point.coords - centre) * (point.coords - centre).transpose()).sum();
     // Squares of the spread along three lines square to each other.
     let mut spread = scatter.symmetric_eigenvalues().map(|square| square.max(0.0).sqrt());
     spread.as_mut_slice().sort_by(|a, b| b.total_cmp(a));
-    spread.x < least_spread() || spread.y < OFF_LINE * spread.x
+    if spread.x < least_spread() {
+        return Err(AsBuiltError::Close);
+    }
+    if spread.y < OFF_LINE * spread.x {
+        return Err(AsBuiltError::OnALine);
+    }
+    Ok(())
 }
 
 #[cfg(test)]
@@ -220,7 +231,7 @@ mod tests {
         let metres: Vec<Point3<f64>> = drawn.iter().map(|point| point / 1000.0).collect();
         let Err(AsBuiltError::OtherSize { times }) = fitted(&drawn, &metres) else { panic!("they fit") };
         assert!((times - 1e-3).abs() < 1e-12, "{times}");
-        assert!(matches!(fitted(&metres, &drawn), Err(AsBuiltError::OnALine)));
+        assert_eq!(fitted(&metres, &drawn), Err(AsBuiltError::Close));
     }
 
     #[test]
@@ -235,7 +246,7 @@ mod tests {
             .collect();
         assert_eq!(fitted(&almost, &almost), Err(AsBuiltError::OnALine));
         let one_place = vec![Point3::new(1.0, 2.0, 3.0); 4];
-        assert_eq!(fitted(&one_place, &one_place), Err(AsBuiltError::OnALine));
+        assert_eq!(fitted(&one_place, &one_place), Err(AsBuiltError::Close));
         assert_eq!(fitted(&points()[..2], &points()[..2]), Err(AsBuiltError::TooFew { found: 2 }));
     }
 }

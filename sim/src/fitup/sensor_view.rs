@@ -1,7 +1,8 @@
 //! Decides where a sensor on the torch has seen the joint before the arc comes there.
 //!
 //! It looks along the wire at the place that lies `look_ahead` from the wire end along the tool's +X. A place of the joint counts as seen
-//! where it passes such a line of sight, of the same weld and no farther on, within what tracking finds the joint from. So the
+//! where it passes such a line of sight, of the same weld and no farther on, within what tracking finds the joint from and what a turn of the
+//! torch with the joint in sight (`turn_tolerance_deg`) takes the sight aside. So the
 //! beginning of every weld, what lies behind a corner, a small arc, and a joint beside which a turned torch looks are not seen.
 
 use nalgebra::{Point3, Vector3};
@@ -18,14 +19,15 @@ const DUST_MM: f64 = 1e-6;
 
 /// Stretches of the welds that the sensor has not seen, m from the start of the line, with how far at least its sight passes them, m.
 ///
-/// `taught`: how the torch stands; `reach`: from how far off the joint is found.
+/// `taught`: how the torch stands; `found_from`: from how far off tracking finds the joint.
 pub(crate) fn not_seen(
     seam: &Seam,
     sensor: &Sensor,
     taught: &[TaughtPoint],
-    reach: f64,
+    found_from: f64,
 ) -> Vec<([f64; 2], f64)> {
     let Some(path) = &seam.path else { return Vec::new() };
+    let reach = found_from + sensor.look_ahead * sensor.turn_tolerance.sin();
     seam.runs.iter().flat_map(|run| of_weld(seam, path, *run, sensor, taught, reach)).collect()
 }
 

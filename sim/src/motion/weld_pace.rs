@@ -78,6 +78,9 @@ const ROUNDING: f64 = 1e-9;
 /// Instants at which a stretch is looked at for what it comes to.
 const LOOKS: u32 = 400;
 
+/// Instants that differ by no more are one, s.
+const SAME_INSTANT: f64 = 1e-9;
+
 impl WeldPace {
     /// Travel speed (m/s) all along.
     #[must_use]
@@ -182,11 +185,12 @@ impl WeldPace {
         let Some(stretch) = after.checked_sub(1).map(|index| &self.slow[index]) else {
             return even(self.start, t);
         };
-        let since = t - stretch.begins;
-        if since < stretch.way.duration() {
-            stretch.way.along(since)
+        let (since, duration) = (t - stretch.begins, stretch.way.duration());
+        // At its end, to rounding, it is as slow as the stretch ends: at rest, where the weld does.
+        if since <= duration + SAME_INSTANT {
+            stretch.way.along(since.min(duration))
         } else {
-            even(stretch.way.curve().end(), since - stretch.way.duration())
+            even(stretch.way.curve().end(), since - duration)
         }
     }
 

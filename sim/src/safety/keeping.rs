@@ -274,19 +274,42 @@ pub fn lies_behind(cell: &Cell, place: &Zone, field: &Zone) -> bool {
     let rest = cell.frames.rest();
     let world_from = |zone: &Zone| cell.frames.world_from(zone.frame, &rest) * zone.frame_from_zone;
     let field_from_place = world_from(field).inverse() * world_from(place);
-    let mut own = corners(&place.region).into_iter().map(|corner| field_from_place * corner);
+    let own: Vec<Point3<f64>> =
+        corners(&place.region).iter().map(|corner| field_from_place * corner).collect();
     match Front::of(field) {
         Some(Front::Upright { half_width }) => {
-            let own: Vec<Point3<f64>> = own.collect();
             own.iter().all(|corner| corner.x.abs() <= half_width + ON_THE_EDGE)
                 && own.iter().any(|corner| corner.y > ON_THE_EDGE)
         }
-        Some(Front::Edge { .. }) => own.all(|corner| {
-            let flat = corners(&field.region)
-                .first()
-                .map_or(corner, |other| Point3::new(corner.x, corner.y, other.z));
-            signed_distance(&field.region, &flat) <= ON_THE_EDGE
-        }),
+        Some(Front::Edge { .. }) => {
+            let z = corners(&field.region).first().map_or(0.0, |corner| corner.z);
+            let within = |point: &Point3<f64>| {
+                signed_distance(&field.region, &Point3::new(point.x, point.y, z)) <= ON_THE_EDGE
+            };
+            let of_place = |point: &Point3<f64>| {
+                signed_distance(&place.region, &(field_from_place.inverse() * point)) <= ON_THE_EDGE
+            };
+            own.iter().all(within) && spread_between(&own).iter().filter(|point| of_place(point)).all(within)
+        }
         Some(Front::Around(_)) | None => false,
     }
+}
+
+/// Points over the rectangle about some points, at the height of the first, so close that nobody stands between them.
+fn spread_between(points: &[Point3<f64>]) -> Vec<Point3<f64>> {
+    const STEP_MM: f64 = 50.0;
+    let Some(first) = points.first() else { return Vec::new() };
+    let (low, high) = points
+        .iter()
+        .fold((first.xy(), first.xy()), |(low, high), point| (low.inf(&point.xy()), high.sup(&point.xy())));
+    let steps = (high - low).map(|way| (way / units::mm(STEP_MM)).ceil().clamp(1.0, 400.0));
+    let at = |i: u32, j: u32| {
+        let share = nalgebra::Vector2::new(f64::from(i) / steps.x, f64::from(j) / steps.y);
+        let flat = low + (high - low).component_mul(&share);
+        Point3::new(flat.x, flat.y, first.z)
+    };
+    (0..=steps.x as u32)
+        .flat_map(|i| (0..=steps.y as u32).map(move |j| (i, j)))
+        .map(|(i, j)| at(i, j))
+        .collect()
 }

@@ -8,6 +8,7 @@ use seamwright_sim::check::{Checked, Options, check};
 use seamwright_sim::findings::words::LengthUnit;
 use seamwright_sim::findings::{Limit, Place, RuleStop, Taught, TorchAngleName};
 use seamwright_sim::plan::Verdict;
+use seamwright_sim::schedule::EventKind;
 use seamwright_sim::units::deg;
 use seamwright_tests::bench::{LEFT, Question};
 use statrs::distribution::{ContinuousCDF, Normal};
@@ -77,6 +78,44 @@ fn what_was_planned_and_taught_holds_in_the_same_time() {
             let weld = |of: &Checked| of.schedule.visits[0].times().arc;
             assert!((weld(&taught) - weld(&planned)).abs() < 1e-3);
         }
+    }
+}
+
+/// Slow corners taught as planned: they are as slow, and take as long.
+#[test]
+fn corners_taught_as_planned_take_the_time_of_the_plan() {
+    let block = "[[fixture.shape]]\nname = \"block\"\nrole = \"part\"\nkind = \"box\"\nat_mm = [0, 0, 20]\nsize_mm = [260, 80, 20]\n";
+    let line = "points_mm = [[0, 40, 10], [-130, 40, 10], [-130, -40, 10], [0, -40, 10]]";
+    for (zone, speed) in [(0.5, 7.0), (3.0, 20.0), (8.0, 20.0), (20.0, 20.0), (20.0, 7.0)] {
+        let procedure = format!("{WIDE}\ncorner_zone_mm = {zone}");
+        let with = |taught: Option<&str>| {
+            let seam =
+                format!("{line}\n{}", if taught.is_some() { "taught_csv = \"taught.csv\"" } else { "" });
+            let files = [("cells/taught.csv", taught.unwrap_or_default().as_bytes())];
+            let mut cell = Question {
+                procedure: &procedure,
+                seam: &seam,
+                besides: block,
+                files: &files,
+                ..Question::default()
+            }
+            .cell();
+            cell.seams[0].procedure.travel_speed = speed / 1000.0;
+            checked(&cell)
+        };
+        let planned = with(None);
+        let points = &planned.findings.seams[0].taught;
+        assert_eq!(planned.plan.seams[0].verdict, Verdict::Holds, "{:?}", planned.plan.seams[0].binding);
+        let taught = with(Some(&by_axes(points)));
+        let seam = &taught.findings.seams[0];
+        assert_eq!(seam.verdict, Verdict::Holds, "zone {zone}, {speed} mm/s: {:?}", seam.stops);
+        let weld = |of: &Checked| of.schedule.visits[0].times().arc;
+        let (one, other) = (weld(&taught), weld(&planned));
+        println!("{zone} {speed} {one} {other}");
+        // At rest where the weld begins and where it ends.
+        let speeds: Vec<f64> =
+            planned.path.iter().filter(|row| row.phase == EventKind::Weld).map(|row| row.speed).collect();
+        assert!(speeds[0] < 1e-9 && *speeds.last().unwrap() < 1e-9, "{speeds:?}");
     }
 }
 

@@ -73,6 +73,10 @@ fn it_is_told_by_how_much_the_arm_is_too_short_at_the_best_of_what_is_allowed() 
     let (told, _) = told.unwrap();
     assert!(short[0] - short_tilted > 1.0, "{} {short_tilted}", short[0]);
     assert!((told - short_tilted).abs() < 0.02, "{told} mm, not {short_tilted}");
+    // More that is allowed is never farther.
+    let wider = within.replace("work_tolerance_deg = 0", "work_tolerance_deg = 10");
+    let (told, _) = outcome(200.0, &wider).told.unwrap();
+    assert!(told < short_tilted + 0.02, "{told} mm, more than {short_tilted}");
 }
 
 #[test]

@@ -128,6 +128,13 @@ fn a_curtain_that_did_not_watch_all_the_time_is_not_taken_to_keep_a_place_clear(
     let about = "[[zone]]\nname = \"mat\"\nrole = \"scanner_field\"\nkind = \"box\"\nat_mm = [4300, 0, 210]\nsize_mm = [1100, 1100, 20]\n\
                  into = [-1, 0, 0]\nresolution_mm = 50\nresponse_s = 0.02\nstops = [\"table\"]\nactive = \"while_axes_move\"\n";
     let beside = replaced(about, "[1100, 1100, 20]", "[900, 1100, 20]");
+    // A band about the place, open by 10 mm at one end, sees nobody who stands inside it.
+    let band = replaced(
+        &replaced(about, "kind = \"box\"", "kind = \"outline\""),
+        "at_mm = [4300, 0, 210]\nsize_mm = [1100, 1100, 20]",
+        "outline_mm = [[3750, -550], [4850, -550], [4850, 550], [4305, 550], [4305, 450], [4700, 450], [4700, -450], [3900, -450], [3900, 450], \
+         [4295, 450], [4295, 550], [3750, 550]]\nheight_mm = 200",
+    );
     let post =
         "[[shape]]\nname = \"post\"\nkind = \"box\"\nat_mm = [3980, 0, 1000]\nsize_mm = [60, 60, 2000]\n";
     let off = "active = \"while_axes_move\"";
@@ -138,6 +145,7 @@ fn a_curtain_that_did_not_watch_all_the_time_is_not_taken_to_keep_a_place_clear(
         (from_outside, "", Some(true)),
         (off, about, Some(true)),
         (off, beside.as_str(), None),
+        (off, band.as_str(), None),
     ] {
         let curtain = curtain_at(5000.0, &format!("stops = [\"table\"]\n{when}"));
         let safety = screened(&format!("{}{curtain}{place}{FENCES}{field}{post}", bare()));

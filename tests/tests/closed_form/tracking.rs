@@ -105,6 +105,15 @@ fn a_sensor_sees_nothing_round_a_corner() {
     assert!(seen.iter().all(|s| (35.0..204.0).contains(s)) && !seen.is_empty(), "{seen:?}");
 }
 
+/// A sensor that keeps the joint in sight while the torch is turned by up to 20 degrees sees it wherever within that the planner turns the torch.
+#[test]
+fn a_turn_with_the_joint_in_sight_is_tracked() {
+    let mut seen = Seen::new(40.0, LEFT);
+    seen.torch += "turn_tolerance_deg = 20\n";
+    let shift = seen.shift();
+    assert!(shift.tracked.is_some() && !shift.untracked.contains(&(shift.points - 1)));
+}
+
 /// Turned by 90 degrees about the wire the sensor looks 40 mm beside the joint.
 #[test]
 fn a_turned_sensor_sees_no_joint() {

@@ -12,6 +12,9 @@ use crate::cell::frames::{AxisKind, ExternalAxis};
 /// Times in files have few decimals; one that is exactly met is kept, s.
 const ROUNDING: f64 = 1e-6;
 
+/// A range that is less short of a whole turn than this goes all round, rad.
+const ALL_ROUND: f64 = 1e-6;
+
 /// No index between values that stations and seams ask for is stated shorter than the axis takes by its own speed and, where that is
 /// stated, acceleration.
 pub(super) fn check(root: &Table<'_>, tree: &frames::Read, placed: &Placed) {
@@ -52,12 +55,13 @@ pub(super) fn check(root: &Table<'_>, tree: &frames::Read, placed: &Placed) {
     }
 }
 
-/// How far an axis goes from one value to another; a table that turns on need not go back.
+/// How far an axis goes from one value to another; a table whose range goes all round turns on and need not go back.
 fn way(axis: &ExternalAxis, from: f64, to: f64) -> f64 {
     let way = (to - from).abs();
+    let turns_on = axis.range.max - axis.range.min > TAU - ALL_ROUND;
     match axis.kind {
-        AxisKind::Slide => way,
-        AxisKind::Turn => way.rem_euclid(TAU).min(TAU - way.rem_euclid(TAU)),
+        AxisKind::Turn if turns_on => way.rem_euclid(TAU).min(TAU - way.rem_euclid(TAU)),
+        AxisKind::Turn | AxisKind::Slide => way,
     }
 }
 

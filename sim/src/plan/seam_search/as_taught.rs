@@ -122,11 +122,14 @@ impl TaughtWay<'_, '_> {
         let mut out = Vec::new();
         // Arc length at which each weld point was taught.
         let mut taught_at: Vec<usize> = vec![0];
+        // Arc length that the weld has come to.
+        let mut along = None;
         let last = self.given.len() - 1;
         for index in 1..=last {
             let piece = piece(poses, self.given, index);
             let by = self.given[index].by;
-            let speed = (by == GivenMove::Weld).then(|| WeldSpeed::even(self.seam.procedure.travel_speed));
+            let from = along.unwrap_or_else(|| self.begins(&poses[index - 1]));
+            let speed = (by == GivenMove::Weld).then(|| WeldSpeed::new(self.seam, self.path).on_piece(from));
             let failed = |failure| Failed { index, failure };
             let mut points = search.tracer.taught(&piece, speed.as_ref(), &axes).map_err(failed)?;
             axes = points.last().map_or(axes, |point| point.axes);
@@ -139,6 +142,7 @@ impl TaughtWay<'_, '_> {
             }
             match by {
                 GivenMove::Weld => {
+                    along = Some(self.against(&poses[index], from + piece.way()).s);
                     weld.extend(points.drain(usize::from(!weld.is_empty())..));
                     taught_at.push(weld.len() - 1);
                 }

@@ -445,14 +445,14 @@ part = "rbi"
 /// and 270 each goes on by 90 degrees: 90 ≥ 90²/90, so 90/90 + 90/90 = 2 s.
 #[test]
 fn an_index_shorter_than_its_axis_can_is_named_with_the_least_time() {
-    let cell = |index_s: f64, acceleration: &str, sides: &[f64]| {
+    let within = |max_deg: u32, index_s: f64, acceleration: &str, sides: &[f64]| {
         let station = |side: &f64| {
             format!(
                 "[[station]]\nname = \"{side}\"\nfixture = \"jig\"\non = \"table\"\nload_s = 30\naxes_deg = {{ table = {side} }}\n"
             )
         };
         let axis = format!(
-            "[[axis]]\nname = \"table\"\nkind = \"turn\"\nmin_deg = -10\nmax_deg = 370\nmax_speed_deg_s = 90\n{acceleration}index_s = {index_s}\n"
+            "[[axis]]\nname = \"table\"\nkind = \"turn\"\nmin_deg = -10\nmax_deg = {max_deg}\nmax_speed_deg_s = 90\n{acceleration}index_s = {index_s}\n"
         );
         let stations: String = sides.iter().map(station).collect();
         let text = sound().replace(
@@ -462,6 +462,10 @@ fn an_index_shorter_than_its_axis_can_is_named_with_the_least_time() {
         read(&text, &[]).map(|_| ()).map_err(|problems| listed(&problems))
     };
     let stated = "max_acceleration_deg_s2 = 90\n";
+    let cell = |index_s: f64, acceleration: &str, sides: &[f64]| within(370, index_s, acceleration, sides);
+    // Where it cannot turn on, it goes back by all of it: 240/90 + 90/90 s.
+    let said = within(250, 2.4, stated, &[0.0, 120.0, 240.0]).unwrap_err();
+    assert!(said.contains("3.667 s for 240.0 deg"), "{said}");
     for (index_s, acceleration, sides, least) in [
         (2.9, stated, &[0.0, 180.0][..], "3.000 s for 180.0 deg"),
         (1.9, "", &[0.0, 180.0], "2.000 s for 180.0 deg"),
