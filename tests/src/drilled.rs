@@ -1,4 +1,4 @@
-//! A plate with round holes through it, as an OBJ file.
+//! A plate with holes through it, as an OBJ file.
 
 use std::fmt::Write;
 
@@ -10,13 +10,41 @@ const CORNERS: usize = 24;
 /// A hole: where its middle is and its radius, mm.
 pub type Hole = ([f64; 2], f64);
 
-/// The plate, `size` mm along x, y and z, its lower face in z = 0 and its middle over the origin. Around each hole a square that is 2 mm
-/// wider must be free, and be cut by the sides of no other.
+/// A hole of any outline that is seen whole from its middle: where that is, half the side of a square around it that is free, and the
+/// corners about the middle, counter-clockwise, mm.
+pub type Cut = ([f64; 2], f64, Vec<[f64; 2]>);
+
+/// Corners of a round about a point, from one angle to another, degrees.
 #[must_use]
-pub fn plate([length, width, height]: [f64; 3], holes: &[Hole]) -> String {
+pub fn arc([x, y]: [f64; 2], radius: f64, [from, to]: [f64; 2]) -> Vec<[f64; 2]> {
+    let count = (CORNERS as f64 * (to - from) / 360.0).round().max(1.0);
+    let corner = |step: usize| {
+        let turn = (from + (to - from) * step as f64 / count).to_radians();
+        [x + radius * turn.cos(), y + radius * turn.sin()]
+    };
+    (0..=count as usize).map(corner).collect()
+}
+
+/// A round hole in a square so wide.
+#[must_use]
+pub fn round(at: [f64; 2], radius: f64, half: f64) -> Cut {
+    let mut corners = arc([0.0, 0.0], radius, [-135.0, 225.0]);
+    corners.pop();
+    (at, half, corners)
+}
+
+/// A plate with round holes, each in a square that is 2 mm wider.
+#[must_use]
+pub fn plate(size: [f64; 3], holes: &[Hole]) -> String {
+    cut(size, &holes.iter().map(|(at, radius)| round(*at, *radius, radius + 2.0)).collect::<Vec<_>>())
+}
+
+/// The plate, `size` mm along x, y and z, its lower face in z = 0 and its middle over the origin. The square around each
+/// hole must be free, and be cut by the sides of no other.
+#[must_use]
+pub fn cut([length, width, height]: [f64; 3], holes: &[Cut]) -> String {
     let sides = |half: f64, axis: usize| {
-        let of_holes =
-            holes.iter().flat_map(|(at, radius)| [at[axis] - radius - 2.0, at[axis] + radius + 2.0]);
+        let of_holes = holes.iter().flat_map(|(at, half, _)| [at[axis] - half, at[axis] + half]);
         let mut all: Vec<f64> = of_holes.chain([-half, half]).collect();
         all.sort_by(f64::total_cmp);
         all.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
@@ -28,8 +56,8 @@ pub fn plate([length, width, height]: [f64; 3], holes: &[Hole]) -> String {
         for y in ys.windows(2) {
             let square = [[x[0], y[0]], [x[1], y[0]], [x[1], y[1]], [x[0], y[1]]].map(Vector2::from);
             let middle = (square[0] + square[2]) / 2.0;
-            match holes.iter().find(|(at, _)| (Vector2::from(*at) - middle).norm() < 1e-9) {
-                Some((_, radius)) => obj.drilled(square, middle, *radius, height),
+            match holes.iter().find(|(at, ..)| (Vector2::from(*at) - middle).norm() < 1e-9) {
+                Some((.., corners)) => obj.hole(square, middle, corners, height),
                 None => obj.cover(&square, height),
             }
         }
@@ -78,23 +106,26 @@ impl Obj {
         ]);
     }
 
-    fn drilled(&mut self, square: [Vector2<f64>; 4], middle: Vector2<f64>, radius: f64, height: f64) {
-        let corner = |step: usize| {
-            // The first lies toward the square's first corner, (−, −).
-            let turn = std::f64::consts::TAU * (step as f64 / CORNERS as f64 + 0.625);
-            middle + Vector2::new(turn.cos(), turn.sin()) * radius
-        };
-        let quarter = CORNERS / 4;
-        for side in 0..4 {
-            let (one, next) = (square[side], square[(side + 1) % 4]);
-            let half = side * quarter + quarter / 2;
-            let own = side * quarter..(side + 1) * quarter;
-            for step in own {
-                let outer = if step < half { one } else { next };
-                self.cover(&[corner(step + 1), corner(step), outer], height);
-                self.wall(corner(step + 1), corner(step), height);
+    fn hole(&mut self, square: [Vector2<f64>; 4], middle: Vector2<f64>, corners: &[[f64; 2]], height: f64) {
+        let corner = |step: usize| Vector2::from(corners[step % corners.len()]);
+        // The square's corner in whose quarter the middle of a side lies.
+        let quarter = |step: usize| {
+            let side = corner(step) + corner(step + 1);
+            match (side.x < 0.0, side.y < 0.0) {
+                (true, true) => 0,
+                (false, true) => 1,
+                (false, false) => 2,
+                (true, false) => 3,
             }
-            self.cover(&[corner(half), one, next], height);
+        };
+        for step in 0..corners.len() {
+            let (one, next) = (middle + corner(step), middle + corner(step + 1));
+            let (here, ahead) = (quarter(step), quarter(step + 1));
+            self.cover(&[next, one, square[here]], height);
+            self.wall(next, one, height);
+            if here != ahead {
+                self.cover(&[next, square[here], square[ahead]], height);
+            }
         }
     }
 }

@@ -10,7 +10,7 @@ use super::words::{fixed, joined, rounded};
 use crate::cell::{Body, Cell};
 use crate::fitup::displacement::Seating;
 use crate::fitup::locating::FreeMotion;
-use crate::fitup::{Askew, BodyFitUp, InTheAir, Off, WrongWay};
+use crate::fitup::{Askew, BodyFitUp, InTheAir, LoosePin, Off, WrongWay};
 use crate::units;
 
 /// More wrong ways, and more groups that fight, are told together.
@@ -154,6 +154,14 @@ impl BodyFindings {
                         body.name
                     )
                 }))
+                .chain(found.in_uneven_holes.iter().map(|pin| {
+                    format!(
+                        "{}: {pin} stands in a drawn hole whose shape does not tell where a pin is meant to stand: where in it was not \
+                         looked at",
+                        body.name
+                    )
+                }))
+                .chain(found.loose_pins.iter().map(|pin| format!("{}: {}", body.name, loose_pin_sentence(pin))))
                 .chain(found.drawn_elsewhere.iter().map(|(clamp, off)| {
                     format!(
                         "{}: {clamp} is drawn {} mm from where it presses (press_at_mm): that it reaches there is taken for granted",
@@ -326,6 +334,14 @@ fn in_the_air_sentence(found: &InTheAir) -> String {
                 fixed(to_mm(play), 2)
             );
         }
+        Off::Narrow { here, middle } => {
+            return format!(
+                "{name} stands where its hole as drawn is {} mm wide the way in which it holds, and {} mm at its middle: the part as drawn \
+                 does not go on; draw it nearer the middle",
+                fixed(to_mm(here), 2),
+                fixed(to_mm(middle), 2)
+            );
+        }
         Off::Hole(off) => {
             return format!(
                 "{name} stands in none of the holes of the part as drawn: the middle of the nearest along it is {} mm beside it",
@@ -336,6 +352,18 @@ fn in_the_air_sentence(found: &InTheAir) -> String {
     format!("{name} touches no face of the part as drawn: {how}")
 }
 
+fn loose_pin_sentence(found: &LoosePin) -> String {
+    let pin = if found.is_drawn { "the pin as drawn" } else { "across" };
+    format!(
+        "the hole of {} is drawn {} mm wide the way in which it holds, {pin} {} mm: {} mm of play, where play_mm says {}, which is counted",
+        found.name,
+        fixed(to_mm(found.hole), 2),
+        fixed(to_mm(found.pin), 2),
+        fixed(to_mm(found.hole - found.pin), 2),
+        fixed(to_mm(found.play), 2)
+    )
+}
+
 fn off_face_sentence(found: &InTheAir) -> String {
     let where_it_stands = match found.off {
         Off::Face(off) if off < 0.0 => format!("{} mm in the face", fixed(to_mm(-off), 2)),
@@ -343,7 +371,7 @@ fn off_face_sentence(found: &InTheAir) -> String {
         Off::Middle { by, .. } | Off::Hole(by) => {
             format!("{} mm beside the middle of its hole", fixed(to_mm(by), 2))
         }
-        Off::Far => "off the face".to_owned(),
+        Off::Far | Off::Narrow { .. } => "off the face".to_owned(),
     };
     let where_it_should =
         if matches!(found.off, Off::Middle { .. }) { "in the middle" } else { "on the face" };

@@ -4,6 +4,7 @@ use super::body_shift::downs;
 use super::carrying::{Carried, carried};
 use super::contact::{Contact, contacts};
 use super::displacement::{Seating, exact};
+use super::drawn_play::{LoosePin, loose_pins};
 use super::idle_turn::idle_turn;
 use super::loading::{Loading, one_by_one, welded};
 use super::locating::{Locating, locating};
@@ -17,7 +18,7 @@ use super::sampling::{Tally, sample};
 use super::scheme::Scheme;
 use super::shift::Model;
 use super::spread::{SeamSpread, spread};
-use super::touching::{Askew, InTheAir, askew, in_the_air, loose, off_face};
+use super::touching::{Askew, InTheAir, askew, in_the_air, in_uneven_holes, loose, off_face};
 use crate::cell::{Body, Cell, SeamId};
 
 /// Everything that is answered.
@@ -68,6 +69,10 @@ pub struct BodyFitUp {
     pub in_the_air: Vec<InTheAir>,
     /// Shapes of it that touch nothing.
     pub loose: Vec<String>,
+    /// Pins of it of which it was not looked at where in their drawn hole they stand.
+    pub in_uneven_holes: Vec<String>,
+    /// Pins of it that have more play in their hole, as both are drawn, than is written of them.
+    pub loose_pins: Vec<LoosePin>,
     /// Clamps that press it far from where they are drawn, and how far, m.
     pub drawn_elsewhere: Vec<(String, f64)>,
     /// Pads and stops that touch it, but do not stand on its face as drawn.
@@ -183,6 +188,8 @@ fn bodies(cell: &Cell, scheme: &Scheme, model: &Model, downloaded: &Tally) -> Ve
             alone: alone(body),
             in_the_air: in_the_air(cell, body),
             loose: loose(cell, body),
+            loose_pins: loose_pins(cell, body),
+            in_uneven_holes: in_uneven_holes(cell, body),
             drawn_elsewhere: drawn_elsewhere(cell, body),
             off_face: off_face(cell, body),
             askew: askew(cell, body),

@@ -1,7 +1,11 @@
 //! Decides which holes the meshes of a part have drawn along a direction.
 //!
 //! A hole is a wall of triangles along that direction, joined corner to corner, that goes once round its middle and looks inward
-//! everywhere: round, long or square. Holes that open to an edge, that taper, or that are wider than any pin are none here.
+//! everywhere: round, long or square. Holes that open to an edge, or that taper, are none here. The corners of what is drawn of a round
+//! lie on it, so that a hole whose corners do is as wide as these lie apart, and not as its flats; of less than eight flats it is no round.
+//!
+//! The middle of a hole with a keyway, or with a flat, is that of its round, which is known where it goes more than half around. Of a hole
+//! that is not round, it is that of its wall, where the hole reaches as far both ways from there in all directions.
 
 use nalgebra::{Point3, Unit, Vector3};
 
@@ -9,8 +13,20 @@ use super::contact::square_to;
 use crate::cell::{Mesh, Shape, Solid};
 use crate::units::mm;
 
-/// Half the width of the widest hole that a pin may stand in, mm.
+/// Half the width of the widest hole that a pin may stand in, mm, but for the middle of a round one.
 pub(super) const HOLE_MM: f64 = 30.0;
+/// Corners lie on a round that is no farther off, mm.
+const ROUND_MM: f64 = 0.05;
+/// Share of a turn of which a round is known: more than the end of a slot.
+const KNOWN: f64 = 0.55;
+/// A flat of a round takes no more of a turn, rad: an eighth.
+const FLAT: f64 = 0.79;
+/// Places on a hole's wall from which its round is sought.
+const STARTS: usize = 24;
+/// A hole reaches as far both ways from its middle to within so much, mm.
+const EVEN_MM: f64 = 0.2;
+/// Ways in which that is asked.
+const WAYS: usize = 16;
 /// Sine of the angle that a wall may lean off the direction: one degree.
 const LEANS: f64 = 0.0175;
 /// Neighbouring pieces of a wall turn by no more, rad: a square hole has four.
@@ -21,8 +37,15 @@ const CORNER: f64 = 1.75;
 pub(super) struct Hole {
     /// A point of its middle line.
     pub(super) middle: Point3<f64>,
+    /// Whether that is where a pin is meant to stand, as far as its shape tells.
+    pub(super) is_even: bool,
+    /// Whether its round goes more than half around.
+    pub(super) is_round: bool,
+    /// Radius of its round, m, where it has nothing else.
+    radius: Option<f64>,
     walls: Vec<Wall>,
-    /// From where to where it goes along the direction, m from the origin.
+    axis: Unit<Vector3<f64>>,
+    /// From where to where it goes along that, m from the origin.
     along: [f64; 2],
 }
 
@@ -36,7 +59,56 @@ struct Wall {
 impl Hole {
     /// How far a point is from the nearest wall, square to the hole, m; negative beside the hole.
     pub(super) fn room_at(&self, at: &Point3<f64>) -> f64 {
-        self.walls.iter().map(|wall| (at - wall.corners[0]).dot(&wall.inward)).fold(f64::INFINITY, f64::min)
+        let flat = |off: Vector3<f64>| off - self.axis.into_inner() * off.dot(&self.axis);
+        if let Some(radius) = self.radius {
+            return radius - flat(at - self.middle).norm();
+        }
+        let mut nearest = (f64::INFINITY, 0.0_f64);
+        for Wall { corners: [near, far], inward } in &self.walls {
+            let off = flat(at - near);
+            let along = far - near;
+            let share = (off.dot(&along) / along.norm_squared()).clamp(0.0, 1.0);
+            let away = (off - along * share).norm();
+            let inside = off.dot(inward);
+            // Two walls that meet are as near at their corner: the one that is seen less askew tells the side.
+            let is_same = (away - nearest.0).abs() < 1e-9;
+            if (is_same && inside.abs() > nearest.1.abs()) || (!is_same && away < nearest.0) {
+                nearest = (away, inside);
+            }
+        }
+        nearest.0.copysign(nearest.1)
+    }
+
+    /// Half the width of what goes through its middle, m.
+    pub(super) fn half_width(&self) -> f64 {
+        self.room_at(&self.middle)
+    }
+
+    /// Whether it is wider than what a pin may stand in anywhere.
+    pub(super) fn is_wide(&self) -> bool {
+        self.half_width() >= mm(HOLE_MM)
+    }
+
+    /// From wall to wall through a point in the hole along a way square to it, m.
+    pub(super) fn chord(&self, at: &Point3<f64>, way: &Vector3<f64>) -> f64 {
+        let beside = self.axis.cross(way);
+        if let Some(radius) = self.radius {
+            let off = (at - self.middle).dot(&beside);
+            return 2.0 * (radius * radius - off * off).max(0.0).sqrt();
+        }
+        let mut ends = [f64::NEG_INFINITY, f64::INFINITY];
+        for wall in &self.walls {
+            let [(near, side), (far, other)] = wall.corners.map(|corner| {
+                let off = corner - at;
+                (off.dot(way), off.dot(&beside))
+            });
+            if (side <= 0.0) != (other <= 0.0) {
+                let crossing = near - side * (far - near) / (other - side);
+                let end = usize::from(crossing > 0.0);
+                ends[end] = if end == 0 { ends[0].max(crossing) } else { ends[1].min(crossing) };
+            }
+        }
+        ends[1] - ends[0]
     }
 
     /// How far it reaches from its middle, m.
@@ -45,10 +117,31 @@ impl Hole {
         corners.map(|corner| (corner - self.middle).dot(way)).fold(0.0, f64::max)
     }
 
-    /// Whether it comes within `within` (m) of a height along its direction.
-    pub(super) fn is_near(&self, height: f64, within: f64) -> bool {
+    /// Whether something that reaches from and to so far along its direction, m from the origin, is in it for a piece.
+    pub(super) fn meets(&self, [from, to]: [f64; 2]) -> bool {
+        from < self.along[1] && self.along[0] < to
+    }
+
+    /// Whether it comes within `within` (m) of the height of a point.
+    pub(super) fn is_near(&self, at: &Point3<f64>, within: f64) -> bool {
+        let height = at.coords.dot(&self.axis);
         self.along[0] - within <= height && height <= self.along[1] + within
     }
+}
+
+/// Those of the holes along a direction, or against it, that are no wider than what a pin may stand in anywhere.
+pub(super) fn pin_holes(shapes: &[Shape], direction: &Unit<Vector3<f64>>) -> Vec<Hole> {
+    drawn_holes(shapes, direction).into_iter().filter(|hole| !hole.is_wide()).collect()
+}
+
+/// Of holes one behind the other around a point, the narrowest: the pin's, whatever mouths it has.
+pub(super) fn around<'h>(
+    holes: impl IntoIterator<Item = &'h Hole>,
+    at: &Point3<f64>,
+    within: f64,
+) -> Option<&'h Hole> {
+    let around = holes.into_iter().filter(|hole| hole.is_near(at, within) && hole.room_at(at) > 0.0);
+    around.min_by(|a, b| a.half_width().total_cmp(&b.half_width()))
 }
 
 /// All holes along a direction, or against it.
@@ -111,6 +204,18 @@ fn hole(triangles: &[([Point3<f64>; 3], Vector3<f64>)], direction: &Unit<Vector3
             Some(Wall { corners: [flat(near), flat(far)], inward: *inward })
         })
         .collect();
+    let at_height = direction.into_inner() * (0.5 * (along[0] + along[1]));
+    if let Some((middle, radius, share)) = round(&walls, direction) {
+        let whole = share > 0.99
+            && walls
+                .iter()
+                .flat_map(|wall| wall.corners)
+                .all(|corner| ((corner - middle).norm() - radius).abs() < mm(ROUND_MM));
+        let middle = middle + at_height;
+        let radius = whole.then_some(radius);
+        let hole = Hole { middle, is_even: true, is_round: true, radius, walls, axis: *direction, along };
+        return (hole.half_width() > 0.0).then_some(hole);
+    }
     // Weighed by width and not by area, so that a slanting end does not move the middle.
     let mut width = 0.0;
     let mut middle = Vector3::zeros();
@@ -119,11 +224,60 @@ fn hole(triangles: &[([Point3<f64>; 3], Vector3<f64>)], direction: &Unit<Vector3
         width += own;
         middle += (near.coords + far.coords) * (0.5 * own);
     }
-    let middle = Point3::from(middle / width);
-    let middle = middle + direction.into_inner() * (0.5 * (along[0] + along[1]));
-    let hole = Hole { middle, walls, along };
-    let room = hole.room_at(&middle);
-    (room > 0.0 && room < mm(HOLE_MM)).then_some(hole)
+    let middle = Point3::from(middle / width) + at_height;
+    let mut hole =
+        Hole { middle, is_even: false, is_round: false, radius: None, walls, axis: *direction, along };
+    hole.is_even = (0..WAYS).all(|step| {
+        let (sin, cos) = (step as f64 * std::f64::consts::PI / WAYS as f64).sin_cos();
+        let way = first * cos + second * sin;
+        (hole.reach(&way) - hole.reach(&-way)).abs() < mm(EVEN_MM)
+    });
+    (hole.half_width() > 0.0).then_some(hole)
+}
+
+/// Middle, square to the hole, and radius (m) of the round on which the corners of most of its wall lie, and over what share of a turn.
+fn round(walls: &[Wall], direction: &Unit<Vector3<f64>>) -> Option<(Point3<f64>, f64, f64)> {
+    let [first, second] = square_to(direction);
+    let turn = |way: &Vector3<f64>| way.dot(&second).atan2(way.dot(&first));
+    let mut by_turn: Vec<&Wall> = walls.iter().collect();
+    by_turn.sort_by(|a, b| turn(&a.inward).total_cmp(&turn(&b.inward)));
+    let count = by_turn.len();
+    let starts = (0..count.min(STARTS)).map(|start| start * count / count.min(STARTS));
+    let found = starts.filter_map(|start| {
+        let on = [0, 1, 2].map(|third| by_turn[(start + third * count / 3) % count].corners[0]);
+        let middle = equally_far(&on)?;
+        let radius = (on[0] - middle).norm();
+        let is_on = |corner: &Point3<f64>| ((corner - middle).norm() - radius).abs() < mm(ROUND_MM);
+        let is_flat = |[near, far]: &[Point3<f64>; 2]| (near - middle).angle(&(far - middle)) < FLAT;
+        let mut pieces: Vec<[f64; 2]> = walls
+            .iter()
+            .filter(|wall| wall.corners.iter().all(is_on) && is_flat(&wall.corners))
+            .filter(|wall| wall.inward.dot(&(middle - wall.corners[0])) > 0.0)
+            .map(|wall| {
+                let [near, far] = wall.corners.map(|corner| corner - middle);
+                // Who goes along `direction × inward` leaves the middle at the right.
+                let from = turn(&far).rem_euclid(std::f64::consts::TAU);
+                [from, from + far.angle(&near)]
+            })
+            .collect();
+        pieces.sort_by(|a, b| a[0].total_cmp(&b[0]));
+        let (mut covered, mut up_to) = (0.0, f64::NEG_INFINITY);
+        for [from, to] in pieces {
+            covered += (to - from.max(up_to)).max(0.0);
+            up_to = up_to.max(to);
+        }
+        Some((middle, radius, covered / std::f64::consts::TAU))
+    });
+    found.filter(|(.., share)| *share > KNOWN).max_by(|a, b| a.2.total_cmp(&b.2))
+}
+
+/// The point of their plane that is equally far from three points.
+fn equally_far([a, b, c]: &[Point3<f64>; 3]) -> Option<Point3<f64>> {
+    let (to_b, to_c) = (b - a, c - a);
+    let square = to_b.cross(&to_c);
+    let twice = 2.0 * square.norm_squared();
+    let off = (square.cross(&to_b) * to_c.norm_squared() + to_c.cross(&square) * to_b.norm_squared()) / twice;
+    off.iter().all(|part| part.is_finite()).then(|| a + off)
 }
 
 /// Which corners hang together.

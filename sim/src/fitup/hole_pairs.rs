@@ -2,14 +2,17 @@
 
 use nalgebra::{Point3, Unit, Vector3};
 
-use super::drawn_holes::{Hole, drawn_holes};
+use super::drawn_holes::{Hole, around, pin_holes};
+use super::pin_in_hole::PIN_MM;
 use super::touching::distance;
-use crate::cell::{Body, LocatorKind, Shape};
+use crate::cell::{Body, Locator, LocatorKind, Shape};
 use crate::plan::clearance::Still;
 use crate::units::mm;
 
-/// A hole may be so much narrower than that in which the pin stands as drawn, mm.
-const NARROWER_MM: f64 = 0.5;
+/// A part may come to stand so far off where its holes let it, mm: it is laid no more closely.
+pub(super) const LAID_MM: f64 = 0.5;
+/// A pin goes into a hole that is drawn narrower by no more, mm: what is written into meshes is rounded.
+const DRAWN_MM: f64 = 0.01;
 /// Free around a pin is looked for so far, mm.
 const FARTHEST_MM: f64 = 100.0;
 /// Holes of a part that are looked at, the first of its meshes.
@@ -22,7 +25,7 @@ pub(super) type Directions = [Vector3<f64>; 2];
 pub(super) struct Pins {
     /// Their axis.
     pub(super) axis: Unit<Vector3<f64>>,
-    /// Where each stands, and how much hole it needs around it, m.
+    /// Where each stands, and half its width, m.
     stand: Vec<(Point3<f64>, f64)>,
     /// Holes of the part as it should lie.
     holes: Vec<Hole>,
@@ -39,12 +42,13 @@ impl Pins {
             LocatorKind::SlotPin => locator.direction.dot(&axis).abs() < 1.0 - ALONG,
             LocatorKind::Pad | LocatorKind::Stop | LocatorKind::Vee { .. } => false,
         });
-        let needs = |at: &Point3<f64>| {
-            let free = distance(solid, at, mm(FARTHEST_MM))? - mm(NARROWER_MM);
-            (free > 0.0).then_some((*at, free))
+        let holes = pin_holes(shapes, &axis);
+        let needs = |pin: &Locator| {
+            let free = || Some(distance(solid, &pin.at, mm(FARTHEST_MM))? - mm(LAID_MM));
+            let radius = half_width(&holes, pin).or_else(free)?;
+            (radius > 0.0).then_some((pin.at, radius))
         };
-        let stand: Vec<(Point3<f64>, f64)> = stands.filter_map(|pin| needs(&pin.at)).take(2).collect();
-        let holes = drawn_holes(shapes, &axis);
+        let stand: Vec<(Point3<f64>, f64)> = stands.filter_map(needs).take(2).collect();
         (!stand.is_empty() && !holes.is_empty()).then_some(Self { axis, stand, holes })
     }
 
@@ -95,10 +99,22 @@ impl Pins {
 
     /// Whether the part, not turned, could go onto the pins with other holes.
     pub(super) fn fit_elsewhere(&self) -> bool {
-        self.shifts(&self.holes).iter().any(|by| by.norm() > mm(NARROWER_MM))
+        self.shifts(&self.holes).iter().any(|by| by.norm() > mm(LAID_MM))
+    }
+
+    /// Whether holes of a part let a pin in at a point of it: one that stands in a hole drawn in the part as it should lie; none of others.
+    pub(super) fn goes_into(&self, pin: &Locator, holes: &[Hole], at: &Point3<f64>) -> Option<bool> {
+        let needs = half_width(&self.holes, pin)?;
+        let hole = around(holes, at, mm(PIN_MM));
+        Some(hole.is_some_and(|hole| hole.half_width() >= needs && hole.room_at(at) >= needs - mm(LAID_MM)))
     }
 
     fn flat(&self, off: &Vector3<f64>) -> Vector3<f64> {
         off - self.axis.into_inner() * off.dot(&self.axis)
     }
+}
+
+/// Half the width of a pin that stands in a drawn hole, m: that of the hole less the play.
+fn half_width(holes: &[Hole], pin: &Locator) -> Option<f64> {
+    Some(around(holes, &pin.at, mm(PIN_MM))?.half_width() - 0.5 * pin.play - mm(DRAWN_MM))
 }

@@ -11,7 +11,7 @@
 //! - `taught_off`: how far a taught way passes the joint; `sensor_view`: where a sensor has seen it
 //! - `sampling`: how many weldments come out with every seam hit
 //! - `change`, `remedies`, `moving`, `searching`, `offered_search`: what could be changed, what that is worth, and what time it takes
-//! - `touching`, `pin_in_hole`, `drawn_holes`, `pressed_still`: what touches no part; whether clamps that were moved press it as before
+//! - `touching`, `pin_in_hole`, `drawn_holes`, `drawn_play`, `pressed_still`: what touches no part; pins looser than written; whether clamps that were moved press it as before
 //! - `loading`, `poka_yoke`, `hole_pairs`, `sameness`, `turns`, `vee`: how parts come out, and wrong ways in
 //! - `needs`: what a seam needs after download
 //! - `answer`: all of it for a cell
@@ -29,6 +29,7 @@ mod correction;
 pub mod displacement;
 mod drawn_gap;
 mod drawn_holes;
+mod drawn_play;
 mod friction;
 pub mod gap;
 mod going_on;
@@ -62,6 +63,7 @@ mod turns;
 mod vee;
 
 pub use answer::{BodyFitUp, FitUp, SeamFitUp, fit_up};
+pub use drawn_play::LoosePin;
 pub use loading::{Loading, STEP_MM};
 pub use needs::Needs;
 pub use offered_search::Planned;

@@ -1,14 +1,15 @@
 //! Decides how a pin stands in its part as drawn: in a hole, beside it, in full material, or in the air.
 //!
 //! Solids have no holes: a pin that goes through one stands in it. Where a mesh has holes drawn along a pin, one of them is the pin's; where
-//! it has none, they are taken to be left out of the drawing. A hole that opens to an edge, or whose wall is not along the pin, is known by
+//! it has none, they are taken to be left out of the drawing, and where the shape of its hole does not tell where a pin is meant to stand,
+//! that is not asked. A hole that opens to an edge, or whose wall is not along the pin, is known by
 //! what of the mesh is seen around the pin, looking along it.
 
 use nalgebra::{Point3, Unit, Vector3};
 
 use super::contact::square_to;
-use super::drawn_holes::{HOLE_MM, Hole, drawn_holes};
-use super::touching::FARTHEST_MM;
+use super::drawn_holes::{HOLE_MM, Hole, around, drawn_holes, pin_holes};
+use super::touching::{FARTHEST_MM, ON_FACE_MM};
 use crate::cell::{Body, Locator, LocatorKind, Shape, Solid, pose_along};
 use crate::plan::clearance::Still;
 use crate::units::mm;
@@ -17,6 +18,8 @@ use crate::units::mm;
 pub(super) const PIN_MM: f64 = 200.0;
 /// Ways in which something must be seen around a round pin.
 const WAYS: usize = 16;
+/// Cosine of the angle within which two axes are one: half a degree.
+const ALONG: f64 = 1.0 - 4e-5;
 
 /// How a pin stands.
 pub(super) enum PinStands {
@@ -24,6 +27,10 @@ pub(super) enum PinStands {
     InPart,
     /// In a drawn hole, so far off its middle in the ways in which it holds, m.
     InHole(f64),
+    /// In a drawn hole of which its shape does not tell where a pin is meant to stand.
+    Uneven,
+    /// A pin in a slot, where its drawn hole is only so wide the way in which it holds, and so wide at its middle, m.
+    Narrow([f64; 2]),
     /// In none of the holes that are drawn along it, so far from the middle of the nearest, m.
     BesideHoles(f64),
     /// Its line passes the part at this distance, m; none where that is more than a metre.
@@ -32,36 +39,52 @@ pub(super) enum PinStands {
 
 /// How a pin of the body stands in it; `part`: its shapes.
 pub(super) fn pin_stands(body: &Body, shapes: &[Shape], part: &Still, pin: &Locator) -> PinStands {
-    let axis = pin_axis(body, pin);
+    stands_along(shapes, part, pin, &pin_axis(body, shapes, pin))
+}
+
+/// The axis of a pin: of one in a slot the first of those that it may have along which a drawn hole lies around it.
+pub(super) fn pin_axis(body: &Body, shapes: &[Shape], pin: &Locator) -> Unit<Vector3<f64>> {
+    let axes = pin_axes(body, pin);
+    let is_around =
+        |axis: &&Unit<Vector3<f64>>| around(&pin_holes(shapes, axis), &pin.at, mm(PIN_MM)).is_some();
+    let found = if axes.len() > 1 { axes.iter().find(is_around) } else { None };
+    *found.unwrap_or(&axes[0])
+}
+
+fn stands_along(shapes: &[Shape], part: &Still, pin: &Locator, axis: &Unit<Vector3<f64>>) -> PinStands {
     let solids = shapes.iter().filter(|shape| !matches!(shape.solid, Solid::Mesh(_)));
     let solids = Still::new(solids.map(|shape| (&shape.solid, shape.frame_from_shape)));
-    if passes(&solids, &pin.at, &axis).is_some_and(|off| off <= 0.0) {
+    if passes(&solids, &pin.at, axis).is_some_and(|off| off <= 0.0) {
         return PinStands::InPart;
     }
-    let holes = drawn_holes(shapes, &axis);
-    let near = |hole: &&Hole| hole.is_near(pin.at.coords.dot(&axis), mm(PIN_MM));
+    let (wide, holes): (Vec<Hole>, Vec<Hole>) =
+        drawn_holes(shapes, axis).into_iter().partition(Hole::is_wide);
     let off = |hole: &Hole| {
         let off = hole.middle - pin.at;
-        off - axis.into_inner() * off.dot(&axis)
+        off - axis.into_inner() * off.dot(axis)
     };
-    let around = holes.iter().filter(near).filter(|hole| hole.room_at(&pin.at) > 0.0);
-    // Of a hole with a wider mouth the narrowest part is the pin's.
-    if let Some(hole) = around.min_by(|a, b| a.room_at(&a.middle).total_cmp(&b.room_at(&b.middle))) {
-        return PinStands::InHole(held(pin, &off(hole)));
+    if let Some(hole) = around(&holes, &pin.at, mm(PIN_MM)) {
+        return in_hole(hole, pin, &off(hole));
     }
-    let passing = passes(part, &pin.at, &axis);
+    // What stands nearer to the middle of a wide bore than to its wall is its spigot.
+    let is_spigot = |hole: &&Hole| hole.is_round && off(hole).norm() < hole.room_at(&pin.at);
+    if let Some(bore) = around(wide.iter().filter(is_spigot), &pin.at, mm(PIN_MM)) {
+        return in_hole(bore, pin, &off(bore));
+    }
+    let passing = passes(part, &pin.at, axis);
     if passing.is_some_and(|off| off <= 0.0) {
-        let nearest = holes.iter().filter(near).map(|hole| off(hole).norm()).reduce(f64::min);
+        let near = holes.iter().filter(|hole| hole.is_near(&pin.at, mm(PIN_MM)));
+        let nearest = near.map(|hole| off(hole).norm()).reduce(f64::min);
         return nearest.map_or(PinStands::InPart, PinStands::BesideHoles);
     }
-    let seen = |way: &Vector3<f64>| seen_along(shapes, &pin.at, &axis, way);
+    let seen = |way: &Vector3<f64>| seen_along(shapes, &pin.at, axis, way);
     if pin.kind == LocatorKind::SlotPin {
         let way = pin.direction.into_inner();
         if let (Some(ahead), Some(behind)) = (seen(&way), seen(&-way)) {
             return PinStands::InHole(0.5 * (ahead - behind).abs());
         }
     } else {
-        let [first, second] = square_to(&axis);
+        let [first, second] = square_to(axis);
         let turn = |step: usize| {
             let (sin, cos) = (step as f64 * std::f64::consts::TAU / WAYS as f64).sin_cos();
             first * cos + second * sin
@@ -73,20 +96,51 @@ pub(super) fn pin_stands(body: &Body, shapes: &[Shape], part: &Still, pin: &Loca
     PinStands::InTheAir(passing)
 }
 
-/// How much of that a pin minds: one in a slot only what goes the way in which it holds.
-fn held(pin: &Locator, off: &Vector3<f64>) -> f64 {
-    if pin.kind == LocatorKind::SlotPin { off.dot(&pin.direction).abs() } else { off.norm() }
+/// How a pin stands in a hole whose middle is `off` from it. A pin in a slot minds only what goes the way in which it holds, but must have
+/// its width: that of the hole at its middle less the play. Nobody says that it is round.
+fn in_hole(hole: &Hole, pin: &Locator, off: &Vector3<f64>) -> PinStands {
+    if !hole.is_even {
+        return PinStands::Uneven;
+    }
+    if pin.kind == LocatorKind::Pin {
+        return PinStands::InHole(off.norm());
+    }
+    let by = off.dot(&pin.direction).abs();
+    let widths = [pin.at, hole.middle].map(|at| hole.chord(&at, &pin.direction));
+    // The ends of a slot are cut into flats, which lie within its round.
+    if by <= room(pin) && widths[0] < widths[1] - 2.0 * (room(pin) + mm(ON_FACE_MM)) {
+        return PinStands::Narrow(widths);
+    }
+    PinStands::InHole(by)
 }
 
-/// Axis of a pin: of one in a slot, whose direction is that in which it holds, that of a round pin or of the pads beside it.
-pub(super) fn pin_axis(body: &Body, locator: &Locator) -> Unit<Vector3<f64>> {
-    if locator.kind == LocatorKind::Pin {
-        return locator.direction;
+/// How far off the middle of its hole a pin may stand as it goes in, m: its play on either side, and as closely as one is drawn.
+pub(super) fn room(pin: &Locator) -> f64 {
+    (0.5 * pin.play).max(mm(ON_FACE_MM))
+}
+
+/// Axes that a pin may have, one at least: of one in a slot, whose direction is that in which it holds, those of the round pins and of the
+/// pads of its part, square to that; one that goes along it is none.
+fn pin_axes(body: &Body, pin: &Locator) -> Vec<Unit<Vector3<f64>>> {
+    /// Sine of the angle between an axis and the way in which the pin holds: 30 degrees at least.
+    const APART: f64 = 0.5;
+    if pin.kind == LocatorKind::Pin {
+        return vec![pin.direction];
     }
-    let of = |kind| body.locators.iter().find(|other| other.kind == kind).map(|other| other.direction);
-    let axis = of(LocatorKind::Pin).or_else(|| of(LocatorKind::Pad)).unwrap_or_else(Vector3::z_axis);
-    let square = axis.into_inner() - locator.direction.into_inner() * locator.direction.dot(&axis);
-    Unit::try_new(square, 1e-3).unwrap_or(axis)
+    let of = |kind| body.locators.iter().filter(move |other| other.kind == kind).map(|other| other.direction);
+    let besides = square_to(&pin.direction).map(Unit::new_unchecked);
+    let known = of(LocatorKind::Pin).chain(of(LocatorKind::Pad));
+    let mut axes: Vec<Unit<Vector3<f64>>> = Vec::new();
+    for axis in known {
+        let square = axis.into_inner() - pin.direction.into_inner() * pin.direction.dot(&axis);
+        let axis = Unit::try_new(square, APART);
+        let is_new = |axis: &Unit<Vector3<f64>>| axes.iter().all(|other| other.dot(axis).abs() < ALONG);
+        axes.extend(axis.filter(is_new));
+    }
+    if axes.is_empty() {
+        axes.extend(besides);
+    }
+    axes
 }
 
 /// Distance of a line about `at` to the part, m, where it is less than a metre; 0 where it runs through it.

@@ -6,7 +6,8 @@
 //! way, each pin finds a hole where the right way has one, or a drawn one that is wider, something round lies in
 //! each vee, and no shape of the fixture and no other part of the weldment is in the way. A way that puts every solid of the part where an equal one was is no wrong way.
 //! Holes are known from the pins that the right way fills, since solids have none drawn, and from meshes; a pin that would stand in no hole
-//! stops the part. All pins count as equally thick.
+//! stops the part. A pin that stands in a drawn hole is as thick as that less its play, and goes into drawn holes that are as wide; all others
+//! count as equally thick.
 //! What lies in a vee is a cylinder, capsule or ball of the part. Not tried: parts whose locators do not touch any drawn
 //! shape, and the other hand where the file says that there is none.
 
@@ -15,7 +16,7 @@ use std::sync::Arc;
 use nalgebra::{Matrix3, Point3, Vector3};
 
 use super::contact::{Contact, contacts};
-use super::drawn_holes::{Hole, drawn_holes};
+use super::drawn_holes::{Hole, pin_holes};
 use super::hole_pairs::Pins;
 use super::loading::farthest_along;
 use super::locating::locating;
@@ -142,7 +143,7 @@ impl Turned {
         let solid = Still::new(shapes.iter().map(|shape| (&shape.solid, shape.frame_from_shape)));
         let drawn_round = drawn_round.iter().map(|shape| turned_shape(shape, &turned));
         let rounds = shapes.iter().cloned().chain(drawn_round).collect();
-        let holes = pins.map_or_else(Vec::new, |pins| drawn_holes(&shapes, &pins.axis));
+        let holes = pins.map_or_else(Vec::new, |pins| pin_holes(&shapes, &pins.axis));
         Self { turned, shapes, rounds, solid, holes }
     }
 
@@ -215,7 +216,10 @@ impl Turned {
                 let in_hole = || self.holes.iter().any(|hole| hole.room_at(&(locator.at - moved)) > 0.0);
                 let is_as_free = freer.abs() < mm(SAME_MM) || (freer > 0.0 && in_hole());
                 let pins = body.locators.iter().filter(|other| is_pin(&other.kind));
-                (as_drawn > mm(SAME_MM) && is_as_free)
+                let goes_in = right.pins.as_ref();
+                let goes_in =
+                    goes_in.and_then(|pins| pins.goes_into(locator, &self.holes, &(locator.at - moved)));
+                goes_in.unwrap_or(as_drawn > mm(SAME_MM) && is_as_free)
                     || pins.into_iter().any(|hole| {
                         let at = self.turned * hole.at.coords + moved;
                         let is_same_kind = hole.kind == locator.kind;

@@ -3,7 +3,7 @@
 use nalgebra::{Point3, Vector3};
 use seamwright_kinematics::Pose;
 
-use super::pin_in_hole::{PinStands, pin_stands};
+use super::pin_in_hole::{PinStands, pin_stands, room};
 use super::vee;
 use crate::cell::{Body, Cell, Locator, LocatorKind, Shape, Solid};
 use crate::plan::clearance::Still;
@@ -42,6 +42,13 @@ pub enum Off {
         /// How far off it may be as it goes in.
         play: f64,
     },
+    /// A pin in a slot, where the drawn hole is narrower than at its middle by more than its play, m.
+    Narrow {
+        /// How wide it is there, the way in which the pin holds.
+        here: f64,
+        /// How wide at its middle.
+        middle: f64,
+    },
     /// A pin in none of the holes that are drawn along it, so far from the middle of the nearest, m.
     Hole(f64),
 }
@@ -78,7 +85,8 @@ pub(super) fn locators_in_the_air(cell: &Cell, body: &Body) -> Vec<InTheAir> {
             outside(off.map(f64::abs), TOUCHES_MM).then(|| Off::face(off))
         }
         LocatorKind::Pin | LocatorKind::SlotPin => match pin_stands(body, &shapes, &part, locator) {
-            PinStands::InPart => None,
+            PinStands::InPart | PinStands::Uneven => None,
+            PinStands::Narrow([here, middle]) => Some(Off::Narrow { here, middle }),
             PinStands::InHole(by) => {
                 let play = room(locator);
                 (by > play).then_some(Off::Middle { by, play })
@@ -92,11 +100,6 @@ pub(super) fn locators_in_the_air(cell: &Cell, body: &Body) -> Vec<InTheAir> {
     };
     let found = body.locators.iter().filter_map(|locator| Some((locator, off(locator)?)));
     found.map(|(locator, off)| InTheAir { name: locator.name.clone(), off }).collect()
-}
-
-/// How far off the middle of its hole a pin may stand as it goes in, m: its play on either side, and as closely as one is drawn.
-fn room(pin: &Locator) -> f64 {
-    (0.5 * pin.play).max(mm(ON_FACE_MM))
 }
 
 fn outside(off: Option<f64>, within: f64) -> bool {
@@ -124,12 +127,25 @@ pub fn off_face(cell: &Cell, body: &Body) -> Vec<InTheAir> {
                 let play = room(locator);
                 (by > mm(ON_FACE_MM) && by <= play).then_some(Off::Middle { by, play })
             }
-            PinStands::InPart | PinStands::BesideHoles(_) | PinStands::InTheAir(_) => None,
+            _ => None,
         },
         LocatorKind::Vee { .. } => None,
     };
     let found = body.locators.iter().filter_map(|locator| Some((locator, off(locator)?)));
     found.map(|(locator, off)| InTheAir { name: locator.name.clone(), off }).collect()
+}
+
+/// Pins of which it was not looked at where in their drawn hole they stand: its shape does not tell where they should.
+#[must_use]
+pub fn in_uneven_holes(cell: &Cell, body: &Body) -> Vec<String> {
+    let shapes: Vec<Shape> = body.shapes.iter().map(|shape| cell.shapes[shape.0].clone()).collect();
+    let part = part(cell, body);
+    let is_uneven = |pin: &&Locator| matches!(pin_stands(body, &shapes, &part, pin), PinStands::Uneven);
+    pins(body).filter(is_uneven).map(|pin| pin.name.clone()).collect()
+}
+
+fn pins(body: &Body) -> impl Iterator<Item = &Locator> {
+    body.locators.iter().filter(|locator| matches!(locator.kind, LocatorKind::Pin | LocatorKind::SlotPin))
 }
 
 /// Shapes of a body of several that touch none of the others, no locator and no clamp: that they lie with the others is taken for granted.
