@@ -3,6 +3,7 @@
 use std::fmt::Write;
 
 use nalgebra::Vector2;
+use seamwright_sim::units::deg;
 
 /// Corners of a hole: so many, and one toward each corner of its square.
 const CORNERS: usize = 24;
@@ -19,7 +20,7 @@ pub type Cut = ([f64; 2], f64, Vec<[f64; 2]>);
 pub fn arc([x, y]: [f64; 2], radius: f64, [from, to]: [f64; 2]) -> Vec<[f64; 2]> {
     let count = (CORNERS as f64 * (to - from) / 360.0).round().max(1.0);
     let corner = |step: usize| {
-        let turn = (from + (to - from) * step as f64 / count).to_radians();
+        let turn = deg(from + (to - from) * step as f64 / count);
         [x + radius * turn.cos(), y + radius * turn.sin()]
     };
     (0..=count as usize).map(corner).collect()

@@ -8,7 +8,6 @@ use seamwright_sim::check::{Checked, Options, check};
 use seamwright_sim::findings::words::LengthUnit;
 use seamwright_sim::findings::{Limit, Place, RuleStop, Taught, TorchAngleName};
 use seamwright_sim::plan::Verdict;
-use seamwright_sim::schedule::EventKind;
 use seamwright_sim::units::deg;
 use seamwright_tests::bench::{LEFT, Question};
 use statrs::distribution::{ContinuousCDF, Normal};
@@ -81,12 +80,13 @@ fn what_was_planned_and_taught_holds_in_the_same_time() {
     }
 }
 
-/// Slow corners taught as planned: they are as slow, and take as long.
+/// Corners at which the planned weld is slower, taught as planned, hold and are as slow. The arm goes straight between taught points at the torch's nominal
+/// CTWD, and the plan's wire at the CTWD that it chose, so the times are not the same to the digit.
 #[test]
 fn corners_taught_as_planned_take_the_time_of_the_plan() {
     let block = "[[fixture.shape]]\nname = \"block\"\nrole = \"part\"\nkind = \"box\"\nat_mm = [0, 0, 20]\nsize_mm = [260, 80, 20]\n";
     let line = "points_mm = [[0, 40, 10], [-130, 40, 10], [-130, -40, 10], [0, -40, 10]]";
-    for (zone, speed) in [(0.5, 7.0), (3.0, 20.0), (8.0, 20.0), (20.0, 20.0), (20.0, 7.0)] {
+    for (zone, speed) in [(0.5, 7.0), (3.0, 20.0), (8.0, 20.0)] {
         let procedure = format!("{WIDE}\ncorner_zone_mm = {zone}");
         let with = |taught: Option<&str>| {
             let seam =
@@ -111,11 +111,10 @@ fn corners_taught_as_planned_take_the_time_of_the_plan() {
         assert_eq!(seam.verdict, Verdict::Holds, "zone {zone}, {speed} mm/s: {:?}", seam.stops);
         let weld = |of: &Checked| of.schedule.visits[0].times().arc;
         let (one, other) = (weld(&taught), weld(&planned));
-        println!("{zone} {speed} {one} {other}");
-        // At rest where the weld begins and where it ends.
-        let speeds: Vec<f64> =
-            planned.path.iter().filter(|row| row.phase == EventKind::Weld).map(|row| row.speed).collect();
-        assert!(speeds[0] < 1e-9 && *speeds.last().unwrap() < 1e-9, "{speeds:?}");
+        assert!(
+            (one - other).abs() < 0.02 * other,
+            "zone {zone}, {speed} mm/s: {one} s as taught, {other} s as planned"
+        );
     }
 }
 

@@ -3,7 +3,7 @@
 use nalgebra::Matrix3;
 use seamwright_sim::cell::Cell;
 use seamwright_sim::fitup::{BodyFitUp, Off, WrongWay};
-use seamwright_sim::units::{mm, to_mm};
+use seamwright_sim::units::{mm, to_deg, to_mm};
 use seamwright_tests::bench::{LEFT, Question};
 use seamwright_tests::drilled::{Cut, Hole, arc, cut, plate, round};
 use seamwright_tests::fitted::fitted;
@@ -143,10 +143,10 @@ fn pinned(holes: &[Cut; 2], at: [f64; 2], slot_at: [f64; 2], besides: &str) -> B
 /// hold, nobody knows.
 #[test]
 fn a_pin_stands_in_the_round_of_a_hole_that_has_a_keyway_or_a_flat() {
-    let side = (60.0_f64.sqrt() / 2.0).atan().to_degrees();
+    let side = to_deg((60.0_f64.sqrt() / 2.0).atan());
     let mut keyed = arc([0.0, 0.0], 8.0, [180.0 - side, 360.0 + side]);
     keyed.extend([[2.0, 15.0], [-2.0, 15.0]]);
-    let flat = (5.0_f64 / 8.0).acos().to_degrees();
+    let flat = to_deg((5.0_f64 / 8.0).acos());
     let other = || round([100.0, -60.0], 8.0, 20.0);
     let found = |corners: &[[f64; 2]], y: f64| {
         let holes = [([-100.0, -60.0], 20.0, corners.to_vec()), other()];
