@@ -2,7 +2,7 @@
 
 use super::instant::{ArmDay, Doing};
 use super::timeline::{Activity, PersonStep, TimelineRow, Who};
-use crate::schedule::{Schedule, Times};
+use crate::schedule::{GoesInto, Schedule, Times};
 
 /// One cycle of the arm, s.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -33,7 +33,7 @@ impl ArmDay {
         let mut all = ArmTimes::default();
         for visit in &schedule.visits {
             let times = visit.times();
-            for what in crate::schedule::GoesInto::ALL {
+            for what in GoesInto::ALL {
                 all.at_work.add(what, times.of(what));
             }
         }
