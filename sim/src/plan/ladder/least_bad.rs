@@ -125,7 +125,7 @@ impl Ladder<'_> {
             }
         }
         let Some((path, worst)) = best else { return LeastBad::TooBad };
-        let path = self.least_in_all(&steps, worst, rounds, &mut left, measure).unwrap_or(path);
+        let path = self.least_in_all(&steps, worst, rounds, measure).unwrap_or(path);
         let worst = self.worst_of(&path).unwrap_or(worst);
         LeastBad::Path(path, worst)
     }
@@ -137,16 +137,16 @@ impl Ladder<'_> {
         steps: &Steps,
         worst: Worst,
         rounds: usize,
-        left: &mut usize,
         measure: &mut impl FnMut(usize, &Node) -> Known,
     ) -> Option<Vec<usize>> {
         let bound = worst.violation.bands();
+        let mut left = rounds * self.layers.len();
         let mut least: Option<(Vec<usize>, f64)> = None;
         for _ in 0..rounds {
             let Some(path) = self.least_as_known(steps, Count::TotalWithin(bound)) else { break };
             let mut was_measured = true;
             for (layer, &node) in path.iter().enumerate() {
-                was_measured &= !self.measure_node(layer, node, left, measure);
+                was_measured &= !self.measure_node(layer, node, &mut left, measure);
             }
             let bands: Vec<f64> =
                 self.violations(&path).iter().map(|each| each.map_or(0.0, |each| each.bands())).collect();
@@ -155,7 +155,7 @@ impl Ladder<'_> {
             if is_within && least.as_ref().is_none_or(|(_, least)| total < *least) {
                 least = Some((path, total));
             }
-            if was_measured || *left == 0 {
+            if was_measured {
                 break;
             }
         }
