@@ -18,6 +18,17 @@ pub enum Change {
         /// The new aim, as the file states it.
         to: f64,
     },
+    /// A pass that states an aim of its own aims elsewhere, in every seam that is welded by its procedure.
+    PassAim {
+        /// Name of the procedure.
+        procedure: String,
+        /// Which of its passes, from 1.
+        pass: u32,
+        /// Which angle.
+        angle: Angle,
+        /// The new aim, as the file states it.
+        to: f64,
+    },
     /// A row of the seams is welded in the other direction.
     Direction {
         /// Which of the file's seams.
@@ -136,10 +147,12 @@ impl Change {
     #[must_use]
     pub fn kind(&self) -> Kind {
         match self {
-            Self::Aim { angle: Angle::Work, .. } => Kind::WorkAngle,
-            Self::Aim { angle: Angle::Travel, .. } => Kind::TravelAngle,
-            Self::Aim { angle: Angle::Turn, .. } => Kind::TurnAboutWire,
-            Self::Aim { angle: Angle::Ctwd, .. } => Kind::Ctwd,
+            Self::Aim { angle, .. } | Self::PassAim { angle, .. } => match angle {
+                Angle::Work => Kind::WorkAngle,
+                Angle::Travel => Kind::TravelAngle,
+                Angle::Turn => Kind::TurnAboutWire,
+                Angle::Ctwd => Kind::Ctwd,
+            },
             Self::Direction { .. } => Kind::Direction,
             Self::External { .. } => Kind::ExternalAxis,
             Self::Move { .. } => Kind::MovedShape,
@@ -157,8 +170,14 @@ impl Change {
         let mut changed = cell.clone();
         match self {
             Self::Aim { row, angle, to } => {
-                for (seam, mirrors) in seams_of_row(&mut changed, *row) {
+                let of_row = seams_of_row(&mut changed, *row);
+                for (seam, mirrors) in of_row.filter(|(seam, _)| !aims_by_itself(seam, *angle)) {
                     set_aim(seam, *angle, *to, mirrors);
+                }
+            }
+            Self::PassAim { angle, to, .. } => {
+                for seam in self.concerns(cell) {
+                    set_aim(&mut changed.seams[seam.0], *angle, *to, false);
                 }
             }
             Self::Direction { row } => {
@@ -205,20 +224,26 @@ impl Change {
         changed
     }
 
-    /// The row of seams that it is about, where it touches nothing else.
+    /// Whether it is about how seams are welded, and everything else stands as it stood.
     #[must_use]
-    pub fn row(&self) -> Option<usize> {
-        match self {
-            Self::Aim { row, .. } | Self::Direction { row } | Self::External { row, .. } => Some(*row),
-            _ => None,
-        }
+    pub fn is_of_seams_alone(&self) -> bool {
+        matches!(
+            self,
+            Self::Aim { .. } | Self::PassAim { .. } | Self::Direction { .. } | Self::External { .. }
+        )
     }
 
-    /// The seams that must be searched again when it is made: those of its row, or, where anything else moves, all.
+    /// The seams that must be searched again when it is made: those that it is about, or, where anything else moves, all.
     #[must_use]
     pub fn concerns(&self, cell: &Cell) -> Vec<SeamId> {
-        let of_row = |seam: &Seam| self.row().is_none_or(|row| seam.row == row);
-        (0..cell.seams.len()).filter(|index| of_row(&cell.seams[*index])).map(SeamId).collect()
+        let is_concerned = |seam: &Seam| match self {
+            Self::Aim { row, .. } | Self::Direction { row } | Self::External { row, .. } => seam.row == *row,
+            Self::PassAim { procedure, pass, angle, .. } => {
+                seam.procedure.name == *procedure && seam.pass == *pass && aims_by_itself(seam, *angle)
+            }
+            _ => true,
+        };
+        (0..cell.seams.len()).filter(|index| is_concerned(&cell.seams[*index])).map(SeamId).collect()
     }
 }
 
@@ -234,9 +259,6 @@ fn seams_of_row(cell: &mut Cell, row: usize) -> impl Iterator<Item = (&mut Seam,
 
 /// In a mirror the turn about the wire changes its sense; all else is measured from faces that are mirrored too.
 fn set_aim(seam: &mut Seam, angle: Angle, to: f64, mirrors: bool) {
-    if aims_by_itself(seam, angle) {
-        return;
-    }
     let procedure = &mut seam.procedure;
     let at_ends = procedure.ends.as_mut().map(|ends| &mut ends.bands);
     let (whole, ends) = match angle {

@@ -15,8 +15,10 @@ pub(super) fn culprits(cell: &Cell, searched: &Searched, plan: &Plan, seam: Seam
     let of = &plan.seams[seam.0];
     let must_go = match of.verdict {
         Verdict::Holds => on_the_way(cell, searched, plan, seam),
-        Verdict::CannotHold | Verdict::NotChecked => Vec::new(),
-        Verdict::NotFound => {
+        Verdict::NotChecked => Vec::new(),
+        // What is taught goes one way: it cannot hold where that is blocked.
+        Verdict::CannotHold if cell.seams[seam.0].taught.is_none() => Vec::new(),
+        Verdict::NotFound | Verdict::CannotHold => {
             let known = of.giving_way.clone();
             match known.unwrap_or_else(|| giving_way(cell, searched, seam)) {
                 GivingWay::Without(shapes) => shapes,

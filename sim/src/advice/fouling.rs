@@ -1,18 +1,14 @@
 //! Decides whether what a change moves, or a fixture that strays, would run into what stands there already.
 
-use crate::cell::{Cell, Presence, Shape, ShapeId, StationId};
+use crate::cell::{Cell, ShapeId, StationId};
 use crate::plan::clearance::Still;
+use crate::plan::{are_there_together, by_drawing, still};
 use crate::units;
 
 use super::change::{Change, moved_with};
 
 /// Things that are no farther apart bear each other, mm.
 const BEARS_MM: f64 = 0.5;
-
-/// Shapes of a file may overlap by drawing; deeper than before by this is a collision.
-fn deeper() -> f64 {
-    units::mm(0.5)
-}
 
 /// Whether a shape that `change` moves overlaps another one deeper than it did before. The arm's foot is not looked at.
 pub(super) fn fouls(before: &Cell, after: &Cell, change: &Change) -> bool {
@@ -29,9 +25,9 @@ pub(super) fn fouls(before: &Cell, after: &Cell, change: &Change) -> bool {
     };
     moved.iter().any(|one| {
         let others = (0..before.shapes.len()).map(ShapeId).filter(|other| !moved.contains(other));
-        others.filter(|other| together(before, *one, *other)).any(|other| {
+        others.filter(|other| are_there_together(before, *one, *other)).any(|other| {
             let now = depth(after, *one, other);
-            now > deeper() && now > depth(before, *one, other) + deeper()
+            now > by_drawing() && now > depth(before, *one, other) + by_drawing()
         })
     })
 }
@@ -43,20 +39,11 @@ pub(super) fn runs_into(before: &Cell, after: &Cell, station: StationId) -> Opti
         .map(ShapeId)
         .partition(|shape| before.shapes[shape.0].station == Some(station));
     let meets = |one: ShapeId, other: ShapeId| {
-        together(before, one, other)
+        are_there_together(before, one, other)
             && depth(after, one, other) > 0.0
             && apart(before, one, other) > units::mm(BEARS_MM)
     };
     others.into_iter().find(|other| own.iter().any(|one| meets(*one, *other)))
-}
-
-/// Whether two shapes are ever there at the same time.
-fn together(cell: &Cell, one: ShapeId, other: ShapeId) -> bool {
-    let (one, other) = (&cell.shapes[one.0], &cell.shapes[other.0]);
-    let apart = |a: &Shape, b: &Shape| {
-        a.station == b.station && (a.presence, b.presence) == (Presence::Loaded, Presence::Empty)
-    };
-    !apart(one, other) && !apart(other, one)
 }
 
 /// How deep two shapes overlap while the external axes stand as the station of the first says, m; 0 where they do not.
@@ -75,9 +62,5 @@ fn both(cell: &Cell, one: ShapeId, other: ShapeId) -> [Still; 2] {
     let station = cell.shapes[one.0].station.or(cell.shapes[other.0].station);
     let external =
         station.map_or_else(|| cell.frames.rest(), |station| cell.stations[station.0].external.clone());
-    [one, other].map(|shape| {
-        let shape = &cell.shapes[shape.0];
-        let world_from_shape = cell.frames.world_from(shape.frame, &external) * shape.frame_from_shape;
-        Still::new([(&shape.solid, world_from_shape)])
-    })
+    [one, other].map(|shape| still(cell, shape, &external))
 }

@@ -17,7 +17,7 @@ use crate::cell::frames::AxisUse;
 use crate::cell::{Cell, SeamId};
 use crate::fitup::presses_still;
 use crate::order;
-use crate::plan::{Plan, Searched, Verdict, may_hold};
+use crate::plan::{ClampBlocked, Plan, Searched, Verdict, by_drawing, may_hold};
 
 /// Seams that a change is looked for, at most: the first of the cell.
 const MOST_SEAMS: usize = 24;
@@ -87,13 +87,15 @@ pub struct Offer {
     pub breaks: Vec<SeamId>,
     /// Whether an air move home or to the next load no longer clears.
     pub blocks_ways: bool,
+    /// What clamps run into as they open that they did not run into before.
+    pub blocked_clamps: Vec<ClampBlocked>,
 }
 
 impl Offer {
     /// Whether all that was in order before still is.
     #[must_use]
     pub fn breaks_nothing(&self) -> bool {
-        self.breaks.is_empty() && !self.blocks_ways
+        self.breaks.is_empty() && !self.blocks_ways && self.blocked_clamps.is_empty()
     }
 
     /// Which of two is told first.
@@ -173,6 +175,8 @@ pub(super) struct After {
     pub blocked: usize,
     /// Those of them that lead to no seam.
     other_blocks: usize,
+    /// What clamps run into as they open.
+    pub clamps: Vec<ClampBlocked>,
 }
 
 impl Asking<'_> {
@@ -188,7 +192,7 @@ impl Asking<'_> {
         // A change of the seam alone is soon planned; of the others only the nearest are.
         let (alone, wide): (Vec<_>, Vec<_>) = tries
             .into_iter()
-            .partition(|of_kind| of_kind.first().is_none_or(|first| first.change.row().is_some()));
+            .partition(|of_kind| of_kind.first().is_none_or(|first| first.change.is_of_seams_alone()));
         let mut offers = Offers { all: Vec::new(), most_trouble: f64::INFINITY };
         for of_kind in &alone {
             let worth = offers.worth_trying(of_kind);
@@ -302,9 +306,10 @@ impl Asking<'_> {
     }
 
     fn searched_again(&self, change: &Change, changed: &Cell, seams: &[SeamId]) -> Searched {
-        match change.row() {
-            Some(_) => self.searched.again_as_all_stands(changed, seams),
-            None => self.searched.again(changed, seams),
+        if change.is_of_seams_alone() {
+            self.searched.again_as_all_stands(changed, seams)
+        } else {
+            self.searched.again(changed, seams)
         }
     }
 
@@ -345,6 +350,7 @@ impl Asking<'_> {
             frees: changed(false),
             breaks: changed(true),
             blocks_ways: after.other_blocks > before.other_blocks,
+            blocked_clamps: after.clamps_not_blocked(&before),
         }
     }
 }
@@ -356,7 +362,20 @@ impl After {
             welded: plan.seams.iter().map(|seam| plan.is_welded(seam.seam)).collect(),
             blocked: blocked().count(),
             other_blocks: blocked().filter(|way| way.to.is_none()).count(),
+            clamps: plan.blocked_clamps.clone(),
         }
+    }
+
+    /// Those of its clamps that run into what they did not run into, or not as far, before.
+    fn clamps_not_blocked(&self, before: &Self) -> Vec<ClampBlocked> {
+        let was = |now: &ClampBlocked| {
+            let same = |then: &ClampBlocked| {
+                (then.station, &then.clamp, &then.body) == (now.station, &now.clamp, &now.body)
+                    && now.overlap <= then.overlap + by_drawing()
+            };
+            before.clamps.iter().any(same)
+        };
+        self.clamps.iter().filter(|now| !was(now)).cloned().collect()
     }
 }
 

@@ -131,17 +131,23 @@ fn of_kind(cell: &Cell, seam: &Seam, culprits: &[usize], steps: &Steps) -> Vec<T
                 Kind::Ctwd => Angle::Ctwd,
                 _ => Angle::Turn,
             };
-            let Some(now) = aim(cell, seam, angle) else { return all };
+            let of_pass = pass_aim(cell, seam, angle);
+            let Some(now) = of_pass.or_else(|| aim(cell, seam, angle)) else { return all };
             for size in steps.si() {
-                for to in [now + size, now - size] {
-                    if may_aim(seam, angle, to) {
-                        add(Change::Aim { row, angle, to }, size);
-                    }
+                for to in [now + size, now - size].into_iter().filter(|to| may_aim(seam, angle, *to)) {
+                    let change = match of_pass {
+                        Some(_) => {
+                            let procedure = seam.procedure.name.clone();
+                            Change::PassAim { procedure, pass: seam.pass, angle, to }
+                        }
+                        None => Change::Aim { row, angle, to },
+                    };
+                    add(change, size);
                 }
             }
         }
         Kind::Direction => {
-            if seam.other_way.is_some() {
+            if seam.other_way.is_some() && !seam.sequence.asks_one_way() {
                 add(Change::Direction { row }, 0.0);
             }
         }
@@ -229,10 +235,17 @@ fn six_directions() -> [Vector3<f64>; 6] {
 /// What a seam aims at now, as its file states it for the whole seam; none of a pass that states its own aim, which comes before that.
 #[must_use]
 pub fn aim(cell: &Cell, seam: &Seam, angle: Angle) -> Option<f64> {
+    (!aims_by_itself(seam, angle)).then(|| aimed_at(cell, seam, angle)).flatten()
+}
+
+/// What a pass aims at that states its own aim.
+#[must_use]
+pub fn pass_aim(cell: &Cell, seam: &Seam, angle: Angle) -> Option<f64> {
+    aims_by_itself(seam, angle).then(|| aimed_at(cell, seam, angle)).flatten()
+}
+
+fn aimed_at(cell: &Cell, seam: &Seam, angle: Angle) -> Option<f64> {
     let procedure = &seam.procedure;
-    if aims_by_itself(seam, angle) {
-        return None;
-    }
     Some(match angle {
         Angle::Work => procedure.work.aim,
         Angle::Travel => procedure.travel.aim,

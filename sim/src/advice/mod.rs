@@ -26,5 +26,5 @@ pub(crate) use change::stands_open;
 pub use change::{Angle, Change, Kind};
 pub use comfort::{Comfort, SHIFTS_MM, TURNS_DEG, comfort};
 pub use freeing::{Advice, NotLooked, Offer, SeamAdvice, advise};
-pub use grid::{Grid, Steps, aim, grid};
+pub use grid::{Grid, Steps, aim, grid, pass_aim};
 pub use together::Together;

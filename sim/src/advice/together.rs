@@ -7,7 +7,7 @@ use super::freeing::{After, SeamAdvice};
 use super::grid::Try;
 use crate::cell::{Cell, SeamId};
 use crate::order;
-use crate::plan::{Searched, may_hold};
+use crate::plan::{ClampBlocked, Searched, may_hold};
 
 /// Changes made together, planned again.
 #[derive(Clone, Debug)]
@@ -18,6 +18,8 @@ pub struct Together {
     pub welded: Vec<SeamId>,
     /// Whether no air move is blocked then.
     pub ways_clear: bool,
+    /// What clamps run into then as they open.
+    pub blocked_clamps: Vec<ClampBlocked>,
 }
 
 /// Takes for each seam in turn the nearest offer that goes with those taken before; leaves out what is not needed in the end. `known`:
@@ -69,6 +71,7 @@ pub(super) fn together(
         changes,
         welded: (0..cell.seams.len()).map(SeamId).filter(|seam| after.welded[seam.0]).collect(),
         ways_clear: after.blocked == 0,
+        blocked_clamps: after.clamps,
     })
 }
 
@@ -127,6 +130,10 @@ impl Change {
             (Self::Aim { row, angle, .. }, Self::Aim { row: row2, angle: angle2, .. }) => {
                 (row, angle) == (row2, angle2)
             }
+            (
+                Self::PassAim { procedure, pass, angle, .. },
+                Self::PassAim { procedure: procedure2, pass: pass2, angle: angle2, .. },
+            ) => (procedure, pass, angle) == (procedure2, pass2, angle2),
             (Self::Direction { row }, Self::Direction { row: row2 }) => row == row2,
             (Self::External { row, axis, .. }, Self::External { row: row2, axis: axis2, .. }) => {
                 (row, axis) == (row2, axis2)

@@ -258,6 +258,18 @@ pub struct Shape {
     pub solid: Solid,
 }
 
+impl Cell {
+    /// The name of a shape as it is told of at a station: with its own, where it belongs to another, whose shapes may have the same names.
+    #[must_use]
+    pub fn shape_name(&self, shape: ShapeId, at: StationId) -> String {
+        let shape = &self.shapes[shape.0];
+        match shape.station {
+            Some(other) if other != at => format!("{} of {}", shape.name, self.stations[other.0].name),
+            _ => shape.name.clone(),
+        }
+    }
+}
+
 /// Distances that must stay free, m; the arm's path deviation comes on top of each.
 #[derive(Clone, Copy, Debug)]
 pub struct ClearanceRules {

@@ -23,6 +23,14 @@ pub struct Sequence {
     pub turned: bool,
 }
 
+impl Sequence {
+    /// Whether its file asks for the way that it is welded.
+    #[must_use]
+    pub fn asks_one_way(&self) -> bool {
+        self.keeps_direction || self.from_fixed.is_some()
+    }
+}
+
 /// What must cool before a weld begins.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Cooling {
@@ -129,8 +137,11 @@ impl Seam {
             let same = |a: f64, b: f64| (a - b).abs() < ROUNDING;
             places.iter().zip(turned).all(|(a, b)| same(a.0, b.0) && same(a.1, b.1))
         };
-        let asked = self.sequence.keeps_direction || self.sequence.from_fixed.is_some();
-        !asked && self.taught.is_none() && self.searches.is_empty() && is_alike(&ends) && is_alike(&tacks)
+        !self.sequence.asks_one_way()
+            && self.taught.is_none()
+            && self.searches.is_empty()
+            && is_alike(&ends)
+            && is_alike(&tacks)
     }
 
     /// Turns it the other way round.

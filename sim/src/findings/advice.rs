@@ -5,10 +5,12 @@ use schemars::JsonSchema;
 use seamwright_kinematics::units::{to_deg, to_mm};
 use serde::{Deserialize, Serialize};
 
+use super::clamp::BlockedClamp;
 use super::edit::{self, Edit};
-use super::words::{counted, fixed, rounded};
-use crate::advice::{Advice, Angle, Change, Kind, NotLooked, Offer, Together, grid};
+use super::words::{LengthUnit, counted, fixed, rounded};
+use crate::advice::{Advice, Angle, Change, Kind, NotLooked, Offer, Together, aim, grid, pass_aim};
 use crate::cell::{Cell, SeamId, frames::AxisKind};
+use crate::plan::ClampBlocked;
 
 /// What would free the seams that do not hold, each change planned again.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -67,6 +69,9 @@ pub struct OfferFindings {
     pub breaks: Vec<String>,
     /// Whether an air move home, or the turn to the next load, no longer clears.
     pub blocks_ways: bool,
+    /// What clamps run into as they open that they did not run into before.
+    #[serde(default)]
+    pub blocked_clamps: Vec<BlockedClamp>,
 }
 
 /// Changes made together.
@@ -82,6 +87,9 @@ pub struct TogetherFindings {
     pub seams: usize,
     /// Whether no air move is blocked then.
     pub ways_clear: bool,
+    /// What clamps run into then as they open.
+    #[serde(default)]
+    pub blocked_clamps: Vec<BlockedClamp>,
 }
 
 /// How one kind of change is tried.
@@ -189,6 +197,7 @@ impl OfferFindings {
             frees: names(&offer.frees),
             breaks: names(&offer.breaks),
             blocks_ways: offer.blocks_ways,
+            blocked_clamps: blocked_clamps(cell, &offer.blocked_clamps),
         }
     }
 
@@ -205,6 +214,9 @@ impl OfferFindings {
         }
         if self.blocks_ways {
             text += "; BUT a way through the air is blocked then";
+        }
+        for blocked in &self.blocked_clamps {
+            text += &format!("; BUT {} then", blocked.sentence(LengthUnit::Millimetre));
         }
         text
     }
@@ -229,13 +241,20 @@ impl TogetherFindings {
             welded: together.welded.len(),
             seams: cell.seams.len(),
             ways_clear: together.ways_clear,
+            blocked_clamps: blocked_clamps(cell, &together.blocked_clamps),
         }
     }
 
     /// What comes of all of them.
     #[must_use]
     pub fn sentence(&self) -> String {
-        let ways = if self.ways_clear { "" } else { ", but not every way through the air clears" };
+        let mut ways = String::new();
+        if !self.ways_clear {
+            ways += ", but not every way through the air clears";
+        }
+        for blocked in &self.blocked_clamps {
+            ways += &format!(", but {}", blocked.sentence(LengthUnit::Millimetre));
+        }
         let seams = counted(self.seams as u64, "seam");
         if self.welded == self.seams {
             format!("with all of the changes below made, {seams} of {} hold{ways}", self.seams)
@@ -243,6 +262,10 @@ impl TogetherFindings {
             format!("with all of the changes below made, {} of {seams} hold{ways}", self.welded)
         }
     }
+}
+
+fn blocked_clamps(cell: &Cell, blocked: &[ClampBlocked]) -> Vec<BlockedClamp> {
+    blocked.iter().map(|blocked| BlockedClamp::new(cell, blocked)).collect()
 }
 
 impl Kind {
@@ -303,22 +326,18 @@ fn meaning(cell: &Cell, change: &Change) -> String {
     let seam_of = |row: usize| of_row(row).next();
     match change {
         Change::Aim { row, angle, to } => {
-            let now =
-                of_row(*row).find_map(|seam| crate::advice::aim(cell, seam, *angle)).unwrap_or_default();
-            let crosses = *angle == Angle::Travel && now * to < 0.0;
-            let turned = if !crosses {
-                ""
-            } else if *to < 0.0 {
-                ", from push to drag"
-            } else {
-                ", from drag to push"
+            let now = of_row(*row).find_map(|seam| aim(cell, seam, *angle)).unwrap_or_default();
+            aimed(*angle, now, *to)
+        }
+        Change::PassAim { angle, to, .. } => {
+            let concerned = change.concerns(cell);
+            let of_pass = concerned.first().map(|seam| &cell.seams[seam.0]);
+            let now = of_pass.and_then(|seam| pass_aim(cell, seam, *angle)).unwrap_or_default();
+            let all = match concerned.len() {
+                0 | 1 => String::new(),
+                seams => format!(", for all {seams} that are welded by it"),
             };
-            match angle {
-                Angle::Ctwd => format!("now {} mm", edit::number(to_mm(now))),
-                Angle::Work | Angle::Travel | Angle::Turn => {
-                    format!("now {}°{turned}", edit::number(to_deg(now)))
-                }
-            }
+            aimed(*angle, now, *to) + &all
         }
         Change::Direction { .. } => "weld it the other way".to_owned(),
         Change::External { row, axis, .. } => {
@@ -353,6 +372,21 @@ fn meaning(cell: &Cell, change: &Change) -> String {
                 "the arm's foot {} mm {way}; what it stands on is not redrawn",
                 edit::number(to_mm(by.abs()))
             )
+        }
+    }
+}
+
+/// What was aimed at until now, and whether the torch leans the other way then.
+fn aimed(angle: Angle, now: f64, to: f64) -> String {
+    let turned = match angle {
+        Angle::Travel if now * to < 0.0 && to < 0.0 => ", from push to drag",
+        Angle::Travel if now * to < 0.0 => ", from drag to push",
+        _ => "",
+    };
+    match angle {
+        Angle::Ctwd => format!("now {} mm", edit::number(to_mm(now))),
+        Angle::Work | Angle::Travel | Angle::Turn => {
+            format!("now {}°{turned}", edit::number(to_deg(now)))
         }
     }
 }

@@ -13,12 +13,15 @@ use crate::cell::{Cell, Role, Solid, StationId};
 /// A key of the cell file with the value to write, in place of what stands there or added.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Edit {
-    /// The table: `seam`, `station`, `shape`, `fixture.shape`, `fixture.clamp`, `arm` or `torch`.
+    /// The table: `seam`, `procedure.pass`, `station`, `shape`, `fixture.shape`, `fixture.clamp`, `arm` or `torch`.
     pub table: String,
     /// The fixture that it belongs to, where the table is one of a fixture or a seam.
     pub fixture: Option<String>,
-    /// Its `name`; none where there is but one such table.
+    /// Its `name`, of a pass that of its procedure; none where there is but one such table.
     pub name: Option<String>,
+    /// Which pass of its procedure it is, from 1, where it is one.
+    #[serde(default)]
+    pub pass: Option<u32>,
     /// The key.
     pub key: String,
     /// The value as it is written.
@@ -28,10 +31,11 @@ pub struct Edit {
 impl Edit {
     /// Where to write it; `own`: where it is told of the very seam.
     pub(super) fn place(&self, own: bool) -> String {
-        match &self.name {
-            Some(_) if own => "for this seam".to_owned(),
-            Some(name) => format!("in [[{}]] {name}", self.table),
-            None => format!("in [{}]", self.table),
+        match (&self.name, self.pass) {
+            (Some(_), _) if own => "for this seam".to_owned(),
+            (Some(name), Some(pass)) => format!("in [[{}]] number {pass} of {name}", self.table),
+            (Some(name), None) => format!("in [[{}]] {name}", self.table),
+            (None, _) => format!("in [{}]", self.table),
         }
     }
 
@@ -49,6 +53,7 @@ pub(super) fn edits(before: &Cell, after: &Cell, change: &Change) -> Vec<Edit> {
             table: "seam".to_owned(),
             fixture: seam.map(|seam| before.stations[seam.station.0].fixture.clone()),
             name: seam.map(|seam| seam.drawn_as.clone()),
+            pass: None,
             key,
             value,
         }
@@ -57,14 +62,13 @@ pub(super) fn edits(before: &Cell, after: &Cell, change: &Change) -> Vec<Edit> {
         Change::Aim { row, angle, .. } => {
             let mut of_row = after.seams.iter().filter(|seam| seam.row == *row);
             let to = of_row.find_map(|seam| aim(after, seam, *angle));
-            let to = to.unwrap_or_default();
-            let (key, value) = match angle {
-                Angle::Work => ("work_deg", to_deg(to)),
-                Angle::Travel => ("travel_deg", to_deg(to)),
-                Angle::Turn => ("turn_deg", to_deg(to)),
-                Angle::Ctwd => ("ctwd_mm", to_mm(to)),
-            };
-            vec![of_seam(*row, key.to_owned(), number(value))]
+            let (key, value) = key_of(*angle, to.unwrap_or_default());
+            vec![of_seam(*row, key.to_owned(), value)]
+        }
+        Change::PassAim { procedure, pass, angle, to } => {
+            let (key, value) = key_of(*angle, *to);
+            let edit = alone("procedure.pass", key, value);
+            vec![Edit { name: Some(procedure.clone()), pass: Some(*pass), ..edit }]
         }
         Change::Direction { row } => {
             let reversed = after.seams.iter().any(|seam| seam.row == *row && seam.reversed);
@@ -97,6 +101,17 @@ pub(super) fn edits(before: &Cell, after: &Cell, change: &Change) -> Vec<Edit> {
     }
 }
 
+/// The key of an aim, and its value as it is written.
+fn key_of(angle: Angle, to: f64) -> (&'static str, String) {
+    let (key, value) = match angle {
+        Angle::Work => ("work_deg", to_deg(to)),
+        Angle::Travel => ("travel_deg", to_deg(to)),
+        Angle::Turn => ("turn_deg", to_deg(to)),
+        Angle::Ctwd => ("ctwd_mm", to_mm(to)),
+    };
+    (key, number(value))
+}
+
 /// The values of external axes that a seam states for itself: that of `axis`, and those of its kind that differ from the station's.
 fn external(cell: &Cell, row: usize, axis: usize, of_seam: &dyn Fn(usize, String, String) -> Edit) -> Edit {
     let kind = cell.frames.axes[axis].kind;
@@ -124,6 +139,7 @@ pub(super) fn station_place(cell: &Cell, station: StationId) -> [Edit; 2] {
         table: "station".to_owned(),
         fixture: None,
         name: Some(of.name.clone()),
+        pass: None,
         key: key.to_owned(),
         value,
     };
@@ -134,7 +150,7 @@ pub(super) fn station_place(cell: &Cell, station: StationId) -> [Edit; 2] {
 }
 
 fn alone(table: &str, key: &str, value: String) -> Edit {
-    Edit { table: table.to_owned(), fixture: None, name: None, key: key.to_owned(), value }
+    Edit { table: table.to_owned(), fixture: None, name: None, pass: None, key: key.to_owned(), value }
 }
 
 /// Where a shape stands, as its table writes it.
@@ -150,6 +166,7 @@ fn place(cell: &Cell, index: usize) -> Edit {
         table: table.to_owned(),
         fixture: drawn.fixture.clone(),
         name: Some(drawn.name.clone()),
+        pass: None,
         key: "at_mm".to_owned(),
         value: triple(&drawn.at.coords.map(to_mm)),
     }

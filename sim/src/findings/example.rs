@@ -38,7 +38,7 @@ pub(crate) fn findings() -> Findings {
             &seams,
             &blocked_ways,
             &load,
-            &Analyses { fit_up: None, safety: None, outlook: None, clamps_open: true },
+            &Analyses { fit_up: None, safety: None, outlook: None, clamps_open: true, stations_apart: true },
         ),
         tightest: vec![Tight {
             number: 1,
@@ -49,6 +49,7 @@ pub(crate) fn findings() -> Findings {
         seams,
         blocked_ways,
         blocked_clamps: Vec::new(),
+        drawn_in: Vec::new(),
         load,
         cycle: Some(cycle()),
         cycle_not_checked: None,

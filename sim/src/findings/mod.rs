@@ -15,6 +15,7 @@ mod change;
 mod clamp;
 mod clamping;
 mod comfort;
+mod drawn_in;
 mod edit;
 mod estimate;
 #[cfg(test)]
@@ -74,6 +75,7 @@ pub use change::changes;
 pub use clamp::BlockedClamp;
 pub use clamping::ForceFindings;
 pub use comfort::{ComfortFindings, SeamComfort, StationComfort, Stray};
+pub use drawn_in::DrawnInFindings;
 pub use edit::Edit;
 pub use estimate::{
     CauseFindings, ElementFindings, EstimateFindings, FitsName, RangeFindings, RoughCostFindings,
@@ -126,7 +128,10 @@ use crate::cell::{Cell, SeamId, StationId};
 use crate::fitup::FitUp;
 use crate::order::Quickest;
 use crate::plan::clearance::{Scene, Why};
-use crate::plan::{self, BlockedBy, BlockedMove, DeviceBlocked, DeviceWay, Plan, Verdict};
+use crate::plan::{
+    self, BlockedBy, BlockedMove, DeviceBlocked, DeviceWay, Plan, Verdict, parts_in_surroundings,
+    stations_in_one_another,
+};
 use crate::production::job::Jobs;
 use crate::production::{BesideTable, BesideTurn, Cycle, CycleNotChecked, Outlook, RoundingEffect};
 use crate::safety::Safety;
@@ -160,6 +165,9 @@ pub struct Findings {
     /// What clamps run into that open while the arm is at their station.
     #[serde(default)]
     pub blocked_clamps: Vec<BlockedClamp>,
+    /// Stations whose shapes stand in one another as they are drawn: for every two the deepest.
+    #[serde(default)]
+    pub drawn_in: Vec<DrawnInFindings>,
     /// What hangs on the flange against what the arm may carry.
     pub load: Load,
     /// One cycle of the cell; none where `cycle_not_checked` says why.
@@ -371,6 +379,8 @@ impl Findings {
         let blocked_ways = blocked_ways(cell, plan);
         let blocked_clamps: Vec<BlockedClamp> =
             plan.blocked_clamps.iter().map(|clamp| BlockedClamp::new(cell, clamp)).collect();
+        let drawn_in: Vec<DrawnInFindings> =
+            stations_in_one_another(cell).iter().map(|drawn| DrawnInFindings::new(cell, drawn)).collect();
         let load = Load {
             torch_kg: rounded(cell.torch.mass, 6),
             rated_kg: cell.arm.rated_load.map(|rated| rounded(rated, 6)),
@@ -384,6 +394,7 @@ impl Findings {
             safety: safety.as_ref(),
             outlook: outlook.as_ref(),
             clamps_open: blocked_clamps.is_empty(),
+            stations_apart: drawn_in.is_empty(),
         };
         Self {
             format: FORMAT,
@@ -402,6 +413,7 @@ impl Findings {
             seams,
             blocked_ways,
             blocked_clamps,
+            drawn_in,
             load,
             cycle: cycle.as_ref().ok().map(|cycle| CycleFindings::new(cell, plan, cycle)),
             cycle_not_checked: cycle.as_ref().err().map(ToString::to_string),
@@ -518,6 +530,8 @@ struct Analyses<'f> {
     outlook: Option<&'f OutlookFindings>,
     /// Whether every clamp that opens between welds can.
     clamps_open: bool,
+    /// Whether no station stands in another as they are drawn.
+    stations_apart: bool,
 }
 
 impl Overall {
@@ -535,6 +549,7 @@ impl Overall {
                 && !seams.iter().any(|seam| seam.unreached)
                 && blocked_ways.is_empty()
                 && analyses.clamps_open
+                && analyses.stations_apart
                 && load.holds() != Some(false)
                 && analyses.fit_up.is_none_or(|fit_up| fit_up.holds)
                 && analyses.safety.is_none_or(|safety| safety.holds)
@@ -727,7 +742,11 @@ fn assumed(cell: &Cell, seams: &[SeamFindings]) -> Vec<String> {
             LengthUnit::Millimetre.place(seam.corner_mm)
         )
     });
-    cell.notes.iter().cloned().chain(corners).collect()
+    let drawn_in = parts_in_surroundings(cell).into_iter().map(|drawn| {
+        let sentence = DrawnInFindings::new(cell, &drawn).sentence(LengthUnit::Millimetre);
+        format!("{sentence}: both count as drawn")
+    });
+    cell.notes.iter().cloned().chain(corners).chain(drawn_in).collect()
 }
 
 /// The pairs of bodies that are never compared, those with one reason together.

@@ -158,6 +158,7 @@ fn edits(cell: &Cell, offered: &Offered, station: &str, applied: bool) -> Vec<Ed
         table: "station".to_owned(),
         fixture: None,
         name: Some(station.to_owned()),
+        pass: None,
         key: key.to_owned(),
         value,
     };

@@ -15,6 +15,7 @@ impl Findings {
                 fixed(self.load.rated_kg.unwrap_or_default(), 1)
             ));
         }
+        wrong.extend(self.drawn_in.iter().map(|drawn| drawn.sentence(unit)));
         wrong.extend(self.fit_up.iter().flat_map(FitUpFindings::not_holding));
         wrong.extend(self.safety.iter().filter(|safety| !safety.holds).flat_map(|safety| safety.wrong(unit)));
         wrong.extend(self.loads.iter().flat_map(LoadsFindings::wrong).map(str::to_owned));

@@ -108,17 +108,10 @@ fn in_the_way(cell: &Cell, seam: &Seam, constraint: &Constraint) -> Option<usize
     }
 }
 
-/// The table of the shape of this name that stands on the seam's station or around it.
+/// The table of the shape that is told of by this name at the seam's station.
 pub(crate) fn drawn_of(cell: &Cell, seam: &Seam, name: &str) -> Option<usize> {
-    let here = |shape: ShapeId| {
-        let shape = &cell.shapes[shape.0];
-        shape.name == name && (shape.station == Some(seam.station) || shape.station.is_none())
-    };
-    let anywhere = |shape: ShapeId| cell.shapes[shape.0].name == name;
-    let drawn = |is: &dyn Fn(ShapeId) -> bool| {
-        cell.drawn.iter().position(|drawn| drawn.pieces.iter().any(|piece| is(piece.shape)))
-    };
-    drawn(&here).or_else(|| drawn(&anywhere))
+    let is_meant = |shape: ShapeId| cell.shape_name(shape, seam.station) == name;
+    cell.drawn.iter().position(|drawn| drawn.pieces.iter().any(|piece| is_meant(piece.shape)))
 }
 
 /// The cell without some shapes: each is a speck far below the floor in its place, so that the numbers of all others stay.

@@ -9,6 +9,7 @@ mod clamp_opening;
 pub mod clearance;
 mod detour;
 mod device;
+mod drawn_in;
 mod external_law;
 mod giving_way;
 mod known_air;
@@ -37,6 +38,8 @@ mod whole_turns;
 
 pub use clamp_opening::ClampBlocked;
 pub use device::{DeviceBlocked, DeviceRoute, DeviceWay};
+pub use drawn_in::{DrawnIn, parts_in_surroundings, stations_in_one_another};
+pub(crate) use drawn_in::{are_there_together, by_drawing, still};
 pub use external_law::ExternalLaw;
 pub use giving_way::GivingWay;
 pub(crate) use giving_way::{drawn_of, giving_way, may_give_way, without};

@@ -172,7 +172,10 @@ impl Page {
             .iter()
             .filter(|seam| matches!(seam.verdict, Verdict::CannotHold | Verdict::NotFound))
             .collect();
-        if failing.is_empty() && findings.blocked_ways.is_empty() && findings.blocked_clamps.is_empty() {
+        let nothing_in_the_way = findings.blocked_ways.is_empty()
+            && findings.blocked_clamps.is_empty()
+            && findings.drawn_in.is_empty();
+        if failing.is_empty() && nothing_in_the_way {
             return;
         }
         self.heading("What does not hold");
@@ -205,6 +208,9 @@ impl Page {
         for clamp in &findings.blocked_clamps {
             self.item(&clamp.sentence(self.unit));
         }
+        for drawn in &findings.drawn_in {
+            self.item(&drawn.sentence(self.unit));
+        }
         let stops = findings.seams.iter().flat_map(|seam| &seam.stops);
         if findings.clearance_assumed
             && stops
@@ -216,7 +222,13 @@ impl Page {
                 "Distances asked that the cell file does not write under [clearance] are assumed, see below.",
             );
         }
-        if findings.advice.is_none() {
+        let is_welded = findings.seams.iter().all(SeamFindings::is_welded);
+        if is_welded {
+            self.line("");
+            self.line(
+                "Every seam is welded: what stands above is no seam's, and --advice looks for what frees seams.",
+            );
+        } else if findings.advice.is_none() {
             self.line("");
             self.line(
                 "The option --advice looks for the nearest changes that would free what does not hold.",

@@ -2,8 +2,10 @@
 
 use std::fmt::Write;
 
+use nalgebra::{Quaternion, UnitQuaternion, Vector3};
 use seamwright_kinematics::Range;
-use seamwright_sim::cell::Cell;
+use seamwright_sim::advice::{Kind, advise};
+use seamwright_sim::cell::{Cell, SeamId};
 use seamwright_sim::check::{Checked, Options, check};
 use seamwright_sim::findings::words::LengthUnit;
 use seamwright_sim::findings::{Limit, Place, RuleStop, Taught, TorchAngleName};
@@ -57,6 +59,34 @@ fn by_pose(points: &[Taught], shift: [f64; 3]) -> String {
         file.push('\n');
     }
     file
+}
+
+/// A peg stands where the nozzle of a taught weld goes: the way is taught, so the peg is what can be moved, and then it holds.
+#[test]
+fn what_is_in_the_way_of_a_taught_weld_may_be_moved() {
+    let planned = asked(LEFT, None);
+    let points = &planned.findings.seams[0].taught;
+    let file = by_axes(points);
+    let middle = &points[points.len() / 2];
+    let [w, x, y, z] = middle.quaternion_wxyz;
+    let tool = UnitQuaternion::from_quaternion(Quaternion::new(w, x, y, z));
+    // 45 mm up the wire from its end.
+    let peg = Vector3::from(middle.xyz_mm) - tool * Vector3::z() * 45.0;
+    let besides = format!(
+        "[[fixture.shape]]\nname = \"peg\"\nkind = \"sphere\"\nat_mm = [{}, {}, {}]\nradius_mm = 8\n",
+        peg.x, peg.y, peg.z
+    );
+    let seam = format!("{LEFT}\ntaught_csv = \"taught.csv\"");
+    let files = [("cells/taught.csv", file.as_bytes())];
+    let question =
+        Question { procedure: WIDE, seam: &seam, besides: &besides, files: &files, ..Question::default() };
+    let cell = question.cell();
+    let before = checked(&cell);
+    assert_eq!(before.plan.seams[0].verdict, Verdict::CannotHold);
+    let advice = advise(&cell, &before.searched, &before.plan).unwrap();
+    let moved = advice.seams[0].of_kind(Kind::MovedShape).expect("the peg may be moved");
+    let after = checked(&moved.change.made(&cell));
+    assert!(after.plan.is_welded(SeamId(0)), "{:?}", moved.change);
 }
 
 /// Taught as planned, a seam takes the time of the plan, to what six decimals of a degree leave.

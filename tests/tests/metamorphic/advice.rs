@@ -43,8 +43,8 @@ fn with(text: &str, edit: &Edit) -> String {
     let head = if edit.name.is_some() { format!("[[{}]]", edit.table) } else { format!("[{}]", edit.table) };
     let lines: Vec<&str> = text.lines().collect();
     let is_head = |line: &str| line.starts_with('[');
-    let start = (0..lines.len())
-        .find(|start| {
+    let named = |head: &str| {
+        (0..lines.len()).find(|start| {
             lines[*start] == head && {
                 let body = lines[start + 1..].iter().take_while(|line| !is_head(line));
                 edit.name
@@ -52,7 +52,14 @@ fn with(text: &str, edit: &Edit) -> String {
                     .is_none_or(|name| body.clone().any(|line| *line == format!("name = \"{name}\"")))
             }
         })
-        .unwrap_or_else(|| panic!("{head} {:?} is not in the file", edit.name));
+    };
+    let start = match edit.pass {
+        Some(pass) => named("[[procedure]]").and_then(|procedure| {
+            (procedure..lines.len()).filter(|start| lines[*start] == head).nth(pass as usize - 1)
+        }),
+        None => named(&head),
+    };
+    let start = start.unwrap_or_else(|| panic!("{head} {:?} is not in the file", edit.name));
     let end = (start + 1..lines.len()).find(|line| is_head(lines[*line])).unwrap_or(lines.len());
     let (key, line) = (&edit.key, format!("{} = {}", edit.key, edit.value));
     let mut written: Vec<String> = lines.iter().map(|line| (*line).to_owned()).collect();
@@ -186,6 +193,65 @@ fn a_longer_ctwd_frees_a_nozzle_from_an_acute_corner() {
 #[test]
 fn the_other_direction_frees_a_torch_from_a_post_at_one_end() {
     assert_wins("direction", Kind::Direction);
+}
+
+/// What a seam's file says of its direction is not offered against: the file that came of it would be refused, or not what was asked.
+#[test]
+fn the_other_direction_is_not_offered_where_the_file_asks_for_one() {
+    let file = tables("direction");
+    let text = std::fs::read_to_string(&file).unwrap();
+    let kinds = |text: &str| -> Vec<Kind> {
+        let cell = read_cell_with(&file, &Rewritten { file: &file, text }).unwrap();
+        advice(&cell).0.seams[0].offers.iter().map(|offer| offer.change.kind()).collect()
+    };
+    assert!(kinds(&text).contains(&Kind::Direction));
+    let kept = text.clone() + "keep_direction = true\n";
+    let from_fixed = text.replace("name = \"jig\"\n", "name = \"jig\"\nfixed_at_mm = [-150, 4, 10]\n")
+        + "fixed_to_free = true\n";
+    for asked in [kept, from_fixed] {
+        assert!(!kinds(&asked).contains(&Kind::Direction));
+    }
+}
+
+/// The second pass states a work angle of its own, which leans the nozzle into the plate: that key is changed, not the seam's.
+#[test]
+fn the_work_angle_of_a_pass_is_changed_where_the_pass_states_it() {
+    let file = tables("own-pass");
+    let cell = read_cell(&file).unwrap();
+    let (advice, findings) = advice(&cell);
+    let second = advice.seams.iter().position(|of| cell.seams[of.seam.0].pass == 2).unwrap();
+    let (offers, said) = (&advice.seams[second].offers, &findings.seams[second].offers);
+    let own = offers.iter().zip(said).find(|(offer, _)| matches!(offer.change, Change::PassAim { .. }));
+    let (offer, said) = own.unwrap_or_else(|| panic!("{said:#?}"));
+    assert!(
+        said.sentence.starts_with("in [[procedure.pass]] number 2 of root and cover write work_deg = "),
+        "{said:?}"
+    );
+    let repaired = repaired(&file, &said.edits);
+    assert_same(&repaired, &offer.change.made(&cell), &said.sentence);
+    let plan = plan(&repaired, &Options::default());
+    assert!((0..cell.seams.len()).all(|seam| plan.is_welded(SeamId(seam))), "{}", said.sentence);
+}
+
+/// A clamp is moved with the place where it stands open: on the other side of the web it would open through it. What such an offer breaks
+/// is told, and offers that break nothing open.
+#[test]
+fn a_clamp_that_is_moved_still_opens_or_it_is_told() {
+    let file = tables("opening-clamp");
+    let cell = read_cell(&file).unwrap();
+    let (advice, findings) = advice(&cell);
+    let mut through = 0;
+    for (offer, said) in advice.seams[0].offers.iter().zip(&findings.seams[0].offers) {
+        let blocked = plan(&repaired(&file, &said.edits), &Options::default()).blocked_clamps;
+        assert_eq!(offer.blocked_clamps, blocked, "{}", said.sentence);
+        assert_eq!(said.whole_sentence().contains("as it opens, runs"), !blocked.is_empty());
+        assert!(blocked.is_empty() || !offer.breaks_nothing());
+        through += usize::from(!blocked.is_empty());
+    }
+    let together = advice.together.unwrap();
+    let all = repaired(&file, &findings.together.unwrap().edits);
+    assert_eq!(together.blocked_clamps, plan(&all, &Options::default()).blocked_clamps);
+    println!("{through} of {} offers open through something", advice.seams[0].offers.len());
 }
 
 #[test]

@@ -4,6 +4,7 @@
 mod advice;
 mod between;
 mod clamp_opens;
+mod drawn_in;
 mod drives;
 mod easier;
 mod elements;

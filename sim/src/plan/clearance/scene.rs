@@ -34,6 +34,7 @@ pub struct Scene<'c> {
 #[derive(Debug)]
 pub(super) struct Bodies<'c> {
     pub(super) cell: &'c Cell,
+    pub(super) station: StationId,
     pub(super) carried: Vec<Carried>,
     pub(super) standing: Vec<Standing>,
     pub(super) own_pairs: Vec<(usize, usize)>,
@@ -117,7 +118,7 @@ impl<'c> Scene<'c> {
         let own_pairs = pairs(carried.len())
             .filter(|&(a, b)| own_pair(&cell.arm, carried[a].kind, carried[b].kind).is_ok())
             .collect();
-        let mut bodies = Bodies { cell, carried, standing, own_pairs, turning: Turning::default() };
+        let mut bodies = Bodies { cell, station, carried, standing, own_pairs, turning: Turning::default() };
         bodies.turning = Turning::new(&bodies);
         let placed = bodies.placed(external);
         Self { bodies: Arc::new(bodies), external: external.to_vec(), placed }
@@ -279,10 +280,10 @@ impl<'c> Scene<'c> {
     #[must_use]
     pub fn pair_names(&self, pair: PairId) -> (String, String) {
         let name = |body: Body| match body {
-            Body::Shape(ShapeId(index)) => self.bodies.cell.shapes.get(index).map(|shape| shape.name.clone()),
-            Body::Carried(index) => self.bodies.carried.get(index).map(|body| body.name.clone()),
+            Body::Shape(shape) => self.bodies.cell.shape_name(shape, self.bodies.station),
+            Body::Carried(index) => self.bodies.carried[index].name.clone(),
         };
-        (name(pair.one).unwrap_or_default(), name(pair.other).unwrap_or_default())
+        (name(pair.one), name(pair.other))
     }
 
     /// The front of the torch, that may come near the joint of `seam`; none where the nozzle has none.

@@ -4,7 +4,7 @@ use bevy::light::{NotShadowCaster, NotShadowReceiver};
 use bevy::prelude::*;
 use seamwright_kinematics::Pose;
 use seamwright_sim::cell::frames::FrameId;
-use seamwright_sim::cell::{Cell, Role, ShapeId, Solid, StationId};
+use seamwright_sim::cell::{Role, ShapeId, Solid};
 use seamwright_sim::plan::Constraint;
 
 use super::paint::{Paint, Paints};
@@ -239,10 +239,13 @@ pub(super) fn highlight(
         Task::Hand | Task::Learn => Some(hand.station),
         Task::Watch => None,
     };
+    let is_named = |body: &Body, name: &str| match (body.shape, station) {
+        (Some(shape), Some(station)) => show.cell.shape_name(shape, station) == name,
+        _ => body.names.iter().any(|own| own == name),
+    };
     for (body, mut material) in &mut bodies {
-        let named =
-            clash.iter().position(|name| name.is_some_and(|name| body.names.iter().any(|own| own == name)));
-        let wanted = match named.filter(|_| !stands_at_another(show.cell, body.shape, station)) {
+        let named = clash.iter().position(|name| name.is_some_and(|name| is_named(body, name)));
+        let wanted = match named {
             Some(_) if body.plain == paints.guard => &paints.clash_through,
             // The first is the arm's or the torch's; told apart where they overlap.
             Some(0) if body.shape.is_none() => &paints.clash_own,
@@ -252,35 +255,5 @@ pub(super) fn highlight(
         if material.0 != *wanted {
             material.0 = wanted.clone();
         }
-    }
-}
-
-/// Whether a shape belongs to another station than this one: where a fixture stands at two, both have shapes of its names.
-fn stands_at_another(cell: &Cell, shape: Option<ShapeId>, station: Option<StationId>) -> bool {
-    let of = shape.and_then(|shape| cell.shapes[shape.0].station);
-    of.is_some() && of != station
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn of_two_stations_with_the_same_fixture_only_the_shapes_of_the_one_at_hand_are_meant() {
-        let scenes = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../scenes");
-        let cell = seamwright_sim::cell::read::read_cell(&scenes.join("gate-bracket/cell.toml")).unwrap();
-        let named = |name: &str, station| {
-            let meant = |index: &usize| {
-                cell.shapes[*index].name == name
-                    && !stands_at_another(&cell, Some(ShapeId(*index)), Some(StationId(station)))
-            };
-            (0..cell.shapes.len()).filter(meant).collect::<Vec<_>>()
-        };
-        let (one, other) = (named("back plate", 0), named("back plate", 1));
-        assert_eq!((one.len(), other.len()), (1, 1));
-        assert_ne!(one, other);
-        // What belongs to no station is meant at both; so are arm and torch, which are no shapes of the cell.
-        assert_eq!(named("table plate", 0), named("table plate", 1));
-        assert!(!stands_at_another(&cell, None, Some(StationId(0))));
     }
 }

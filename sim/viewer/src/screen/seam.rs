@@ -2,8 +2,8 @@
 
 use bevy::prelude::*;
 use bevy::ui::RelativeCursorPosition;
+use seamwright_sim::findings::SeamFindings;
 use seamwright_sim::findings::words::LengthUnit;
-use seamwright_sim::findings::{OfferFindings, SeamFindings};
 
 use super::curves::{self, CurveCursor, CurveField};
 use super::fails;
@@ -177,22 +177,10 @@ fn freeing(commands: &mut Commands, field: Entity, known: OfSeam<'_>) {
         OfSeam::Offers(offers) => {
             line("any one of these frees it, the nearest first:".to_owned(), FAINT);
             for offer in offers.iter().take(MOST) {
-                line(format!("• {}{}", offer.sentence, price(offer)), INK);
+                line(format!("• {}", offer.whole_sentence()), INK);
             }
         }
     }
-}
-
-/// What a change breaks.
-fn price(offer: &OfferFindings) -> String {
-    let mut price = String::new();
-    if !offer.breaks.is_empty() {
-        price += &format!("; but then no longer welded: {}", offer.breaks.join(", "));
-    }
-    if offer.blocks_ways {
-        price += "; but then a way through the air is blocked";
-    }
-    price
 }
 
 /// A click or drag in a curve takes the torch to that place.

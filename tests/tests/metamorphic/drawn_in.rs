@@ -1,0 +1,65 @@
+//! Shapes that cannot stand there both, as they are drawn, are told.
+
+use std::path::Path;
+
+use seamwright_sim::cell::read::read_cell_with;
+use seamwright_sim::cell::{Cell, ShapeId, StationId};
+use seamwright_sim::findings::Findings;
+use seamwright_sim::plan::{parts_in_surroundings, stations_in_one_another};
+use seamwright_sim::units;
+
+use super::advice::Rewritten;
+use super::checked;
+
+/// The jig of the file twice, the second `aside` (mm) along y, with tables of other things.
+fn two_benches(aside: f64, besides: &str) -> Cell {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/advice/direction.toml");
+    let text = std::fs::read_to_string(&file).unwrap();
+    let second = format!(
+        "\n[[station]]\nname = \"other\"\nfixture = \"jig\"\nat_mm = [900, {aside}, 600]\nload_s = 20\n"
+    );
+    let text = text + &second + besides;
+    read_cell_with(&file, &Rewritten { file: &file, text: &text }).unwrap()
+}
+
+fn findings(cell: &Cell) -> Findings {
+    checked(cell).findings
+}
+
+/// The posts, 20 x 300 x 300 mm, stand in one another over 20 x (300 - aside) x 300 mm: they come apart by 20 mm along x, sooner than any
+/// other way. The plates, 200 mm wide and 10 mm thick, are no deeper in one another than their thickness.
+#[test]
+fn two_stations_that_stand_in_one_another_do_not_hold() {
+    let cell = two_benches(180.0, "");
+    let [drawn] = stations_in_one_another(&cell)[..] else { panic!("one pair of stations") };
+    let name = |shape: ShapeId| cell.shape_name(shape, StationId(0));
+    assert_eq!([name(drawn.one), name(drawn.other)], ["left post", "left post of other"]);
+    assert!((drawn.depth - units::mm(20.0)).abs() < 1e-6, "{drawn:?}");
+    let findings = findings(&cell);
+    assert!(!findings.overall.holds);
+    let told = "left post of bench and left post of other stand in one another as drawn, 20.0 mm deep";
+    assert!(findings.wrong_besides(Default::default()).contains(&told.to_owned()), "{:?}", findings.drawn_in);
+    // The plates lie 200 mm apart, the posts 100 mm.
+    assert_eq!(stations_in_one_another(&two_benches(400.0, "")), []);
+}
+
+/// A part that is drawn into what stands around is told of; one that lies on it is not.
+#[test]
+fn a_part_in_what_stands_around_is_told() {
+    let table = |top: f64| {
+        format!(
+            "\n[[shape]]\nname = \"table\"\nkind = \"box\"\nat_mm = [900, 0, {}]\nsize_mm = [500, 250, 100]\n",
+            top - 50.0
+        )
+    };
+    let told = |top| {
+        let cell = two_benches(400.0, &table(top));
+        let depths: Vec<f64> =
+            parts_in_surroundings(&cell).iter().map(|drawn| units::to_mm(drawn.depth)).collect();
+        let notes = findings(&cell).assumed;
+        (depths, notes.iter().any(|note| note.starts_with("plate of bench and table stand in one another")))
+    };
+    let (depths, is_told) = told(603.0);
+    assert!(depths.len() == 1 && (depths[0] - 3.0).abs() < 1e-3 && is_told, "{depths:?}");
+    assert_eq!(told(600.0), (Vec::new(), false));
+}
