@@ -248,7 +248,10 @@ impl RuleStop {
                 )
             }
             Self::SearchOnTack { end_mm } => {
-                format!("a touch search would meet a tack, whose end is {} away", unit.distance(*end_mm))
+                format!(
+                    "a touch search would meet a tack, whose end is {} away: another `at_mm` of its [[seam.search]] clears it",
+                    unit.distance(*end_mm)
+                )
             }
             Self::TackHeight { over_mm, allowed_mm } => {
                 let allowed = allowed_mm

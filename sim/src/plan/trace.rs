@@ -133,16 +133,17 @@ impl<'a, 'c> Tracer<'a, 'c> {
         if !weave.is_some_and(|weave| weave.is_smooth()) {
             return self.follow(&samples, &way, speed, start);
         }
-        // Wave by wave, so that one that is too fast is found out soon.
+        // Wave by wave, and whether it is too fast before whether it clears, so that one that is is found out soon and told as that.
         let mut points: Vec<PathPoint> = Vec::with_capacity(samples.len());
         let mut from = 0;
         while from + 1 < samples.len() || points.is_empty() {
             let to = (from + SAMPLES_AT_ONCE).min(samples.len() - 1);
             let near = points.last().map_or(*start, |point| point.axes);
-            let some = self.follow(&samples[from..=to], &way, speed, &near)?;
+            let some = self.sampled(&samples[from..=to], &way, speed, &near)?;
             let known = points.len();
-            points.extend(some.into_iter().skip(usize::from(from > 0)));
+            points.extend(some.iter().skip(usize::from(from > 0)).copied());
             self.accelerations(&points[known.saturating_sub(2)..])?;
+            self.prove(&way, &some, speed)?;
             from = to;
         }
         Ok(points)
@@ -471,6 +472,19 @@ impl<'a, 'c> Tracer<'a, 'c> {
         speed: Option<&WeldSpeed>,
         start: &AxisValues,
     ) -> Result<Vec<PathPoint>, Failure> {
+        let points = self.sampled(samples, way, speed, start)?;
+        self.prove(way, &points, speed)?;
+        Ok(points)
+    }
+
+    /// As [`Self::follow`], but not shown between the samples.
+    fn sampled(
+        &mut self,
+        samples: &[f64],
+        way: &TorchWay<'_>,
+        speed: Option<&WeldSpeed>,
+        start: &AxisValues,
+    ) -> Result<Vec<PathPoint>, Failure> {
         let arm = &self.along.setup.cell.arm.arm;
         // Torch angles belong to a weld, and only a weld has a speed.
         let weld = speed.is_some();
@@ -495,7 +509,6 @@ impl<'a, 'c> Tracer<'a, 'c> {
             }
             points.push(PathPoint { s, axes, angles: weld.then(|| way.at(s).1) });
         }
-        self.prove(way, &points, speed)?;
         Ok(points)
     }
 
