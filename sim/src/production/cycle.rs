@@ -265,6 +265,12 @@ fn people(stations: &[StationTimes]) -> f64 {
     stations.iter().map(|station| station.who + 1).max().unwrap_or(0) as f64
 }
 
+/// Parts that a load of a station makes: none where nothing is welded while others weld.
+fn parts_per_load(cell: &Cell, station: StationId) -> u32 {
+    let is_idle = cell.seams.iter().all(|seam| seam.station != station) && !cell.seams.is_empty();
+    if is_idle && cell.first_visit.is_none() { 0 } else { cell.stations[station.0].parts_per_load }
+}
+
 fn station_times(cell: &Cell, schedule: &Schedule, layout: &Layout) -> Vec<StationTimes> {
     let kind = layout.kind();
     let person: Vec<f64> =
@@ -307,7 +313,7 @@ fn station_times(cell: &Cell, schedule: &Schedule, layout: &Layout) -> Vec<Stati
                     waits_for_others: false,
                     small_wait: None,
                 },
-                parts_per_load: cell.stations[visit.station.0].parts_per_load,
+                parts_per_load: parts_per_load(cell, visit.station),
                 coverage: visit.coverage,
             }
         })

@@ -96,6 +96,25 @@ fn part_sensors_and_leaving_are_the_persons_time_and_cooling_is_the_parts() {
     }
 }
 
+/// A side at which nothing is welded makes no parts, however often it is loaded.
+#[test]
+fn a_station_at_which_nothing_is_welded_counts_no_parts() {
+    let mut cell = scene(SCENE);
+    let parts = |cell: &Cell| {
+        checked(cell)
+            .findings
+            .cycle
+            .unwrap()
+            .stations
+            .iter()
+            .map(|at| at.parts_per_load)
+            .collect::<Vec<u32>>()
+    };
+    assert_eq!(parts(&cell), [1, 1]);
+    cell.seams.retain(|seam| seam.station.0 == 0);
+    assert_eq!(parts(&cell), [1, 0]);
+}
+
 /// Where the wire end is on an event, by forward kinematics of its axis values.
 fn wire_end(cell: &Cell, event: &seamwright_sim::schedule::Event, t: f64) -> Point3<f64> {
     let axes = event.at(t).unwrap().axes;

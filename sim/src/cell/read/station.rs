@@ -240,7 +240,10 @@ impl Placed {
         let here = |draft: &&SeamDraft| draft.only_station.as_ref().is_none_or(|only| *only == station.name);
         let drafts: Vec<&SeamDraft> = fixture.seams.iter().filter(here).collect();
         if drafts.is_empty() {
-            reading.note(format!("station {}: there is nothing to weld here", station.name));
+            reading.note(format!(
+                "station {}: there is nothing to weld here, so its loads count as no parts",
+                station.name
+            ));
         }
         // All copies are mirrored alike and share their meshes.
         let solids: Vec<Solid> = fixture
