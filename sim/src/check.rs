@@ -132,11 +132,12 @@ pub fn check_order(cell: &Cell, apply: bool, options: &Options<'_>) -> (Cell, Ch
     watch.begins(Stage::Order);
     let progress = |done, all| watch.seams_done(done, all);
     let quickest = order::quickest(cell, &searched, &plan, &schedule, options.seed, &progress);
-    let (checked_cell, searched, plan) =
-        if apply { quickest.applied(cell, &searched) } else { (cell.clone(), searched, plan) };
-    let checked = check_planned(&checked_cell, searched, plan, options);
-    let findings = checked.findings.with_order(&checked_cell, &quickest, apply);
-    (checked_cell, Checked { findings, ..checked })
+    let order::Quickest { stations, applied } = quickest;
+    let order::Applied { cell, searched, plan } =
+        if apply { applied } else { order::Applied { cell: cell.clone(), searched, plan } };
+    let checked = check_planned(&cell, searched, plan, options);
+    let findings = checked.findings.with_order(&cell, &stations, apply);
+    (cell, Checked { findings, ..checked })
 }
 
 fn searched(cell: &Cell, options: &Options<'_>, branches: bool) -> Searched {

@@ -126,7 +126,7 @@ use serde::{Deserialize, Serialize};
 use crate::advice::{Advice, AsBuilt, Comfort};
 use crate::cell::{Cell, SeamId, StationId};
 use crate::fitup::FitUp;
-use crate::order::Quickest;
+use crate::order::Offered;
 use crate::plan::clearance::{Scene, Why};
 use crate::plan::{
     self, BlockedBy, BlockedMove, DeviceBlocked, DeviceWay, Plan, Verdict, parts_in_surroundings,
@@ -448,8 +448,8 @@ impl Findings {
 
     /// The same with a quicker order of the seams; `cell` as it was checked, in that order where `applied`.
     #[must_use]
-    pub fn with_order(self, cell: &Cell, quickest: &Quickest<'_>, applied: bool) -> Self {
-        Self { order: Some(OrderFindings::new(cell, quickest, applied)), ..self }
+    pub fn with_order(self, cell: &Cell, offered: &[Offered], applied: bool) -> Self {
+        Self { order: Some(OrderFindings::new(cell, offered, applied)), ..self }
     }
 
     /// The same of a cell whose fixtures stand where they were touched.

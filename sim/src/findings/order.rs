@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use super::edit::Edit;
 use super::words::{counted, fixed, rounded};
 use crate::cell::{Cell, SeamId};
-use crate::order::{Offered, Quickest, RulesKept};
+use crate::order::{Offered, RulesKept};
 
 /// A quicker order of the seams, for each station where two seams or more are welded.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -61,11 +61,10 @@ const MEANING: &str = "sequence is the welding engineer's to decide: distortion 
 const NO_GAP: f64 = 0.0005;
 
 impl OrderFindings {
-    pub(super) fn new(cell: &Cell, quickest: &Quickest<'_>, applied: bool) -> Self {
+    pub(super) fn new(cell: &Cell, offered: &[Offered], applied: bool) -> Self {
         Self {
             applied,
-            stations: quickest
-                .stations
+            stations: offered
                 .iter()
                 .map(|offered| StationOrderFindings::new(cell, offered, applied))
                 .collect(),

@@ -1,7 +1,7 @@
 //! Decides what faster order and directions are offered: what they save by the schedule itself, and what they rest on.
 
-use super::Ways;
 use super::round::Round;
+use super::{Ways, arm_time, plan_along, ways_in_order};
 use crate::cell::{Before, Cell, SeamId, StationId};
 use crate::plan::{Passages, Plan, Searched};
 use crate::schedule::{self, Schedule};
@@ -10,12 +10,21 @@ use crate::schedule::{self, Schedule};
 const WORTH_OFFERING: f64 = 0.05;
 
 /// A quicker order for some stations.
-pub struct Quickest<'c> {
+pub struct Quickest {
     /// One for each station with two seams or more that are welded and none that no clear way leads to, in order.
     pub stations: Vec<Offered>,
-    /// What was found of seams turned round.
-    turned: Searched,
-    passages: Passages<'c>,
+    /// The cell in the orders that save time.
+    pub applied: Applied,
+}
+
+/// A cell in another order.
+pub struct Applied {
+    /// The cell.
+    pub cell: Cell,
+    /// What was searched of it.
+    pub searched: Searched,
+    /// Its plan.
+    pub plan: Plan,
 }
 
 /// What is offered for one station.
@@ -76,36 +85,41 @@ impl Offered {
     }
 }
 
-impl Quickest<'_> {
-    /// The cell in the orders that save time, what was searched of it, and its plan.
-    #[must_use]
-    pub fn applied(&self, cell: &Cell, searched: &Searched) -> (Cell, Searched, Plan) {
-        let saving = || self.stations.iter().filter(|offered| offered.saves());
+impl Applied {
+    /// The second of `searched` is what was found of seams turned round.
+    fn new(
+        cell: &Cell,
+        (searched, turned_round): (&Searched, &Searched),
+        passages: &Passages<'_>,
+        stations: &[Offered],
+    ) -> Self {
+        let saving = || stations.iter().filter(|offered| offered.saves());
         let turned: Vec<SeamId> = saving().flat_map(|offered| &offered.turned).copied().collect();
         let mut changed = cell.clone();
         for Offered { station, order, .. } in saving() {
             changed.stations[station.0].weld_order = Some(order.clone());
         }
         turned.iter().for_each(|seam| changed.seams[seam.0].turn());
-        let searched = searched.with_turned(&self.turned, &turned);
+        let searched = searched.with_turned(turned_round, &turned);
         let known = |station: StationId| {
             saving().find(|offered| offered.station == station).map(|offered| offered.ways_over.clone())
         };
-        let plan = super::plan_by(&changed, &searched, &self.passages, &known);
-        (changed, searched, plan)
+        let by_station = ways_in_order(&changed, &searched, passages, &known);
+        let plan = plan_along(&changed, &searched, passages, by_station);
+        Self { cell: changed, searched, plan }
     }
 }
 
 /// Looks for the quickest order of every station; `searched` with ways by every branch, `plan` and `schedule` as the file has it.
 #[must_use]
-pub fn quickest<'c>(
-    cell: &'c Cell,
+pub fn quickest(
+    cell: &Cell,
     searched: &Searched,
     plan: &Plan,
     schedule: &Schedule,
     seed: u64,
     progress: &(dyn Fn(usize, usize) + Sync),
-) -> Quickest<'c> {
+) -> Quickest {
     let turned = searched.turned(cell, progress);
     let passages = searched.passages(cell);
     let mut stations = Vec::new();
@@ -138,7 +152,7 @@ pub fn quickest<'c>(
             ways_over: found.stops.into_iter().map(|(seam, (_, way))| (seam, way)).collect(),
             turned: turned_round.map(|(seam, _)| *seam).collect(),
             before,
-            by_ways: filed.map_or(before, |found| always + found.time),
+            by_ways: filed.map_or(before, |found| before.min(always + found.time)),
             after: always + found.time,
             bound: always + best.bound.min(found.time),
             seams: welded.len(),
@@ -147,7 +161,20 @@ pub fn quickest<'c>(
             rules: rules(cell, &welded),
         });
     }
-    Quickest { stations, turned, passages }
+    // What it comes to in the end is what the schedule says of all of it together; what saves nothing then is not offered.
+    loop {
+        let applied = Applied::new(cell, (searched, &turned), &passages, &stations);
+        let schedule = schedule::schedule(&applied.cell, &applied.plan);
+        let mut all_save = true;
+        for offered in stations.iter_mut().filter(|offered| offered.saves()) {
+            offered.after = arm_time(&schedule, offered.station);
+            offered.bound = offered.bound.min(offered.after);
+            all_save &= offered.saves();
+        }
+        if all_save {
+            return Quickest { stations, applied };
+        }
+    }
 }
 
 /// Seams that are not welded stand where the rules let them.
@@ -160,11 +187,6 @@ fn with_others(cell: &Cell, mut order: Vec<SeamId>, others: &[SeamId]) -> Vec<Se
         order.insert(place.unwrap_or(order.len()), *other);
     }
     order
-}
-
-fn arm_time(schedule: &Schedule, station: StationId) -> f64 {
-    let of_station = schedule.visits.iter().filter(|visit| visit.station == station);
-    of_station.map(|visit| visit.duration() + visit.changeover.duration).sum()
 }
 
 fn rules(cell: &Cell, welded: &[SeamId]) -> RulesKept {
