@@ -46,6 +46,88 @@ fn arm_time(checked: &Checked) -> f64 {
     visit.duration() + visit.changeover.duration
 }
 
+/// Three fillets round a block below a bar: the quickest ways from one to the next are searched, not simple.
+const BELOW_A_BAR: &str = r#"
+format = 1
+name = "below a bar"
+[arm]
+file = "../arms/reach-1400.toml"
+at_mm = [0, 0, 450]
+[torch]
+file = "../torches/bent-neck.toml"
+[[shape]]
+name = "bar"
+kind = "box"
+at_mm = [900, 0, 855]
+size_mm = [30, 620, 60]
+[[fixture]]
+name = "jig"
+[[fixture.shape]]
+name = "plate"
+role = "part"
+kind = "box"
+at_mm = [0, 0, 5]
+size_mm = [310, 210, 10]
+[[fixture.shape]]
+name = "block"
+role = "part"
+kind = "box"
+at_mm = [0, 0, 40]
+size_mm = [120, 80, 60]
+[[procedure]]
+name = "f5"
+work_deg = 45
+travel_deg = 5
+ctwd_mm = 15
+travel_speed_mm_s = 7
+[[seam]]
+name = "left"
+procedure = "f5"
+joint = "fillet"
+points_mm = [[-50, 40, 10], [50, 40, 10]]
+start_inset_mm = 5
+end_inset_mm = 5
+keep_direction = true
+[[seam]]
+name = "front"
+procedure = "f5"
+joint = "fillet"
+points_mm = [[-60, 30, 10], [-60, -30, 10]]
+start_inset_mm = 5
+end_inset_mm = 5
+[[seam]]
+name = "right"
+procedure = "f5"
+joint = "fillet"
+points_mm = [[-50, -40, 10], [50, -40, 10]]
+start_inset_mm = 5
+end_inset_mm = 5
+keep_direction = true
+[[station]]
+name = "bench"
+fixture = "jig"
+at_mm = [900, 0, 600]
+load_s = 20
+"#;
+
+/// An order written down that is the file's own costs nothing; nor is an order offered that the schedule does not find quicker.
+#[test]
+fn the_order_of_the_file_written_down_is_no_slower() {
+    let cell = |order: &str| {
+        let text = format!("{BELOW_A_BAR}{order}");
+        let files: [(&str, &[u8]); 3] =
+            [(SCENE, text.as_bytes()), ("arms/reach-1400.toml", ARM), ("torches/bent-neck.toml", TORCH)];
+        read_cell_with(Path::new(SCENE), &Bundled(&files)).unwrap_or_else(|problems| panic!("{problems:?}"))
+    };
+    let (unwritten, written) = (cell(""), cell("weld_order = [\"left\", \"front\", \"right\"]\n"));
+    let [without, with] = [&unwritten, &written].map(|cell| arm_time(&checked(cell)));
+    assert!(with <= without + 1e-9, "{with} s for {without} s");
+    let (_, applied) = check_order(&unwritten, true, &options());
+    let station = offered(&applied);
+    assert!(station.by_ways_s <= station.before_s && station.bound_s <= station.after_s, "{station:?}");
+    assert_near("what is told is what comes of it", station.after_s, arm_time(&applied));
+}
+
 #[test]
 fn an_order_that_was_offered_gives_the_same_cycle_when_it_is_written_into_the_file() {
     let rules = [("left ear outside", "after = [\"latch lug near\"]\n")];
