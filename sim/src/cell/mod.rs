@@ -264,7 +264,7 @@ impl Cell {
     pub fn shape_name(&self, shape: ShapeId, at: StationId) -> String {
         let shape = &self.shapes[shape.0];
         match shape.station {
-            Some(other) if other != at => format!("{} of {}", shape.name, self.stations[other.0].name),
+            Some(other) if other != at => format!("{} / {}", self.stations[other.0].name, shape.name),
             _ => shape.name.clone(),
         }
     }

@@ -24,7 +24,7 @@ impl DrawnInFindings {
         let name = |shape: ShapeId| {
             let shape = &cell.shapes[shape.0];
             let station = shape.station.map(|station| &cell.stations[station.0].name);
-            station.map_or_else(|| shape.name.clone(), |station| format!("{} of {station}", shape.name))
+            station.map_or_else(|| shape.name.clone(), |station| format!("{station} / {}", shape.name))
         };
         Self { one: name(drawn.one), other: name(drawn.other), overlap_mm: rounded(to_mm(drawn.depth), 6) }
     }

@@ -300,7 +300,7 @@ fn an_open_clamp_of_the_other_side_stands_in_the_arms_way() {
     assert_ne!(after.seams[0].verdict, Verdict::Holds);
     let binding = after.seams[0].binding.as_ref().unwrap();
     assert!(
-        matches!(&binding.constraint, Constraint::Clearance(_, other) if other == "left toggle, open"),
+        matches!(&binding.constraint, Constraint::Clearance(_, other) if other == "side B / left toggle, open"),
         "{binding:?}"
     );
 }

@@ -33,11 +33,11 @@ fn two_stations_that_stand_in_one_another_do_not_hold() {
     let cell = two_benches(180.0, "");
     let [drawn] = stations_in_one_another(&cell)[..] else { panic!("one pair of stations") };
     let name = |shape: ShapeId| cell.shape_name(shape, StationId(0));
-    assert_eq!([name(drawn.one), name(drawn.other)], ["left post", "left post of other"]);
+    assert_eq!([name(drawn.one), name(drawn.other)], ["left post", "other / left post"]);
     assert!((drawn.depth - units::mm(20.0)).abs() < 1e-6, "{drawn:?}");
     let findings = findings(&cell);
     assert!(!findings.overall.holds);
-    let told = "left post of bench and left post of other stand in one another as drawn, 20.0 mm deep";
+    let told = "bench / left post and other / left post stand in one another as drawn, 20.0 mm deep";
     assert!(findings.wrong_besides(Default::default()).contains(&told.to_owned()), "{:?}", findings.drawn_in);
     // The plates lie 200 mm apart, the posts 100 mm.
     assert_eq!(stations_in_one_another(&two_benches(400.0, "")), []);
@@ -57,7 +57,7 @@ fn a_part_in_what_stands_around_is_told() {
         let depths: Vec<f64> =
             parts_in_surroundings(&cell).iter().map(|drawn| units::to_mm(drawn.depth)).collect();
         let notes = findings(&cell).assumed;
-        (depths, notes.iter().any(|note| note.starts_with("plate of bench and table stand in one another")))
+        (depths, notes.iter().any(|note| note.starts_with("bench / plate and table stand in one another")))
     };
     let (depths, is_told) = told(603.0);
     assert!(depths.len() == 1 && (depths[0] - 3.0).abs() < 1e-3 && is_told, "{depths:?}");
