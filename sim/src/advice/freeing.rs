@@ -23,7 +23,7 @@ use crate::plan::{ClampBlocked, Plan, Searched, Verdict, by_drawing, may_hold};
 const MOST_SEAMS: usize = 24;
 
 /// Changes of one kind that are planned again for one seam, until one of them breaks nothing.
-const MOST_PLANNED: usize = 3;
+const MOST_PLANNED: usize = 8;
 
 /// Changes that are planned again for all seams of a cell.
 const MOST_PLANNED_IN_ALL: usize = 60;

@@ -7,7 +7,7 @@ use nalgebra::Vector3;
 
 use super::change::{Angle, Change, Kind, aims_by_itself, trimmable};
 use crate::cell::frames::{AxisKind, AxisUse};
-use crate::cell::{Cell, Seam, SeamId};
+use crate::cell::{Cell, Seam, SeamId, Station, Tracked};
 use crate::units;
 
 /// How one kind of change is tried.
@@ -124,6 +124,8 @@ fn of_kind(cell: &Cell, seam: &Seam, culprits: &[usize], steps: &Steps) -> Vec<T
     };
     let row = seam.row;
     match steps.kind {
+        // A torch that is turned from the joint tracks it no more.
+        Kind::TurnAboutWire if seam.procedure.tracked == Some(Tracked::Sensor) => {}
         Kind::WorkAngle | Kind::TravelAngle | Kind::TurnAboutWire | Kind::Ctwd => {
             let angle = match steps.kind {
                 Kind::WorkAngle => Angle::Work,
@@ -268,8 +270,49 @@ fn may_aim(seam: &Seam, angle: Angle, to: f64) -> bool {
     }
 }
 
-/// Whether an external axis moves the seam against the arm.
+/// Whether an external axis moves the seam against the arm, and no other station: another is loaded meanwhile.
 fn matters(cell: &Cell, seam: &Seam, axis: usize) -> bool {
     let frames = &cell.frames;
-    frames.moves_with(cell.stations[seam.station.0].frame, axis) != frames.moves_with(cell.arm.frame, axis)
+    let rides = |station: &Station| frames.moves_with(station.frame, axis);
+    let carried = cell.stations.iter().filter(|station| rides(station)).count();
+    let is_own = carried == usize::from(rides(&cell.stations[seam.station.0]));
+    is_own
+        && frames.moves_with(cell.stations[seam.station.0].frame, axis)
+            != frames.moves_with(cell.arm.frame, axis)
+}
+
+#[cfg(test)]
+mod tests {
+    use std::path::Path;
+
+    use super::*;
+    use crate::cell::Band;
+    use crate::cell::read::read_cell;
+
+    fn kinds(cell: &Cell) -> Vec<Kind> {
+        tries(cell, SeamId(0), &[]).iter().flatten().map(|one| one.change.kind()).collect()
+    }
+
+    fn scene(file: &str) -> Cell {
+        read_cell(&Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenes").join(file)).unwrap()
+    }
+
+    /// A table that is sent elsewhere for one side takes the other from the person who loads it; a positioner carries one station alone.
+    #[test]
+    fn an_axis_that_carries_other_stations_too_stays() {
+        let mut cell = scene("gate-bracket/cell.toml");
+        assert!(!kinds(&cell).contains(&Kind::ExternalAxis));
+        cell.stations.truncate(1);
+        cell.seams.retain(|seam| seam.station.0 == 0);
+        assert!(kinds(&cell).contains(&Kind::ExternalAxis));
+    }
+
+    #[test]
+    fn a_torch_that_tracks_by_a_sensor_is_not_turned_from_the_joint() {
+        let mut cell = scene("gate-bracket/cell.toml");
+        cell.seams[0].procedure.turn = Some(Band::even(0.0, units::deg(5.0)));
+        assert!(kinds(&cell).contains(&Kind::TurnAboutWire));
+        cell.seams[0].procedure.tracked = Some(Tracked::Sensor);
+        assert!(!kinds(&cell).contains(&Kind::TurnAboutWire));
+    }
 }

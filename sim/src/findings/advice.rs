@@ -146,8 +146,8 @@ impl AdviceFindings {
         };
         let all: Vec<String> = self.grid.iter().map(of).collect();
         format!(
-            "tried for each seam, every step by itself, as only a scan tells: {}; between steps a nearer one may be. {} tried, {} \
-             planned again with all that they touch{}",
+            "what may be tried for a seam, every step by itself, as only a scan tells, the least trouble first, until more trouble is not \
+             worth it: {}; between steps a nearer one may be. {} tried, {} planned again with all that they touch{}",
             all.join(", "),
             counted(self.tried, "change"),
             self.planned,
@@ -361,7 +361,7 @@ fn meaning(cell: &Cell, change: &Change) -> String {
         Change::Shift { by, .. } => format!("{} with all that stands on it", along(by)),
         Change::Turn { by, .. } => {
             let way = if *by > 0.0 { "counter-clockwise" } else { "clockwise" };
-            format!("{}° {way} seen from above, with all that stands on it", edit::number(to_deg(by.abs())))
+            format!("{}° {way} about its own z, with all that stands on it", edit::number(to_deg(by.abs())))
         }
         Change::Torch { spare } => {
             format!("the torch {} instead of {}", cell.spare_torches[*spare].torch.name, cell.torch.name)

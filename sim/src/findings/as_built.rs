@@ -13,6 +13,10 @@ use crate::cell::Cell;
 /// A residual above this is worth a warning: common practice for touched points, no source.
 const LARGE_RESIDUAL_MM: f64 = 1.0;
 
+/// A fixture that stands farther off than that, or turned by more, was hardly drawn there: common practice, no source.
+const FAR_MM: f64 = 100.0;
+const FAR_DEG: f64 = 10.0;
+
 /// Where a fixture stands after points of it that the arm touched; everything else in these findings rests on it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct AsBuiltFindings {
@@ -60,6 +64,11 @@ impl AsBuiltFindings {
     pub fn sentence_in(&self, unit: LengthUnit) -> String {
         let largest = self.residuals_mm.iter().copied().fold(0.0, f64::max);
         let shift = Vector3::from(self.shifted_mm).norm();
+        let far = if shift > FAR_MM || self.turned_deg > FAR_DEG {
+            "; so far off it was hardly built: see whether table and positioners stood as its station says when it was touched"
+        } else {
+            ""
+        };
         let warning = if largest > LARGE_RESIDUAL_MM {
             format!(
                 "; that is more than {}: touch the points again, or see whether the fixture is as drawn",
@@ -69,7 +78,7 @@ impl AsBuiltFindings {
             String::new()
         };
         format!(
-            "{} is taken to stand as touched, {} and {} off where it is drawn; {} fit to {} (root of the mean square; the worst {}){warning}",
+            "{} is taken to stand as touched, {} and {} off where it is drawn; {} fit to {} (root of the mean square; the worst {}){far}{warning}",
             self.station,
             unit.distance(shift),
             angle(self.turned_deg),
@@ -77,5 +86,29 @@ impl AsBuiltFindings {
             unit.distance(self.residual_mm),
             unit.distance(largest)
         )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_fixture_that_stands_far_off_is_asked_after() {
+        let told = |shift: f64, turned_deg: f64| {
+            let found = AsBuiltFindings {
+                station: "side B".to_owned(),
+                points: 3,
+                shifted_mm: [shift, 0.0, 0.0],
+                turned_deg,
+                residuals_mm: vec![0.1; 3],
+                residual_mm: 0.1,
+                edits: Vec::new(),
+                sentence: String::new(),
+            };
+            found.sentence_in(LengthUnit::Millimetre).contains("so far off it was hardly built")
+        };
+        assert!(told(101.0, 0.0) && told(0.0, 180.0));
+        assert!(!told(99.0, 0.0) && !told(5.0, 3.0));
     }
 }

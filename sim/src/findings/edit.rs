@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 use super::words::fixed;
 use crate::advice::{Angle, Change, aim, stands_open};
 use crate::cell::frames::{AxisKind, AxisUse};
-use crate::cell::{Cell, Role, Solid, StationId};
+use crate::cell::{Cell, Role, Seam, Solid, StationId};
 
 /// A key of the cell file with the value to write, in place of what stands there or added.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -71,7 +71,9 @@ pub(super) fn edits(before: &Cell, after: &Cell, change: &Change) -> Vec<Edit> {
             vec![Edit { name: Some(procedure.clone()), pass: Some(*pass), ..edit }]
         }
         Change::Direction { row } => {
-            let reversed = after.seams.iter().any(|seam| seam.row == *row && seam.reversed);
+            // Where its station turns it besides, its own table says the opposite.
+            let says = |seam: &Seam| seam.reversed != seam.sequence.turned;
+            let reversed = after.seams.iter().any(|seam| seam.row == *row && says(seam));
             vec![of_seam(*row, "reversed".to_owned(), reversed.to_string())]
         }
         Change::External { row, axis, .. } => vec![external(after, *row, *axis, &of_seam)],

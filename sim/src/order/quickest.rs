@@ -4,7 +4,7 @@ use super::round::Round;
 use super::{Ways, arm_time, plan_along, ways_in_order};
 use crate::cell::{Before, Cell, SeamId, StationId};
 use crate::plan::{Passages, Plan, Searched};
-use crate::schedule::{self, Schedule};
+use crate::schedule::{self, EventKind, Schedule};
 
 /// Savings below this are not worth another order, s.
 const WORTH_OFFERING: f64 = 0.05;
@@ -143,7 +143,7 @@ pub fn quickest(
         let Some(found) = round.in_order(&order) else { continue };
         let before = arm_time(schedule, station);
         // What no order changes.
-        let always = schedule::time_without_moves(cell, station);
+        let always = schedule::time_without_moves(cell, station) + time_of_openings(schedule, station);
         let seams = best.stops.iter().map(|(seam, _)| *seam).collect();
         let turned_round = best.stops.iter().filter(|(_, (search, _))| *search > 0);
         stations.push(Offered {
@@ -187,6 +187,13 @@ fn with_others(cell: &Cell, mut order: Vec<SeamId>, others: &[SeamId]) -> Vec<Se
         order.insert(place.unwrap_or(order.len()), *other);
     }
     order
+}
+
+/// What clamps take that open between welds, s.
+fn time_of_openings(schedule: &Schedule, station: StationId) -> f64 {
+    let visits = schedule.visits.iter().filter(|visit| visit.station == station);
+    let openings = visits.flat_map(|visit| &visit.events).filter(|event| event.kind == EventKind::ClampsOpen);
+    openings.map(|event| event.duration).sum()
 }
 
 fn rules(cell: &Cell, welded: &[SeamId]) -> RulesKept {

@@ -7,8 +7,8 @@ use crate::findings::AdviceFindings;
 const OFFERS: usize = 3;
 
 /// What no check of a change can know.
-const CAUTION: &str = "each change was planned again, by itself, with every seam that it touches, and counts for this cell as drawn: \
-    whether a moved clamp still holds the part, a trimmed support still bears it, or other angles still make the weld, a competent \
+const CAUTION: &str = "each change was planned again, by itself, with every seam that it touches and the air moves, and counts for this \
+    cell as drawn: what it does to service, loads, safeguarding, fit-up and the cycle the next check tells; whether a moved clamp still holds the part, a trimmed support still bears it, or other angles still make the weld, a competent \
     person must say";
 
 impl Page {

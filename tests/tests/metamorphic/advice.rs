@@ -8,6 +8,7 @@ use seamwright_sim::advice::{Advice, Change, Kind, Touched, advise, as_built, co
 use seamwright_sim::cell::read::{Disk, Files, read_cell, read_cell_with};
 use seamwright_sim::cell::{Cell, Seam, SeamId, SeamPath, StationId};
 use seamwright_sim::findings::{AdviceFindings, Edit};
+use seamwright_sim::order;
 use seamwright_sim::plan::{Options, Plan, Searched, Verdict, plan};
 use seamwright_sim::units;
 use seamwright_tests::bench::{LEFT, Question};
@@ -211,6 +212,24 @@ fn the_other_direction_is_not_offered_where_the_file_asks_for_one() {
     for asked in [kept, from_fixed] {
         assert!(!kinds(&asked).contains(&Kind::Direction));
     }
+}
+
+/// Where its station has a seam welded the other way than its own table says, it is that table's key that turns it again.
+#[test]
+fn the_key_that_turns_a_seam_is_the_opposite_of_the_one_that_stands_there() {
+    let file = tables("direction");
+    let text = std::fs::read_to_string(&file).unwrap();
+    let head = "[[station]]\n";
+    assert!(text.contains(head));
+    let text = text.replace(head, "[[station]]\nweld_order = [\"rib\"]\nweld_reversed = [\"rib\"]\n")
+        + "reversed = true\n";
+    let cell = read_cell_with(&file, &Rewritten { file: &file, text: &text }).unwrap();
+    let (_, findings) = advice(&cell);
+    let offer = findings.seams[0].offers.iter().find(|offer| offer.kind == Kind::Direction).unwrap();
+    assert_eq!((offer.edits[0].key.as_str(), offer.edits[0].value.as_str()), ("reversed", "false"));
+    let text = with(&text, &offer.edits[0]);
+    let repaired = read_cell_with(&file, &Rewritten { file: &file, text: &text }).unwrap();
+    assert!(order::plan(&repaired, &Searched::new(&repaired, &Options::default())).is_welded(SeamId(0)));
 }
 
 /// The second pass states a work angle of its own, which leans the nozzle into the plate: that key is changed, not the seam's.

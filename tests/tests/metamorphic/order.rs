@@ -128,6 +128,31 @@ fn the_order_of_the_file_written_down_is_no_slower() {
     assert_near("what is told is what comes of it", station.after_s, arm_time(&applied));
 }
 
+/// A clamp that opens between welds takes its time in every order: it is saved in none.
+#[test]
+fn what_a_clamp_takes_to_open_is_saved_by_no_order() {
+    let clamp = "[[fixture.clamp]]\nname = \"toggle\"\nkind = \"box\"\nat_mm = [135, -85, 25]\nsize_mm = [20, 20, 30]\nopen_at_mm = [135, -85, 65]\n\
+                 close_s = 2\nopen_s = 5\nby = \"air\"\nopens_after = [\"right\"]\n";
+    let text = format!("{}{clamp}", BELOW_A_BAR.replace("keep_direction = true\n", ""));
+    let files: [(&str, &[u8]); 3] =
+        [(SCENE, text.as_bytes()), ("arms/reach-1400.toml", ARM), ("torches/bent-neck.toml", TORCH)];
+    let cell =
+        read_cell_with(Path::new(SCENE), &Bundled(&files)).unwrap_or_else(|problems| panic!("{problems:?}"));
+    let opens = |checked: &Checked| {
+        let events =
+            checked.schedule.visits[0].events.iter().filter(|event| event.kind == EventKind::ClampsOpen);
+        events.map(|event| event.duration).sum::<f64>()
+    };
+    let filed = checked(&cell);
+    let (reordered, applied) = check_order(&cell, true, &options());
+    let station = offered(&applied);
+    assert_near("as filed", station.before_s, arm_time(&filed));
+    assert_near("applied", station.after_s, arm_time(&applied));
+    assert!(opens(&filed) <= opens(&applied) + 1e-9, "the clamp's time went");
+    let (_, again) = check_order(&reordered, false, &options());
+    assert_eq!(offered(&again).saves_s, None);
+}
+
 #[test]
 fn an_order_that_was_offered_gives_the_same_cycle_when_it_is_written_into_the_file() {
     let rules = [("left ear outside", "after = [\"latch lug near\"]\n")];
