@@ -2,6 +2,8 @@
 //!
 //! `child = parent · place · axis motion`. World +Z is up. An external axis turns right-handed about its direction.
 
+use std::f64::consts::TAU;
+
 use nalgebra::{Translation3, UnitQuaternion, UnitVector3};
 use seamwright_kinematics::{Basis, Pose, Range};
 
@@ -84,6 +86,22 @@ pub struct ExternalAxis {
     pub rating: AxisRating,
     /// How it stops, where stated.
     pub stopping: Vec<StoppingRow>,
+}
+
+/// A range that is less short of a whole turn than this goes all round, and ways that differ by less are alike, rad.
+const ALL_ROUND: f64 = 1e-6;
+
+impl ExternalAxis {
+    /// How far it goes from one value to another, rad or m, with the sign in which it goes: a table whose range goes all round, and of
+    /// whose turn the time is stated, turns on the shorter way and need not go back.
+    #[must_use]
+    pub fn way(&self, from: f64, to: f64) -> f64 {
+        let way = to - from;
+        let goes_round = self.range.max - self.range.min > TAU - ALL_ROUND;
+        let turns_on = self.kind == AxisKind::Turn && self.index_time.is_some() && goes_round;
+        let shortest = way - (way / TAU).round() * TAU;
+        if turns_on && shortest.abs() < way.abs() - ALL_ROUND { shortest } else { way }
+    }
 }
 
 /// The frame tree.

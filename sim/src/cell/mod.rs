@@ -61,6 +61,7 @@ pub use weave::{Fitted, Weave, WeaveShape};
 pub use weld_position::{Main, Position, Production, WeldPosition};
 pub use weld_speed::{LEAST_AT_CORNER, WeldSpeed};
 
+use crate::units;
 use frames::{FrameId, Frames};
 use seamwright_kinematics::{Arm, AxisValues, Based, LoadShare, Pose};
 
@@ -167,7 +168,7 @@ pub struct MountedArm {
     pub ratings: ArmRatings,
     /// What sits on its forearm, such as a wire feeder, kg, where stated.
     pub forearm_load: Option<f64>,
-    /// What a real controller may stray from the planned path, m; added to every asked clearance.
+    /// What a real controller is stated to stray from the planned path, m; what counts is [`MountedArm::strays`].
     pub path_deviation: Based,
     /// Pace of the axes off the weld, as a share of what their limits allow: an air move takes its least possible time over it.
     pub air_move_share: Based,
@@ -187,6 +188,18 @@ pub struct MountedArm {
     /// How each axis stops, where stated.
     pub stopping: [Vec<StoppingRow>; 6],
 }
+
+impl MountedArm {
+    /// How far from the planned path anything may be, m: by so much every asked clearance grows, and so far the axes may leave the path
+    /// where their rates would change at once. With less, they would have to stand at every corner.
+    #[must_use]
+    pub fn strays(&self) -> f64 {
+        self.path_deviation.value.max(units::mm(LEAST_STRAY_MM))
+    }
+}
+
+/// A `path_deviation_mm` below this counts as so much. Judgement, no source.
+const LEAST_STRAY_MM: f64 = 0.02;
 
 /// How the links of an arm look, by its URDF. Meshes are read only by who draws them: [`read::looks_of`].
 #[derive(Clone, Debug)]

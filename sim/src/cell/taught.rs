@@ -37,6 +37,8 @@ pub struct GivenPoint {
     pub circular: bool,
     /// Where the arm stands.
     pub stance: GivenStance,
+    /// From contact tip to the wire end that the program leads straight or on a circle, m; `None` for the torch's nominal one.
+    pub ctwd: Option<f64>,
 }
 
 /// How the arm gets to a taught point.
@@ -59,6 +61,6 @@ pub enum GivenMove {
 pub enum GivenStance {
     /// Arm axes, rad.
     Axes(AxisValues),
-    /// `station_from_tool`: the wire end at the torch's nominal tip-to-work distance.
+    /// `station_from_wire_end`, at the point's tip-to-work distance.
     Tool(Pose),
 }

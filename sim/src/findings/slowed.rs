@@ -75,6 +75,9 @@ fn at_ends(travel: f64, ends: &[&SlowedFindings]) -> Option<String> {
 /// Slowest places that are told one by one; all are in `findings.json`.
 const TOLD_PLACES: usize = 6;
 
+/// Below this a speed is told to a thousandth.
+const TOLD_SPEED_MM_S: f64 = 0.1;
+
 fn in_between(travel: f64, places: &[&SlowedFindings]) -> Option<String> {
     let worst = places.iter().min_by(|a, b| a.least_speed_mm_s.total_cmp(&b.least_speed_mm_s))?;
     let all = match places.len() {
@@ -86,7 +89,8 @@ fn in_between(travel: f64, places: &[&SlowedFindings]) -> Option<String> {
     slowest.truncate(TOLD_PLACES);
     slowest.sort_by(|a, b| a.at_mm.total_cmp(&b.at_mm));
     let each = |place: &&&SlowedFindings| {
-        format!("{} mm/s at {} mm", fixed(place.least_speed_mm_s, 1), fixed(place.at_mm, 0))
+        let decimals = if place.least_speed_mm_s < TOLD_SPEED_MM_S { 3 } else { 1 };
+        format!("{} mm/s at {} mm", fixed(place.least_speed_mm_s, decimals), fixed(place.at_mm, 0))
     };
     let each: Vec<String> = slowest.iter().map(each).collect();
     Some(format!(

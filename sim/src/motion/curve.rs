@@ -10,6 +10,9 @@ const ORDERS: usize = 6;
 /// Pieces of a transition: on each, what its second and third derivatives may be between its ends is nearly what they are there.
 const TRANSITION_PIECES: u32 = 4;
 
+/// A piece that is twice as long as its neighbour but for rounding is no longer.
+const LENGTH_ROUNDING: f64 = 1e-6;
+
 /// A way of any number of axes: values (rad or m) as a twice continuously differentiable function of a parameter `s`.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Curve {
@@ -288,6 +291,30 @@ impl Curve {
     pub(super) fn append(&mut self, next: &Self) {
         self.knots.extend_from_slice(&next.knots[1..]);
         self.coefficients.extend_from_slice(&next.coefficients);
+    }
+
+    /// The same with long pieces halved until none is more than twice as long as its neighbour, those shorter than `least` taken for so
+    /// long.
+    pub(super) fn graded(&self, least: f64) -> Self {
+        let mut knots = self.knots.clone();
+        loop {
+            let lengths: Vec<f64> = knots.windows(2).map(|ends| (ends[1] - ends[0]).max(least)).collect();
+            let is_long = |piece: usize| {
+                let neighbours = [piece.wrapping_sub(1), piece + 1];
+                let shortest = neighbours.iter().filter_map(|next| lengths.get(*next)).copied();
+                lengths[piece] > 2.0 * (1.0 + LENGTH_ROUNDING) * shortest.fold(f64::INFINITY, f64::min)
+            };
+            let long: Vec<usize> = (0..lengths.len()).filter(|piece| is_long(*piece)).collect();
+            if long.is_empty() {
+                break;
+            }
+            for piece in long.into_iter().rev() {
+                knots.insert(piece + 1, f64::midpoint(knots[piece], knots[piece + 1]));
+            }
+        }
+        let starts = &knots[..knots.len() - 1];
+        let coefficients = starts.iter().flat_map(|s| self.coefficients_at(self.piece(*s), *s)).collect();
+        Self { axes: self.axes, knots, coefficients }
     }
 
     /// The same with the parameter itself as one axis more.

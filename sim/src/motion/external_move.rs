@@ -16,20 +16,25 @@ pub struct ExternalMove {
 }
 
 impl ExternalMove {
-    /// The move of `axes` from `from` to `to` (each rad or m; one value for each axis).
+    /// The move of `axes` from `from` to `to` (each rad or m; one value for each axis), whole turns away from it where a table turns on.
     #[must_use]
     pub fn new(axes: &[ExternalAxis], from: &[f64], to: &[f64]) -> Self {
+        let ways: Vec<f64> =
+            axes.iter().zip(from.iter().zip(to)).map(|(axis, (from, to))| axis.way(*from, *to)).collect();
+        // To the bit where it is asked to be, but for a table that turns on.
+        let ends = from.iter().zip(to).zip(&ways);
+        let to = ends.map(|((from, to), way)| if *way == to - from { *to } else { from + way }).collect();
         let axes = axes
             .iter()
-            .zip(from.iter().zip(to))
-            .map(|(axis, (from, to))| {
+            .zip(&ways)
+            .map(|(axis, way)| {
                 // A jerk limit is not something that data sheets of positioners give.
                 let limits = Limits {
                     speed: axis.max_speed,
                     acceleration: axis.max_acceleration,
                     jerk: f64::INFINITY,
                 };
-                let profile = Profile::rest_to_rest((to - from).abs(), &limits);
+                let profile = Profile::rest_to_rest(way.abs(), &limits);
                 let duration = match axis.index_time {
                     Some(index_time) if profile.distance() > 0.0 => index_time,
                     _ => profile.duration(),
@@ -37,7 +42,7 @@ impl ExternalMove {
                 (profile, duration)
             })
             .collect();
-        Self { from: from.to_vec(), to: to.to_vec(), axes }
+        Self { from: from.to_vec(), to, axes }
     }
 
     /// Whole time until the last axis stands, s.
@@ -52,7 +57,7 @@ impl ExternalMove {
         &self.from
     }
 
-    /// Where it ends.
+    /// Where it ends: of a table that turns on, counted on from where it starts.
     #[must_use]
     pub fn to(&self) -> &ExternalValues {
         &self.to

@@ -46,6 +46,9 @@ const ROUNDS: usize = 12;
 /// ends would be stretched too.
 const PASSING_ROUNDS: usize = 60;
 
+/// A count of steps this little above a whole one is that one: a way is timed alike when a file has rounded its ends.
+const ROUNDED: f64 = 1e-3;
+
 /// What a limit may be passed by while a way is sought: the last stretch takes it away.
 const SLACK: f64 = 1e-6;
 
@@ -208,7 +211,7 @@ impl Sampled {
         for (piece, ends) in curve.knots().windows(2).enumerate() {
             let length = ends[1] - ends[0];
             // A curve has a few thousand steps at most: the counts are exact.
-            let count = (length / longest).ceil().max(1.0) as usize;
+            let count = (length / longest - ROUNDED).ceil().max(1.0) as usize;
             let with_end = usize::from(piece + 1 == pieces);
             for step in 0..count + with_end {
                 let s = ends[0] + length * step as f64 / count as f64;

@@ -69,8 +69,17 @@ const STANDS: f64 = 1e-3;
 /// Parts of a piece between which it is asked how fast drives allow it to be.
 const DRIVE_LOOKS: u32 = 8;
 
+/// Places of a weld that are nearer to each other are one, m.
+const SAME_POINT: f64 = 1e-5;
+
 /// Longest step in which a stretch is timed, m.
 const STEP: f64 = 0.0005;
+
+/// A piece shorter than this asks for no shorter ones beside it, m.
+const SHORTEST: f64 = 1e-6;
+
+/// A count of steps this little above a whole one is that one: a weld is timed alike when a file has rounded its ends.
+const ROUNDED: f64 = 1e-3;
 
 /// Rounding in a limit that is exactly met.
 const ROUNDING: f64 = 1e-9;
@@ -93,7 +102,8 @@ impl WeldPace {
     #[must_use]
     pub fn new(way: &WeldWay, travel_speed: f64, axes: &WeldAxes<'_>) -> Self {
         let mut pace = Self::even(way, travel_speed);
-        let Some(curve) = way.curve() else { return pace };
+        // Toward a short piece the torch slows down in short steps.
+        let Some(curve) = way.curve().map(|curve| curve.graded(SHORTEST)) else { return pace };
         let knots = curve.knots();
         let mut limits = axes.limits.clone();
         limits.speed.push(travel_speed);
@@ -236,7 +246,8 @@ impl WeldPace {
         let way = |pair: &[Instant]| pair[1].position - pair[0].position;
         let length = looks.windows(2).filter(felt).map(way).sum();
         let lost = looks.windows(2).map(|pair| step - way(pair) / self.travel_speed).sum();
-        let rests = slowest.speed < STANDS * self.travel_speed;
+        let [start, end] = [self.start, self.start + self.length].map(|end| (slowest.position - end).abs());
+        let rests = slowest.speed < STANDS * self.travel_speed && start.min(end) < SAME_POINT;
         Slowed { at: slowest.position, least_speed: slowest.speed, length, lost, rests }
     }
 }
@@ -271,7 +282,7 @@ impl Span {
     ) -> TimedWay {
         let [from, to] = self.ends(curve.knots());
         let part = curve.part(from, to);
-        let steps = ((part.end() - part.start()) / STEP).ceil() as usize;
+        let steps = ((part.end() - part.start()) / STEP - ROUNDED).ceil().max(1.0) as usize;
         let travel_speed = limits.speed[limits.speed.len() - 1];
         let at_rest = [rests[0] && from == 0, rests[1] && to + 1 == curve.knots().len()];
         TimedWay::passing(

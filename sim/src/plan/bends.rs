@@ -3,8 +3,8 @@
 //! No axis changes its speed at once: at a corner, and where torch angles or external axes begin to turn, the axes go over from the one rate
 //! to the other within a stretch (`motion::WeldWay`), and miss the planned way there. The longer the stretch, the less they must speed
 //! up and slow down for it. It is as long as keeps the wire end within `path_deviation_mm` of where it is planned, the torch within one
-//! degree and, away from corners, within its angles' tolerances, and is shown to keep every clearance and range (`proof::bend`). Where
-//! that is not shown at a quarter of it either, it is so short that nothing on the arm or on the external axes misses its planned place by more than
+//! degree and, where it does not meet the zone of a corner, within its angles' tolerances, and is shown to keep every clearance and range
+//! (`proof::bend`). Where that is not shown at a thirty-second of it either, it is so short that nothing on the arm or on the external axes misses its planned place by more than
 //! `path_deviation_mm`, by which every clearance that was shown is greater than what is asked.
 
 use seamwright_kinematics::Pose;
@@ -13,7 +13,7 @@ use super::proof;
 use super::seam_search::Way;
 use super::setup::Setup;
 use super::turn::lever;
-use super::violation::Violation;
+use super::violation::{FILE_ROUNDING, Violation};
 use super::{Move, MoveKind, angles_of};
 use crate::cell::{SeamId, SeamPath};
 use crate::motion::{Bend, Curve, PlannedWeld, WeldRow, arm_axes};
@@ -29,13 +29,8 @@ fn most_turned() -> f64 {
     units::deg(1.0)
 }
 
-/// A `path_deviation_mm` below this, m, counts as so much: with none, axes would have to stand at every corner.
-fn least_deviation() -> f64 {
-    units::mm(0.02)
-}
-
 /// Shares of the longest stretch that are tried.
-const SHARES: [f64; 3] = [1.0, 0.5, 0.25];
+const SHARES: [f64; 6] = [1.0, 0.5, 0.25, 0.125, 0.0625, 0.03125];
 
 /// Places of a stretch, both ends among them, at which it is asked how far it misses what is planned.
 const LOOKS: u32 = 16;
@@ -109,7 +104,7 @@ impl Bending<'_, '_> {
 
     /// How far a stretch about a place may reach to either side; and the looks it took.
     fn reach(&self, weld: &PlannedWeld, place: usize) -> (f64, u64) {
-        let allowed = self.setup.cell.arm.path_deviation.value.max(least_deviation());
+        let allowed = self.setup.cell.arm.strays();
         let room = weld.room(place).min(farthest());
         let missed = |reach: f64| self.missed(weld, &weld.transition(place, reach));
         let within = |missed: &Missed| (allowed / missed.wire).min(most_turned() / missed.turned);
@@ -148,6 +143,9 @@ impl Bending<'_, '_> {
     fn missed(&self, weld: &PlannedWeld, stretch: &Curve) -> Missed {
         let (from, length) = (stretch.start(), stretch.end() - stretch.start());
         let mut worst = Missed::default();
+        // A corner begins where the torch begins to turn for it.
+        let corners = self.path.corner_zones();
+        let at_corner = corners.iter().any(|zone| zone.from <= from + length && from <= zone.to);
         for look in 0..=LOOKS {
             let s = from + length * f64::from(look) / f64::from(LOOKS);
             let (planned, bent) = (weld.at(s), stretch.at(s));
@@ -159,7 +157,7 @@ impl Bending<'_, '_> {
             worst.wire = worst.wire.max((here.translation.vector - there.translation.vector).norm());
             worst.turned = worst.turned.max(there.rotation.angle_to(&here.rotation));
             worst.anything = worst.anything.max(off.abs().dot(&self.setup.reach_beyond) + moved);
-            worst.angles |= self.passes_tolerance(&here, s);
+            worst.angles |= !at_corner && self.passes_tolerance(&here, s);
         }
         worst
     }
@@ -172,12 +170,13 @@ impl Bending<'_, '_> {
         self.setup.station_from_wire_end_at(&row[6..], &arm_axes(row), self.ctwd(s))
     }
 
-    /// Whether the torch there, on a weld away from corners, stands at angles that it may not have.
+    /// Whether the torch there, on a weld, stands at angles that it may not have away from corners.
     fn passes_tolerance(&self, station_from_wire_end: &Pose, s: f64) -> bool {
         let MoveKind::Weld { run } = self.planned.kind else { return false };
         let (seam, root) = (&self.setup.cell.seams[self.seam.0], self.path.at(s));
         let angles = angles_of(&root, station_from_wire_end, self.ctwd(s));
-        !root.in_corner && Violation::of_angles(&seam.procedure.bands(&seam.runs[run], s), &angles).is_some()
+        let passed = Violation::of_angles(&seam.procedure.bands(&seam.runs[run], s), &angles);
+        passed.is_some_and(|violation| violation.amount > FILE_ROUNDING)
     }
 }
 

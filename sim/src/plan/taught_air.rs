@@ -8,7 +8,7 @@ use seamwright_kinematics::AxisValues;
 use super::air_move::{AirMoves, Blocked};
 use super::proof::Unshown;
 use super::setup::{Along, Setup};
-use super::taught_piece::Piece;
+use super::taught_piece::{Piece, TaughtTool};
 use super::trace::{Failure, Tracer};
 use super::violation::{Limit, Violation};
 use super::visit::SAME_PLACE;
@@ -69,15 +69,11 @@ impl Walk<'_, '_> {
             }
             return Ok(());
         }
-        let ctwd = self.setup.cell.torch.nominal_ctwd;
-        let start = self.setup.station_from_wire_end(&self.at, ctwd);
-        let pose = |point: &GivenPoint| match &point.stance {
-            GivenStance::Tool(pose) => *pose,
-            GivenStance::Axes(axes) => self.setup.station_from_wire_end(axes, ctwd),
-        };
+        let tool = |point: &GivenPoint| TaughtTool::of(self.setup, point);
+        let start = TaughtTool::at(self.setup, &self.at, tool(goal).ctwd);
         let pieces = match places {
-            [through, end] => Piece::circular([start, pose(through), pose(end)]).to_vec(),
-            _ => vec![Piece::straight(start, pose(goal))],
+            [through, end] => Piece::circular([start, tool(through), tool(end)]).to_vec(),
+            _ => vec![Piece::straight(start, tool(goal))],
         };
         let (mut points, mut axes): (Vec<PathPoint>, _) = (Vec::new(), self.at);
         let mut through = None;
@@ -109,8 +105,9 @@ impl Walk<'_, '_> {
         match &place.stance {
             GivenStance::Axes(axes) => Ok(*axes),
             GivenStance::Tool(pose) => {
-                let ctwd = self.setup.cell.torch.nominal_ctwd;
-                let stance = self.setup.stance_near(&self.setup.base_from_flange(pose, ctwd), &self.at);
+                let base_from_flange =
+                    self.setup.base_from_flange(pose, TaughtTool::of(self.setup, place).ctwd);
+                let stance = self.setup.stance_near(&base_from_flange, &self.at);
                 stance.map_err(|violation| blocked(Failure { violation, s: 0.0 }))
             }
         }

@@ -91,7 +91,7 @@ impl<'w> TorchWay<'w> {
         Self { path, law, form: Form::Leave { s, on_seam: first, direction } }
     }
 
-    /// From one taught point to another, the angles of `law` constant: their distance from tip to wire end is the piece's.
+    /// From one taught point to another, the angles of `law` constant, the distance from tip to wire end the piece's.
     pub fn taught(path: &'w SeamPath, law: &'w Law, piece: Piece) -> Self {
         Self { path, law, form: Form::Taught(piece) }
     }
@@ -110,10 +110,13 @@ impl<'w> TorchWay<'w> {
 
     /// `station_from_wire_end` and the torch angles at distance `s` along the move.
     pub fn at(&self, s: f64) -> (Pose, TorchAngles) {
-        let angles = self.law.at(self.on_seam(s));
+        let mut angles = self.law.at(self.on_seam(s));
         let mut pose = match &self.form {
             Form::Leave { on_seam, .. } => *on_seam,
-            Form::Taught(piece) => piece.at(s),
+            Form::Taught(piece) => {
+                angles.ctwd = piece.ctwd_at(s);
+                piece.at(s)
+            }
             Form::Weld { weave: Some(weave) } => {
                 station_from_tool(&aside(&self.path.at(s), &angles, weave.across(s)), &angles)
             }
@@ -150,6 +153,7 @@ impl<'w> TorchWay<'w> {
             Form::Taught(piece) => {
                 let share = if piece.way() > 0.0 { distance / piece.way() } else { 0.0 };
                 sweep.angle = share * (piece.turned() + piece.from.rotation.angle_to(&piece.to.rotation));
+                sweep.ctwd = (piece.ctwd_at(to) - piece.ctwd_at(from)).abs();
                 return sweep;
             }
             Form::Weld { weave: Some(weave) } => weave.amplitude(),

@@ -37,6 +37,9 @@ const SHORTEST_STEP: f64 = 4e-6;
 /// Points nearer to each other are passed over where accelerations are asked: their second differences would be noise, m.
 const SHORTEST_DIFFERENCE: f64 = 1e-5;
 
+/// Steps that a way is longer by, in a file that has rounded its ends: as planned, it is asked at the same places.
+const FILE_ROUNDING: f64 = 1e-3;
+
 /// Samples of a weave that are followed before it is asked whether the axes can speed up as fast.
 const SAMPLES_AT_ONCE: usize = 64;
 
@@ -314,10 +317,10 @@ impl<'a, 'c> Tracer<'a, 'c> {
         let turned = piece.from.rotation.angle_to(&piece.to.rotation).max(piece.turned());
         let way = piece.way();
         let steps = self.along.setup.steps();
-        let count = ((way / steps.check()).max(turned / steps.check_turn()) - 1e-9).ceil().max(1.0) as usize;
+        let count = (way / steps.check()).max(turned / steps.check_turn()) - FILE_ROUNDING;
+        let count = count.ceil().max(1.0) as usize;
         let samples: Vec<f64> = (0..=count).map(|i| way * i as f64 / count as f64).collect();
-        let ctwd = self.along.setup.cell.torch.nominal_ctwd;
-        let law = Law { points: vec![(0.0, TorchAngles { work: 0.0, travel: 0.0, turn: 0.0, ctwd })] };
+        let law = Law { points: vec![(0.0, TorchAngles { work: 0.0, travel: 0.0, turn: 0.0, ctwd: 0.0 })] };
         self.follow(&samples, &TorchWay::taught(self.path, &law, *piece), speed, start)
     }
 

@@ -48,6 +48,10 @@ const NOISE: f64 = 1e-6;
 /// Torch angles (rad) and distances (m) this little outside their tolerance are rounding.
 const ROUNDING: f64 = 1e-9;
 
+/// What six decimals of a degree or a millimetre, as in `points.csv`, may take an angle (rad) or the tip-to-work distance (m) past an end of
+/// its tolerance on which it was planned.
+pub(super) const FILE_ROUNDING: f64 = 1e-6;
+
 /// A limit that is not kept, and by how much in its own unit.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Violation {

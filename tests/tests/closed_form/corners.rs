@@ -211,3 +211,37 @@ fn corners_that_cannot_be_are_said_with_what_would_be_right() {
         assert!(found.contains(says), "{procedure}: {found}");
     }
 }
+
+/// An arm that strays by nothing, and torch angles without any tolerance: each lies on an end of its own. The torch turns by a right angle
+/// within 0.2 mm, in which the wire end all but stands: no more than twice what the six axes would take one after the other, each for a right
+/// angle from rest to rest within its acceleration and speed, 2·√(θ/a) or θ/v + v/a. Nothing of that is told as an end of the arc.
+#[test]
+fn a_tight_corner_at_the_end_of_a_tolerance_takes_no_longer_than_turns_of_the_axes() {
+    let tight = format!("{OUTSIDE}\ntravel_speed_mm_s = 2");
+    let procedure = "work_tolerance_deg = 0\ntravel_tolerance_deg = 0\ncorner_zone_mm = 0.1";
+    let mut cell = Question { procedure, seam: &tight, ..Question::default() }.cell();
+    cell.arm.path_deviation.value = 0.0;
+    let checked = check(&cell, &Options { seed: 0, watch: &() });
+    let seam = &checked.findings.seams[0];
+    assert_eq!(seam.verdict, Verdict::Holds, "{:?}", seam.stops);
+    let right_angle = std::f64::consts::FRAC_PI_2;
+    let turn = |(speed, acceleration): (f64, f64)| {
+        if right_angle < speed * speed / acceleration {
+            2.0 * (right_angle / acceleration).sqrt()
+        } else {
+            right_angle / speed + speed / acceleration
+        }
+    };
+    let axes = cell.arm.arm.axes().iter().map(|axis| (axis.max_speed, axis.max_acceleration.value));
+    let turns: f64 = axes.map(turn).sum();
+    let lost: f64 = seam.slowed.iter().map(|place| place.lost_s).sum();
+    println!("{lost} s lost, {turns} s of turns");
+    assert!(lost > 0.1 && lost < 2.0 * turns, "{lost} s lost, {turns} s of turns");
+    assert!(seam.slowed.iter().all(|place| !place.rests), "{:?}", seam.slowed);
+    // By what the axes may stray there, 0.02 mm, every asked clearance has grown.
+    let asked =
+        checked.plan.seams[0].margins.as_ref().and_then(|margins| margins.clearance.as_ref()).unwrap().asked;
+    let rules =
+        [cell.clearance.torch_to_joint, cell.clearance.torch, cell.clearance.arm, cell.clearance.wire];
+    assert!(rules.iter().any(|rule| (asked - rule - 0.02e-3).abs() < 1e-12), "{asked} m asked");
+}

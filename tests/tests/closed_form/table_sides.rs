@@ -181,3 +181,24 @@ fn tables_stand_when_the_timeline_says_that_they_have_turned() {
         assert!((halfway - deg(90.0)).abs() < 1e-6, "{turn:?}: {halfway}");
     }
 }
+
+/// Sides at 0, 120 and 240 degrees on a table that goes all round: from the third it turns on by 120 degrees, as from the others, and path.csv
+/// shows it on the way that the stated 5 s are for, never faster than twice the mean of a turn from rest to rest.
+#[test]
+fn a_table_that_goes_all_round_turns_on_in_path_csv_too() {
+    let sides = [0.0, 120.0, 240.0].map(|at| station(&format!("S{at}"), "table", at, ""));
+    let cell = cell("", &[vec![table("table", 1250.0)], sides.to_vec()].concat());
+    let checked = checked(&cell);
+    for (side, from) in [(0, 0.0), (1, 120.0), (2, 240.0)] {
+        let turning =
+            |row: &&seamwright_sim::schedule::PathRow| row.phase == EventKind::Index && row.station.0 == side;
+        let rows: Vec<_> = checked.path.iter().filter(turning).collect();
+        assert!(rows.len() > 100 && (rows[0].external[0] - deg(from)).abs() < 1e-9);
+        for pair in rows.windows(2) {
+            let rate = (pair[1].external[0] - pair[0].external[0]) / (pair[1].t - pair[0].t);
+            assert!((0.0..=2.0 * deg(120.0) / 5.0 * (1.0 + 1e-6)).contains(&rate), "{rate} rad/s");
+        }
+        let last = rows[rows.len() - 1].external[0];
+        assert!((last - deg(from + 120.0)).abs() < 1e-3, "{last} rad");
+    }
+}

@@ -1,7 +1,5 @@
 //! Decides whether a stated time of an index is one that its axis can keep.
 
-use std::f64::consts::TAU;
-
 use seamwright_kinematics::document::Table;
 use seamwright_kinematics::{Basis, units};
 
@@ -11,9 +9,6 @@ use crate::cell::frames::{AxisKind, ExternalAxis};
 
 /// Times in files have few decimals; one that is exactly met is kept, s.
 const ROUNDING: f64 = 1e-6;
-
-/// A range that is less short of a whole turn than this goes all round, rad.
-const ALL_ROUND: f64 = 1e-6;
 
 /// No index between values that stations and seams ask for is stated shorter than the axis takes by its own speed and, where that is
 /// stated, acceleration.
@@ -30,7 +25,7 @@ pub(super) fn check(root: &Table<'_>, tree: &frames::Read, placed: &Placed) {
         let next = stations.iter().cycle().skip(1);
         let between = stations.iter().zip(next).map(|(one, other)| [&one.external, &other.external]);
         let in_station = seams.iter().map(|seam| [&stations[seam.station.0].external, &seam.external]);
-        let ways = between.chain(in_station).map(|[from, to]| way(axis, from[index], to[index]));
+        let ways = between.chain(in_station).map(|[from, to]| axis.way(from[index], to[index]).abs());
         let longest = ways.fold(0.0, f64::max);
         let least = least_time(axis, longest);
         if stated < least - ROUNDING {
@@ -52,16 +47,6 @@ pub(super) fn check(root: &Table<'_>, tree: &frames::Read, placed: &Placed) {
                 right,
             );
         }
-    }
-}
-
-/// How far an axis goes from one value to another; a table whose range goes all round turns on and need not go back.
-fn way(axis: &ExternalAxis, from: f64, to: f64) -> f64 {
-    let way = (to - from).abs();
-    let turns_on = axis.range.max - axis.range.min > TAU - ALL_ROUND;
-    match axis.kind {
-        AxisKind::Turn if turns_on => way.rem_euclid(TAU).min(TAU - way.rem_euclid(TAU)),
-        AxisKind::Turn | AxisKind::Slide => way,
     }
 }
 

@@ -2,6 +2,8 @@
 //!
 //! The columns are some of those of `points.csv`, so that a file of that kind can be given as it is.
 
+use std::ops::RangeInclusive;
+
 use csv::StringRecord;
 use nalgebra::{Quaternion, Translation3, UnitQuaternion};
 use seamwright_kinematics::document::Table;
@@ -17,8 +19,12 @@ use crate::units;
 const AXES: [&str; 6] = ["axis1_deg", "axis2_deg", "axis3_deg", "axis4_deg", "axis5_deg", "axis6_deg"];
 const TOOL: [&str; 7] = ["x_mm", "y_mm", "z_mm", "qw", "qx", "qy", "qz"];
 /// Columns of points.csv that are not looked at.
-const BESIDES: [&str; 8] =
-    ["station", "point", "s_mm", "work_deg", "travel_deg", "turn_deg", "ctwd_mm", "configuration"];
+const BESIDES: [&str; 7] =
+    ["station", "point", "s_mm", "work_deg", "travel_deg", "turn_deg", "configuration"];
+const CTWD: &str = "ctwd_mm";
+
+/// Torches have up to 60 mm, and tolerances go a little beyond.
+const CTWD_MM: RangeInclusive<f64> = 0.0..=1000.0;
 
 /// What the columns may be.
 const COLUMNS: &str = "the columns are move and axis1_deg to axis6_deg, or move, x_mm, y_mm, z_mm, qw, qx, qy, qz, and others of points.csv";
@@ -51,8 +57,9 @@ fn rows(file: &CsvFile<'_>, text: &str, seam: &str) -> Option<GivenWay> {
     let with_axes = AXES.iter().any(|name| column(name).is_some());
     let axes = if with_axes { Some(file.columns(&headers, AXES)?) } else { None };
     let tool = if with_axes { None } else { Some(file.columns(&headers, TOOL)?) };
+    let ctwd = column(CTWD);
     let external = headers.iter().filter(|header| header.starts_with("ext_"));
-    let known = ["move", "seam", "circular"].into_iter().chain(AXES).chain(TOOL).chain(BESIDES);
+    let known = ["move", "seam", "circular"].into_iter().chain(AXES).chain(TOOL).chain(BESIDES).chain([CTWD]);
     file.refuse_unknown(&headers, known.chain(external));
     let before = file.problems.count();
     let mut given = Vec::new();
@@ -75,6 +82,12 @@ fn rows(file: &CsvFile<'_>, text: &str, seam: &str) -> Option<GivenWay> {
                 Some(GivenStance::Axes(AxisValues::from(degrees.map(units::deg))))
             },
         );
+        let ctwd = match ctwd {
+            Some(ctwd) => {
+                file.numbers(&headers, &record, &[ctwd], &CTWD_MM).map(|[ctwd]| Some(units::mm(ctwd)))
+            }
+            None => Some(None),
+        };
         let word = text(Some(by)).unwrap_or_default();
         let by = MOVES.iter().find(|(name, _)| *name == word).map(|(_, by)| *by);
         if by.is_none() {
@@ -97,7 +110,9 @@ fn rows(file: &CsvFile<'_>, text: &str, seam: &str) -> Option<GivenWay> {
                 false
             }
         };
-        given.extend(by.zip(stance).map(|(by, stance)| GivenPoint { by, circular, stance }));
+        if let (Some(by), Some(stance), Some(ctwd)) = (by, stance, ctwd) {
+            given.push(GivenPoint { by, circular, stance, ctwd });
+        }
     }
     // What comes after the way out leads to the next seam, or home: it is planned.
     while given.len() > 1 && given.last().is_some_and(in_air) {

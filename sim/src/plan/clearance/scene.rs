@@ -470,12 +470,7 @@ impl<'c> Scene<'c> {
     }
 
     pub(super) fn asked(&self, kind: Kind, joined: bool) -> Option<f64> {
-        asked_of_standing(
-            &self.bodies.cell.clearance,
-            self.bodies.cell.arm.path_deviation.value,
-            kind,
-            joined,
-        )
+        asked_of_standing(&self.bodies.cell.clearance, self.bodies.cell.arm.strays(), kind, joined)
     }
 
     /// The seam that the torch serves, and how far the wire stands out.

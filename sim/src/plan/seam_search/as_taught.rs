@@ -1,8 +1,7 @@
 //! Decides whether a seam holds as it was taught: nothing is searched, every sample of the taught way is asked.
 //!
-//! Between taught points the tool goes straight, or on a circle, its orientation turning evenly about one axis. Against the seam the
-//! wire counts as fed out to where it passes the root nearest: contact tip to there is the tip-to-work distance, and what remains
-//! across is how far the wire misses the root.
+//! Between taught points the tool goes as `taught_piece` has it. Against the seam the wire counts as fed out to where it passes the root
+//! nearest: contact tip to there is the tip-to-work distance, and what remains across is how far the wire misses the root.
 
 use nalgebra::{Point3, Vector3};
 use seamwright_kinematics::{AxisValues, Pose};
@@ -12,10 +11,10 @@ use crate::cell::{GivenMove, GivenPoint, GivenStance, Run, Seam, SeamId, SeamPat
 use crate::plan::rule::{Rule, binding};
 use crate::plan::setup::{Along, Setup};
 use crate::plan::taught_air::SAME_STANCE;
-use crate::plan::taught_piece::Piece;
+use crate::plan::taught_piece::{Piece, TaughtTool};
 use crate::plan::torch_way::Law;
 use crate::plan::trace::Failure;
-use crate::plan::violation::Violation;
+use crate::plan::violation::{FILE_ROUNDING, Violation};
 use crate::plan::whole_turns::WholeTurns;
 use crate::plan::{
     Binding, Constraint, ExternalLaw, Move, MoveKind, PathPoint, TorchAngles, Verdict, angles_of,
@@ -23,10 +22,6 @@ use crate::plan::{
 
 /// A taught weld that goes on by less than this between two samples stands, m: far above rounding, far below a step.
 const STANDS: f64 = 1e-6;
-
-/// What six decimals of a degree or a millimetre, as in `points.csv`, may take an angle (rad) or the tip-to-work distance (m) past an end of
-/// its tolerance on which it was planned.
-const FILE_ROUNDING: f64 = 1e-6;
 
 /// Places of a line are one that are nearer to each other, m: far above what a file rounds.
 const SAME_PLACE: f64 = 1e-4;
@@ -86,11 +81,12 @@ struct Against {
 impl TaughtWay<'_, '_> {
     /// On the first of its stances on which all holds; else what is broken on the first that the arm can go, or on the first of all.
     fn found(&self, search: &mut Search<'_, '_>) -> (Verdict, Vec<Way>, Vec<Binding>) {
-        let poses: Vec<Pose> = self.given.iter().map(|point| self.pose(&point.stance)).collect();
+        let tools: Vec<TaughtTool> =
+            self.given.iter().map(|point| TaughtTool::of(self.setup, point)).collect();
         let mut goes: Option<Vec<Binding>> = None;
         let mut fails: Option<(AxisValues, Failed)> = None;
-        for start in self.starts(&poses[0]) {
-            match self.follow(search, &poses, start) {
+        for start in self.starts(&tools[0]) {
+            match self.follow(search, &tools, start) {
                 Ok((way, broken)) if broken.is_empty() => return (Verdict::Holds, vec![way], broken),
                 Ok((_, broken)) => goes = goes.or(Some(broken)),
                 Err(failed) => fails = fails.or(Some((start, failed))),
@@ -99,7 +95,7 @@ impl TaughtWay<'_, '_> {
         match (goes, fails) {
             (Some(broken), _) => (Verdict::CannotHold, Vec::new(), broken),
             (None, Some((start, failed))) => {
-                let broken = self.in_the_way(search, &poses, start, &failed);
+                let broken = self.in_the_way(search, &tools, start, &failed);
                 let is_shown =
                     broken.iter().any(|found| !matches!(found.constraint, Constraint::NotShown(_)));
                 let verdict = if is_shown { Verdict::CannotHold } else { Verdict::NotFound };
@@ -113,7 +109,7 @@ impl TaughtWay<'_, '_> {
     fn follow(
         &self,
         search: &mut Search<'_, '_>,
-        poses: &[Pose],
+        tools: &[TaughtTool],
         start: AxisValues,
     ) -> Result<(Way, Vec<Binding>), Failed> {
         let mut axes = start;
@@ -126,9 +122,9 @@ impl TaughtWay<'_, '_> {
         let mut along = None;
         let last = self.given.len() - 1;
         for index in 1..=last {
-            let piece = piece(poses, self.given, index);
+            let piece = piece(tools, self.given, index);
             let by = self.given[index].by;
-            let from = along.unwrap_or_else(|| self.begins(&poses[index - 1]));
+            let from = along.unwrap_or_else(|| self.begins(&tools[index - 1].station_from_wire_end));
             let speed = (by == GivenMove::Weld).then(|| WeldSpeed::new(self.seam, self.path).on_piece(from));
             let failed = |failure| Failed { index, failure };
             let mut points = search.tracer.taught(&piece, speed.as_ref(), &axes).map_err(failed)?;
@@ -142,7 +138,7 @@ impl TaughtWay<'_, '_> {
             }
             match by {
                 GivenMove::Weld => {
-                    along = Some(self.against(&poses[index], from + piece.way()).s);
+                    along = Some(self.against(&tools[index], from + piece.way()).s);
                     weld.extend(points.drain(usize::from(!weld.is_empty())..));
                     taught_at.push(weld.len() - 1);
                 }
@@ -174,23 +170,14 @@ impl TaughtWay<'_, '_> {
         Ok((Way { law, external, legs, margins, cost: 0.0 }, broken))
     }
 
-    fn pose(&self, stance: &GivenStance) -> Pose {
-        match stance {
-            GivenStance::Tool(pose) => *pose,
-            GivenStance::Axes(axes) => {
-                self.setup.station_from_wire_end(axes, self.setup.cell.torch.nominal_ctwd)
-            }
-        }
-    }
-
     /// Axis values at the first point: stated, or all that are within the limits, the nearest to home first.
-    fn starts(&self, pose: &Pose) -> Vec<AxisValues> {
+    fn starts(&self, tool: &TaughtTool) -> Vec<AxisValues> {
         if let GivenStance::Axes(axes) = &self.given[0].stance {
             return vec![*axes];
         }
         let cell = self.setup.cell;
         let mut stances = Vec::new();
-        let base_from_flange = self.setup.base_from_flange(pose, cell.torch.nominal_ctwd);
+        let base_from_flange = self.setup.base_from_flange(&tool.station_from_wire_end, tool.ctwd);
         let all = (0..6).fold(self.setup.whole_turns, WholeTurns::with_all_of);
         self.setup.stances(&base_from_flange, &all, &mut stances);
         let far = |axes: &AxisValues| (axes - cell.arm.home).amax();
@@ -205,16 +192,15 @@ impl TaughtWay<'_, '_> {
     fn in_the_way(
         &self,
         search: &mut Search<'_, '_>,
-        poses: &[Pose],
+        tools: &[TaughtTool],
         start: AxisValues,
         failed: &Failed,
     ) -> Vec<Binding> {
         let setup = self.setup;
-        let nominal = setup.cell.torch.nominal_ctwd;
         let mut axes = start;
         let mut found: Vec<(bool, Binding)> = Vec::new();
         for index in 1..self.given.len() {
-            let piece = piece(poses, self.given, index);
+            let piece = piece(tools, self.given, index);
             let steps = (piece.way() / setup.steps().check() - 1e-9).ceil().max(1.0) as usize;
             // Where the ways in and out meet the weld, the weld has it.
             let of_piece = match self.given[index].by {
@@ -223,10 +209,11 @@ impl TaughtWay<'_, '_> {
                 GivenMove::Air | GivenMove::AirStraight | GivenMove::Approach => 0..steps,
             };
             for d in of_piece.map(|step| piece.way() * step as f64 / steps as f64) {
-                let broken = match setup.stance_near(&setup.base_from_flange(&piece.at(d), nominal), &axes) {
+                let ctwd = piece.ctwd_at(d);
+                let broken = match setup.stance_near(&setup.base_from_flange(&piece.at(d), ctwd), &axes) {
                     Ok(there) => {
                         axes = there;
-                        let near = search.tracer.clearance_violation_roughly(setup, &axes, nominal);
+                        let near = search.tracer.clearance_violation_roughly(setup, &axes, ctwd);
                         setup.axis_violation(&axes).map_or(near, |own| Some(own.worse(near)))
                     }
                     Err(violation) => Some(violation),
@@ -253,7 +240,7 @@ impl TaughtWay<'_, '_> {
         }
         found.sort_by_key(|(is_weld, _)| !is_weld);
         let mut found: Vec<Binding> = found.into_iter().map(|(_, binding)| binding).collect();
-        let own = self.placed(&piece(poses, self.given, failed.index), failed.index, failed.failure);
+        let own = self.placed(&piece(tools, self.given, failed.index), failed.index, failed.failure);
         let is_known = found.iter().any(|known| known.constraint == own.constraint)
             || (matches!(own.constraint, Constraint::NotShown(_)) && !found.is_empty());
         if !is_known {
@@ -265,9 +252,12 @@ impl TaughtWay<'_, '_> {
     /// A limit that is not kept so far along the piece that ends at a taught point: where that is along the seam, or before or after it.
     fn placed(&self, piece: &Piece, index: usize, failure: Failure) -> Binding {
         let length = self.path.length();
-        let pose = piece.at(failure.s);
+        let (pose, ctwd) = (piece.at(failure.s), piece.ctwd_at(failure.s));
         let at = match self.given[index].by {
-            GivenMove::Weld => self.against(&pose, self.nearest(&pose)).s.clamp(0.0, length),
+            GivenMove::Weld => {
+                let tool = TaughtTool { station_from_wire_end: pose, ctwd };
+                self.against(&tool, self.nearest(&pose)).s.clamp(0.0, length)
+            }
             GivenMove::Retract => length + failure.s,
             GivenMove::Air | GivenMove::AirStraight | GivenMove::Approach => failure.s - piece.way(),
         };
@@ -305,8 +295,9 @@ impl TaughtWay<'_, '_> {
         let mut before: Option<Pose> = None;
         let mut on_the_spot = 0.0;
         for point in weld.iter_mut() {
-            let pose = self.setup.station_from_wire_end(&point.axes, nominal);
-            let against = self.against(&pose, guess.unwrap_or_else(|| self.begins(&pose)));
+            let tool = TaughtTool::at(self.setup, &point.axes, nominal);
+            let pose = tool.station_from_wire_end;
+            let against = self.against(&tool, guess.unwrap_or_else(|| self.begins(&pose)));
             (point.s, point.angles) = (against.s, Some(against.angles));
             guess = Some(against.s);
             let back = farthest - against.s;
@@ -358,10 +349,10 @@ impl TaughtWay<'_, '_> {
         samples.into_iter().min_by(|a, b| far(a).total_cmp(&far(b))).unwrap_or(0.0)
     }
 
-    fn against(&self, pose: &Pose, guess: f64) -> Against {
-        let nominal = self.setup.cell.torch.nominal_ctwd;
+    fn against(&self, tool: &TaughtTool, guess: f64) -> Against {
+        let pose = &tool.station_from_wire_end;
         let wire = pose.rotation * Vector3::z();
-        let tip = Point3::from(pose.translation.vector - wire * nominal);
+        let tip = Point3::from(pose.translation.vector - wire * tool.ctwd);
         let mut s = guess;
         // Each step takes the rest of the way along the seam to the place that the wire passes; on a line one is enough.
         for _ in 0..30 {
@@ -381,13 +372,13 @@ impl TaughtWay<'_, '_> {
 }
 
 /// The piece that ends at taught point `index`; of a circular move the half that ends there.
-fn piece(poses: &[Pose], given: &[GivenPoint], index: usize) -> Piece {
+fn piece(tools: &[TaughtTool], given: &[GivenPoint], index: usize) -> Piece {
     if !given[index].circular {
-        return Piece::straight(poses[index - 1], poses[index]);
+        return Piece::straight(tools[index - 1], tools[index]);
     }
     // Second points stand at odd places of a row of circular points.
     let before = given[..index].iter().rev().take_while(|point| point.circular).count();
     let half = before % 2;
     let first = index - 1 - half;
-    Piece::circular([first, first + 1, first + 2].map(|i| *poses.get(i).unwrap_or(&poses[index])))[half]
+    Piece::circular([first, first + 1, first + 2].map(|i| *tools.get(i).unwrap_or(&tools[index])))[half]
 }

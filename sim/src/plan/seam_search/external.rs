@@ -64,7 +64,8 @@ fn alike_way() -> f64 {
 /// `branches`: whether ways by every other branch of the arm are kept too, where external axes are held.
 pub(in crate::plan) fn search(setup: &Setup<'_>, seam_id: SeamId, path: &SeamPath, branches: bool) -> Found {
     let mut found = as_given(setup, seam_id, path, branches);
-    for way in &mut found.ways {
+    let replanned = found.replanned.iter_mut().flat_map(|replanned| &mut replanned.ways);
+    for way in found.ways.iter_mut().chain(replanned) {
         found.effort.clearance_queries += bends::take(setup, (seam_id, path), way);
     }
     found
