@@ -2,6 +2,7 @@
 
 use nalgebra::Matrix3;
 use seamwright_sim::cell::Cell;
+use seamwright_sim::check::{Options, check};
 use seamwright_sim::fitup::{BodyFitUp, Off, WrongWay};
 use seamwright_sim::units::{mm, to_deg, to_mm};
 use seamwright_tests::bench::{LEFT, Question};
@@ -304,4 +305,18 @@ fn a_pin_goes_through_every_layer_on_its_way() {
     assert!(matches!(steel, Some(Off::Hole(by)) if (by - mm(10.0)).abs() < 1e-8), "{steel:?}");
     assert_eq!(off(hole(-98.0, 10.0), hole(-100.0, 8.0), 4.0), None);
     assert_eq!(off(hole(-100.0, 8.0), hole(-90.0, 8.0), 2.0), None);
+}
+
+/// Four round pins hold two ways each, and a plate has three in its plane: five too many.
+#[test]
+fn what_pins_hold_too_much_is_counted_in_ways() {
+    let at = [[-100.0, -60.0], [100.0, -60.0], [-100.0, 60.0], [100.0, 60.0]];
+    let pins: String =
+        at.iter().enumerate().map(|(i, at)| pin(&format!("pin {i}"), "pin", *at, "[0, 0, 1]", "")).collect();
+    let cell = cell(&plate(SIZE, &at.map(|at| (at, 8.0))), &pins);
+    let wrong = check(&cell, &Options { seed: 0, watch: &() }).findings.fit_up.unwrap().wrong();
+    assert!(
+        wrong.iter().any(|line| line.contains("4 of its locators hold 5 ways more than it can go")),
+        "{wrong:?}"
+    );
 }
