@@ -2,14 +2,15 @@
 //!
 //! The way stays as it is in the part: the same angles along the seam, the same turn about the wire, the same way the arm stands; only
 //! the arm follows where the fixture went. So what is told is a lower bound: planned again, a seam may bear more. Sizes are scanned from
-//! the smallest on, and the last before the first that fails counts. None counts with which the fixture, or what lies in it, would stand
-//! in something; what it touches as drawn, such as the table that carries it, is taken to go with it.
+//! the smallest on, and the last before the first that fails counts. None counts on the way to which the fixture, or what lies in it, would come to stand
+//! in something: it goes as far as it is from the next thing at a time (conservative advancement), so that nothing thin is stepped over. What it touches as drawn it slides along, but not deeper
+//! into it; downward what bears it is taken to go with it.
 
 use nalgebra::Vector3;
 use rayon::prelude::*;
 
 use super::change::Change;
-use super::fouling::runs_into;
+use super::fouling::{Beside, lever};
 use crate::cell::{Cell, SeamId, ShapeId, StationId};
 use crate::plan::{Plan, Searched};
 use crate::units;
@@ -18,6 +19,16 @@ use crate::units;
 pub const SHIFTS_MM: [f64; 10] = [1.0, 2.0, 3.0, 5.0, 7.0, 10.0, 15.0, 20.0, 30.0, 50.0];
 /// How far it is turned about its own z, degrees.
 pub const TURNS_DEG: [f64; 6] = [0.2, 0.5, 1.0, 2.0, 3.0, 5.0];
+
+/// Least step in which a fixture is moved on, m: thinner things may be stepped over.
+fn least_step() -> f64 {
+    units::mm(0.05)
+}
+
+/// Greatest step in which it is moved along something that it touches as drawn, m.
+fn sliding_step() -> f64 {
+    units::mm(1.0)
+}
 
 /// How much a seam bears.
 #[derive(Clone, Debug)]
@@ -31,6 +42,10 @@ pub struct Comfort {
     pub turns: [f64; 2],
     /// What the fixture would stand in at the next size, of the six shifts and the two turns, where that is what ends them.
     pub met: [Option<ShapeId>; 8],
+    /// What bears the fixture and is taken to go with it toward −z.
+    pub bearing: Vec<ShapeId>,
+    /// What the fixture overlaps as drawn: how far it goes deeper into that is told by the least way out of it.
+    pub overlapped: Vec<ShapeId>,
 }
 
 /// How much each seam that is welded bears, in the cell's order.
@@ -66,21 +81,47 @@ pub fn comfort(cell: &Cell, searched: &Searched, plan: &Plan) -> Vec<Comfort> {
             shifts: std::array::from_fn(|i| answers[i].0),
             turns: [answers[6].0, answers[7].0],
             met: std::array::from_fn(|i| answers[i].1),
+            bearing: free[cell.seams[seam.0].station.0][DOWN].bearing.clone(),
+            overlapped: Beside::of(cell, cell.seams[seam.0].station, sliding_step()).overlapped(),
         })
         .collect()
 }
 
-/// How many sizes in one direction leave a fixture clear of what stands, and what it stands in at the next.
+/// How many sizes in one direction leave a fixture clear of what stands, what it stands in at the next, and what goes with it.
 struct Free {
     sizes: usize,
     met: Option<ShapeId>,
+    bearing: Vec<ShapeId>,
 }
 
+/// Of the eight directions that toward −z.
+const DOWN: usize = 5;
+
 fn free(cell: &Cell, station: StationId, direction: usize) -> Free {
-    let all = sizes(direction).count();
-    let meets = |size: f64| runs_into(cell, &moved(station, direction, size).made(cell), station);
-    let first = sizes(direction).enumerate().find_map(|(index, size)| Some((index, meets(size)?)));
-    first.map_or(Free { sizes: all, met: None }, |(sizes, met)| Free { sizes, met: Some(met) })
+    let last = sizes(direction).last().unwrap_or(0.0);
+    // Nothing goes farther for a metre, or radian, of the size.
+    let lever = if direction < 6 { 1.0 } else { lever(cell, station) };
+    let moved = |size: f64| moved(station, direction, size).made(cell);
+    let mut beside = Beside::of(cell, station, last * lever + sliding_step());
+    let mut bearing = Vec::new();
+    if direction == DOWN {
+        bearing = beside.bearing(&moved(sliding_step()));
+        beside = beside.without(&bearing);
+    }
+    let mut size = 0.0;
+    let mut after = moved(size);
+    for (index, next) in sizes(direction).enumerate() {
+        while size < next {
+            let (room, slides) = beside.room(&after, (last - size) * lever);
+            let step = room.max(least_step()).min(if slides { sliding_step() } else { f64::INFINITY });
+            size = (size + step / lever).min(next);
+            after = moved(size);
+            if let Some(met) = beside.met(&after) {
+                return Free { sizes: index, met: Some(met), bearing };
+            }
+        }
+    }
+    Free { sizes: sizes(direction).count(), met: None, bearing }
 }
 
 /// Sizes tried in one of the eight directions, rising, m or rad.

@@ -4,9 +4,9 @@ use schemars::JsonSchema;
 use seamwright_kinematics::units;
 use serde::{Deserialize, Serialize};
 
-use super::words::{fixed, rounded};
+use super::words::{fixed, joined, rounded};
 use crate::advice::{self, Comfort};
-use crate::cell::{Cell, StationId};
+use crate::cell::{Cell, ShapeId, StationId};
 
 /// How much room the seams that hold have left.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -46,6 +46,12 @@ pub struct StationComfort {
     /// What the fixture runs into at the next size tried, where that is what ends it, direction by direction.
     #[serde(default)]
     pub then_meets: Vec<Meets>,
+    /// What bears the fixture as drawn and is taken to go with it toward −z.
+    #[serde(default)]
+    pub borne_by: Vec<String>,
+    /// What it overlaps as drawn, which may stop it sooner.
+    #[serde(default)]
+    pub drawn_into: Vec<String>,
 }
 
 /// What a fixture that strays runs into.
@@ -67,9 +73,9 @@ pub struct Stray {
 }
 
 const MEANING: &str = "lower bounds: the taught angles, the turn about the wire and the way the arm stands are kept, and only the axes \
-    follow the fixture; planned again, a seam may bear more. It ends where the fixture, or what lies in it, would stand in something; what \
-    it touches as drawn, such as the table that carries it, is taken to go with it. Each direction by itself; moves through the air are not \
-    asked";
+    follow the fixture; planned again, a seam may bear more. It ends where the fixture, or what lies in it, would come to stand in something on \
+    the way; along what it touches as drawn it slides, but not deeper into it, and toward −z what bears it, which is named, goes with it. Each \
+    direction by itself; moves through the air are not asked";
 /// The ways in which a fixture strays.
 const WAYS: [&str; 8] = [
     "toward +x",
@@ -81,6 +87,9 @@ const WAYS: [&str; 8] = [
     "counter-clockwise",
     "clockwise",
 ];
+
+/// Of them that in which what bears the fixture goes with it.
+const DOWN: &str = WAYS[5];
 
 impl ComfortFindings {
     pub(super) fn new(cell: &Cell, comfort: &[Comfort]) -> Self {
@@ -98,7 +107,11 @@ impl ComfortFindings {
                 Some(Meets { way: WAYS[way].to_owned(), what: cell.shapes[met.0].name.clone() })
             };
             let then_meets = (0..8).filter_map(meets).collect();
-            Some(StationComfort { station: station.name.clone(), at_least, then_meets })
+            let named =
+                |shapes: &[ShapeId]| shapes.iter().map(|shape| cell.shapes[shape.0].name.clone()).collect();
+            let first = seams.clone().next()?;
+            let (borne_by, drawn_into) = (named(&first.bearing), named(&first.overlapped));
+            Some(StationComfort { station: station.name.clone(), at_least, then_meets, borne_by, drawn_into })
         });
         let seams = comfort.iter().map(|of| {
             let seam = &cell.seams[of.seam.0];
@@ -136,15 +149,28 @@ impl StationComfort {
     #[must_use]
     pub fn sentence(&self) -> String {
         let shifts = self.at_least.shift_mm;
-        let told: Vec<String> =
-            WAYS.iter().zip(shifts).map(|(way, mm)| format!("{} mm {way}", fixed(mm, 0))).collect();
+        let borne = if self.borne_by.is_empty() {
+            String::new()
+        } else {
+            format!(" (with {}, on which it stands)", joined(&self.borne_by))
+        };
+        let told: Vec<String> = WAYS
+            .iter()
+            .zip(shifts)
+            .map(|(way, mm)| format!("{} mm {way}{}", fixed(mm, 0), if *way == DOWN { &borne } else { "" }))
+            .collect();
         let met: Vec<String> =
             self.then_meets.iter().map(|met| format!("{} it runs into {}", met.way, met.what)).collect();
         let met = if met.is_empty() { String::new() } else { format!("; farther {}", met.join(", ")) };
+        let drawn_into = if self.drawn_into.is_empty() {
+            String::new()
+        } else {
+            format!("; it is drawn into {} already, which may stop it sooner", joined(&self.drawn_into))
+        };
         let [left, right] = self.at_least.turn_deg;
         format!(
             "the whole fixture on {} may stand at least {} off, or be turned {}° counter-clockwise or {}° clockwise, and every \
-             seam that holds keeps its taught way{met}",
+             seam that holds keeps its taught way{met}{drawn_into}",
             self.station,
             told.join(", "),
             fixed(left, 1),

@@ -380,7 +380,7 @@ fn rests_on(cell: &Cell) -> Vec<String> {
          arc comes there: there the wire must be as near as is allowed; a sensor sees the joint, not where the wire ends; tacks are not tracked, and butts and corners not through the arc"
             .to_owned(),
         "wrong ways: turns and mirror images that bring faces, rounds and holes of the part to the locators that others meet now; a pin in \
-         a drawn hole counts as thick as that less its play, and goes into those as wide or wider; other pins count as equally thick, and \
+         a drawn hole counts as a round as thick as that less its play, and goes into others wherever that fits into them as drawn; other pins count as equally thick, and \
          holes that are not drawn are known only where a pin stands"
             .to_owned(),
         "a gap counts with what the parts stand apart as drawn, largest along each seam; the root gap of a butt as drawn is not looked at, nor \

@@ -213,9 +213,9 @@ impl BodyFindings {
             names.sort();
             names.dedup();
             all.push(format!(
-                "{whom}: {} of its {} locators that hold the same freedoms are too many: they fight (findings.json has the groups)",
-                self.fighting.len(),
-                names.len()
+                "{whom}: {} of its locators hold {} ways more than it can go: they fight (findings.json has the groups)",
+                names.len(),
+                self.fighting.len()
             ));
         } else {
             all.extend(self.fighting.iter().map(|group| {

@@ -27,6 +27,16 @@ const STARTS: usize = 24;
 const EVEN_MM: f64 = 0.2;
 /// Ways in which that is asked.
 const WAYS: usize = 16;
+/// What is clear of a wall to within so much is clear of it, mm.
+const PUSHED_MM: f64 = 1e-3;
+/// Times that something is pushed off the nearest wall before there counts to be no place for it.
+pub(super) const PUSHES: usize = 100;
+/// Walls that hang together and are more, are not asked whether they cover each other.
+const MOST_WALLS: usize = 512;
+/// Cosine from which two walls look the same way.
+const ALIKE: f64 = 1.0 - 1e-9;
+/// Corners and lines that are no farther apart are the same, mm.
+const SAME_MM: f64 = 1e-3;
 /// Sine of the angle that a wall may lean off the direction: one degree.
 const LEANS: f64 = 0.0175;
 /// Neighbouring pieces of a wall turn by no more, rad: a square hole has four.
@@ -59,24 +69,51 @@ struct Wall {
 impl Hole {
     /// How far a point is from the nearest wall, square to the hole, m; negative beside the hole.
     pub(super) fn room_at(&self, at: &Point3<f64>) -> f64 {
+        self.nearest_wall(at).0
+    }
+
+    /// The same, and the way from that wall into the hole; no way from the middle of a round.
+    fn nearest_wall(&self, at: &Point3<f64>) -> (f64, Vector3<f64>) {
         let flat = |off: Vector3<f64>| off - self.axis.into_inner() * off.dot(&self.axis);
         if let Some(radius) = self.radius {
-            return radius - flat(at - self.middle).norm();
+            let off = flat(self.middle - at);
+            let away = off.norm();
+            return (radius - away, off.try_normalize(0.0).unwrap_or_default());
         }
-        let mut nearest = (f64::INFINITY, 0.0_f64);
+        let mut nearest = (f64::INFINITY, 0.0_f64, Vector3::zeros());
         for Wall { corners: [near, far], inward } in &self.walls {
             let off = flat(at - near);
             let along = far - near;
             let share = (off.dot(&along) / along.norm_squared()).clamp(0.0, 1.0);
-            let away = (off - along * share).norm();
+            let from_wall = off - along * share;
+            let away = from_wall.norm();
             let inside = off.dot(inward);
             // Two walls that meet are as near at their corner: the one that is seen less askew tells the side.
             let is_same = (away - nearest.0).abs() < 1e-9;
             if (is_same && inside.abs() > nearest.1.abs()) || (!is_same && away < nearest.0) {
-                nearest = (away, inside);
+                let way = from_wall.try_normalize(1e-9).map_or(*inward, |way| way * inside.signum());
+                nearest = (away, inside, way);
             }
         }
-        nearest.0.copysign(nearest.1)
+        (nearest.0.copysign(nearest.1), nearest.2)
+    }
+
+    /// How something round of this radius about a point must go to be clear of the nearest wall; none where it is.
+    pub(super) fn pushes(&self, at: &Point3<f64>, radius: f64) -> Option<Vector3<f64>> {
+        let (room, inward) = self.nearest_wall(at);
+        (room < radius - mm(PUSHED_MM)).then(|| inward * (radius - room))
+    }
+
+    /// Whether something round of this radius fits into it no farther than `within` (m) from a point.
+    pub(super) fn takes(&self, at: &Point3<f64>, radius: f64, within: f64) -> bool {
+        let mut place = *at;
+        for _ in 0..PUSHES {
+            match self.pushes(&place, radius) {
+                Some(by) => place += by,
+                None => return (place - at).norm() <= within,
+            }
+        }
+        false
     }
 
     /// Half the width of what goes through its middle, m.
@@ -120,6 +157,21 @@ impl Hole {
     /// Whether something that reaches from and to so far along its direction, m from the origin, is in it for a piece.
     pub(super) fn meets(&self, [from, to]: [f64; 2]) -> bool {
         from < self.along[1] && self.along[0] < to
+    }
+
+    /// How far it reaches out from its middle at most, m.
+    pub(super) fn farthest(&self) -> f64 {
+        let off = |corner: Point3<f64>| {
+            let off = corner - self.middle;
+            (off - self.axis.into_inner() * off.dot(&self.axis)).norm()
+        };
+        self.walls.iter().flat_map(|wall| wall.corners).map(off).fold(0.0, f64::max)
+    }
+
+    /// How a point must go along it to be at a height at which it is.
+    pub(super) fn off_height(&self, at: &Point3<f64>) -> Vector3<f64> {
+        let height = at.coords.dot(&self.axis);
+        self.axis.into_inner() * (height.clamp(self.along[0], self.along[1]) - height)
     }
 
     /// Whether it comes within `within` (m) of the height of a point.
@@ -170,27 +222,18 @@ fn of_mesh(mesh: &Mesh, shape: &Shape, direction: &Unit<Vector3<f64>>) -> Vec<Ho
     of_group.sort_unstable();
     of_group
         .chunk_by(|a, b| a.0 == b.0)
-        .filter_map(|group| {
+        .flat_map(|group| {
             let walls = group.iter().map(|(_, index)| {
                 let (triangle, normal) = walls[*index];
                 (triangle.map(|corner| shape.frame_from_shape * mesh.vertices[corner as usize]), normal)
             });
-            hole(&walls.collect::<Vec<_>>(), direction)
+            holes(&walls.collect::<Vec<_>>(), direction)
         })
         .collect()
 }
 
-/// The hole that triangles which hang together are the wall of, with their normals.
-fn hole(triangles: &[([Point3<f64>; 3], Vector3<f64>)], direction: &Unit<Vector3<f64>>) -> Option<Hole> {
-    let [first, second] = square_to(direction);
-    let mut turns: Vec<f64> =
-        triangles.iter().map(|(_, inward)| inward.dot(&second).atan2(inward.dot(&first))).collect();
-    turns.sort_by(f64::total_cmp);
-    let back = turns.first()? + std::f64::consts::TAU;
-    let next = turns.iter().skip(1).copied().chain([back]);
-    if turns.iter().zip(next).any(|(one, next)| next - one > CORNER) {
-        return None;
-    }
+/// The holes that triangles which hang together are the walls of, with their normals.
+fn holes(triangles: &[([Point3<f64>; 3], Vector3<f64>)], direction: &Unit<Vector3<f64>>) -> Vec<Hole> {
     let heights = || triangles.iter().flat_map(|(corners, _)| corners).map(|at| at.coords.dot(direction));
     let along = [heights().fold(f64::INFINITY, f64::min), heights().fold(f64::NEG_INFINITY, f64::max)];
     let flat = |at: &Point3<f64>| at - direction.into_inner() * at.coords.dot(direction);
@@ -204,6 +247,77 @@ fn hole(triangles: &[([Point3<f64>; 3], Vector3<f64>)], direction: &Unit<Vector3
             Some(Wall { corners: [flat(near), flat(far)], inward: *inward })
         })
         .collect();
+    parted(walls).into_iter().filter_map(|walls| hole(walls, along, direction)).collect()
+}
+
+/// Walls taken apart where two cover each other and look opposite ways: so meshes that are drawn up from flat areas have them between holes
+/// whose sides lie on one line, and nothing is there. What is left hangs together corner to corner.
+fn parted(walls: Vec<Wall>) -> Vec<Vec<Wall>> {
+    if walls.len() > MOST_WALLS {
+        return vec![walls];
+    }
+    let left: Vec<Vec<[f64; 2]>> = walls.iter().map(|wall| uncovered(wall, &walls)).collect();
+    if left.iter().all(|shares| *shares == [[0.0, 1.0]]) {
+        return vec![walls];
+    }
+    let pieces = walls.iter().zip(left).flat_map(|(wall, shares)| {
+        let [near, far] = wall.corners;
+        shares.into_iter().map(move |share| Wall {
+            corners: share.map(|share| near + (far - near) * share),
+            inward: wall.inward,
+        })
+    });
+    let pieces: Vec<Wall> = pieces.collect();
+    let mut groups = Groups::new(pieces.len());
+    for (index, one) in pieces.iter().enumerate() {
+        for (before, other) in pieces[..index].iter().enumerate() {
+            let near = |a: &Point3<f64>| other.corners.iter().any(|b| (a - b).norm() < mm(SAME_MM));
+            if one.corners.iter().any(near) {
+                groups.join(index as u32, before as u32);
+            }
+        }
+    }
+    let mut parts: Vec<(u32, Vec<Wall>)> = Vec::new();
+    for (index, piece) in pieces.into_iter().enumerate() {
+        let group = groups.of(index as u32);
+        match parts.iter_mut().find(|(known, _)| *known == group) {
+            Some((_, walls)) => walls.push(piece),
+            None => parts.push((group, vec![piece])),
+        }
+    }
+    parts.into_iter().map(|(_, walls)| walls).collect()
+}
+
+/// From which to which share of a wall no other covers it that looks the opposite way.
+fn uncovered(wall: &Wall, walls: &[Wall]) -> Vec<[f64; 2]> {
+    let [near, far] = wall.corners;
+    let along = far - near;
+    let mut left = vec![[0.0, 1.0]];
+    for other in walls {
+        let opposite = other.inward.dot(&wall.inward) < -ALIKE;
+        if !opposite || (other.corners[0] - near).dot(&wall.inward).abs() > mm(SAME_MM) {
+            continue;
+        }
+        let [a, b] = other.corners.map(|corner| (corner - near).dot(&along) / along.norm_squared());
+        let (from, to) = (a.min(b), a.max(b));
+        let parts =
+            left.iter().flat_map(|&[start, end]: &[f64; 2]| [[start, end.min(from)], [to.max(start), end]]);
+        left = parts.filter(|[start, end]| (end - start) * along.norm() > mm(SAME_MM)).collect();
+    }
+    left
+}
+
+/// The hole that has these walls and goes from where to where along a direction.
+fn hole(walls: Vec<Wall>, along: [f64; 2], direction: &Unit<Vector3<f64>>) -> Option<Hole> {
+    let [first, second] = square_to(direction);
+    let turn = |wall: &Wall| wall.inward.dot(&second).atan2(wall.inward.dot(&first));
+    let mut turns: Vec<f64> = walls.iter().map(turn).collect();
+    turns.sort_by(f64::total_cmp);
+    let back = turns.first()? + std::f64::consts::TAU;
+    let next = turns.iter().skip(1).copied().chain([back]);
+    if turns.iter().zip(next).any(|(one, next)| next - one > CORNER) {
+        return None;
+    }
     let at_height = direction.into_inner() * (0.5 * (along[0] + along[1]));
     if let Some((middle, radius, share)) = round(&walls, direction) {
         let whole = share > 0.99
@@ -302,5 +416,33 @@ impl Groups {
     fn join(&mut self, one: u32, other: u32) {
         let (one, other) = (self.of(one), self.of(other));
         self.parent[one.max(other) as usize] = one.min(other);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Two squares of 2 mm, 10 mm from each other, their lower sides on one line: along that one wall goes from the far corner of the one to
+    /// the far corner of the other, and one back between them. The middles lie 10 mm apart, each 1 mm from its walls.
+    #[test]
+    fn holes_between_which_two_walls_cover_each_other_are_two() {
+        let wall = |[x, y]: [f64; 2], [to_x, to_y]: [f64; 2]| {
+            let [near, far] = [Point3::new(x, y, 0.0), Point3::new(to_x, to_y, 0.0)];
+            let inward = Vector3::z().cross(&(far - near)).normalize();
+            ([near, far, far + Vector3::z()].map(|at| Point3::from(at.coords * 1e-3)), inward)
+        };
+        let mut triangles = vec![wall([-6.0, 0.0], [6.0, 0.0]), wall([4.0, 0.0], [-4.0, 0.0])];
+        for x in [-5.0, 5.0] {
+            triangles.extend([
+                wall([x + 1.0, 0.0], [x + 1.0, 2.0]),
+                wall([x + 1.0, 2.0], [x - 1.0, 2.0]),
+                wall([x - 1.0, 2.0], [x - 1.0, 0.0]),
+            ]);
+        }
+        let found = holes(&triangles, &Vector3::z_axis());
+        assert_eq!(found.len(), 2);
+        assert!(((found[0].middle - found[1].middle).norm() - mm(10.0)).abs() < 1e-12);
+        assert!(found.iter().all(|hole| (hole.half_width() - mm(1.0)).abs() < 1e-12), "{found:?}");
     }
 }

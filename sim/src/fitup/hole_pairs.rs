@@ -2,8 +2,8 @@
 
 use nalgebra::{Point3, Unit, Vector3};
 
-use super::drawn_holes::{Hole, around, pin_holes};
-use super::pin_in_hole::PIN_MM;
+use super::drawn_holes::{Hole, PUSHES, around, pin_holes};
+use super::pin_in_hole::{PIN_MM, comes_along, passed};
 use super::touching::distance;
 use crate::cell::{Body, Locator, LocatorKind, Shape};
 use crate::plan::clearance::Still;
@@ -15,6 +15,8 @@ pub(super) const LAID_MM: f64 = 0.5;
 const DRAWN_MM: f64 = 0.01;
 /// Free around a pin is looked for so far, mm.
 const FARTHEST_MM: f64 = 100.0;
+/// Shares of the room around pins in the middle of their holes that are asked where they stand otherwise, the last none.
+const SHARES_FREE: [f64; 3] = [0.9, 0.5, 0.0];
 /// Holes of a part that are looked at, the first of its meshes.
 const MOST_HOLES: usize = 64;
 
@@ -25,6 +27,8 @@ pub(super) type Directions = [Vector3<f64>; 2];
 pub(super) struct Pins {
     /// Their axis.
     pub(super) axis: Unit<Vector3<f64>>,
+    /// The way in which they come into the part, where that is known.
+    into: Option<Vector3<f64>>,
     /// Where each stands, and half its width, m.
     stand: Vec<(Point3<f64>, f64)>,
     /// Holes of the part as it should lie.
@@ -49,7 +53,8 @@ impl Pins {
             (radius > 0.0).then_some((pin.at, radius))
         };
         let stand: Vec<(Point3<f64>, f64)> = stands.filter_map(needs).take(2).collect();
-        (!stand.is_empty() && !holes.is_empty()).then_some(Self { axis, stand, holes })
+        let into = comes_along(body, &axis);
+        (!stand.is_empty() && !holes.is_empty()).then_some(Self { axis, into, stand, holes })
     }
 
     /// The ways in which the part goes, square to the pins, so that holes of it, as it is turned, come onto them.
@@ -61,12 +66,38 @@ impl Pins {
             [first, second, ..] => [first.0, second.0],
             [] => return Vec::new(),
         };
-        let pairs = holes.iter().flat_map(|a| holes.iter().map(move |b| (a, b)));
-        let goes = |(a, b): (&Hole, &Hole)| {
-            let [by, beside] = [onto(&first, a), onto(&second, b)];
-            self.lets([a, b], &(by - beside)).then(|| (by + beside) / 2.0)
+        let pairs = holes.iter().flat_map(|a| holes.iter().map(move |b| [a, b]));
+        let goes = |pair: [&Hole; 2]| {
+            let [by, beside] = [onto(&first, pair[0]), onto(&second, pair[1])];
+            let loose = pair.iter().zip(&self.stand).map(|(hole, (_, needs))| hole.farthest() - needs);
+            ((by - beside).norm() <= loose.sum()).then(|| self.shift_onto(pair, (by + beside) / 2.0))?
         };
         pairs.filter_map(goes).collect()
+    }
+
+    /// The shift near another with which both pins stand in these holes, with as much of the room around them as may be.
+    fn shift_onto(&self, holes: [&Hole; 2], near: Vector3<f64>) -> Option<Vector3<f64>> {
+        let room = holes.iter().zip(&self.stand).map(|(hole, (_, needs))| hole.half_width() - needs);
+        let room = room.fold(f64::INFINITY, f64::min).max(0.0);
+        SHARES_FREE.iter().find_map(|share| self.clear_shift(holes, near, share * room))
+    }
+
+    /// The shift near another with which both pins stand in these holes, so far (m) clear of their walls: pushed off the nearest wall of each in
+    /// turn, which ends there if the holes are convex and it can be.
+    fn clear_shift(&self, holes: [&Hole; 2], mut moved: Vector3<f64>, free: f64) -> Option<Vector3<f64>> {
+        for _ in 0..PUSHES {
+            let mut stands = true;
+            for (hole, (pin, needs)) in holes.iter().zip(&self.stand) {
+                if let Some(by) = hole.pushes(&(pin - moved), needs + free) {
+                    moved -= by;
+                    stands = false;
+                }
+            }
+            if stands {
+                return Some(moved);
+            }
+        }
+        None
     }
 
     /// Whether both pins go into these holes where the middles do not both come onto them, but `apart` from each other.
@@ -102,11 +133,19 @@ impl Pins {
         self.shifts(&self.holes).iter().any(|by| by.norm() > mm(LAID_MM))
     }
 
-    /// Whether holes of a part let a pin in at a point of it: one that stands in a hole drawn in the part as it should lie; none of others.
-    pub(super) fn goes_into(&self, pin: &Locator, holes: &[Hole], at: &Point3<f64>) -> Option<bool> {
+    /// Whether holes of a part let a pin in at a point of it, in every layer through which it comes there: one that stands in a hole drawn
+    /// in the part as it should lie; none of others.
+    pub(super) fn goes_into(
+        &self,
+        pin: &Locator,
+        holes: &[Hole],
+        part: &Still,
+        at: &Point3<f64>,
+    ) -> Option<bool> {
         let needs = half_width(&self.holes, pin)?;
-        let hole = around(holes, at, mm(PIN_MM));
-        Some(hole.is_some_and(|hole| hole.half_width() >= needs && hole.room_at(at) >= needs - mm(LAID_MM)))
+        let passed =
+            around(holes, at, mm(PIN_MM)).and_then(|hole| passed(holes, hole, part, at, self.into.as_ref()));
+        Some(passed.is_some_and(|all| all.iter().all(|hole| hole.takes(at, needs, mm(LAID_MM)))))
     }
 
     fn flat(&self, off: &Vector3<f64>) -> Vector3<f64> {

@@ -276,7 +276,7 @@ fn span(shapes: &[&Shape], way: &Vector3<f64>) -> Option<[f64; 2]> {
 }
 
 /// Farthest coordinate of a shape along a direction of its frame's parent, m.
-pub(super) fn farthest_along(shape: &Shape, way: &Vector3<f64>) -> f64 {
+pub(crate) fn farthest_along(shape: &Shape, way: &Vector3<f64>) -> f64 {
     let pose = &shape.frame_from_shape;
     let own = pose.rotation.inverse() * way;
     let round = own.x.hypot(own.y);

@@ -64,6 +64,7 @@ mod vee;
 
 pub use answer::{BodyFitUp, FitUp, SeamFitUp, fit_up};
 pub use drawn_play::LoosePin;
+pub(crate) use loading::farthest_along;
 pub use loading::{Loading, STEP_MM};
 pub use needs::Needs;
 pub use offered_search::Planned;

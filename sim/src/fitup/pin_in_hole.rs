@@ -39,7 +39,7 @@ pub(super) enum PinStands {
 
 /// How a pin of the body stands in it; `part`: its shapes.
 pub(super) fn pin_stands(body: &Body, shapes: &[Shape], part: &Still, pin: &Locator) -> PinStands {
-    stands_along(shapes, part, pin, &pin_axis(body, shapes, pin))
+    stands_along(body, (shapes, part), pin, &pin_axis(body, shapes, pin))
 }
 
 /// The axis of a pin: of one in a slot the first of those that it may have along which a drawn hole lies around it.
@@ -51,7 +51,12 @@ pub(super) fn pin_axis(body: &Body, shapes: &[Shape], pin: &Locator) -> Unit<Vec
     *found.unwrap_or(&axes[0])
 }
 
-fn stands_along(shapes: &[Shape], part: &Still, pin: &Locator, axis: &Unit<Vector3<f64>>) -> PinStands {
+fn stands_along(
+    body: &Body,
+    (shapes, part): (&[Shape], &Still),
+    pin: &Locator,
+    axis: &Unit<Vector3<f64>>,
+) -> PinStands {
     let solids = shapes.iter().filter(|shape| !matches!(shape.solid, Solid::Mesh(_)));
     let solids = Still::new(solids.map(|shape| (&shape.solid, shape.frame_from_shape)));
     if passes(&solids, &pin.at, axis).is_some_and(|off| off <= 0.0) {
@@ -64,7 +69,21 @@ fn stands_along(shapes: &[Shape], part: &Still, pin: &Locator, axis: &Unit<Vecto
         off - axis.into_inner() * off.dot(axis)
     };
     if let Some(hole) = around(&holes, &pin.at, mm(PIN_MM)) {
-        return in_hole(hole, pin, &off(hole));
+        let Some(layers) = passed(&holes, hole, part, &pin.at, comes_along(body, axis).as_ref()) else {
+            let beside = holes.iter().filter(|hole| hole.room_at(&pin.at) <= 0.0);
+            let nearest = beside.map(|hole| off(hole).norm()).reduce(f64::min);
+            return nearest.map_or(PinStands::InPart, PinStands::BesideHoles);
+        };
+        // In a layer whose hole is wider it may stand so much farther off.
+        let beyond = layers
+            .into_iter()
+            .filter(|layer| layer.is_even)
+            .map(|layer| held_off(pin, &off(layer)) - (layer.half_width() - hole.half_width()));
+        let beyond = beyond.fold(0.0, f64::max);
+        return match in_hole(hole, pin, &off(hole)) {
+            PinStands::InHole(by) => PinStands::InHole(by.max(beyond)),
+            stands => stands,
+        };
     }
     // What stands nearer to the middle of a wide bore than to its wall is its spigot.
     let is_spigot = |hole: &&Hole| hole.is_round && off(hole).norm() < hole.room_at(&pin.at);
@@ -102,16 +121,54 @@ fn in_hole(hole: &Hole, pin: &Locator, off: &Vector3<f64>) -> PinStands {
     if !hole.is_even {
         return PinStands::Uneven;
     }
+    let by = held_off(pin, off);
     if pin.kind == LocatorKind::Pin {
-        return PinStands::InHole(off.norm());
+        return PinStands::InHole(by);
     }
-    let by = off.dot(&pin.direction).abs();
     let widths = [pin.at, hole.middle].map(|at| hole.chord(&at, &pin.direction));
     // The ends of a slot are cut into flats, which lie within its round.
     if by <= room(pin) && widths[0] < widths[1] - 2.0 * (room(pin) + mm(ON_FACE_MM)) {
         return PinStands::Narrow(widths);
     }
     PinStands::InHole(by)
+}
+
+/// How far off a pin is that is `off` the middle of a hole, in the ways in which it holds, m.
+fn held_off(pin: &Locator, off: &Vector3<f64>) -> f64 {
+    if pin.kind == LocatorKind::Pin { off.norm() } else { off.dot(&pin.direction).abs() }
+}
+
+/// The way along an axis in which pins come into a part: that in which its pads and stops push; none where none does along it.
+pub(super) fn comes_along(body: &Body, axis: &Vector3<f64>) -> Option<Vector3<f64>> {
+    let pushes = body.locators.iter().filter(|l| matches!(l.kind, LocatorKind::Pad | LocatorKind::Stop));
+    let along = pushes.map(|locator| locator.direction.dot(axis)).find(|along| along.abs() > ALONG)?;
+    Some(axis * along.signum())
+}
+
+/// The holes through which a pin comes, on its way `into` the part, up to where it stands in `hole`, that one among them; none where its line
+/// runs through material of another layer on that way.
+pub(super) fn passed<'h>(
+    holes: &'h [Hole],
+    hole: &'h Hole,
+    part: &Still,
+    at: &Point3<f64>,
+    into: Option<&Vector3<f64>>,
+) -> Option<Vec<&'h Hole>> {
+    let Some(into) = into else { return Some(vec![hole]) };
+    let up_to = at + into * hole.off_height(at).dot(into);
+    let half_length = 0.5 * mm(PIN_MM);
+    let way = Solid::Capsule { radius: mm(0.001), half_length };
+    let way = Still::new([(&way, pose_along(&(up_to - into * half_length), into))]);
+    if way.distance(part, 0.0).is_some() {
+        return None;
+    }
+    let is_passed = |other: &&Hole| {
+        std::ptr::eq(*other, hole)
+            || (other.off_height(&up_to).dot(into) <= 0.0
+                && other.is_near(at, mm(PIN_MM))
+                && other.room_at(at) > 0.0)
+    };
+    Some(holes.iter().filter(is_passed).collect())
 }
 
 /// How far off the middle of its hole a pin may stand as it goes in, m: its play on either side, and as closely as one is drawn.

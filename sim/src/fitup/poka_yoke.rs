@@ -6,7 +6,7 @@
 //! way, each pin finds a hole where the right way has one, or a drawn one that is wider, something round lies in
 //! each vee, and no shape of the fixture and no other part of the weldment is in the way. A way that puts every solid of the part where an equal one was is no wrong way.
 //! Holes are known from the pins that the right way fills, since solids have none drawn, and from meshes; a pin that would stand in no hole
-//! stops the part. A pin that stands in a drawn hole is as thick as that less its play, and goes into drawn holes that are as wide; all others
+//! stops the part. A pin that stands in a drawn hole is as thick as that less its play, and goes into drawn holes wherever such a round fits into them, in every layer through which it comes; all others
 //! count as equally thick.
 //! What lies in a vee is a cylinder, capsule or ball of the part. Not tried: parts whose locators do not touch any drawn
 //! shape, and the other hand where the file says that there is none.
@@ -217,8 +217,9 @@ impl Turned {
                 let is_as_free = freer.abs() < mm(SAME_MM) || (freer > 0.0 && in_hole());
                 let pins = body.locators.iter().filter(|other| is_pin(&other.kind));
                 let goes_in = right.pins.as_ref();
-                let goes_in =
-                    goes_in.and_then(|pins| pins.goes_into(locator, &self.holes, &(locator.at - moved)));
+                let goes_in = goes_in.and_then(|pins| {
+                    pins.goes_into(locator, &self.holes, &self.solid, &(locator.at - moved))
+                });
                 goes_in.unwrap_or(as_drawn > mm(SAME_MM) && is_as_free)
                     || pins.into_iter().any(|hole| {
                         let at = self.turned * hole.at.coords + moved;

@@ -5,7 +5,7 @@ use std::f64::consts::TAU;
 use nalgebra::{Point3, Vector3};
 use seamwright_sim::cell::Cell;
 use seamwright_sim::check::{Checked, Options, check};
-use seamwright_sim::plan::{Constraint, Verdict};
+use seamwright_sim::plan::{self, Constraint, MoveKind, Verdict, plan};
 use seamwright_sim::schedule::{EventKind, PathRow};
 use seamwright_sim::units;
 use seamwright_tests::bench::{LEFT, Question};
@@ -109,9 +109,7 @@ fn a_weave_goes_across_its_line_as_the_sine_says_in_sixteen_rows_a_wave() {
     assert!((rows[rows.len() - 1].t - rows[0].t - 200.0 / 8.0).abs() < 1e-9);
     // What is taught lies on the line, and no more of it than without a weave.
     let taught = &checked.plan.seams[0].taught;
-    for point in
-        taught.iter().filter(|point| matches!(point.kind, seamwright_sim::plan::MoveKind::Weld { .. }))
-    {
+    for point in taught.iter().filter(|point| matches!(point.kind, MoveKind::Weld { .. })) {
         let at = Point3::from(point.station_from_tool.translation.vector * 1000.0);
         assert!((at - Point3::new(-100.0 + 1000.0 * point.s, 4.0, 10.0)).amax() < 1e-6, "{at}");
     }
@@ -137,6 +135,29 @@ fn a_weave_faster_than_the_axes_can_speed_up_is_refused() {
         "{binding:?}"
     );
     assert_eq!(of(9.0).verdict, Verdict::Holds);
+}
+
+/// A ball beside the nozzle keeps its clearance by less than 1.5 mm where the wire end goes along the line, 26.2 mm beside its axis, and so does not
+/// where that weaves 1.5 mm toward it: whatever the turn about the wire. So one turn followed tells that there is no way; it takes some 600 poses, and
+/// there are hundreds of ways to turn on it (556 thousand poses for all of them). From 60 mm along the wire the ball lies along (0, 1, −1)/√2.
+#[test]
+fn what_a_weave_runs_into_at_every_turn_is_found_out_at_one() {
+    let half = 0.5_f64.sqrt();
+    let [y, z] = [4.0 + (60.0 + 26.2) * half, 10.0 + (60.0 - 26.2) * half];
+    let ball = format!(
+        "[[fixture.shape]]\nname = \"ball\"\nkind = \"sphere\"\nat_mm = [0, {y}, {z}]\nradius_mm = 5\n"
+    );
+    let exact = "work_tolerance_deg = 0\ntravel_tolerance_deg = 0\nctwd_tolerance_mm = 0\n";
+    let of = |weave: &str| {
+        let procedure = [exact, weave].concat();
+        let question = Question { procedure: &procedure, seam: LEFT, besides: &ball, ..Question::default() };
+        plan(&question.cell(), &plan::Options::default())
+    };
+    let [straight, weaving] =
+        ["", "weave = { shape = \"sine\", amplitude_mm = 1.5, wavelength_mm = 6 }"].map(of);
+    assert_eq!(straight.seams[0].verdict, Verdict::Holds);
+    assert_eq!(weaving.seams[0].verdict, Verdict::NotFound);
+    assert!(weaving.effort.poses < 100_000, "{} poses", weaving.effort.poses);
 }
 
 #[test]

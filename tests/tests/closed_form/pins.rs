@@ -2,6 +2,7 @@
 
 use nalgebra::Matrix3;
 use seamwright_sim::cell::Cell;
+use seamwright_sim::check::{Options, check};
 use seamwright_sim::fitup::{BodyFitUp, Off, WrongWay};
 use seamwright_sim::units::{mm, to_deg, to_mm};
 use seamwright_tests::bench::{LEFT, Question};
@@ -16,6 +17,10 @@ fn held(holes: &[Hole], pins: &str) -> BodyFitUp {
 }
 
 fn on_pads(file: &str, pins: &str) -> BodyFitUp {
+    fitted(&cell(file, pins), 0).bodies.remove(0)
+}
+
+fn cell(file: &str, pins: &str) -> Cell {
     let shape = "[[fixture.shape]]\nname = \"drilled\"\nrole = \"part\"\nkind = \"mesh\"\nfile = \"plate.obj\"\nunit = \"mm\"\n\
                  at_mm = [0, 400, 0]\n";
     let pad = |x: i32, y: i32| {
@@ -26,8 +31,7 @@ fn on_pads(file: &str, pins: &str) -> BodyFitUp {
     };
     let besides = [shape, &pad(-120, -85), &pad(120, -85), &pad(0, 60), pins].concat();
     let files = [("cells/plate.obj", file.as_bytes())];
-    let cell: Cell = Question { besides: &besides, seam: LEFT, files: &files, ..Question::default() }.cell();
-    fitted(&cell, 0).bodies.remove(0)
+    Question { besides: &besides, seam: LEFT, files: &files, ..Question::default() }.cell()
 }
 
 fn pin(name: &str, kind: &str, [x, y]: [f64; 2], direction: &str, more: &str) -> String {
@@ -238,4 +242,81 @@ fn a_pin_in_a_slot_does_not_stand_along_the_way_in_which_it_holds() {
     let [off] = found.as_slice() else { panic!("{found:?}") };
     assert!(off.name == "slot", "{off:?}");
     assert!(matches!(off.off, Off::Middle { by, .. } if (by - mm(2.0)).abs() < 1e-8), "{off:?}");
+}
+
+/// Turned by half a turn, (x, y) → (−x, c − y), a round hole at (100, 57) comes onto the round pin, and the middle of a slot of 30 x 16 mm at
+/// −96 or −94 mm to 4 or 6 mm beside the pin of 15.8 mm, which has 7.1 mm both ways along it. At −91 it is 9 mm beside it, and a round hole
+/// at −96 mm lets it in nowhere.
+#[test]
+fn a_slot_lets_a_pin_in_all_along_it() {
+    let beside = |(at, half, corners): Cut, by: f64| {
+        (at, half, corners.iter().map(|[x, y]| [x + by, *y]).collect::<Vec<[f64; 2]>>())
+    };
+    let half_turn = Matrix3::new(-1.0, 0.0, 0.0, 0.0, -1.0, 0.0, 0.0, 0.0, 1.0);
+    let half = 25.0;
+    let turns = |second: Cut| {
+        let row = [round([-100.0, -60.0], 8.0, half), slot([100.0, -60.0], 30.0)];
+        let holes = [&row[..], &[round([100.0, 57.0], 8.0, half), second]].concat();
+        let holes: Vec<Cut> = holes.into_iter().map(|(at, _, corners)| (at, half, corners)).collect();
+        let pins = [
+            pin("pin", "pin", [-100.0, -60.0], "[0, 0, 1]", ""),
+            pin("slot", "slot_pin", [100.0, -60.0], "[0, 1, 0]", ""),
+        ];
+        let found = on_pads(&cut(SIZE, &holes), &pins.concat()).wrong_ways.unwrap().fit;
+        found.iter().any(|way| (way.turned - half_turn).amax() < 1e-6)
+    };
+    let at = [-100.0, 57.0];
+    for by in [0.0, 4.0, 6.0] {
+        assert!(turns(beside(slot(at, 30.0), by)), "{by}");
+    }
+    assert!(!turns(beside(slot(at, 30.0), 9.0)) && !turns(beside(round(at, 8.0, half), 4.0)));
+}
+
+/// Two plates of 3 mm, the upper 5 to 8 mm up, the pin up to between them: the hole of the lower is 3 mm beside its axis, or 10 mm, so that it
+/// would go through material there. A mouth that is 4 mm wider may lie 2 mm beside it, and what lies above the pin is not asked.
+#[test]
+fn a_pin_goes_through_every_layer_on_its_way() {
+    const SHEET: [f64; 3] = [300.0, 200.0, 3.0];
+    let raised = |text: String| -> String {
+        let line = |line: &str| match line.rsplit_once(' ').filter(|_| line.starts_with('v')) {
+            Some((before, z)) => format!("{before} {}\n", z.parse::<f64>().unwrap() + 5.0),
+            None => format!("{line}\n"),
+        };
+        text.lines().map(line).collect()
+    };
+    let off = |lower: Hole, upper: Hole, z: f64| {
+        let other = ([100.0, -60.0], 8.0);
+        let file = plate(SHEET, &[lower, other]) + &raised(plate(SHEET, &[upper, other]));
+        let pins = [
+            pin("pin", "pin", [-100.0, -60.0], "[0, 0, 1]", ""),
+            pin("slot", "slot_pin", [100.0, -60.0], "[0, 1, 0]", ""),
+        ];
+        let pins =
+            pins.concat().replace("-60, 4]", &format!("-60, {z}]")).replace("340, 4]", &format!("340, {z}]"));
+        let found = on_pads(&file, &pins).in_the_air;
+        assert!(found.iter().all(|off| off.name == "pin"), "{found:?}");
+        found.first().map(|found| found.off)
+    };
+    let hole = |x: f64, radius: f64| ([x, -60.0], radius);
+    assert_eq!(off(hole(-100.0, 8.0), hole(-100.0, 8.0), 4.0), None);
+    let beside = off(hole(-97.0, 8.0), hole(-100.0, 8.0), 4.0);
+    assert!(matches!(beside, Some(Off::Middle { by, .. }) if (by - mm(3.0)).abs() < 1e-8), "{beside:?}");
+    let steel = off(hole(-90.0, 8.0), hole(-100.0, 8.0), 4.0);
+    assert!(matches!(steel, Some(Off::Hole(by)) if (by - mm(10.0)).abs() < 1e-8), "{steel:?}");
+    assert_eq!(off(hole(-98.0, 10.0), hole(-100.0, 8.0), 4.0), None);
+    assert_eq!(off(hole(-100.0, 8.0), hole(-90.0, 8.0), 2.0), None);
+}
+
+/// Four round pins hold two ways each, and a plate has three in its plane: five too many.
+#[test]
+fn what_pins_hold_too_much_is_counted_in_ways() {
+    let at = [[-100.0, -60.0], [100.0, -60.0], [-100.0, 60.0], [100.0, 60.0]];
+    let pins: String =
+        at.iter().enumerate().map(|(i, at)| pin(&format!("pin {i}"), "pin", *at, "[0, 0, 1]", "")).collect();
+    let cell = cell(&plate(SIZE, &at.map(|at| (at, 8.0))), &pins);
+    let wrong = check(&cell, &Options { seed: 0, watch: &() }).findings.fit_up.unwrap().wrong();
+    assert!(
+        wrong.iter().any(|line| line.contains("4 of its locators hold 5 ways more than it can go")),
+        "{wrong:?}"
+    );
 }

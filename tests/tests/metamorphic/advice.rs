@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use seamwright_kinematics::Pose;
 use seamwright_sim::advice::{Advice, Change, Kind, Touched, advise, as_built, comfort};
 use seamwright_sim::cell::read::{Disk, Files, read_cell, read_cell_with};
-use seamwright_sim::cell::{Cell, Seam, SeamId, SeamPath, StationId};
+use seamwright_sim::cell::{Cell, Seam, SeamId, SeamPath, ShapeId, StationId};
 use seamwright_sim::findings::{AdviceFindings, Edit};
 use seamwright_sim::order;
 use seamwright_sim::plan::{Options, Plan, Searched, Verdict, plan};
@@ -450,31 +450,73 @@ fn a_fixture_that_strays_no_farther_than_promised_loses_no_seam() {
     assert!(strays >= 3, "the flange bears a shift in {strays} directions only");
 }
 
+/// How far the plate of the bench, on a table, may stray, what it then runs into toward +y, what bears it, and what it is drawn into.
+fn strays(beside: &str) -> ([f64; 6], Option<String>, [Vec<String>; 2]) {
+    let table =
+        "[[shape]]\nname = \"top\"\nkind = \"box\"\nat_mm = [900, 0, 590]\nsize_mm = [500, 500, 20]\n";
+    let besides = [table, beside].concat();
+    let cell = Question { seam: LEFT, besides: &besides, ..Question::default() }.cell();
+    let searched = Searched::new(&cell, &Options::default());
+    let plan = searched.plan(&cell);
+    let found = comfort(&cell, &searched, &plan).remove(0);
+    let name = |shape: &ShapeId| cell.shapes[shape.0].name.clone();
+    let told = [found.bearing, found.overlapped].map(|shapes| shapes.iter().map(name).collect());
+    (found.shifts, found.met[2].as_ref().map(name), told)
+}
+
+/// A low wall, its face `y` mm from the middle of the plate, whose side is at 100 mm.
+fn wall(y: f64, thick: f64) -> String {
+    format!(
+        "[[shape]]\nname = \"wall\"\nkind = \"box\"\nat_mm = [900, {}, 605]\nsize_mm = [400, {thick}, 10]\n",
+        y + thick / 2.0
+    )
+}
+
 /// A low wall 18 mm beside the plate, below the torch, and a table under it: the plate may stand 15 mm toward the wall and not 20, and down with the
 /// table that it touches. Without the wall it may stand farther that way.
 #[test]
 fn a_fixture_strays_no_farther_than_to_a_wall() {
-    let strays = |wall: &str| {
-        let table =
-            "[[shape]]\nname = \"top\"\nkind = \"box\"\nat_mm = [900, 0, 590]\nsize_mm = [500, 500, 20]\n";
-        let besides = [table, wall].concat();
-        let cell = Question { seam: LEFT, besides: &besides, ..Question::default() }.cell();
-        let searched = Searched::new(&cell, &Options::default());
-        let plan = searched.plan(&cell);
-        let found = comfort(&cell, &searched, &plan);
-        let met = found[0].met[2].map(|shape| cell.shapes[shape.0].name.clone());
-        (found[0].shifts, met)
-    };
-    let wall =
-        "[[shape]]\nname = \"wall\"\nkind = \"box\"\nat_mm = [900, 123, 605]\nsize_mm = [400, 10, 10]\n";
-    let (beside, met) = strays(wall);
-    let (free, none) = strays("");
+    let (beside, met, told) = strays(&wall(118.0, 10.0));
+    let (free, none, _) = strays("");
     assert!(
         (beside[2] - units::mm(15.0)).abs() < 1e-12 && met.as_deref() == Some("wall"),
         "{beside:?} {met:?}"
     );
     assert!(free[2] > units::mm(15.0) && none.is_none(), "{free:?} {none:?}");
     assert!(beside[5] > 0.0 && beside[5] == free[5], "{beside:?}");
+    assert_eq!(told, [vec!["top"], vec![]]);
+}
+
+/// A wall on the plate's side, a hundredth beside it, or drawn 5 mm into it: nothing bears the fixture but the table, and toward the wall it goes not
+/// at all, away from it and along it as far as without one.
+#[test]
+fn what_a_fixture_touches_from_the_side_does_not_go_with_it() {
+    let (free, ..) = strays("");
+    for face in [100.0, 100.01, 95.0] {
+        let (beside, met, [bearing, drawn_into]) = strays(&wall(face, 10.0));
+        assert!(beside[2] == 0.0 && met.as_deref() == Some("wall"), "{face}: {beside:?} {met:?}");
+        assert!(beside[0] == free[0] && beside[3] == free[3], "{face}: {beside:?}");
+        assert!(
+            bearing == ["top"] && drawn_into.is_empty() == (face > 99.0),
+            "{face}: {bearing:?} {drawn_into:?}"
+        );
+    }
+}
+
+/// A sheet of 1 mm, 12 mm beside the post of 1.8 mm that stands beside the plate: 10 mm are clear of it and so are 15, beyond it, but from 12 to 15 mm the post
+/// goes through it.
+#[test]
+fn a_fixture_does_not_jump_over_what_is_thin() {
+    let post = "[[fixture.shape]]\nname = \"post\"\nkind = \"box\"\nat_mm = [-130, 91.1, 20]\nsize_mm = [2, 1.8, 20]\n";
+    let sheet =
+        "[[shape]]\nname = \"sheet\"\nkind = \"box\"\nat_mm = [770, 104.5, 620]\nsize_mm = [20, 1, 10]\n";
+    let (free, ..) = strays(post);
+    let (beside, met, _) = strays(&[post, sheet].concat());
+    assert!(free[2] >= units::mm(15.0), "{free:?}");
+    assert!(
+        (beside[2] - units::mm(10.0)).abs() < 1e-12 && met.as_deref() == Some("sheet"),
+        "{beside:?} {met:?}"
+    );
 }
 
 /// A fixture that really stands elsewhere is found there by points touched on it, and the check then is that of a cell drawn so.

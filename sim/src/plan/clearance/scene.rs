@@ -217,6 +217,13 @@ impl<'c> Scene<'c> {
         self.torch_clears_by(base_from_flange, at_seam, hint, search, Carried::is_round)
     }
 
+    /// Whether a pair is something round about the wire and something that stands: then it is as near at any turn about it.
+    #[must_use]
+    pub fn is_round_about_the_wire(&self, PairId { one, other }: PairId) -> bool {
+        let round = |body| matches!(body, Body::Carried(index) if self.bodies.carried[index].is_round());
+        round(one) && matches!(other, Body::Shape(_))
+    }
+
     fn torch_clears_by(
         &self,
         base_from_flange: &Pose,

@@ -37,9 +37,12 @@ pub(super) use external::search;
 pub(super) use way::{Way, keeps};
 pub(super) use whether::may_hold;
 
+use std::collections::BTreeMap;
+
 use seamwright_kinematics::{AxisValues, Pose};
 
 use self::levels::{Levels, levels, levels_of_ends};
+use self::way::Stretch;
 use self::whether::Whether;
 use super::ladder::{Choice, Choices, Known, Ladder, Layer, Node, Rung, rank, weights};
 use super::proof::Unshown;
@@ -159,6 +162,8 @@ struct Search<'a, 'c> {
     without_ends: bool,
     /// The last stance whose clearance was asked, and what it was.
     last_clear: Option<LastClear>,
+    /// Stretches between two layers that were followed, and whether they hold: paths of one ladder and of the next have most in common.
+    followed: BTreeMap<Stretch, Result<(), Failure>>,
     /// The last node whose clearance was measured, in its layer, and what it falls short.
     last_measured: Option<(usize, Node, Option<Violation>)>,
     /// Whether ways by every other branch of the arm are kept too.
@@ -208,6 +213,7 @@ impl<'a, 'c> Search<'a, 'c> {
             near_end: None,
             without_ends: false,
             last_clear: None,
+            followed: BTreeMap::new(),
             last_measured: None,
             branches: false,
             by_other_branches: Vec::new(),
@@ -584,12 +590,25 @@ impl<'a, 'c> Search<'a, 'c> {
                     let is_too_fast = matches!(failure.violation.limit, Limit::AxisAcceleration(_));
                     tries.too_fast += usize::from(is_too_fast);
                     let layer = self.layer_near(failure.s);
+                    let fails_at_every_turn = self.fails_at_every_turn(&failure, &choices.all);
                     ladder.layers[layer].nodes[path[layer]].known = Known::Blocked;
                     self.note(failure);
+                    if fails_at_every_turn {
+                        return None;
+                    }
                 }
             }
         }
         None
+    }
+
+    /// Whether every path through a ladder fails where one did: all its angles but the turn are the same, and what is too near is round about
+    /// the wire, so that it is as near at every turn.
+    fn fails_at_every_turn(&self, failure: &Failure, choices: &[Choice]) -> bool {
+        let Limit::Clearance(pair) = failure.violation.limit else { return false };
+        let unturned = |choice: &Choice| TorchAngles { turn: 0.0, ..choice.angles };
+        self.tracer.along.setup.scene.is_round_about_the_wire(pair)
+            && choices.iter().all(|choice| unturned(choice) == unturned(&choices[0]))
     }
 
     fn layer_near(&self, s: f64) -> usize {

@@ -7,10 +7,11 @@ use super::Search;
 use crate::cell::frames::ExternalValues;
 use crate::cell::{Run, SeamId, SeamPath, WeldSpeed};
 use crate::plan::ladder::{Ladder, jump, turn_between, weights};
+use crate::plan::proof::Unshown;
 use crate::plan::setup::{Along, Setup};
 use crate::plan::torch_way::Law;
 use crate::plan::trace::{Failure, Measured, Tracer};
-use crate::plan::violation::Violation;
+use crate::plan::violation::{Limit, Violation};
 use crate::plan::{ExternalLaw, Margins, Move, MoveKind, PathPoint, TorchAngles};
 
 /// One way to weld a seam that keeps every limit at every sample.
@@ -52,6 +53,31 @@ impl Way {
     pub fn external_end(&self) -> ExternalValues {
         let last = self.legs.last().and_then(|leg| leg.last());
         last.map_or_else(|| self.external_start(), Move::external_end)
+    }
+}
+
+/// A stretch between two layers as it is followed: which, the law there, and the stances at the ends of its welds, by their bits.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct Stretch {
+    layers: (usize, usize),
+    law: Vec<[u64; 5]>,
+    stances: Vec<[u64; 6]>,
+}
+
+impl Stretch {
+    fn new<'s>(layers: (usize, usize), law: &Law, ends: impl Iterator<Item = &'s AxisValues>) -> Self {
+        let point =
+            |(s, at): &(f64, TorchAngles)| [*s, at.work, at.travel, at.turn, at.ctwd].map(f64::to_bits);
+        let stance = |axes: &AxisValues| std::array::from_fn(|axis| axes[axis].to_bits());
+        Self { layers, law: law.points.iter().map(point).collect(), stances: ends.map(stance).collect() }
+    }
+
+    /// One on which no angle changes, whatever its turn about the wire and the stances of the arm.
+    fn at_any_turn(layers: (usize, usize), law: &Law) -> Option<Self> {
+        let unturned = |(s, angles): &(f64, TorchAngles)| (*s, TorchAngles { turn: 0.0, ..*angles });
+        let is_constant = law.points.iter().all(|(_, angles)| *angles == law.points[0].1);
+        let law = Law { points: law.points.iter().map(unturned).collect() };
+        is_constant.then(|| Self::new(layers, &law, [].into_iter()))
     }
 }
 
@@ -97,8 +123,39 @@ impl Search<'_, '_> {
         Ok(merge_constant(law))
     }
 
-    /// Whether the weld holds by `law` from layer `from` to layer `to`.
+    /// Whether the weld holds by `law` from layer `from` to layer `to`; what was followed before is remembered.
     fn weld_between(
+        &mut self,
+        law: &Law,
+        from: usize,
+        to: usize,
+        starts: &[AxisValues],
+    ) -> Result<(), Failure> {
+        // Between the ends of what is welded in one go nobody asks where the ladder has the arm.
+        let is_end = |k: &usize| {
+            let run = self.rungs[*k].run;
+            *k == from || *k == to || self.rungs[*k - 1].run != run || self.rungs[*k + 1].run != run
+        };
+        let ends = (from..=to).filter(is_end).map(|k| &starts[k]);
+        let stretch = Stretch::new((from, to), law, ends);
+        let any_turn = Stretch::at_any_turn((from, to), law);
+        let known = [Some(&stretch), any_turn.as_ref()].into_iter().flatten();
+        if let Some(known) = known.into_iter().find_map(|stretch| self.followed.get(stretch)) {
+            return *known;
+        }
+        let holds = self.follow_between(law, from, to, starts);
+        // It is followed in the same steps at every turn.
+        if let (Err(failure), Some(any_turn)) = (holds, any_turn)
+            && let Limit::Clearance(pair) | Limit::Unshown(Unshown::Clearance(pair)) = failure.violation.limit
+            && self.tracer.along.setup.scene.is_round_about_the_wire(pair)
+        {
+            self.followed.insert(any_turn, holds);
+        }
+        self.followed.insert(stretch, holds);
+        holds
+    }
+
+    fn follow_between(
         &mut self,
         law: &Law,
         from: usize,
