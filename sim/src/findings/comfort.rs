@@ -40,6 +40,9 @@ pub struct SeamComfort {
 pub struct StationComfort {
     /// The station.
     pub station: String,
+    /// The frame or axis that it stands on, whose x, y and z are meant; none of the world.
+    #[serde(default)]
+    pub stands_on: Option<String>,
     /// How far at least.
     #[serde(flatten)]
     pub at_least: Stray,
@@ -111,7 +114,11 @@ impl ComfortFindings {
                 |shapes: &[ShapeId]| shapes.iter().map(|shape| cell.shapes[shape.0].name.clone()).collect();
             let first = seams.clone().next()?;
             let (borne_by, drawn_into) = (named(&first.bearing), named(&first.overlapped));
-            Some(StationComfort { station: station.name.clone(), at_least, then_meets, borne_by, drawn_into })
+            let parent =
+                cell.frames.frames[station.frame.0].parent.map(|parent| &cell.frames.frames[parent.0]);
+            let stands_on = parent.filter(|parent| parent.parent.is_some()).map(|parent| parent.name.clone());
+            let station = station.name.clone();
+            Some(StationComfort { station, stands_on, at_least, then_meets, borne_by, drawn_into })
         });
         let seams = comfort.iter().map(|of| {
             let seam = &cell.seams[of.seam.0];
@@ -168,8 +175,11 @@ impl StationComfort {
             format!("; it is drawn into {} already, which may stop it sooner", joined(&self.drawn_into))
         };
         let [left, right] = self.at_least.turn_deg;
+        let stands_on = self.stands_on.as_ref();
+        let stands_on =
+            stands_on.map_or_else(String::new, |on| format!(", by x, y and z of {on} that carries it,"));
         format!(
-            "the whole fixture on {} may stand at least {} off, or be turned {}° counter-clockwise or {}° clockwise, and every \
+            "the whole fixture on {}{stands_on} may stand at least {} off, or be turned {}° counter-clockwise or {}° clockwise, and every \
              seam that holds keeps its taught way{met}{drawn_into}",
             self.station,
             told.join(", "),
