@@ -1,5 +1,7 @@
 //! Decides how a CSV file is read so that every problem names its line, its column and its value.
 
+use std::borrow::Cow;
+use std::fs;
 use std::ops::RangeInclusive;
 
 use csv::{ReaderBuilder, StringRecord, Trim};
@@ -8,6 +10,8 @@ use seamwright_kinematics::document::{Problem, Problems, is_unprintable, nearest
 /// A CSV file, of which problems are noted.
 pub(super) struct CsvFile<'p> {
     pub(super) file: String,
+    /// All of it; none of a file too long to be held, which is read again where a line must be told.
+    pub(super) text: Option<&'p str>,
     pub(super) problems: &'p Problems,
     /// What the columns may be, as a sentence.
     pub(super) columns: &'static str,
@@ -48,7 +52,7 @@ impl CsvFile<'_> {
         if let Some(separator) = other_separator(headers) {
             let wrong = format!("values are separated by {separator} here");
             let right = "separate them by commas, and write decimals with a point";
-            self.problem(line_of(headers), "", None, wrong, right);
+            self.problem(self.line_of(headers), "", None, wrong, right);
             return None;
         }
         let mut sound = true;
@@ -63,7 +67,7 @@ impl CsvFile<'_> {
                 (None, _) => "this column is missing",
                 (Some(_), Some(_)) => "this column stands there twice",
             };
-            self.problem(line_of(headers), name, None, wrong.to_owned(), self.columns);
+            self.problem(self.line_of(headers), name, None, wrong.to_owned(), self.columns);
             sound = false;
         }
         sound.then_some(found)
@@ -78,13 +82,37 @@ impl CsvFile<'_> {
         for header in headers.iter().filter(|header| !known.clone().any(|name| name == *header)) {
             let near = nearest(header, known.clone());
             let right = near.map_or_else(|| self.columns.to_owned(), |near| format!("is it {near}?"));
-            self.problem(line_of(headers), header, None, "this column is not known here".to_owned(), &right);
+            self.problem(
+                self.line_of(headers),
+                header,
+                None,
+                "this column is not known here".to_owned(),
+                &right,
+            );
         }
+    }
+
+    /// The line that a record stands on.
+    pub(super) fn line_of(&self, record: &StringRecord) -> Option<u64> {
+        record.position().map(|position| self.line_at(position))
+    }
+
+    /// A reader's position is where the last record ends: before the second half of its line's end, empty lines and comments.
+    fn line_at(&self, position: &csv::Position) -> u64 {
+        let text = self.text.map(Cow::Borrowed);
+        let Some(text) = text.or_else(|| fs::read_to_string(&self.file).ok().map(Cow::Owned)) else {
+            return position.line();
+        };
+        let at = usize::try_from(position.byte()).unwrap_or(usize::MAX);
+        let Some((before, rest)) = text.split_at_checked(at) else { return position.line() };
+        let is_none = |line: &&str| line.trim_end_matches('\r').is_empty() || line.starts_with('#');
+        let passed = rest.split('\n').take_while(is_none).count();
+        1 + before.matches('\n').count() as u64 + passed as u64
     }
 
     /// Notes why a row cannot be taken apart.
     pub(super) fn refuse_row(&self, error: &csv::Error) {
-        let line = error.position().map(csv::Position::line);
+        let line = error.position().map(|position| self.line_at(position));
         let (wrong, right) = match error.kind() {
             csv::ErrorKind::UnequalLengths { .. } => {
                 ("this row has another number of columns than the header", "write one value for each column")
@@ -115,7 +143,7 @@ impl CsvFile<'_> {
                 let right = format!("write a number from {} to {}", bounds.start(), bounds.end());
                 let key = headers.get(column).unwrap_or_default();
                 let wrong = "this is not a number that fits here".to_owned();
-                self.problem(line_of(record), key, Some(text), wrong, &right);
+                self.problem(self.line_of(record), key, Some(text), wrong, &right);
             }
             number.unwrap_or_default()
         });
@@ -130,10 +158,6 @@ fn other_separator(headers: &StringRecord) -> Option<&'static str> {
         .into_iter()
         .find(|(sign, _)| head.contains(*sign))
         .map(|(_, name)| name)
-}
-
-pub(super) fn line_of(record: &StringRecord) -> Option<u64> {
-    record.position().map(csv::Position::line)
 }
 
 /// One row of a file whose rows are of several kinds; it may end early, and a column may be missing.
@@ -156,7 +180,7 @@ impl CsvRow<'_, '_> {
 
     pub(super) fn problem(&self, column: &str, wrong: String, right: &str) {
         let value = Some(self.text(column)).filter(|text| !text.is_empty());
-        self.file.problem(line_of(self.record), column, value, wrong, right);
+        self.file.problem(self.file.line_of(self.record), column, value, wrong, right);
     }
 
     /// Whether it has more values than there are columns, which is noted.
@@ -164,7 +188,13 @@ impl CsvRow<'_, '_> {
         let (values, columns) = (self.record.len(), self.headers.len());
         if values > columns {
             let wrong = format!("this row has {values} values, the head has {columns}");
-            self.file.problem(line_of(self.record), "", None, wrong, "write one value for each column");
+            self.file.problem(
+                self.file.line_of(self.record),
+                "",
+                None,
+                wrong,
+                "write one value for each column",
+            );
         }
         values > columns
     }

@@ -5,7 +5,7 @@ use std::path::Path;
 use seamwright_kinematics::document::{Problem, nearest};
 use seamwright_kinematics::{AxisValues, Drive};
 
-use super::csv_file::{self, CsvFile, CsvRow, line_of};
+use super::csv_file::{self, CsvFile, CsvRow};
 use super::files::Disk;
 use super::{Reading, place};
 use crate::cell::{Cell, Measured, Measurement, SeamId, StationId};
@@ -44,8 +44,12 @@ pub fn read_measurements(path: &Path, cell: &Cell) -> Result<Vec<Measurement>, V
 }
 
 fn from_text(reading: &Reading<'_>, path: &Path, text: &str, cell: &Cell) -> Option<Vec<Measurement>> {
-    let file =
-        CsvFile { file: path.to_string_lossy().into_owned(), problems: reading.problems, columns: COLUMNS };
+    let file = CsvFile {
+        file: path.to_string_lossy().into_owned(),
+        text: Some(text),
+        problems: reading.problems,
+        columns: COLUMNS,
+    };
     let mut reader = csv_file::format().flexible(true).from_reader(text.as_bytes());
     let headers = reader.headers().map_err(|error| file.refuse_row(&error)).ok()?.clone();
     file.columns(&headers, [ROW, TIME])?;
@@ -58,7 +62,7 @@ fn from_text(reading: &Reading<'_>, path: &Path, text: &str, cell: &Cell) -> Opt
         match record {
             Ok(record) => {
                 let row = CsvRow { file: &file, headers: &headers, record: &record };
-                let line = line_of(&record).unwrap_or_default();
+                let line = file.line_of(&record).unwrap_or_default();
                 let read = what(&row, cell).zip(row.number(TIME, 0.001..=*place::DURATIONS_S.end()));
                 all.extend(read.map(|(what, time)| Measurement { line, what, time }));
             }

@@ -5,7 +5,7 @@ use nalgebra::{Point3, Vector3};
 use seamwright_kinematics::document::Table;
 
 use super::Reading;
-use super::csv_file::{self, CsvFile, line_of};
+use super::csv_file::{self, CsvFile};
 use super::files::{beside, reason};
 use super::place;
 
@@ -35,8 +35,12 @@ pub(super) fn read(reading: &Reading<'_>, table: &Table<'_>) -> Option<PointsFil
     let text =
         reading.files.text(&path).map_err(|error| table.problem("points_csv", reason(&error), None)).ok()?;
     let before = reading.problems.count();
-    let file =
-        CsvFile { file: path.to_string_lossy().into_owned(), problems: reading.problems, columns: COLUMNS };
+    let file = CsvFile {
+        file: path.to_string_lossy().into_owned(),
+        text: Some(&text),
+        problems: reading.problems,
+        columns: COLUMNS,
+    };
     let file = rows(&file, &text);
     file.filter(|_| reading.problems.count() == before)
 }
@@ -79,7 +83,7 @@ fn both_normals(
     let found = place::unit([ax, ay, az]).zip(place::unit([bx, by, bz]));
     if found.is_none() {
         let wrong = "a normal of this row has no direction".to_owned();
-        file.problem(line_of(record), "", None, wrong, "write vectors longer than zero");
+        file.problem(file.line_of(record), "", None, wrong, "write vectors longer than zero");
     }
     found.map(|(n1, n2)| Normals { n1: n1.into_inner(), n2: n2.into_inner() })
 }

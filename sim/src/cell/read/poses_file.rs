@@ -12,7 +12,7 @@ use nalgebra::{Quaternion, UnitQuaternion, Vector3};
 use seamwright_kinematics::document::{Problem, Problems};
 use seamwright_kinematics::{Pose, units};
 
-use super::csv_file::{self, CsvFile, line_of};
+use super::csv_file::{self, CsvFile};
 use super::files::reason;
 
 const POSITION: [&str; 3] = ["x_mm", "y_mm", "z_mm"];
@@ -93,7 +93,8 @@ struct Rows<'p> {
 impl<'p> Rows<'p> {
     /// None where not even the head can be read, which is noted.
     fn open(path: &Path, problems: &'p Problems) -> Option<Self> {
-        let file = CsvFile { file: path.to_string_lossy().into_owned(), problems, columns: COLUMNS };
+        let file =
+            CsvFile { file: path.to_string_lossy().into_owned(), text: None, problems, columns: COLUMNS };
         let opened = match open(path) {
             Ok(opened) => opened,
             Err(error) => {
@@ -151,7 +152,7 @@ impl<'p> Rows<'p> {
             let value = self.rotation.map(|column| record.get(column).unwrap_or_default()).join(",");
             let wrong = format!("this quaternion has length {length:.4}");
             self.file.problem(
-                line_of(record),
+                self.file.line_of(record),
                 "qw,qx,qy,qz",
                 Some(&value),
                 wrong,

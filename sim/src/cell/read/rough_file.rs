@@ -92,8 +92,12 @@ pub fn read_rough_job_with(path: &Path, files: &dyn Files) -> Result<RoughJob, V
 
 /// What `text`, which stands in the file at `path`, says.
 pub(super) fn from_text(reading: &Reading<'_>, path: &Path, text: &str) -> Option<RoughJob> {
-    let file =
-        CsvFile { file: path.to_string_lossy().into_owned(), problems: reading.problems, columns: COLUMNS };
+    let file = CsvFile {
+        file: path.to_string_lossy().into_owned(),
+        text: Some(text),
+        problems: reading.problems,
+        columns: COLUMNS,
+    };
     // Most rows have nothing to say in the last columns.
     let mut reader = csv_file::format().flexible(true).from_reader(text.as_bytes());
     let headers = reader.headers().map_err(|error| file.refuse_row(&error)).ok()?.clone();
@@ -118,7 +122,7 @@ pub(super) fn from_text(reading: &Reading<'_>, path: &Path, text: &str) -> Optio
             Ok(record) if row == MOST_ROWS => {
                 let wrong = format!("this table has more than {MOST_ROWS} rows");
                 let right = "put like things into one row, with their count";
-                file.problem(csv_file::line_of(&record), "", None, wrong, right);
+                file.problem(file.line_of(&record), "", None, wrong, right);
                 break;
             }
             Ok(record) => {

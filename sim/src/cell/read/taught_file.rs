@@ -10,7 +10,7 @@ use seamwright_kinematics::document::Table;
 use seamwright_kinematics::{AxisValues, Pose};
 
 use super::Reading;
-use super::csv_file::{self, CsvFile, line_of};
+use super::csv_file::{self, CsvFile};
 use super::files::{beside, reason};
 use super::place;
 use crate::cell::{GivenMove, GivenPoint, GivenStance, GivenWay};
@@ -44,7 +44,7 @@ pub(super) fn read(reading: &Reading<'_>, table: &Table<'_>, seam: &str) -> Opti
         reading.files.text(&path).map_err(|error| table.problem("taught_csv", reason(&error), None)).ok()?;
     let before = reading.problems.count();
     let name = path.to_string_lossy().into_owned();
-    let file = CsvFile { file: name, problems: reading.problems, columns: COLUMNS };
+    let file = CsvFile { file: name, text: Some(&text), problems: reading.problems, columns: COLUMNS };
     let given = rows(&file, &text, seam)?;
     (reading.problems.count() == before).then_some(given)
 }
@@ -94,7 +94,7 @@ fn rows(file: &CsvFile<'_>, text: &str, seam: &str) -> Option<GivenWay> {
             let words =
                 "write air, air_straight, approach, weld or retract: a seam of one weld, without searches";
             file.problem(
-                line_of(&record),
+                file.line_of(&record),
                 "move",
                 Some(word),
                 "this move is not known here".to_owned(),
@@ -106,7 +106,7 @@ fn rows(file: &CsvFile<'_>, text: &str, seam: &str) -> Option<GivenWay> {
             "no" | "" => false,
             word => {
                 let wrong = "this is neither yes nor no".to_owned();
-                file.problem(line_of(&record), "circular", Some(word), wrong, "write yes or no");
+                file.problem(file.line_of(&record), "circular", Some(word), wrong, "write yes or no");
                 false
             }
         };
@@ -171,7 +171,7 @@ fn tool_pose(
     let quaternion = Quaternion::new(w, i, j, k);
     if (quaternion.norm() - 1.0).abs() > 1e-3 {
         let wrong = format!("the quaternion of this row has the length {:.4}", quaternion.norm());
-        file.problem(line_of(record), "qw", None, wrong, "give one of length 1");
+        file.problem(file.line_of(record), "qw", None, wrong, "give one of length 1");
         return None;
     }
     let at = Translation3::new(units::mm(x), units::mm(y), units::mm(z));

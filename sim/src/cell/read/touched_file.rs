@@ -6,7 +6,7 @@ use csv::StringRecord;
 use nalgebra::Point3;
 use seamwright_kinematics::document::{Problem, nearest};
 
-use super::csv_file::{self, CsvFile, line_of};
+use super::csv_file::{self, CsvFile};
 use super::files::Disk;
 use super::{place, read_with};
 use crate::cell::{Cell, StationId};
@@ -30,6 +30,7 @@ pub fn read_touched(path: &Path, cell: &Cell) -> Result<Vec<TouchedRow>, Vec<Pro
     read_with(path, &Disk, |reading, text| {
         let file = CsvFile {
             file: path.to_string_lossy().into_owned(),
+            text: Some(text),
             problems: reading.problems,
             columns: COLUMNS,
         };
@@ -48,7 +49,7 @@ fn rows(file: &CsvFile<'_>, text: &str, cell: &Cell) -> Option<Vec<TouchedRow>> 
     if station.is_none() && cell.stations.len() > 1 {
         let wrong =
             format!("the cell has {} stations, so it must be said which was touched", cell.stations.len());
-        file.problem(line_of(&headers), STATION, None, wrong, "add a column with the station's name");
+        file.problem(file.line_of(&headers), STATION, None, wrong, "add a column with the station's name");
         return None;
     }
     let (drawn, touched) = (drawn?, touched?);
@@ -94,7 +95,7 @@ fn station_named(file: &CsvFile<'_>, record: &StringRecord, column: usize, cell:
             |near| format!("is it {near}?"),
         );
         let wrong = "the cell has no station of this name".to_owned();
-        file.problem(line_of(record), STATION, Some(name), wrong, &right);
+        file.problem(file.line_of(record), STATION, Some(name), wrong, &right);
     }
     found.map(StationId)
 }

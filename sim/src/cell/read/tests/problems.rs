@@ -322,6 +322,19 @@ fn one_fault_makes_one_problem() {
     }
 }
 
+/// However its lines end, and whatever stands between its rows, a file's problem names the line that it stands on.
+#[test]
+fn a_row_of_a_csv_file_is_told_by_its_own_line() {
+    let rest = seam("fillet", "points_csv = \"points.csv\"");
+    let csv = "# first\nx_mm,y_mm,z_mm\n# second\n0,10,10\n\n200,10,10\n# third\n400,x,10\n";
+    for ends in ["\n", "\r\n"] {
+        let csv = csv.replace('\n', ends);
+        let problems = read(&format!("{HEAD}{rest}"), &[("cells/points.csv", csv.as_bytes())]).unwrap_err();
+        let [problem] = &problems[..] else { panic!("{problems:?}") };
+        assert_eq!((problem.line, problem.key.as_str()), (Some(8), "y_mm"), "{problem:?}");
+    }
+}
+
 #[test]
 fn wrong_rows_of_a_points_file_are_named_by_their_lines() {
     let rest = seam("fillet", "points_csv = \"points.csv\"");
