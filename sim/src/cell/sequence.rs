@@ -19,6 +19,8 @@ pub struct Sequence {
     pub keeps_direction: bool,
     /// Of a seam that goes from the fixed place toward the free end: how far from that place it is, m.
     pub from_fixed: Option<f64>,
+    /// Whether clamps of its station open when it is welded: what holds by then was welded before it.
+    pub opens_clamps: bool,
     /// Whether its station has it welded the other way than its own table says.
     pub turned: bool,
 }
@@ -72,7 +74,8 @@ impl Seam {
     /// Why it must come before `other`; `None` where it need not.
     #[must_use]
     pub fn comes_before(&self, other: &Self) -> Option<Before> {
-        if self.station == other.station && self.openings < other.openings {
+        let in_one_hold = self.openings == other.openings && other.sequence.opens_clamps;
+        if self.station == other.station && (self.openings < other.openings || in_one_hold) {
             return Some(Before::Clamps);
         }
         if !self.is_beside(other) {

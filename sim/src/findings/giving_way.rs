@@ -36,6 +36,12 @@ impl GivingWayFindings {
         }
     }
 
+    /// Whether it names all that must give way: other limits along the least bad way past that need no mending.
+    #[must_use]
+    pub fn is_all_to_blame(&self) -> bool {
+        matches!(self, Self::Without { .. })
+    }
+
     /// The answer, to be followed by what binds along the least bad way.
     #[must_use]
     pub fn answer(&self) -> String {

@@ -117,6 +117,9 @@ pub enum Limit {
         needed_percent: f64,
         /// Its limit.
         limit_deg_s2: Option<f64>,
+        /// Travel speed at which a way over the seam is found; none where slower travel alone does not help.
+        #[serde(default)]
+        follows_at_mm_s: Option<f64>,
     },
     /// The arm would have to jump from one configuration to another.
     Jump {
@@ -199,6 +202,7 @@ impl Stop {
         let follows_at = match self.limit {
             Limit::AxisSpeed { follows_at_mm_s, .. }
             | Limit::MotorSpeed { follows_at_mm_s, .. }
+            | Limit::AxisAcceleration { follows_at_mm_s, .. }
             | Limit::NotShown { follows_at_mm_s, .. } => follows_at_mm_s,
             _ => None,
         };
@@ -295,9 +299,9 @@ impl Limit {
     fn new(binding: &Binding, follows_at: Option<f64>) -> Self {
         let mut limit = Self::of(&binding.constraint, binding.amount, binding.limit);
         let told = match &mut limit {
-            Self::AxisSpeed { follows_at_mm_s, .. } | Self::MotorSpeed { follows_at_mm_s, .. } => {
-                Some(follows_at_mm_s)
-            }
+            Self::AxisSpeed { follows_at_mm_s, .. }
+            | Self::MotorSpeed { follows_at_mm_s, .. }
+            | Self::AxisAcceleration { follows_at_mm_s, .. } => Some(follows_at_mm_s),
             Self::NotShown { follows_at_mm_s, .. } => {
                 matches!(binding.constraint, Constraint::NotShown(NotShown::Speed(_)))
                     .then_some(follows_at_mm_s)
@@ -351,6 +355,7 @@ impl Limit {
                 axis: axis + 1,
                 needed_percent: rounded(100.0 * (1.0 + amount), 6),
                 limit_deg_s2: limit.map(deg),
+                follows_at_mm_s: None,
             },
             Constraint::Rule(rule) => Self::Procedure(RuleStop::new(rule, amount, limit)),
             Constraint::Flip(axis) => Self::Jump { axis: axis + 1, step_deg: deg(amount) },
@@ -403,7 +408,7 @@ impl Limit {
             Self::MotorSpeed { motor, needed_percent, limit_deg_s, .. } => {
                 over_speed("motor", *motor, *needed_percent, *limit_deg_s)
             }
-            Self::AxisAcceleration { axis, needed_percent, limit_deg_s2 } => {
+            Self::AxisAcceleration { axis, needed_percent, limit_deg_s2, .. } => {
                 let limit =
                     limit_deg_s2.map_or_else(String::new, |limit| format!(" of {}°/s²", fixed(limit, 0)));
                 let needed = fixed(needed_percent.ceil(), 0);

@@ -1,5 +1,7 @@
 //! Decides which shapes stand in one another as they are drawn, and how deep shapes overlap.
 
+use std::collections::BTreeMap;
+
 use super::clearance::Still;
 use crate::cell::{Cell, Presence, Role, Shape, ShapeId, StationId};
 use crate::units;
@@ -20,13 +22,28 @@ pub(crate) fn by_drawing() -> f64 {
     units::mm(0.5)
 }
 
-/// Of every two stations the shapes that are deepest in one another, while the external axes stand as the first of them says.
+/// Of every two stations the shapes that are deepest in one another, while the external axes stand as the first of them says; and of every
+/// station those of two copies of its fixture.
 #[must_use]
 pub fn stations_in_one_another(cell: &Cell) -> Vec<DrawnIn> {
     let stations = || (0..cell.stations.len()).map(StationId);
-    let pairs = stations().flat_map(|one| stations().skip(one.0 + 1).map(move |other| (one, other)));
     let of = |station| move |shape: &Shape| shape.station == Some(station);
-    pairs.filter_map(|(one, other)| deepest(cell, one, of(one), of(other))).collect()
+    let pairs = stations().flat_map(|one| stations().skip(one.0).map(move |other| (one, other)));
+    let copies = copies(cell);
+    let copy = |shape: ShapeId| copies.get(&shape);
+    pairs
+        .filter_map(|(one, other)| {
+            deepest(cell, one, of(one), of(other), |a, b| one != other || copy(a) < copy(b))
+        })
+        .collect()
+}
+
+/// Which copy of its fixture a shape belongs to, counted over all stations; none of what stands around.
+fn copies(cell: &Cell) -> BTreeMap<ShapeId, usize> {
+    let of_fixtures = cell.drawn.iter().filter(|drawn| drawn.fixture.is_some());
+    of_fixtures
+        .flat_map(|drawn| drawn.pieces.iter().enumerate().map(|(copy, piece)| (piece.shape, copy)))
+        .collect()
 }
 
 /// Of every station the part that is deepest in what stands around, while the external axes stand as it says.
@@ -35,16 +52,19 @@ pub fn parts_in_surroundings(cell: &Cell) -> Vec<DrawnIn> {
     let stations = (0..cell.stations.len()).map(StationId);
     let part = |station| move |shape: &Shape| shape.station == Some(station) && shape.role == Role::Part;
     stations
-        .filter_map(|station| deepest(cell, station, part(station), |shape| shape.station.is_none()))
+        .filter_map(|station| {
+            deepest(cell, station, part(station), |shape| shape.station.is_none(), |_, _| true)
+        })
         .collect()
 }
 
-/// Of some shapes and others, the two that are deepest in one another, the first where several are.
+/// Of some shapes and others that are asked about, the two that are deepest in one another, the first where several are.
 fn deepest(
     cell: &Cell,
     station: StationId,
     is_one: impl Fn(&Shape) -> bool,
     is_other: impl Fn(&Shape) -> bool,
+    are_asked: impl Fn(ShapeId, ShapeId) -> bool,
 ) -> Option<DrawnIn> {
     let external = &cell.stations[station.0].external;
     let some = |is: &dyn Fn(&Shape) -> bool| -> Vec<(ShapeId, Still)> {
@@ -53,12 +73,13 @@ fn deepest(
     };
     let (ones, others) = (some(&is_one), some(&is_other));
     let overlaps = ones.iter().flat_map(|(one, mine)| {
-        others.iter().filter(|(other, _)| are_there_together(cell, *one, *other)).filter_map(
-            move |(other, theirs)| {
+        others
+            .iter()
+            .filter(|(other, _)| are_asked(*one, *other) && are_there_together(cell, *one, *other))
+            .filter_map(move |(other, theirs)| {
                 let depth = -mine.distance(theirs, 0.0)?;
                 Some(DrawnIn { one: *one, other: *other, depth })
-            },
-        )
+            })
     });
     overlaps
         .filter(|overlap| overlap.depth > by_drawing())

@@ -200,10 +200,15 @@ impl<'w> TorchWay<'w> {
     }
 }
 
-/// The point `across` (m) beside the line, square to travel and to the wire, positive over the reference face.
+/// The point `across` (m) beside the line.
 fn aside(at: &SeamPoint, angles: &TorchAngles, across: f64) -> SeamPoint {
+    SeamPoint { point: at.point + sideways(at, angles) * across, ..*at }
+}
+
+/// Unit vector, station frame, in which a weave goes: square to travel and to the wire, over the reference face.
+pub(super) fn sideways(at: &SeamPoint, angles: &TorchAngles) -> Vector3<f64> {
     let (sin, cos) = angles.work.sin_cos();
-    SeamPoint { point: at.point + (at.b * cos - at.n1 * sin) * across, ..*at }
+    at.b * cos - at.n1 * sin
 }
 
 /// Unit vector, station frame, in which the torch leaves the seam.

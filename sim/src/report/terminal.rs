@@ -9,7 +9,8 @@ use super::page::{COLUMNS, Page, STRONG};
 use super::tables;
 use crate::findings::words::{LengthUnit, counted, fixed};
 use crate::findings::{
-    Findings, JerkFindings, JobFindings, Limit, SeamFindings, YearFindings, by_limit, positions_sentence,
+    Findings, GivingWayFindings, JerkFindings, JobFindings, Limit, SeamFindings, YearFindings, by_limit,
+    positions_sentence,
 };
 use crate::plan::Verdict;
 
@@ -193,6 +194,9 @@ impl Page {
             self.item(&format!("{}: {answer}: {first}", seam.full_name()));
             if let Some(then) = seam.giving_way.as_ref().and_then(|giving_way| giving_way.sentence(unit)) {
                 self.sub_item(&then);
+            }
+            if seam.giving_way.as_ref().is_some_and(GivingWayFindings::is_all_to_blame) {
+                continue;
             }
             for also in sentences.by_ref().take(ALSO) {
                 self.sub_item(&format!("also, {also}"));

@@ -5,6 +5,7 @@ use std::f64::consts::TAU;
 use nalgebra::{Point3, Vector3};
 use seamwright_sim::cell::Cell;
 use seamwright_sim::check::{Checked, Options, check};
+use seamwright_sim::findings::Limit;
 use seamwright_sim::plan::{self, Constraint, MoveKind, Verdict, plan};
 use seamwright_sim::schedule::{EventKind, PathRow};
 use seamwright_sim::units;
@@ -135,6 +136,32 @@ fn a_weave_faster_than_the_axes_can_speed_up_is_refused() {
         "{binding:?}"
     );
     assert_eq!(of(9.0).verdict, Verdict::Holds);
+}
+
+/// What a weave asks of the axes grows with the square of travel speed, whichever way the arm goes: of two speeds that are too fast the shares
+/// are as their squares, and the speed that is told is one at which a way is found, as near below as the row of speeds has it.
+#[test]
+fn a_weave_is_too_fast_by_the_square_of_travel_speed() {
+    let of = |speed: f64| {
+        let procedure = "weave = { shape = \"sine\", amplitude_mm = 2, wavelength_mm = 1 }";
+        let seam = format!("{LEFT}\ntravel_speed_mm_s = {speed}");
+        let cell = Question { procedure, seam: &seam, ..Question::default() }.cell();
+        check(&cell, &Options { seed: 0, watch: &() }).findings.seams.remove(0)
+    };
+    let too_fast = |speed: f64| {
+        let seam = of(speed);
+        let Limit::AxisAcceleration { needed_percent, follows_at_mm_s, .. } = seam.stops[0].limit else {
+            panic!("{speed}: {:?}", seam.stops)
+        };
+        (needed_percent, follows_at_mm_s)
+    };
+    let [(slow, follows_at), (fast, _)] = [24.0, 36.0].map(too_fast);
+    // (36/24)² = 2.25; the least bad way may be another one where other limits bind too.
+    assert!((fast / slow - 2.25).abs() < 0.05, "{slow} %, {fast} %");
+    let follows_at = follows_at.expect("slower it holds");
+    assert_eq!(of(follows_at).verdict, Verdict::Holds, "{follows_at}");
+    let just_kept = 24.0 * (100.0 / slow).sqrt();
+    assert!(follows_at <= 1.05 * just_kept && follows_at > 0.6 * just_kept, "{follows_at}, {just_kept}");
 }
 
 /// A ball beside the nozzle keeps its clearance by less than 1.5 mm where the wire end goes along the line, 26.2 mm beside its axis, and so does not

@@ -63,3 +63,21 @@ fn a_part_in_what_stands_around_is_told() {
     assert!(depths.len() == 1 && (depths[0] - 3.0).abs() < 1e-3 && is_told, "{depths:?}");
     assert_eq!(told(600.0), (Vec::new(), false));
 }
+
+/// Plates 200 mm wide that are repeated every 190 mm stand 10 mm in each other, no deeper than they are thick; every 210 mm they do not.
+#[test]
+fn copies_of_a_fixture_that_stand_in_one_another_do_not_hold() {
+    let repeated = |pitch: f64| {
+        let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/advice/work-angle.toml");
+        let text = std::fs::read_to_string(&file).unwrap();
+        let head = "[[station]]\n";
+        assert_eq!(text.matches(head).count(), 1);
+        let text =
+            text.replace(head, &format!("{head}repeat = {{ count = [1, 2], pitch_mm = [0, {pitch}] }}\n"));
+        read_cell_with(&file, &Rewritten { file: &file, text: &text }).unwrap()
+    };
+    let cell = repeated(190.0);
+    let [drawn] = stations_in_one_another(&cell)[..] else { panic!("one pair of copies") };
+    assert!((drawn.depth - units::mm(10.0)).abs() < 1e-6, "{drawn:?}");
+    assert_eq!(stations_in_one_another(&repeated(210.0)), []);
+}

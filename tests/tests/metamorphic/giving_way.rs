@@ -3,8 +3,10 @@
 use std::path::PathBuf;
 
 use seamwright_sim::cell::read::{read_cell, read_cell_with};
+use seamwright_sim::findings::words::LengthUnit;
 use seamwright_sim::findings::{Findings, GivingWayFindings, Limit, SeamFindings};
 use seamwright_sim::plan::Verdict;
+use seamwright_sim::report::terminal::text as text_of;
 
 use super::advice::Rewritten;
 use super::checked;
@@ -66,4 +68,30 @@ fn where_no_way_is_found_with_everything_gone_what_binds_then_is_told() {
     let emptied = seam(&emptied, name);
     assert_eq!(emptied.verdict, Verdict::NotFound);
     assert_eq!(emptied.stops[0], **binds);
+}
+
+/// The two sides are one fixture on a table, each before the arm in turn: a clamp that is moved blocks both alike, and nothing is told besides it.
+#[test]
+fn alike_stations_get_alike_reasons_that_name_what_is_to_blame_alone() {
+    let file = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../scenes/gate-bracket/cell.toml");
+    let text = std::fs::read_to_string(&file).unwrap();
+    let stands = "name = \"left toggle\"\nkind = \"box\"\nat_mm = [60, 125, 56]";
+    assert!(text.contains(stands));
+    for at in ["[20, 100, 56]", "[10, 100, 56]"] {
+        let moved = text.replace(stands, &stands.replace("[60, 125, 56]", at));
+        let cell = read_cell_with(&file, &Rewritten { file: &file, text: &moved }).unwrap();
+        let findings = checked(&cell).findings;
+        for name in ["left ear outside", "left ear inside"] {
+            let alike: Vec<&SeamFindings> = findings.seams.iter().filter(|seam| seam.seam == name).collect();
+            let [one, other] = alike[..] else { panic!("two sides") };
+            assert_eq!(
+                one.giving_way,
+                Some(GivingWayFindings::Without { shapes: vec!["left toggle".to_owned()] })
+            );
+            assert_eq!((&one.giving_way, &one.reason), (&other.giving_way, &other.reason), "{at}");
+        }
+        let text = text_of(&findings, LengthUnit::Millimetre);
+        let list = text.split("What does not hold").nth(1).unwrap().split("Seams on").next().unwrap();
+        assert!(!list.contains("also,") && !list.contains("axis 1"), "{list}");
+    }
 }

@@ -97,6 +97,9 @@ pub(super) fn settle(
             }
         }
         for (after, opening) in &openings {
+            if let Some(seam) = order.get(after - 1) {
+                placed.seams[seam.0].sequence.opens_clamps = true;
+            }
             reading.note(format!(
                 "station {}: {} opens after {}; that what is welded by then holds is taken for granted, and that it turns about one pin or \
                  goes straight",

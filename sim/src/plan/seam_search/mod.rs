@@ -12,6 +12,7 @@
 //! - `levels`: the torch angles that are tried
 //! - `joint_too_tight`: whether a bound shows that the nozzle does not fit into the joint
 //! - `other_turns`: whole turns of the axes that a way comes to beyond those that are tried
+//! - `weaving`: whether the axes can follow a weave
 //! - `way`: a path of the search followed and turned into moves
 //! - `slower`: the travel speed that would do where an axis is too slow
 //! - `whether`: whether there is a way at all, before it is searched for
@@ -31,6 +32,7 @@ mod other_turns;
 mod out_of_reach;
 mod slower;
 mod way;
+mod weaving;
 mod whether;
 
 pub(super) use external::search;
@@ -478,10 +480,12 @@ impl<'a, 'c> Search<'a, 'c> {
         let mut nodes: Vec<Node> = Vec::new();
         setup.stances_each(&base_from_flange, &self.whole_turns, |pose, stances| {
             let index = allowed[pose];
+            let angles = &choices.all[index].angles;
             nodes.extend(stances.iter().map(|stance| Node {
                 choice: index as u32,
                 axes: stance.axes,
-                violation: stance.violation,
+                violation:
+                    stance.violation.or_else(|| self.too_fast_to_weave(k, &setup, &stance.axes, angles)),
                 unreachable: matches!(stance.violation.map(|v| v.limit), Some(Limit::Reach(_))),
                 rate: choices.all[index].rate + self.stance_rate(&stance.axes),
                 known: Known::Unknown,

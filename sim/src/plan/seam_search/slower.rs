@@ -26,14 +26,16 @@ fn told_to() -> f64 {
 /// The first is that at which the worst of the limits that were passed is just kept where it was measured.
 pub(super) fn follows_at(seam: &Seam, found: &Found, holds: impl Fn(&Seam) -> bool) -> Option<f64> {
     let too_fast = |binding: &Binding| match binding.constraint {
-        Constraint::AxisSpeed(_) | Constraint::MotorSpeed(_) => Some(binding.amount),
+        Constraint::AxisSpeed(_) | Constraint::MotorSpeed(_) => Some(1.0 + binding.amount),
+        // That of a weave grows with the square of the speed.
+        Constraint::AxisAcceleration(_) => Some((1.0 + binding.amount).sqrt()),
         // Kept where it was measured, by next to nothing.
-        Constraint::NotShown(NotShown::Speed(_)) => Some(0.0),
+        Constraint::NotShown(NotShown::Speed(_)) => Some(1.0),
         _ => None,
     };
     let worst = found.binding.iter().chain(&found.also).filter_map(too_fast).reduce(f64::max)?;
     let asked = seam.procedure.travel_speed;
-    let first = asked / (1.0 + worst);
+    let first = asked / worst;
     let told = |speed: f64| (speed / told_to() + 1e-9).floor() * told_to();
     let mut speeds: Vec<f64> = (0..SPEEDS)
         .map(|step| told(first * SLOWER.powi(step as i32)))

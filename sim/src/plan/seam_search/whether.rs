@@ -161,7 +161,9 @@ impl Search<'_, '_> {
             self.poses += 1;
             self.solutions += stances.len() as u64;
         }
-        let open = stances.iter().filter(|stance| stance.violation.is_none());
+        let open = stances.iter().filter(|stance| {
+            stance.violation.is_none() && self.too_fast_to_weave(k, &setup, &stance.axes, angles).is_none()
+        });
         let open: Open = open.map(|stance| (*stance, self.stance_rate(&stance.axes))).collect();
         if let Some(whether) = &mut self.whether {
             whether.open.insert((k, bits), Rc::clone(&open));

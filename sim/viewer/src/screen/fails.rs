@@ -51,7 +51,9 @@ pub(super) fn fill(
     commands.spawn((words(why, 14.0, FAINT), ChildOf(field)));
     let Some(path) = show.cell.seams[seam.0].path.as_ref() else { return };
     let length_mm = units::to_mm(path.length());
-    for (index, stop) in findings.stops.iter().take(MOST).enumerate() {
+    let is_all_to_blame = findings.giving_way.as_ref().is_some_and(GivingWayFindings::is_all_to_blame);
+    let most = if is_all_to_blame { 1 } else { MOST };
+    for (index, stop) in findings.stops.iter().take(most).enumerate() {
         let also = if index == 0 { "" } else { "also: " };
         let row = commands
             .spawn((
