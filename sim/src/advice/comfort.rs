@@ -11,6 +11,7 @@ use rayon::prelude::*;
 
 use super::change::Change;
 use super::fouling::{Beside, lever};
+use crate::cell::frames::FrameId;
 use crate::cell::{Cell, SeamId, ShapeId, StationId};
 use crate::plan::{Plan, Searched};
 use crate::units;
@@ -65,8 +66,8 @@ pub fn comfort(cell: &Cell, searched: &Searched, plan: &Plan) -> Vec<Comfort> {
             let station = cell.seams[seam.0].station;
             let free = &free[station.0][direction];
             let holds = |size: &f64| {
-                let changed = moved(station, direction, *size).made(cell);
-                searched.keeps(&changed, seam, way)
+                let change = moved(station, direction, *size);
+                searched.keeps(&with_bearing(cell, &change, &free.bearing), seam, way)
             };
             let kept = sizes(direction).take(free.sizes).take_while(holds).count();
             let met = free.met.filter(|_| kept == free.sizes);
@@ -122,6 +123,21 @@ fn free(cell: &Cell, station: StationId, direction: usize) -> Free {
         }
     }
     Free { sizes: sizes(direction).count(), met: None, bearing }
+}
+
+/// The cell with a shift made, and what bears the fixture gone with it.
+fn with_bearing(cell: &Cell, change: &Change, bearing: &[ShapeId]) -> Cell {
+    let mut changed = change.made(cell);
+    let Change::Shift { station, by } = change else { return changed };
+    let station = &cell.stations[station.0];
+    let world_from = |frame: FrameId| cell.frames.world_from(frame, &station.external);
+    let parent = cell.frames.frames[station.frame.0].parent.unwrap_or(station.frame);
+    let in_world = world_from(parent).rotation * by;
+    for shape in bearing {
+        let shape = &mut changed.shapes[shape.0];
+        shape.frame_from_shape.translation.vector += world_from(shape.frame).rotation.inverse() * in_world;
+    }
+    changed
 }
 
 /// Sizes tried in one of the eight directions, rising, m or rad.

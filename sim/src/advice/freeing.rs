@@ -89,13 +89,18 @@ pub struct Offer {
     pub blocks_ways: bool,
     /// What clamps run into as they open that they did not run into before.
     pub blocked_clamps: Vec<ClampBlocked>,
+    /// The key of the seam that asks for something else and would have to go.
+    pub against: Option<&'static str>,
 }
 
 impl Offer {
     /// Whether all that was in order before still is.
     #[must_use]
     pub fn breaks_nothing(&self) -> bool {
-        self.breaks.is_empty() && !self.blocks_ways && self.blocked_clamps.is_empty()
+        self.breaks.is_empty()
+            && !self.blocks_ways
+            && self.blocked_clamps.is_empty()
+            && self.against.is_none()
     }
 
     /// Which of two is told first.
@@ -351,6 +356,10 @@ impl Asking<'_> {
             breaks: changed(true),
             blocks_ways: after.other_blocks > before.other_blocks,
             blocked_clamps: after.clamps_not_blocked(&before),
+            against: match one.change {
+                Change::Direction { .. } => self.cell.seams[seam.0].sequence.asks_one_way(),
+                _ => None,
+            },
         }
     }
 }

@@ -149,7 +149,7 @@ fn of_kind(cell: &Cell, seam: &Seam, culprits: &[usize], steps: &Steps) -> Vec<T
             }
         }
         Kind::Direction => {
-            if seam.other_way.is_some() && !seam.sequence.asks_one_way() {
+            if seam.other_way.is_some() {
                 add(Change::Direction { row }, 0.0);
             }
         }

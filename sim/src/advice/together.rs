@@ -35,7 +35,8 @@ pub(super) fn together(
     let mut freed: Vec<SeamId> = Vec::new();
     for advice in seams {
         if !asking.all_hold(&changes, &[advice.seam]) {
-            let with = advice.offers.iter().find_map(|offer| {
+            let mut offers = advice.offers.iter().filter(|offer| offer.against.is_none());
+            let with = offers.find_map(|offer| {
                 let mut with: Vec<Change> =
                     changes.iter().filter(|change| !change.is_of_the_same(&offer.change)).cloned().collect();
                 with.push(offer.change.clone());

@@ -26,10 +26,14 @@ pub struct Sequence {
 }
 
 impl Sequence {
-    /// Whether its file asks for the way that it is welded.
+    /// The key by which its file asks for the way that it is welded.
     #[must_use]
-    pub fn asks_one_way(&self) -> bool {
-        self.keeps_direction || self.from_fixed.is_some()
+    pub fn asks_one_way(&self) -> Option<&'static str> {
+        match self {
+            Self { from_fixed: Some(_), .. } => Some("fixed_to_free"),
+            Self { keeps_direction: true, .. } => Some("keep_direction"),
+            _ => None,
+        }
     }
 }
 
@@ -140,7 +144,7 @@ impl Seam {
             let same = |a: f64, b: f64| (a - b).abs() < ROUNDING;
             places.iter().zip(turned).all(|(a, b)| same(a.0, b.0) && same(a.1, b.1))
         };
-        !self.sequence.asks_one_way()
+        self.sequence.asks_one_way().is_none()
             && self.taught.is_none()
             && self.searches.is_empty()
             && is_alike(&ends)

@@ -69,6 +69,9 @@ pub struct OfferFindings {
     pub breaks: Vec<String>,
     /// Whether an air move home, or the turn to the next load, no longer clears.
     pub blocks_ways: bool,
+    /// The key of the seam that asks for something else and would have to go.
+    #[serde(default)]
+    pub against: Option<String>,
     /// What clamps run into as they open that they did not run into before.
     #[serde(default)]
     pub blocked_clamps: Vec<BlockedClamp>,
@@ -197,6 +200,7 @@ impl OfferFindings {
             frees: names(&offer.frees),
             breaks: names(&offer.breaks),
             blocks_ways: offer.blocks_ways,
+            against: offer.against.map(str::to_owned),
             blocked_clamps: blocked_clamps(cell, &offer.blocked_clamps),
         }
     }
@@ -211,6 +215,11 @@ impl OfferFindings {
         if !self.breaks.is_empty() {
             let hold = if self.breaks.len() == 1 { "holds" } else { "hold" };
             text += &format!("; BUT {} no longer {hold} then", listed(&self.breaks));
+        }
+        if let Some(key) = &self.against {
+            text += &format!(
+                "; BUT `{key}` asks for the way that it is welded now, and would have to be left out"
+            );
         }
         if self.blocks_ways {
             text += "; BUT a way through the air is blocked then";
