@@ -13,7 +13,7 @@ use super::proof;
 use super::seam_search::Way;
 use super::setup::Setup;
 use super::turn::lever;
-use super::violation::{FILE_ROUNDING, Violation};
+use super::violation::Violation;
 use super::{Move, MoveKind, angles_of};
 use crate::cell::{SeamId, SeamPath};
 use crate::motion::{Bend, Curve, PlannedWeld, WeldRow, arm_axes};
@@ -176,7 +176,7 @@ impl Bending<'_, '_> {
         let (seam, root) = (&self.setup.cell.seams[self.seam.0], self.path.at(s));
         let angles = angles_of(&root, station_from_wire_end, self.ctwd(s));
         let passed = Violation::of_angles(&seam.procedure.bands(&seam.runs[run], s), &angles);
-        passed.is_some_and(|violation| violation.amount > FILE_ROUNDING)
+        passed.is_some_and(|violation| violation.is_past_rounding())
     }
 }
 

@@ -23,7 +23,7 @@ pub(crate) fn by_drawing() -> f64 {
 }
 
 /// Of every two stations the shapes that are deepest in one another, while the external axes stand as the first of them says; and of every
-/// station those of two copies of its fixture.
+/// station those of two copies of its fixture. One of the two is a part or a clamp.
 #[must_use]
 pub fn stations_in_one_another(cell: &Cell) -> Vec<DrawnIn> {
     let stations = || (0..cell.stations.len()).map(StationId);
@@ -33,9 +33,15 @@ pub fn stations_in_one_another(cell: &Cell) -> Vec<DrawnIn> {
     let copy = |shape: ShapeId| copies.get(&shape);
     pairs
         .filter_map(|(one, other)| {
-            deepest(cell, one, of(one), of(other), |a, b| one != other || copy(a) < copy(b))
+            let are_others = |a, b| one != other || copy(a) < copy(b);
+            deepest(cell, one, of(one), of(other), |a, b| are_others(a, b) && !are_of_fixtures(cell, a, b))
         })
         .collect()
+}
+
+/// Whether both are of fixtures alone: what two of them are built on may be drawn with each.
+fn are_of_fixtures(cell: &Cell, one: ShapeId, other: ShapeId) -> bool {
+    [one, other].iter().all(|shape| cell.shapes[shape.0].role == Role::Fixture)
 }
 
 /// Which copy of its fixture a shape belongs to, counted over all stations; none of what stands around.

@@ -48,9 +48,12 @@ const NOISE: f64 = 1e-6;
 /// Torch angles (rad) and distances (m) this little outside their tolerance are rounding.
 const ROUNDING: f64 = 1e-9;
 
-/// What six decimals of a degree or a millimetre, as in `points.csv`, may take an angle (rad) or the tip-to-work distance (m) past an end of
-/// its tolerance on which it was planned.
-pub(super) const FILE_ROUNDING: f64 = 1e-6;
+/// What six decimals of a degree or a millimetre, as in `points.csv`, may take the tip-to-work distance (m) past an end of its tolerance on
+/// which it was planned.
+const FILE_ROUNDING: f64 = 1e-6;
+/// The same of an angle, rad: in a corner zone of a tenth of a millimetre the asked angles turn by a right angle, so that a millionth of one
+/// beside its place is some thousandths of a degree.
+const FILE_ROUNDING_OF_ANGLES: f64 = 1e-4;
 
 /// A limit that is not kept, and by how much in its own unit.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -105,6 +108,15 @@ impl Violation {
         let off =
             off.map(|(angle, amount, aim)| Self { limit: Limit::Angle(angle), amount, bound: Some(aim) });
         off.reduce(|worst, next| worst.worse(Some(next)))
+    }
+
+    /// Whether an angle or distance off its tolerance is more than what the digits of a file leave.
+    pub fn is_past_rounding(&self) -> bool {
+        self.amount
+            > match self.limit {
+                Limit::Angle(TorchAngle::Ctwd) => FILE_ROUNDING,
+                _ => FILE_ROUNDING_OF_ANGLES,
+            }
     }
 
     /// An axis or motor would have to run at `share` of its speed limit (rad/s), above 1.

@@ -26,18 +26,18 @@ fn findings(cell: &Cell) -> Findings {
     checked(cell).findings
 }
 
-/// The posts, 20 x 300 x 300 mm, stand in one another over 20 x (300 - aside) x 300 mm: they come apart by 20 mm along x, sooner than any
-/// other way. The plates, 200 mm wide and 10 mm thick, are no deeper in one another than their thickness.
+/// The plates, 200 mm wide, stand in one another over 20 mm, no deeper than they are thick: 10 mm. The posts stand in one another by 20 mm, which
+/// is one piece that both jigs may be built on.
 #[test]
 fn two_stations_that_stand_in_one_another_do_not_hold() {
     let cell = two_benches(180.0, "");
     let [drawn] = stations_in_one_another(&cell)[..] else { panic!("one pair of stations") };
     let name = |shape: ShapeId| cell.shape_name(shape, StationId(0));
-    assert_eq!([name(drawn.one), name(drawn.other)], ["left post", "other / left post"]);
-    assert!((drawn.depth - units::mm(20.0)).abs() < 1e-6, "{drawn:?}");
+    assert_eq!([name(drawn.one), name(drawn.other)], ["plate", "other / plate"]);
+    assert!((drawn.depth - units::mm(10.0)).abs() < 1e-6, "{drawn:?}");
     let findings = findings(&cell);
     assert!(!findings.overall.holds);
-    let told = "bench / left post and other / left post stand in one another as drawn, 20.0 mm deep";
+    let told = "bench / plate and other / plate stand in one another as drawn, 10.0 mm deep";
     assert!(findings.wrong_besides(Default::default()).contains(&told.to_owned()), "{:?}", findings.drawn_in);
     // The plates lie 200 mm apart, the posts 100 mm.
     assert_eq!(stations_in_one_another(&two_benches(400.0, "")), []);

@@ -14,7 +14,7 @@ use crate::plan::taught_air::SAME_STANCE;
 use crate::plan::taught_piece::{Piece, TaughtTool};
 use crate::plan::torch_way::Law;
 use crate::plan::trace::Failure;
-use crate::plan::violation::{FILE_ROUNDING, Violation};
+use crate::plan::violation::Violation;
 use crate::plan::whole_turns::WholeTurns;
 use crate::plan::{
     Binding, Constraint, ExternalLaw, Move, MoveKind, PathPoint, TorchAngles, Verdict, angles_of,
@@ -316,7 +316,7 @@ impl TaughtWay<'_, '_> {
                 note(binding(self.path, Rule::OffLine, beyond, Some(allowed), against.s));
             }
             let violation = Violation::of_angles(&procedure.bands(&run, against.s), &against.angles);
-            if let Some(violation) = violation.filter(|violation| violation.amount > FILE_ROUNDING) {
+            if let Some(violation) = violation.filter(Violation::is_past_rounding) {
                 let point = self.path.at(against.s).point;
                 let constraint: Constraint = violation.constraint(&self.setup.scene);
                 let (amount, limit, at) = (violation.amount, violation.bound, against.s);
