@@ -13,7 +13,7 @@
 
 use std::sync::Arc;
 
-use nalgebra::{Matrix3, Point3, Vector3};
+use nalgebra::{Matrix3, Point3, Rotation3, Vector3};
 
 use super::contact::{Contact, contacts};
 use super::drawn_holes::{Hole, pin_holes};
@@ -26,11 +26,14 @@ use super::turns::{ONE, turns};
 use super::vee;
 use crate::cell::{Body, Cell, Locator, LocatorKind, Presence, Role, Shape, Solid};
 use crate::plan::clearance::Still;
-use crate::units::mm;
+use crate::units::{deg, mm};
 use seamwright_kinematics::Pose;
 
 /// Two places are the same, mm.
 const SAME_MM: f64 = 0.5;
+/// A part that lies no farther from where it should at any locator, and turned by no more, lies right but for its play, mm and degrees.
+const PLAY_MM: f64 = 1.0;
+const PLAY_DEG: f64 = 1.0;
 /// Ways of laying faces on locators and round things into vees that are tried.
 const MOST_CHOICES: usize = 4000;
 /// Faces that lie so little behind each other are one: a slide onto the locator does the rest, mm.
@@ -92,13 +95,22 @@ pub fn wrong_ways(cell: &Cell, body: &Body) -> Option<WrongWays> {
                 return false;
             }
             let moved = part.slid(body, start);
-            part.fits(cell, body, &right, &moved) && !is_same(&shapes, &part.shapes, &moved)
+            let is_right = !other_hand && is_the_right_way(body, &turned, &moved);
+            !is_right && part.fits(cell, body, &right, &moved) && !is_same(&shapes, &part.shapes, &moved)
         };
         if laid(body, &right, &part).into_iter().any(fits) {
             found.fit.push(WrongWay { turned, other_hand });
         }
     }
     Some(found)
+}
+
+/// Whether a part that is turned and moved so lies as it should but for its play: no place at a locator is elsewhere.
+fn is_the_right_way(body: &Body, turned: &Matrix3<f64>, moved: &Vector3<f64>) -> bool {
+    let stays =
+        |locator: &Locator| (turned * locator.at.coords + moved - locator.at.coords).norm() < mm(PLAY_MM);
+    let leans = Rotation3::from_matrix_unchecked(*turned).angle();
+    leans < deg(PLAY_DEG) && body.locators.iter().all(stays)
 }
 
 /// Whether the other-hand part is made: as the file says, or because the cell itself welds both on mirrored stations.
@@ -258,7 +270,7 @@ fn is_pin(kind: &LocatorKind) -> bool {
 fn turned_shape(shape: &Shape, turned: &Matrix3<f64>) -> Shape {
     let rotation = turned * shape.frame_from_shape.rotation.to_rotation_matrix().into_inner();
     let mirror = Matrix3::from_diagonal(&Vector3::new(turned.determinant().signum(), 1.0, 1.0));
-    let rotation = nalgebra::Rotation3::from_matrix_unchecked(rotation * mirror);
+    let rotation = Rotation3::from_matrix_unchecked(rotation * mirror);
     let at = turned * shape.frame_from_shape.translation.vector;
     let pose = Pose::from_parts(at.into(), nalgebra::UnitQuaternion::from_rotation_matrix(&rotation));
     Shape { frame_from_shape: pose, ..shape.clone() }

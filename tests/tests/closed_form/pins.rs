@@ -167,6 +167,30 @@ fn a_pin_stands_in_the_round_of_a_hole_that_has_a_keyway_or_a_flat() {
     assert_eq!(narrowing.in_uneven_holes, ["pin"]);
 }
 
+/// A cross whose arms are 16 mm wide and end a tenth of a millimetre unlike: a hair beside its middle the pin goes in as well, which is no way to
+/// load the part wrongly but its play.
+#[test]
+fn the_right_way_a_hair_aside_is_no_wrong_way() {
+    let (long, short) = (16.1, 16.0);
+    let cross = vec![
+        [8.0, 8.0],
+        [8.0, long],
+        [-8.0, long],
+        [-8.0, 8.0],
+        [-short, 8.0],
+        [-short, -8.0],
+        [-8.0, -8.0],
+        [-8.0, -short],
+        [8.0, -short],
+        [8.0, -8.0],
+        [long, -8.0],
+        [long, 8.0],
+    ];
+    let holes = [([-100.0, -60.0], 24.0, cross), round([100.0, -60.0], 8.0, 24.0)];
+    let found = pinned(&holes, [-100.0, -60.0], [100.0, -60.0], "");
+    assert_eq!(found.wrong_ways.unwrap().fit, []);
+}
+
 /// A bore of 80 mm is no hole that any pin may stand in, but its spigot does: on its middle, or as far off it as it is drawn.
 #[test]
 fn a_spigot_stands_in_the_middle_of_a_wide_bore() {
