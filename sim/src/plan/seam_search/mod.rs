@@ -481,15 +481,19 @@ impl<'a, 'c> Search<'a, 'c> {
         setup.stances_each(&base_from_flange, &self.whole_turns, |pose, stances| {
             let index = allowed[pose];
             let angles = &choices.all[index].angles;
-            nodes.extend(stances.iter().map(|stance| Node {
-                choice: index as u32,
-                axes: stance.axes,
-                violation:
-                    stance.violation.or_else(|| self.too_fast_to_weave(k, &setup, &stance.axes, angles)),
-                unreachable: matches!(stance.violation.map(|v| v.limit), Some(Limit::Reach(_))),
-                rate: choices.all[index].rate + self.stance_rate(&stance.axes),
-                known: Known::Unknown,
-                set_aside: false,
+            nodes.extend(stances.iter().map(|stance| {
+                let unreachable = matches!(stance.violation.map(|v| v.limit), Some(Limit::Reach(_)));
+                let too_fast =
+                    if unreachable { None } else { self.too_fast_to_weave(k, &setup, &stance.axes, angles) };
+                Node {
+                    choice: index as u32,
+                    axes: stance.axes,
+                    violation: stance.violation.map_or(too_fast, |own| Some(own.worse(too_fast))),
+                    unreachable,
+                    rate: choices.all[index].rate + self.stance_rate(&stance.axes),
+                    known: Known::Unknown,
+                    set_aside: false,
+                }
             }));
         });
         self.poses += allowed.len() as u64;
