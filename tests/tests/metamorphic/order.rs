@@ -125,7 +125,8 @@ fn the_order_of_the_file_written_down_is_no_slower() {
     let (_, applied) = check_order(&unwritten, true, &options());
     let station = offered(&applied);
     assert!(station.by_ways_s <= station.before_s && station.bound_s <= station.after_s, "{station:?}");
-    assert_near("what is told is what comes of it", station.after_s, arm_time(&applied));
+    let told = if station.saves_s.is_some() { station.after_s } else { station.before_s };
+    assert_near("what is told is what comes of it", told, arm_time(&applied));
 }
 
 /// A clamp that opens between welds takes its time in every order: it is saved in none. What it held while it was welded it holds in every order.

@@ -407,12 +407,12 @@ mod tests {
         assert!(measured <= LAYERS * NODES, "a node was measured twice");
     }
 
-    /// One layer is bad on every path, by 50 to 129 degrees. In the others every node but the last misses less than that: none needs to.
+    /// One layer is bad on every path, by 50 to 129 degrees. In the others nine nodes of ten miss less than that: none needs to.
     #[test]
     fn nothing_else_is_violated_where_nothing_else_need_be() {
         let missing = |k: usize, choice: usize| match k {
             4 => 50.0 + ((choice * 37) % NODES) as f64,
-            _ if choice + 1 < NODES => 1.0 + ((choice * 37 + k * 11) % 40) as f64,
+            _ if choice % 10 < 9 => 1.0 + ((choice * 37 + k * 11) % 40) as f64,
             _ => 0.0,
         };
         let (bands, worst, _) = least_bad_of(missing);
