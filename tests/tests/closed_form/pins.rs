@@ -188,7 +188,9 @@ fn the_right_way_a_hair_aside_is_no_wrong_way() {
     ];
     let holes = [([-100.0, -60.0], 24.0, cross), round([100.0, -60.0], 8.0, 24.0)];
     let found = pinned(&holes, [-100.0, -60.0], [100.0, -60.0], "");
-    assert_eq!(found.wrong_ways.unwrap().fit, []);
+    let fit = found.wrong_ways.unwrap().fit;
+    let is_right = |way: &WrongWay| !way.other_hand && (way.turned - Matrix3::identity()).amax() < 0.1;
+    assert!(!fit.iter().any(is_right), "{fit:?}");
 }
 
 /// A bore of 80 mm is no hole that any pin may stand in, but its spigot does: on its middle, or as far off it as it is drawn.
