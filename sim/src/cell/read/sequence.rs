@@ -173,9 +173,8 @@ pub(super) fn settle(root: &Table<'_>, stations: &mut [Station], seams: &mut [Se
         match order {
             None => check(seams, &of_station, |seam, wrong, key| {
                 if let Some(of) = of_seams.get(seams[seam.0].row) {
-                    let right =
-                        "move one of the [[seam]] tables, or write weld_order in its [[station]]".to_owned();
-                    of.problem(key, wrong, right);
+                    let right = "move one of the [[seam]] tables, or write weld_order in its [[station]]";
+                    of.problem(key, wrong, right.to_owned());
                 }
             }),
             Some(order) => {
@@ -224,9 +223,17 @@ fn check(seams: &[Seam], order: &[SeamId], mut told: impl FnMut(SeamId, String, 
                 Before::Clamps => continue,
                 Before::FromFixed => ("fixed_to_free", "it is nearer to where the parts are held fast"),
             };
+            let also = if must_come_before(seams, order, this, other) {
+                "; by other rules it would have to be, so that no order keeps them all and one must go"
+            } else {
+                ""
+            };
             told(
                 *seam,
-                format!("\"{}\" would be welded before \"{}\", though {because}", this.name, other.name),
+                format!(
+                    "\"{}\" would be welded before \"{}\", though {because}{also}",
+                    this.name, other.name
+                ),
                 key,
             );
         }
@@ -241,4 +248,19 @@ fn check(seams: &[Seam], order: &[SeamId], mut told: impl FnMut(SeamId, String, 
             );
         }
     }
+}
+
+/// Whether rules, one after the other, have a seam of an order come before another.
+fn must_come_before(seams: &[Seam], order: &[SeamId], first: &Seam, last: &Seam) -> bool {
+    let mut open = vec![first];
+    let mut known: Vec<bool> = vec![false; order.len()];
+    while let Some(before) = open.pop() {
+        for (place, after) in order.iter().map(|seam| &seams[seam.0]).enumerate() {
+            if !known[place] && before.comes_before(after).is_some() {
+                known[place] = true;
+                open.push(after);
+            }
+        }
+    }
+    order.iter().zip(known).any(|(seam, known)| known && std::ptr::eq(&seams[seam.0], last))
 }

@@ -79,6 +79,13 @@ fn what_comes_after_another_must_come_after_it_in_the_file_too() {
         wrong("weld_order = [\"left\", \"right\"]\n", "", after, ""),
         ["station[1].weld_order: \"left\" would be welded before \"right\", though `after` says so"]
     );
+    assert_eq!(
+        wrong("", "", after, "after = [\"left\"]\n"),
+        [
+            "seam[1].after: \"left\" would be welded before \"right\", though `after` says so; by other rules it would have to be, so that no \
+          order keeps them all and one must go"
+        ]
+    );
     assert_eq!(wrong("", "", "", "after = [\"right\"]\n"), ["seam[2].after: a seam is named by itself"]);
     let unknown = wrong("", "", "", "after = [\"lef\"]\n");
     assert_eq!(unknown, ["seam[2].after: no seam of this fixture is named \"lef\""]);
