@@ -39,8 +39,11 @@ fn plan_along(
     passages: &Passages<'_>,
     mut by_station: Vec<Option<Ways>>,
 ) -> Plan {
-    let chosen = searched.plan_along(cell, &Tours { by_station: by_station.clone(), passages });
     let usual = searched.plan(cell);
+    if by_station.iter().all(Option::is_none) {
+        return usual;
+    }
+    let chosen = searched.plan_along(cell, &Tours { by_station: by_station.clone(), passages });
     let [times, usual_times] = [&chosen, &usual].map(|plan| schedule::schedule(cell, plan));
     let mut all_chosen = true;
     for (index, ways) in by_station.iter_mut().enumerate() {

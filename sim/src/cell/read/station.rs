@@ -241,7 +241,7 @@ impl Placed {
         let drafts: Vec<&SeamDraft> = fixture.seams.iter().filter(here).collect();
         if drafts.is_empty() {
             reading.note(format!(
-                "station {}: there is nothing to weld here, so its loads count as no parts",
+                "station {}: there is nothing to weld here; where others weld, its loads count as no parts",
                 station.name
             ));
         }

@@ -20,7 +20,7 @@ fn told_to() -> f64 {
     units::mm(0.1)
 }
 
-/// The highest travel speed (m/s) tried at which `holds` finds a way; none where no speed limit stops the seam, or slower travel alone does not
+/// The highest travel speed (m/s) tried at which `holds` finds a way; none where no speed limit stops the seam, nor a weave too fast for an axis, or slower travel alone does not
 /// help.
 ///
 /// The first is that at which the worst of the limits that were passed is just kept where it was measured.
