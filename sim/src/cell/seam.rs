@@ -74,8 +74,8 @@ pub struct Seam {
     /// Those of them whose face is the reference, where that is known.
     pub reference: Vec<ShapeId>,
     /// Over how much of its line, from its start and from its end along travel, no two faces of parts lie within 1 mm of it, m: there it
-    /// runs past the joint. Nothing of a line near which there are none anywhere.
-    pub past_joint: [f64; 2],
+    /// runs past the joint. `None` where there are none near it anywhere, nothing of a closed line and of one given by its length.
+    pub past_joint: Option<[f64; 2]>,
     /// External axes while it is welded: of one that is chosen or coordinated, the value that the file states first.
     pub external: ExternalValues,
     /// What each external axis does while it is welded.
@@ -105,14 +105,13 @@ impl Seam {
         self.runs.iter().map(Run::length).sum()
     }
 
-    /// How far its weld runs past the joint at its start and at its end, m.
+    /// How far its weld runs past the joint at its start and at its end, m; not told where no joint is drawn at all.
     #[must_use]
     pub fn welded_past_joint(&self) -> [f64; 2] {
-        let (Some(path), Some(first), Some(last)) = (&self.path, self.runs.first(), self.runs.last()) else {
-            return [0.0; 2];
-        };
+        let (Some(path), Some(past)) = (&self.path, &self.past_joint) else { return [0.0; 2] };
+        let (Some(first), Some(last)) = (self.runs.first(), self.runs.last()) else { return [0.0; 2] };
         let insets = [first.start, path.length() - last.end];
-        [0, 1].map(|end| (self.past_joint[end] - insets[end]).max(0.0))
+        [0, 1].map(|end| (past[end] - insets[end]).max(0.0))
     }
 }
 

@@ -119,6 +119,7 @@ fn seam(number: usize, name: &str, verdict: Verdict) -> SeamFindings {
         runs: 1,
         corner_mm: 0.0,
         past_joint_mm: None,
+        no_joint_drawn: false,
         position: None,
         worst_angles: None,
         notes: Vec::new(),

@@ -18,6 +18,13 @@ fn past_joint_from() -> f64 {
 /// One sentence each, lower case, without a full stop.
 pub(super) fn notes(cell: &Cell, seam: &Seam, plan: &SeamPlan) -> Vec<String> {
     let mut notes: Vec<String> = past_joint_notes(seam).collect();
+    if seam.past_joint.is_none() {
+        notes.push(
+            "no two faces of parts lie within 1 mm of its line anywhere: its normals are the file's, and nothing drawn shows that there is \
+             a joint to weld"
+                .to_owned(),
+        );
+    }
     for (index, _) in seam.runs.iter().enumerate() {
         notes.extend(push_and_drag(&plan.taught, index));
     }

@@ -54,6 +54,10 @@ pub struct SeamFindings {
     /// it does so by 2 mm or less.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub past_joint_mm: Option<[f64; 2]>,
+    /// Whether no two faces of parts lie within 1 mm of its line anywhere, so that nothing drawn shows a joint: its normals are then
+    /// those of the file.
+    #[serde(default)]
+    pub no_joint_drawn: bool,
     /// The least easy position in which it is welded (flat, horizontal, vertical, overhead, in this order; the first of equals), as the
     /// external axes are planned or, where nothing was found, stated; none for a seam given by its length.
     pub position: Option<PositionFindings>,
@@ -181,6 +185,7 @@ impl SeamFindings {
             runs: seam.runs.len(),
             corner_mm: mm(plan.waived_length),
             past_joint_mm: super::note::past_joint(seam).map(|past| past.map(mm)),
+            no_joint_drawn: seam.past_joint.is_none(),
             position: PositionFindings::worst(cell, seam, &plan.taught),
             worst_angles: worst_angles(seam, &plan.taught),
             notes: super::note::notes(cell, seam, plan)

@@ -95,18 +95,20 @@ impl Page {
         self.wrapped("Holds", &self.what_holds(findings));
         self.wrapped("Does not", &what_does_not(findings, self.unit));
         self.wrapped("Not checked", &not_checked(findings));
-        let past: Vec<String> = findings
-            .seams
-            .iter()
-            .filter(|seam| seam.past_joint_mm.is_some())
-            .map(SeamFindings::full_name)
-            .collect();
-        if !past.is_empty() {
-            let seams = counted(past.len() as u64, "seam");
-            self.wrapped(
-                "Past joint",
-                &format!("weld of {seams} where no parts meet, see below: {}", past.join("; ")),
+        let told = |is_told: fn(&SeamFindings) -> bool| -> Option<(String, String)> {
+            let names: Vec<String> =
+                findings.seams.iter().filter(|seam| is_told(seam)).map(SeamFindings::full_name).collect();
+            (!names.is_empty()).then(|| (counted(names.len() as u64, "seam"), names.join("; ")))
+        };
+        if let Some((seams, names)) = told(|seam| seam.past_joint_mm.is_some()) {
+            let sentence = format!("weld of {seams} where no parts meet, see below: {names}");
+            self.wrapped("Past joint", &sentence);
+        }
+        if let Some((seams, names)) = told(|seam| seam.no_joint_drawn) {
+            let sentence = format!(
+                "{seams} with no two faces of parts within 1 mm, where nothing drawn shows that there is metal to weld: {names}"
             );
+            self.wrapped("No joint", &sentence);
         }
         for (index, tight) in findings.tightest.iter().enumerate() {
             let heading = if index == 0 { "Tightest" } else { "" };

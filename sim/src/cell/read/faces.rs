@@ -55,19 +55,34 @@ pub(super) struct Wanted<'w> {
     pub(super) among: &'w [usize],
 }
 
+/// Why no two faces are taken at a point of a seam.
+pub(super) struct NotMet {
+    /// What is found instead.
+    pub(super) wrong: String,
+    pub(super) blamed: Blamed,
+}
+
+/// What of the file is wrong where no two faces are taken.
+pub(super) enum Blamed {
+    /// The line, or where the shape stands that comes nearest without meeting it.
+    Line { nearest: Option<usize> },
+    /// Two faces meet, but neither is the reference that this key asks for.
+    Reference { key: &'static str },
+}
+
 /// Two normals that face the same way, so that the open side is not told by the second.
 pub(super) fn same_way(a: &Vector3<f64>, b: &Vector3<f64>) -> bool {
     a.angle(b) < units::deg(SAME_WAY_DEG)
 }
 
-/// The faces that meet at `point` of a seam that runs along `t`; in words what is found instead.
+/// The faces that meet at `point` of a seam that runs along `t`.
 pub(super) fn met(
     parts: &Parts,
     point: &Point3<f64>,
     t: &Vector3<f64>,
     wanted: &Wanted<'_>,
     name: &dyn Fn(usize) -> String,
-) -> Result<Met, String> {
+) -> Result<Met, NotMet> {
     let section = parts.cut(point, t, units::mm(AROUND_MM), wanted.among);
     let faces = faces(&section);
     let mut pairs: Vec<Pair<'_>> = Vec::new();
@@ -79,14 +94,28 @@ pub(super) fn met(
     let nearest = pairs.iter().map(|pair| pair.off).fold(f64::INFINITY, f64::min);
     pairs.retain(|pair| pair.off <= nearest + units::mm(AS_NEAR_MM));
     let Some(pair) = pairs.first() else {
-        return Err(nothing_found(&section, &faces, wanted.joint, name));
+        let mut wrong = nothing_found(&section, &faces, wanted.joint, name);
+        let shown: Vec<usize> = faces.iter().map(|face| face.shape).collect();
+        let nearest = parts.nearest_but(point, &shown, wanted.among);
+        if let Some((shape, off, size)) = nearest {
+            let [x, y, z] = size.map(units::to_mm);
+            let other = if shown.is_empty() { "" } else { "other " };
+            wrong += &format!(
+                "; the nearest {other}part, `{}`, is at least {:.1} mm away and takes up {x:.1} x {y:.1} x {z:.1} mm",
+                name(shape),
+                units::to_mm(off)
+            );
+        }
+        let nearest = nearest.map(|(shape, ..)| shape);
+        return Err(NotMet { wrong, blamed: Blamed::Line { nearest } });
     };
     if let Some(other) = pairs.iter().find(|other| !pair.alike(other)) {
-        return Err(format!(
+        let wrong = format!(
             "two pairs of faces meet here, {} and {}",
             pair.in_words(&section, name),
             other.in_words(&section, name)
-        ));
+        );
+        return Err(NotMet { wrong, blamed: Blamed::Line { nearest: None } });
     }
     let (swapped, reference_is_sure) = reference(&section, pair, wanted, name)?;
     let [a, b] = if swapped { [pair.b, pair.a] } else { [pair.a, pair.b] };
@@ -330,14 +359,18 @@ fn reference(
     pair: &Pair<'_>,
     wanted: &Wanted<'_>,
     name: &dyn Fn(usize) -> String,
-) -> Result<(bool, bool), String> {
+) -> Result<(bool, bool), NotMet> {
     let faces = [pair.a, pair.b];
     let mut may_be = [true; 2];
+    let mut asked_by = "reference";
     if !wanted.reference.is_empty() {
         may_be = faces.map(|face| wanted.reference.contains(&face.shape));
     }
-    if let Some(n1) = wanted.n1 {
+    if let Some(n1) = wanted.n1
+        && may_be != [false; 2]
+    {
         let n1 = section.drop(&n1);
+        asked_by = "n1";
         for (may_be, face) in may_be.iter_mut().zip(faces) {
             *may_be &= face.normal.angle(&n1) < units::deg(MEANT_DEG);
         }
@@ -345,10 +378,13 @@ fn reference(
     match may_be {
         [true, false] => Ok((false, true)),
         [false, true] => Ok((true, true)),
-        [false, false] => Err(format!(
-            "neither of the faces that meet here is the reference: {}",
-            pair.in_words(section, name)
-        )),
+        [false, false] => Err(NotMet {
+            wrong: format!(
+                "neither of the faces that meet here is that one: {}",
+                pair.in_words(section, name)
+            ),
+            blamed: Blamed::Reference { key: asked_by },
+        }),
         // The member that is not butted is the one whose face goes on beyond the seam.
         [true, true] => match pair.goes_beyond {
             [true, false] => Ok((false, true)),

@@ -4,12 +4,12 @@ use nalgebra::{Point3, Unit, UnitQuaternion, Vector3};
 use seamwright_kinematics::document::Table;
 
 use super::Reading;
-use super::faces::{self, Met, Wanted};
+use super::faces::{self, Blamed, Met, NotMet, Wanted};
 use super::fixture::Fixture;
 use super::place;
 use super::points_file::Normals;
 use super::section::Parts;
-use crate::cell::{Form, Joint, Offset, Piece, SeamPath};
+use crate::cell::{Form, Joint, Offset, Piece, SeamPath, Solid};
 use crate::units;
 
 /// Places along a straight piece, and along a round one, at which the faces are looked for. Many on a round one, so that the facets of
@@ -91,7 +91,7 @@ pub(super) struct Joined {
     /// Those whose face is the reference, where that is known.
     pub(super) reference: Vec<usize>,
     /// As [`crate::cell::Seam::past_joint`], in the drawn direction.
-    pub(super) past_joint: [f64; 2],
+    pub(super) past_joint: Option<[f64; 2]>,
 }
 
 /// What the normals are looked for in.
@@ -124,7 +124,7 @@ impl Place<'_> {
             pieces: Vec::with_capacity(pieces.len()),
             shapes: faces.joins.clone(),
             reference: faces.reference.clone(),
-            past_joint: [0.0; 2],
+            past_joint: None,
         };
         let count = pieces.len();
         let mut carried = faces.stated().map(|normals| Carried { normals, t: None });
@@ -200,7 +200,7 @@ impl Place<'_> {
         which: &str,
     ) -> Option<Met> {
         let name = |shape: usize| self.fixture.shapes[shape].name.clone();
-        let (mut met, mut missing) = (Vec::<Met>::new(), Vec::new());
+        let (mut met, mut missing) = (Vec::<Met>::new(), Vec::<(f64, NotMet)>::new());
         for share in shares(along) {
             let at = along.at(share * along.length());
             let back = back_to_start(along, share);
@@ -217,12 +217,12 @@ impl Place<'_> {
                 Err(wrong) => missing.push((share, wrong)),
             }
         }
-        let advice = "draw the line where two faces of parts meet, or give n1 and n2".to_owned();
-        if let Some((share, wrong)) = missing.first()
+        if let Some((share, not_met)) = missing.first()
             && missing.len() > met.len()
         {
-            let wrong = format!("at {:.0} % of its length{which} {wrong}", share * 100.0);
-            self.table.problem(self.key, wrong, advice);
+            let wrong = format!("at {:.0} % of its length{which} {}", share * 100.0, not_met.wrong);
+            let (key, right) = self.to_mend(&not_met.blamed);
+            self.table.problem(key, wrong, right);
             return None;
         }
         let mut found = met.first()?.clone();
@@ -259,7 +259,7 @@ impl Place<'_> {
             );
             return None;
         }
-        if let Some((share, wrong)) = missing.first() {
+        if let Some((share, NotMet { wrong, .. })) = missing.first() {
             self.reading.note(format!(
                 "seam {}: at {:.0} % of its length{which} {wrong}",
                 self.seam,
@@ -269,14 +269,30 @@ impl Place<'_> {
         Some(found)
     }
 
-    /// Over how much of its start and of its end no two faces lie within 1 mm of a line; nothing of one near which there are none
-    /// anywhere, and of a closed one.
-    fn past_joint(&self, pieces: &[Piece], faces: &Faces) -> [f64; 2] {
+    /// The key to mend where no two faces are taken, and what would be right.
+    fn to_mend(&self, blamed: &Blamed) -> (&str, String) {
+        match blamed {
+            Blamed::Line { nearest } => {
+                let shape = nearest.map(|shape| &self.fixture.shapes[shape]);
+                let mesh = shape.filter(|shape| matches!(shape.solid, Solid::Mesh(_)));
+                let mind = mesh.map(|mesh| format!("mind unit and up of `{}`, ", mesh.name));
+                let mind = mind.unwrap_or_default();
+                (self.key, format!("draw the line where two faces of parts meet, {mind}or give n1 and n2"))
+            }
+            Blamed::Reference { key: "n1" } => (
+                "n1",
+                "write the outward normal of one of these faces, as it is at the start of the line"
+                    .to_owned(),
+            ),
+            Blamed::Reference { key } => (key, "name the part of one of these faces".to_owned()),
+        }
+    }
+
+    /// Over how much of its start and of its end no two faces lie within 1 mm of a line; nothing of a closed one, `None` of one near
+    /// which there are none anywhere.
+    fn past_joint(&self, pieces: &[Piece], faces: &Faces) -> Option<[f64; 2]> {
         let line = SeamPath { pieces: pieces.to_vec(), ..alone(&pieces[0]) };
         let length = line.length();
-        if (line.at(0.0).point - line.at(length).point).norm() < units::mm(PAST_STEP_MM) {
-            return [0.0; 2];
-        }
         let from = |reversed: bool| {
             let is_joint = |off: f64| {
                 let at = line.at(if reversed { length - off } else { off });
@@ -294,7 +310,11 @@ impl Place<'_> {
             }
             Some(joint)
         };
-        from(false).zip(from(true)).map_or([0.0; 2], |(start, end)| [start, end])
+        let start = from(false)?;
+        if (line.at(0.0).point - line.at(length).point).norm() < units::mm(PAST_STEP_MM) {
+            return Some([0.0; 2]);
+        }
+        Some([start, from(true)?])
     }
 
     /// Whether the torch stands the same whichever face is the reference.

@@ -46,7 +46,7 @@ pub(super) struct SeamDraft {
     pub(super) joined: Vec<usize>,
     /// Those of them whose face is the reference, where that is known.
     pub(super) reference: Vec<usize>,
-    pub(super) past_joint: [f64; 2],
+    pub(super) past_joint: Option<[f64; 2]>,
     pub(super) approach: Option<Unit<Vector3<f64>>>,
     pub(super) only_station: Option<String>,
     pub(super) sequence: Sequence,
@@ -139,7 +139,7 @@ fn read(
         taught: None,
         joined: Vec::new(),
         reference: Vec::new(),
-        past_joint: [0.0; 2],
+        past_joint: Some([0.0; 2]),
         approach,
         only_station,
         sequence: sequence::of_seam(table),
@@ -193,8 +193,8 @@ fn read(
             draft.joined = joined.shapes;
             draft.reference = joined.reference;
             draft.past_joint = joined.past_joint;
-            if reversed {
-                draft.past_joint.reverse();
+            if reversed && let Some(past) = &mut draft.past_joint {
+                past.reverse();
             }
             draft.path = Some(path);
             length

@@ -89,6 +89,23 @@ impl Parts {
         let outlines = wanted.filter_map(|part| part.cut(point, t, &u, &v, reach)).collect();
         Section { u, v, outlines }
     }
+
+    /// Of the parts but those `shown`, and only of those `among` where that names any, the one whose box comes nearest to a point: its
+    /// shape, how far that is, and how far it reaches along the fixture's axes.
+    pub(super) fn nearest_but(
+        &self,
+        point: &Point3<f64>,
+        shown: &[usize],
+        among: &[usize],
+    ) -> Option<(usize, f64, [f64; 3])> {
+        let asked =
+            |part: &&Part| !shown.contains(&part.shape) && (among.is_empty() || among.contains(&part.shape));
+        let off = |part: &Part| part.bounds.distance(&(part.pose.inverse() * point));
+        let nearest = self.0.iter().filter(asked).min_by(|a, b| off(a).total_cmp(&off(b)))?;
+        let corners: Vec<Point3<f64>> = nearest.mesh.vertices.iter().map(|at| nearest.pose * at).collect();
+        let Bounds { low, high } = Bounds::of(corners.iter());
+        Some((nearest.shape, off(nearest), (high - low).into()))
+    }
 }
 
 /// The part shape of a station that has metal at a point, looked at in the plane square to `t` there.

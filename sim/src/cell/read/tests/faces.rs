@@ -343,3 +343,58 @@ proptest! {
         prop_assert!((piece.b.into_inner() - turn * Vector3::y()).norm() < 1e-9);
     }
 }
+
+/// The plate's top faces +z, the rib's side +y.
+#[test]
+fn a_reference_that_neither_face_is_stands_at_the_key_that_asks_for_it() {
+    let line = "points_mm = [[-100, 4, 0], [100, 4, 0]]";
+    for (asks, key, right) in [
+        ("n1 = [0, 0, -1]", "seam[1].n1", "write the outward normal of one of these faces"),
+        (
+            "n1 = [0, 0, -1]\nreference = \"plate\"",
+            "seam[1].n1",
+            "write the outward normal of one of these faces",
+        ),
+        ("reference = \"far\"", "seam[1].reference", "name the part of one of these faces"),
+        ("n1 = [0, 0, 1]\nreference = \"far\"", "seam[1].reference", "name the part of one of these faces"),
+    ] {
+        let parts = tee() + &plate("far", [0.0, 500.0, 0.0], [10.0, 10.0, 10.0]);
+        let problem = only_seam(&parts, &seam("fillet", &format!("{line}\n{asks}"))).unwrap_err();
+        assert!(problem.contains(key) && problem.contains(right), "{asks}: {problem}");
+        assert!(
+            problem.contains("`plate` facing [0, 0, 1] with `rib` facing [0, 1, 0]"),
+            "{asks}: {problem}"
+        );
+    }
+}
+
+#[test]
+fn a_line_that_misses_a_part_names_the_one_that_is_nearest_with_its_size() {
+    // 40 mm beyond the rib's end over the plate: its box ends 4 mm below the line and the rib 40 mm before it.
+    let line = "points_mm = [[140, 4, 4], [145, 4, 4]]";
+    let problem = only_seam(&tee(), &seam("fillet", line)).unwrap_err();
+    let told = "no face of a part lies within 1 mm of it; the nearest part, `plate`, is at least 4.0 mm away and takes up \
+                300.0 x 200.0 x 10.0 mm";
+    assert!(problem.contains(told), "{problem}");
+    // On the plate, 20 mm beside the rib.
+    let line = "points_mm = [[-90, 24, 0], [90, 24, 0]]";
+    let problem = only_seam(&tee(), &seam("fillet", line)).unwrap_err();
+    let told = "; the nearest other part, `rib`, is at least 20.0 mm away and takes up 200.0 x 8.0 x 60.0 mm";
+    assert!(problem.contains(told), "{problem}");
+    assert!(!problem.contains("mind unit"), "{problem}");
+}
+
+#[test]
+fn normals_by_hand_where_no_two_faces_meet_leave_no_joint() {
+    let no_joint =
+        |parts: &str, rest: &str| only_seam(parts, &seam("fillet", rest)).unwrap().past_joint.is_none();
+    let line = "points_mm = [[-100, 4, 0], [100, 4, 0]]\nn1 = [0, 0, 1]\nn2 = [0, 1, 0]";
+    assert!(!no_joint(&tee(), line));
+    assert!(no_joint(&plate("plate", [0.0, 0.0, -5.0], [300.0, 200.0, 10.0]), line));
+    assert!(no_joint("", line));
+    let circle = "circle = { centre_mm = [0, 0, 0], normal = [0, 0, 1], radius_mm = 40 }\nn1 = [0, 0, 1]\nn2 = [1, 0, 0]";
+    let base = plate("plate", [0.0, 0.0, -5.0], [300.0, 300.0, 10.0]);
+    let bar = "[[fixture.shape]]\nname = \"bar\"\nrole = \"part\"\nkind = \"cylinder\"\nradius_mm = 40\nheight_mm = 80\nat_mm = [0, 0, 40]\n";
+    assert!(no_joint(&base, circle));
+    assert!(!no_joint(&format!("{base}{bar}"), circle));
+}

@@ -97,6 +97,31 @@ fn a_weldment_of_one_mesh_asks_for_the_reference_by_its_normal() {
     }
 }
 
+/// A plate of 300 x 200 x 10 mm in inches, read as if it were in mm: 11.8 x 7.9 x 0.4.
+#[test]
+fn a_mesh_in_the_wrong_unit_is_named_with_the_size_that_it_then_has() {
+    let mut obj = String::new();
+    for corner in 0..8 {
+        let [x, y, z] = [150.0, 100.0, 5.0].map(|half: f64| half / 25.4);
+        let side = |bit: usize, half: f64| if corner >> bit & 1 == 0 { -half } else { half };
+        obj += &format!("v {} {} {}\n", side(0, x), side(1, y), side(2, z) - z);
+    }
+    obj += "f 1 3 4 2\nf 5 6 8 7\nf 1 2 6 5\nf 3 7 8 4\nf 1 5 7 3\nf 2 4 8 6\n";
+    let of = |unit: &str| {
+        let part = mesh_part("plate", "plate.obj").replace("\"mm\"", &format!("\"{unit}\""));
+        let rest = part
+            + &plate("rib", [0.0, 0.0, 30.0], [200.0, 8.0, 60.0])
+            + &seam("fillet", "points_mm = [[-100, 4, 0], [100, 4, 0]]");
+        read(&format!("{HEAD}{rest}"), &[("cells/plate.obj", obj.as_bytes())])
+            .map_err(|problems| listed(&problems))
+    };
+    assert!(of("inch").is_ok());
+    let problem = of("mm").unwrap_err();
+    assert!(problem.contains("the nearest other part, `plate`, is at least"), "{problem}");
+    assert!(problem.contains("takes up 11.8 x 7.9 x 0.4 mm"), "{problem}");
+    assert!(problem.contains("mind unit and up of `plate`"), "{problem}");
+}
+
 #[test]
 fn groups_that_close_alone_become_shapes_and_others_one_solid() {
     let both = stl("one", &tube(6.0, 10.0, 20.0, 12)) + &stl("two", &tube(3.0, 5.0, 20.0, 12));
