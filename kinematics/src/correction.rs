@@ -13,6 +13,8 @@ use crate::{AxisValues, Pose};
 
 /// A corrected solution reaches its pose to this (m and rad).
 pub(crate) const REACHED: f64 = 1e-11;
+/// What is missed by less than this (m and rad) is met to rounding.
+const EXACT: f64 = 1e-2 * REACHED;
 /// And a further step would be no longer than this (rad): half way between two solutions that all but fall together the pose is
 /// as good.
 const SETTLED: f64 = 1e-7;
@@ -20,6 +22,8 @@ const SETTLED: f64 = 1e-7;
 pub(crate) const TOUCHED: f64 = 5e-11;
 /// Two solutions no farther apart than this (rad) are handed out as one.
 const MERGED: f64 = 1e-6;
+/// Steps damped by no more are not damped.
+const UNDAMPED: f64 = 1e-15;
 /// Newton's steps farther than this (rad) lead anywhere.
 const LONGEST_STEP: f64 = 0.6;
 /// How far (rad) from a nearly singular solution another is sought.
@@ -31,15 +35,16 @@ const ALL_BUT_FREE: f64 = 1e-3;
 /// and how often each is corrected.
 const VALLEY: f64 = 0.1;
 const VALLEY_STEP: f64 = 0.1;
+/// Where the flange moves by less than the first (m and rad) for a rad, they may lie as close together as to need steps of the second (rad).
+const FINER_STEPS: [[f64; 2]; 2] = [[1e-2, 1e-2], [1e-4, 1e-3]];
 const VALLEY_STEPS: usize = 30;
 const VALLEY_CORRECTIONS: usize = 4;
 /// Steps are held back along motions that move the flange by less than about the root of this (m and rad) for a rad.
 const DAMPED: f64 = 1e-9;
 /// Solutions farther apart than this (rad) are never asked whether they are one.
 const ONE_VALLEY: f64 = 0.05;
-/// The middle between two is a solution too where the nearest one is no farther from it than this share of their distance: of two that
-/// are by themselves, half of it.
-const IN_THE_MIDDLE: f64 = 0.1;
+/// Between two solutions that are by themselves the pose is missed in the middle, or, where a third one stands there, a quarter of the way on.
+const ON_THE_WAY: [f64; 2] = [0.5, 0.25];
 /// Steps toward a place where solutions touch.
 const TOUCHES: usize = 20;
 /// A motion is idle where its singular value is below the first; but only that of the least one, where others are above the second and so many
@@ -52,6 +57,15 @@ const BENDS: f64 = 1e-5;
 
 /// Newton's steps that leave less than this (m and rad) close in on something.
 const CLOSED_IN: f64 = 1e-6;
+
+/// A place in a valley.
+struct Held {
+    axes: AxisValues,
+    /// The motion that rests the flange most (unit length), how fast that moves it, and what is left along it (m and rad).
+    motion: AxisValues,
+    speed: f64,
+    miss: f64,
+}
 
 /// Where Newton's steps have led.
 struct Stepped {
@@ -128,33 +142,19 @@ impl Lines {
         axes: &AxisValues,
         base_from_flange: &Pose,
     ) -> impl Iterator<Item = AxisValues> {
-        [1.0, -1.0].into_iter().filter_map(move |sense| {
+        let speed = self.at(axes).idle_motion().map_or(f64::INFINITY, |(_, speed)| speed);
+        let finer = FINER_STEPS.into_iter().filter(move |[below, _]| speed < *below).map(|[_, step]| step);
+        let ways = std::iter::once(VALLEY_STEP).chain(finer).flat_map(|step| [step, -step]);
+        ways.filter_map(move |way| {
+            let (sense, by) = (way.signum(), way.abs());
             let (mut at, mut along) = (*axes, None::<AxisValues>);
             for _ in 0..VALLEY_STEPS {
-                let mut beside = None;
-                for _ in 0..VALLEY_CORRECTIONS {
-                    let now = self.at(&at);
-                    let left = now.left_to(base_from_flange);
-                    let svd = now.jacobian().svd(true, true);
-                    let (from_pose, to_axes, values) = (svd.u?, svd.v_t?, svd.singular_values);
-                    let least = values.imin();
-                    if along.is_none() && values[least] > VALLEY {
-                        return None;
-                    }
-                    beside = Some((to_axes.row(least).transpose(), from_pose.column(least).dot(&left)));
-                    let across = (0..6).filter(|i| *i != least && values[*i] > f64::EPSILON);
-                    let step: AxisValues = across
-                        .map(|i| to_axes.row(i).transpose() * (from_pose.column(i).dot(&left) / values[i]))
-                        .sum();
-                    if step.amax() > LONGEST_STEP {
-                        return None;
-                    }
-                    at += step;
-                    if step.amax() < SETTLED {
-                        break;
-                    }
+                let held = self.held(at, base_from_flange)?;
+                if along.is_none() && held.speed > VALLEY {
+                    return None;
                 }
-                let (motion, miss) = beside?;
+                let Held { motion, miss, .. } = held;
+                at = held.axes;
                 let forward = along.map_or(sense, |along| motion.dot(&along));
                 let motion = if forward < 0.0 { -motion } else { motion };
                 // What is left points back along the motion, until the flange has come round to the pose and passes it.
@@ -163,35 +163,67 @@ impl Lines {
                     return self.polished(at, base_from_flange);
                 }
                 along = Some(motion);
-                at += motion * VALLEY_STEP;
+                at += motion * by;
             }
             None
         })
     }
 
+    /// The place next to `axes` where the flange is held in the pose but for what the motion that rests it most could bring it nearer.
+    fn held(&self, mut axes: AxisValues, base_from_flange: &Pose) -> Option<Held> {
+        let mut held = None;
+        for _ in 0..VALLEY_CORRECTIONS {
+            let now = self.at(&axes);
+            let left = now.left_to(base_from_flange);
+            let svd = now.jacobian().svd(true, true);
+            let (from_pose, to_axes, values) = (svd.u?, svd.v_t?, svd.singular_values);
+            let least = values.imin();
+            let across = (0..6).filter(|i| *i != least && values[*i] > f64::EPSILON);
+            let step: AxisValues = across
+                .map(|i| to_axes.row(i).transpose() * (from_pose.column(i).dot(&left) / values[i]))
+                .sum();
+            if step.amax() > LONGEST_STEP {
+                return None;
+            }
+            axes += step;
+            let (motion, miss) = (to_axes.row(least).transpose(), from_pose.column(least).dot(&left));
+            held = Some(Held { axes, motion, miss, speed: values[least] });
+            if step.amax() < SETTLED {
+                break;
+            }
+        }
+        held
+    }
+
     /// Whether two solutions are places of one valley: where three or more solutions have become one, the pose is met to rounding over
-    /// thousandths of a radian, and so it is midway between them.
+    /// thousandths of a radian, and so it is everywhere between them.
     pub(crate) fn are_one(&self, one: &AxisValues, other: &AxisValues, base_from_flange: &Pose) -> bool {
         let way = (other - one).map(wrapped);
         let apart = way.amax();
         if apart > ONE_VALLEY {
             return false;
         }
-        let middle = one + way / 2.0;
-        // There the pose is met as well as anywhere, or as at both: nothing parts them.
-        let missed = |axes: &AxisValues| self.at(axes).left_to(base_from_flange).amax();
-        if missed(&middle) < missed(one).max(missed(other)).max(REACHED * 1e-2) {
-            return true;
-        }
-        let met = self.polished(middle, base_from_flange);
-        met.is_some_and(|met| (met - middle).map(wrapped).amax() < IN_THE_MIDDLE * apart)
+        let missed = [one, other].map(|axes| self.missed(axes, base_from_flange));
+        // A place where the flange turns back short of the pose is the same as what lies in one valley with it.
+        let is_exact = missed[0].max(missed[1]) < EXACT;
+        let as_well_as = if is_exact { EXACT } else { TOUCHED };
+        ON_THE_WAY.iter().all(|share| {
+            let held = self.held(one + way * *share, base_from_flange);
+            // There the pose is met as well as anywhere: nothing parts them.
+            held.is_some_and(|held| held.miss.abs() < as_well_as)
+        })
+    }
+
+    /// By how much axis values miss a pose (m and rad).
+    pub(crate) fn missed(&self, axes: &AxisValues, base_from_flange: &Pose) -> f64 {
+        self.at(axes).left_to(base_from_flange).amax()
     }
 
     /// The solution next to `axes`, in (−π, π], if a few Newton steps, damped where they lead away, reach one.
     pub(crate) fn polished(&self, axes: AxisValues, base_from_flange: &Pose) -> Option<AxisValues> {
         let Stepped { axes, at, left, last_step, damping } = self.stepped(axes, base_from_flange)?;
         let rest = || at.jacobian().lu().solve(&left).is_some_and(|step| step.amax() < SETTLED);
-        let settled = left.amax() < 1e-15 || last_step < SETTLED && damping < 1e-12 || rest();
+        let settled = left.amax() < 1e-15 || last_step < SETTLED && damping <= UNDAMPED || rest();
         (left.amax() < REACHED && settled).then(|| axes.map(wrapped))
     }
 
@@ -206,15 +238,16 @@ impl Lines {
     fn stepped(&self, mut axes: AxisValues, base_from_flange: &Pose) -> Option<Stepped> {
         let mut at = self.at(&axes);
         let mut left = at.left_to(base_from_flange);
-        let mut damping = 1e-15;
+        let mut damping = UNDAMPED;
         let mut last_step = f64::INFINITY;
         for _ in 0..40 {
             // Next to a singularity long steps change the pose but little: there, no error is small enough by itself.
-            if left.amax() < 1e-15 || left.amax() < REACHED * 1e-2 && last_step < SETTLED {
+            let is_near = left.amax() < EXACT && last_step < SETTLED && damping <= UNDAMPED;
+            if left.amax() < 1e-15 || is_near {
                 break;
             }
             let jacobian = at.jacobian();
-            let step = if damping > 1e-15 {
+            let step = if damping > UNDAMPED {
                 let normal = jacobian.transpose() * jacobian + Matrix6::identity() * damping;
                 normal.cholesky()?.solve(&(jacobian.transpose() * left))
             } else {
@@ -226,8 +259,8 @@ impl Lines {
             last_step = step.amax();
             if left_next.norm() < left.norm() {
                 (axes, at, left) = (next, at_next, left_next);
-                damping = (damping / 10.0).max(1e-15);
-            } else if left.amax() < REACHED * 1e-2 {
+                damping = (damping / 10.0).max(UNDAMPED);
+            } else if left.amax() < EXACT {
                 // Rounding leaves no better.
                 break;
             } else {

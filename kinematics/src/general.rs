@@ -62,7 +62,7 @@ const STARTS_TO_TOUCH: u64 = 300;
 /// Ways to cut the loop: from each axis onward and back.
 const CUTS: usize = 12;
 /// Where the flange moves by less than this (arm of size 1) for a rad of some motion, two solutions may count as one.
-const ALL_BUT_RESTS: f64 = 1e-3;
+const ALL_BUT_RESTS: f64 = 1e-5;
 /// Stances from which Newton's steps are tried at a time, and how many times.
 const STARTS: u64 = 64;
 const ROUNDS: u64 = 8;
@@ -425,12 +425,15 @@ impl General {
     /// Adds a solution unless it is known; where an axis is free there, the one that stands for all.
     fn add(&self, axes: AxisValues, wanted: &Wanted, found: &mut Found) {
         let pose = &wanted.base_from_flange;
-        let is_known = |axes: &AxisValues| {
-            let same =
-                |known: &Solution| is_same(&known.axes, axes) || self.lines.are_one(&known.axes, axes, pose);
-            found.all.iter().any(same)
-        };
-        if is_known(&axes) {
+        let known = found
+            .all
+            .iter_mut()
+            .find(|it| is_same(&it.axes, &axes) || self.lines.are_one(&it.axes, &axes, pose));
+        if let Some(known) = known {
+            let [before, now] = [&known.axes, &axes].map(|axes| self.lines.missed(axes, pose));
+            if before > MISSED / 10.0 && now < before / 10.0 && known.free_axis.is_none() {
+                known.axes = axes;
+            }
             return;
         }
         // Of a motion one stance is enough: its ends are told to less than others.

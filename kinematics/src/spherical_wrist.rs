@@ -31,6 +31,9 @@ const ROUNDING: f64 = 1e-14;
 /// Two roots nearer than this (rad) are one: at a double root their poses differ by its square.
 pub(crate) const SAME: f64 = 1e-6;
 
+/// Where an axis is all but at its bound rounding turns it by the root of itself, some 1e-8 rad; several of them, and a safe multiple.
+pub(crate) const BESIDE_A_BOUND: f64 = 1e-6;
+
 /// The constants of such an arm.
 #[derive(Clone, Debug)]
 pub(crate) struct SphericalWrist {
@@ -75,9 +78,10 @@ impl Slack {
         Self { met: NOTHING + 4.0 * deviation, floor: deviation }
     }
 
-    /// The bound of a wrist, which has the flange's turn less what axes 1 to 3 turn: by several times more than they miss their place.
+    /// The bound of a wrist, which has the flange's turn less what axes 1 to 3 turn: by several times more than they miss their place, and by what
+    /// rounding makes of an elbow or shoulder that is all but at its own bound.
     pub(crate) fn turned(self) -> f64 {
-        if self.is_exact() { self.met } else { 10.0 * self.met }
+        10.0 * self.met + BESIDE_A_BOUND
     }
 
     pub(crate) fn is_exact(self) -> bool {

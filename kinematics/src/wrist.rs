@@ -9,7 +9,7 @@ use arrayvec::ArrayVec;
 use nalgebra::{Matrix3, UnitQuaternion, Vector2, Vector3};
 
 use crate::lines::Lines;
-use crate::spherical_wrist::{NOTHING, SAME, Slack, frame_around};
+use crate::spherical_wrist::{BESIDE_A_BOUND, NOTHING, SAME, Slack, frame_around};
 use crate::turn::Turn;
 use crate::usual::LEAST_SINE;
 use crate::{AxisValues, Pose};
@@ -207,7 +207,9 @@ impl Wrist {
         let [first, second] = &self.carried_across6;
         let turn6 = Turn { cos: first.at(turn5).dot(&rest), sin: second.at(turn5).dot(&rest) };
         let reached = sine.min(cosine);
-        ([turn4, turn5, turn6], (product.abs() - LEAST_SINE).min(aside - LEAST_SINE), reached)
+        // One whose axes are not square has an end, past which rounding of the elbow may put it.
+        let least = if self.square { LEAST_SINE } else { 2.0 * BESIDE_A_BOUND };
+        ([turn4, turn5, turn6], (product.abs() - least).min(aside - LEAST_SINE), reached)
     }
 
     /// Axes 4 to 6 with axis 5 opened by `opening`; `wanted` is where axis 6 must point and `across6` the vector across it, in the

@@ -14,8 +14,9 @@ use nalgebra::Point3;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
 use rayon::prelude::*;
-use seamwright_kinematics::{Arm, AxisValues, Pose};
-use seamwright_tests::arms::{apart, invented, invented_names, poses_apart};
+use seamwright_kinematics::description::{DhRow, standard_dh};
+use seamwright_kinematics::{Arm, AxisValues, Geometry, Pose};
+use seamwright_tests::arms::{WHOLE_TURNS, apart, arm, invented, invented_names, poses_apart};
 
 const CHUNKS: u64 = 100;
 const STANCES_A_CHUNK: usize = 1000;
@@ -46,6 +47,8 @@ struct Seen {
     /// How near the two nearest answers are to each other (rad).
     twins: f64,
     unresolved: usize,
+    /// The least singular value of the Jacobian where they are.
+    singular: f64,
     axes: AxisValues,
 }
 
@@ -65,6 +68,7 @@ impl Seen {
             from_pose: -least(&mut answers.iter().map(|own| -poses_apart(&arm.base_from_flange(own), &pose))),
             twins: least(&mut pairs.map(|(one, two)| apart(one, two))),
             unresolved: found.unresolved,
+            singular,
             axes,
         }
     }
@@ -81,7 +85,7 @@ impl Seen {
 impl fmt::Display for Seen {
     /// Axis values print so that they read back exactly.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self { off, allowed, from_pose, twins, unresolved, axes } = self;
+        let Self { off, allowed, from_pose, twins, unresolved, axes, .. } = self;
         write!(
             f,
             "{:?} rad: nearest answer {off:.1e} rad off ({allowed:.1e} allowed), worst answer {from_pose:.1e} m or rad \
@@ -208,5 +212,115 @@ fn what_many_solutions_have_become_leaves_room_for_the_others() {
         let off = |answer: &AxisValues| arm.nearest_turn(&(answer - expected), &AxisValues::zeros()).amax();
         let nearest = found.all.iter().map(|answer| off(&answer.axes)).fold(f64::INFINITY, f64::min);
         assert!(nearest < 0.002, "{expected} is missed by {nearest}");
+    }
+}
+
+/// How near a stance is to a cusp: the determinant of its Jacobian, and how that grows along the motion that all but rests the flange, which is given too.
+/// At a cusp both are 0 and three solutions become one.
+fn to_a_cusp(arm: &Arm, axes: &AxisValues) -> (nalgebra::Vector2<f64>, AxisValues) {
+    const STEP: f64 = 1e-5;
+    let jacobian = |axes: &AxisValues| arm.jacobian(axes, &Point3::origin());
+    let svd = jacobian(axes).svd(false, true);
+    let idle = svd.v_t.unwrap().row(svd.singular_values.imin()).transpose();
+    let determinant = |by: f64| jacobian(&(axes + idle * by)).determinant();
+    let slope = (determinant(STEP) - determinant(-STEP)) / (2.0 * STEP);
+    (nalgebra::Vector2::new(determinant(0.0), slope), idle)
+}
+
+/// The cusp that Newton's steps lead to from a stance.
+fn cusp_from(arm: &Arm, mut axes: AxisValues) -> Option<AxisValues> {
+    const STEP: f64 = 1e-5;
+    for _ in 0..40 {
+        let (here, idle) = to_a_cusp(arm, &axes);
+        let mut slopes = nalgebra::Matrix2x6::zeros();
+        for axis in 0..6 {
+            let (mut there, its_idle) = to_a_cusp(arm, &(axes + AxisValues::ith(axis, STEP)));
+            // The motion has no sense of its own.
+            there.y *= its_idle.dot(&idle).signum();
+            slopes.set_column(axis, &((there - here) / STEP));
+        }
+        if !slopes.iter().chain(here.iter()).all(|number| number.is_finite()) {
+            return None;
+        }
+        let step: AxisValues = -slopes.pseudo_inverse(1e-10).ok()? * here;
+        if step.amax() < 1e-9 {
+            let mut values: Vec<f64> =
+                arm.jacobian(&axes, &Point3::origin()).singular_values().iter().copied().collect();
+            values.sort_by(f64::total_cmp);
+            return (values[0] < 1e-7 && values[1] > 1e-3).then_some(axes);
+        }
+        axes += step * (0.5 / step.amax()).min(1.0);
+    }
+    None
+}
+
+/// Where the flange moves by less than this (m and rad) for a rad of some motion, rounding moves an answer by some 1e-9 rad, and places between answers are all but answers.
+const ROUNDED: f64 = 1e-6;
+
+/// Where three solutions lie close together, about as far from the middle one to either side, none of them is taken for one with another, unless
+/// rounding all but hides which.
+#[test]
+fn next_to_a_cusp_all_of_three_near_solutions_are_found() {
+    let arms = arms();
+    let general = arms.iter().filter(|(_, arm)| arm.geometry() == Ok(Geometry::General));
+    let (mut asked, mut open, mut doubled, mut wrong) = (0, 0, 0, Vec::new());
+    for (name, arm) in general {
+        let mut random = ChaCha8Rng::seed_from_u64(5);
+        let starts = (0..120).map(|_| random_axes(&mut random));
+        let cusps: Vec<AxisValues> = starts.filter_map(|start| cusp_from(arm, start)).take(30).collect();
+        let mut near = Vec::new();
+        for cusp in &cusps {
+            let (_, idle) = to_a_cusp(arm, cusp);
+            for off in [0.1, 0.03, 0.01, 0.003] {
+                let aside = random_axes(&mut random) / PI;
+                near.push(cusp + idle * (off * aside.x));
+                near.push(cusp + idle * (off * aside.y) + aside * (off * off));
+            }
+        }
+        let seen: Vec<Seen> = near.into_par_iter().map(|axes| Seen::of(arm, axes)).collect();
+        asked += seen.iter().filter(|seen| seen.singular > ROUNDED).count();
+        doubled += seen.iter().filter(|seen| seen.is_false()).count();
+        open += seen.iter().filter(|seen| seen.unresolved > 0).count();
+        let missed =
+            seen.iter().filter(|seen| seen.is_missed() && seen.unresolved == 0 && seen.singular > ROUNDED);
+        wrong.extend(missed.map(|seen| format!("{name}: {seen}")));
+    }
+    println!("{asked} stances next to cusps, {open} with places left open");
+    assert!(asked > 700 && doubled == 0, "{asked} asked, {doubled} with false or doubled answers");
+    assert!(wrong.is_empty(), "{} missed without a word:\n{}", wrong.len(), wrong.join("\n"));
+}
+
+/// A wrist whose axes cross at 60 degrees ends where axes 4 and 6 stand at 120 degrees. With the elbow all but straight, rounding turns that by 1e-8 rad, by which
+/// the wrist may seem to be past its end: both sides of the shoulder are found all the same.
+#[test]
+fn a_wrist_at_its_end_on_an_elbow_all_but_straight_is_found_on_both_sides() {
+    let dh = |d: f64, a: f64, alpha: f64| DhRow { theta_offset: 0.0, d, a, alpha };
+    for twist in [60.0_f64, 45.0, 70.0].map(|deg| deg / 180.0 * PI) {
+        let rows = [
+            dh(0.4, 0.1, -PI / 2.0),
+            dh(0.0, 0.6, 0.0),
+            dh(0.0, 0.0, -PI / 2.0),
+            dh(0.65, 0.0, twist),
+            dh(0.0, 0.0, -twist),
+            dh(0.1, 0.0, 0.0),
+        ];
+        let arm = arm("leaning wrist", &standard_dh(&rows), WHOLE_TURNS);
+        assert_eq!(arm.geometry(), Ok(Geometry::SphericalWristParallelElbow));
+        let mut random = ChaCha8Rng::seed_from_u64(3);
+        let mut lost = 0;
+        for (elbow, wrist) in [(1e-8, 0.0), (1e-7, 0.0), (1e-7, 1e-4), (1e-6, 1e-5)] {
+            for _ in 0..200 {
+                let mut axes = random_axes(&mut random);
+                // Forearm and upper arm in line where axis 3 is at −90 degrees.
+                axes[2] = elbow * axes[2] - PI / 2.0;
+                axes[4] = wrist * axes[4] + PI;
+                let found = arm.inverse(&arm.base_from_flange(&axes), &AxisValues::zeros());
+                // Axes 4 to 6 are told to little there.
+                let arm_of = |all: &AxisValues| AxisValues::new(all[0], all[1], all[2], 0.0, 0.0, 0.0);
+                let near = |own: &AxisValues| apart(&arm_of(own), &arm_of(&axes)) < 1e-2;
+                lost += usize::from(!found.all.iter().any(|own| near(&own.axes)));
+            }
+        }
+        assert_eq!(lost, 0, "of 800 with a twist of {twist} rad");
     }
 }
