@@ -33,6 +33,7 @@ mod weave;
 pub mod weld_metal;
 mod weld_position;
 mod weld_speed;
+mod welded_over;
 
 pub use arc_process::ArcProcess;
 pub use calibration::{Calibration, Measured, Measurement};
@@ -60,6 +61,7 @@ pub use torch::{DressLimits, Hose, Sensor, SpareTorch, Torch, TorchPart, TorchSh
 pub use weave::{Fitted, Weave, WeaveShape};
 pub use weld_position::{Main, Position, Production, WeldPosition};
 pub use weld_speed::{LEAST_AT_CORNER, WeldSpeed};
+pub use welded_over::welded_over;
 
 use crate::units;
 use frames::{FrameId, Frames};

@@ -120,6 +120,7 @@ fn seam(number: usize, name: &str, verdict: Verdict) -> SeamFindings {
         corner_mm: 0.0,
         past_joint_mm: None,
         no_joint_drawn: false,
+        welded_over: None,
         position: None,
         worst_angles: None,
         notes: Vec::new(),

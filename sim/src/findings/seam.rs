@@ -13,7 +13,7 @@ use super::position::PositionFindings;
 use super::slowed::SlowedFindings;
 use super::stop::Stop;
 use super::words::{LengthUnit, rounded};
-use crate::cell::{Cell, Joint, Seam, WeldSpeed, frames::AxisKind};
+use crate::cell::{Cell, Joint, Seam, WeldSpeed, frames::AxisKind, welded_over};
 use crate::plan::{Binding, Constraint, MoveKind, NotShown, SeamPlan, TaughtPoint, Verdict};
 
 /// What was learnt about one seam.
@@ -58,6 +58,9 @@ pub struct SeamFindings {
     /// those of the file.
     #[serde(default)]
     pub no_joint_drawn: bool,
+    /// The other seam of its station on whose weld most of its own lies, where that is 10 mm or more: it is welded, timed and counted twice.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub welded_over: Option<WeldedOver>,
     /// The least easy position in which it is welded (flat, horizontal, vertical, overhead, in this order; the first of equals), as the
     /// external axes are planned or, where nothing was found, stated; none for a seam given by its length.
     pub position: Option<PositionFindings>,
@@ -77,6 +80,15 @@ pub struct SeamFindings {
     pub taught: Vec<Taught>,
     /// Where it was checked as it was taught: that beside the same seam planned anew.
     pub beside: Option<BesideFindings>,
+}
+
+/// What of a weld lies on another.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct WeldedOver {
+    /// The other seam.
+    pub seam: String,
+    /// How much of it.
+    pub length_mm: f64,
 }
 
 /// The torch angles at the worst point of a seam.
@@ -167,6 +179,16 @@ impl SeamFindings {
             .map(|(index, point)| Taught::new(cell, index + 1, point))
             .collect();
         let beside = plan.beside.as_ref().map(|beside| BesideFindings::new(cell, seam, beside, path_length));
+        let welded_over = welded_over(cell, plan.seam).map(|(other, length)| WeldedOver {
+            seam: cell.seams[other.0].name.clone(),
+            length_mm: mm(length),
+        });
+        let twice = welded_over.as_ref().map(|over| {
+            format!(
+                "lies on the weld of {} for {:.0} mm: welded, timed and counted twice",
+                over.seam, over.length_mm
+            )
+        });
         let on_seam = plan.taught.iter().position(|point| point.kind == MoveKind::Approach);
         Self {
             number: plan.seam.0 + 1,
@@ -186,10 +208,12 @@ impl SeamFindings {
             corner_mm: mm(plan.waived_length),
             past_joint_mm: super::note::past_joint(seam).map(|past| past.map(mm)),
             no_joint_drawn: seam.past_joint.is_none(),
+            welded_over,
             position: PositionFindings::worst(cell, seam, &plan.taught),
             worst_angles: worst_angles(seam, &plan.taught),
             notes: super::note::notes(cell, seam, plan)
                 .into_iter()
+                .chain(twice)
                 .chain(beside.as_ref().map(BesideFindings::sentence))
                 .collect(),
             slowed: Vec::new(),

@@ -110,6 +110,9 @@ impl Page {
             );
             self.wrapped("No joint", &sentence);
         }
+        if let Some((seams, names)) = told(|seam| seam.welded_over.is_some()) {
+            self.wrapped("Twice", &format!("{seams} on the weld of another, see below: {names}"));
+        }
         for (index, tight) in findings.tightest.iter().enumerate() {
             let heading = if index == 0 { "Tightest" } else { "" };
             self.wrapped(heading, &format!("{}: {}", tight.seam, tight.margin.sentence(self.unit)));

@@ -398,3 +398,28 @@ fn normals_by_hand_where_no_two_faces_meet_leave_no_joint() {
     assert!(no_joint(&base, circle));
     assert!(!no_joint(&format!("{base}{bar}"), circle));
 }
+
+/// Both seams lie along the same rib, the second from −40 to 100 mm: 140 mm of it on the first. On the other side of a rib of 0.4 mm, or across, it lies on
+/// nothing.
+#[test]
+fn a_weld_on_another_is_told_with_its_length() {
+    let thin = plate("plate", [0.0, 0.0, -5.0], [300.0, 200.0, 10.0])
+        + &plate("rib", [0.0, 0.0, 30.0], [200.0, 0.4, 60.0]);
+    let second = |line: &str| seam("fillet", line).replace("\"seam\"", "\"second\"");
+    let over = |line: &str| {
+        let first = seam("fillet", "points_mm = [[-100, 0.2, 0], [100, 0.2, 0]]");
+        let cell = after_head(&format!("{thin}{first}{}", second(line))).map_err(|p| listed(&p)).unwrap();
+        [1, 0].map(|id| {
+            crate::cell::welded_over(&cell, crate::cell::SeamId(id)).map(|(_, length)| units::to_mm(length))
+        })
+    };
+    for line in ["points_mm = [[-40, 0.2, 0], [100, 0.2, 0]]", "points_mm = [[100, 0.2, 0], [-40, 0.2, 0]]"] {
+        assert!(
+            over(line).iter().all(|length| (length.unwrap() - 140.0).abs() <= 4.0),
+            "{line}: {:?}",
+            over(line)
+        );
+    }
+    assert_eq!(over("points_mm = [[-40, -0.2, 0], [100, -0.2, 0]]"), [None, None]);
+    assert_eq!(over("points_mm = [[95, 0.2, 0], [100, 0.2, 0]]"), [None, None]);
+}
