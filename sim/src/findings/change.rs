@@ -57,11 +57,37 @@ pub fn changes(before: &Findings, now: &Findings, unit: LengthUnit) -> Vec<Strin
             .filter(|wrong| !new_wrong.contains(wrong))
             .map(|wrong| format!("no longer true: {wrong}")),
     );
+    answers.extend(safety_changes(before, now, unit));
     answers.extend(margins);
     answers.extend(fit_up_change(before, now));
     answers.extend(station_changes(before, now));
     answers.extend(cycle_change(before, now));
     answers
+}
+
+/// Devices that stand nearer or farther, or of which another distance is asked, and whether other things of safeguarding are not checked.
+fn safety_changes(before: &Findings, now: &Findings, unit: LengthUnit) -> Vec<String> {
+    let Some((old, new)) = before.safety.as_ref().zip(now.safety.as_ref()) else { return Vec::new() };
+    let differs = |one: Option<f64>, other: Option<f64>| match (one, other) {
+        (Some(one), Some(other)) => (one - other).abs() >= WORTH_SAYING,
+        (one, other) => one.is_some() != other.is_some(),
+    };
+    let mut told: Vec<String> = Vec::new();
+    for device in &new.devices {
+        let same = old.devices.iter().find(|other| other.device == device.device);
+        if let Some(same) = same
+            && (differs(same.present_mm, device.present_mm)
+                || differs(same.asked_mm, device.asked_mm)
+                || same.holds != device.holds)
+        {
+            let [now, before] = [device, same].map(|device| device.sentence_in(unit));
+            told.push(format!("{}: {now}; before: {before}", device.device));
+        }
+    }
+    if old.not_checked != new.not_checked {
+        told.push("what is not checked of safeguarding is not the same: see there".to_owned());
+    }
+    told
 }
 
 /// How many parts come out good, where that changed by what is printed.

@@ -1,6 +1,7 @@
 //! Decides what is said of one protective device: what its time is made of, and whether what is there is what the rule books ask.
 
 use schemars::JsonSchema;
+use seamwright_kinematics::Basis;
 use seamwright_kinematics::units::to_mm;
 use serde::{Deserialize, Serialize};
 
@@ -68,6 +69,9 @@ pub struct DeviceTimeFindings {
     pub device_s: f64,
     /// From its output to the stop order.
     pub controller_s: f64,
+    /// Whether that was not stated.
+    #[serde(default)]
+    pub controller_assumed: bool,
     /// From the order to standstill.
     pub machine_s: f64,
     /// Where that comes from.
@@ -103,7 +107,7 @@ impl DeviceFindings {
             } else {
                 far_enough
             },
-            times: watched.times.as_ref().map(DeviceTimeFindings::new),
+            times: watched.times.as_ref().map(|times| DeviceTimeFindings::new(cell, times)),
             asked: watched.asked.iter().map(|asked| RuleFindings::new(asked, device)).collect(),
             asked_mm: deciding.map(|(_, distance)| millimetres(distance.distance)),
             clause: deciding.map(|(rule, distance)| clause(rule, Some(&distance), device)),
@@ -253,8 +257,9 @@ impl DeviceFindings {
 }
 
 impl DeviceTimeFindings {
-    fn new(times: &Times) -> Self {
+    fn new(cell: &Cell, times: &Times) -> Self {
         Self {
+            controller_assumed: cell.safeguarding.controller.basis == Basis::Assumed,
             device_s: rounded(times.device, 6),
             controller_s: rounded(times.controller, 6),
             machine_s: rounded(times.machine, 6),
@@ -282,10 +287,11 @@ impl DeviceTimeFindings {
             (_, None) => "nothing to stop".to_owned(),
         };
         format!(
-            "{} s until everything stands: device {} s, controller {} s, machine {} s ({of})",
+            "{} s until everything stands: device {} s, controller {} s{}, machine {} s ({of})",
             fixed(self.total_s, 3),
             fixed(self.device_s, 3),
             fixed(self.controller_s, 3),
+            if self.controller_assumed { " ASSUMED" } else { "" },
             fixed(self.machine_s, 3)
         )
     }

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::safety_nearest::NearestFindings;
 use super::words::{LengthUnit, millimetres};
 use crate::cell::{Cell, Guard, OpeningShape, Zone};
-use crate::safety::guarding::{Guarded, Reach, ReachWay};
+use crate::safety::guarding::{Guarded, Reach, ReachWay, least_through};
 use crate::safety::watch;
 
 /// What was learnt of a guard.
@@ -179,6 +179,21 @@ impl ReachWayFindings {
     }
 }
 
+/// What is said of a distance looked up for reaching through a guard that is less than the table's, which then counts.
+pub(super) fn less_than_the_table(zone: &Zone) -> Option<String> {
+    let guard = zone.guard.as_ref()?;
+    let (stated, least) = (guard.reach_through?, least_through(guard.opening.as_ref()?)?);
+    let mm = |metres: f64| LengthUnit::Millimetre.distance(to_mm(metres));
+    (stated < least).then(|| {
+        format!(
+            "reaching through {}: {} by ISO 13857:2019 (table 4, from memory), though reach_through_mm says {}: look it up again",
+            zone.name,
+            mm(least),
+            mm(stated)
+        )
+    })
+}
+
 fn comes_to(unit: LengthUnit, to_restricted_mm: f64) -> String {
     if to_restricted_mm < 0.0 {
         "passes it".to_owned()
@@ -220,6 +235,9 @@ fn look_up(cell: &Cell, zone: &Zone, guard: &Guard, reach: &Reach) -> String {
                 };
                 format!(" for {shape} of {}", mm(opening.size))
             });
+            if guard.reach_through.is_some() {
+                return format!("ISO 13857:2019 (table 4, from memory) has no distance{opening}: such a guard keeps nobody from reaching");
+            }
             format!("look up the distance in ISO 13857{opening}, and write reach_through_mm")
         }
         ReachWay::Around => "what moves comes nearer to one of its ends than a whole arm reaches (850 mm): see what closes that end; where \

@@ -83,7 +83,7 @@ impl IntrusionFindings {
         let (left, goes_on) = (left(self.left_mm, unit), goes_on(self.unstopped.as_deref()));
         format!(
             "somebody who breaks it at {} (the worst instant) and goes on at {} m/s: what it stops stands after {} s, {} last; \
-             {left} to {} ({} with the intrusion distance); of {} instants by chance {} leave too little{goes_on}",
+             {left} to {} ({} with all that the clause adds to that way); of {} instants by chance {} leave too little{goes_on}",
             instant(self.worst_at_s, self.worst_cycle_s),
             fixed(self.approach_mm_s / 1000.0, 1),
             fixed(self.stands_after_s, 3),

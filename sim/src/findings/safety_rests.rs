@@ -1,13 +1,15 @@
 //! Decides what is said of what was not checked of people's safety, and of what the rest of it rests on.
 
+use nalgebra::Point3;
 use seamwright_kinematics::units::{to_mm, to_percent};
 
 use super::safety::WayInFindings;
 use super::safety_device::DeviceFindings;
-use super::safety_guard::GuardFindings;
+use super::safety_guard::{GuardFindings, less_than_the_table};
 use super::words::{LengthUnit, counted, fixed};
-use crate::cell::{Active, Cell, Solid, StopCategory, StopPlace, Zone, ZoneRole};
+use crate::cell::{Active, Cell, Device, Solid, StopCategory, StopPlace, Zone, ZoneRole};
 use crate::safety::extent::{corners, signed_distance};
+use crate::safety::front::are_guards_known;
 use crate::safety::keeping::lies_behind;
 use crate::safety::stopping::{ASSUMED_BRAKE_REACTION, ASSUMED_REACTION, Stops};
 use crate::safety::{Safety, watch};
@@ -96,6 +98,7 @@ pub(super) fn not_checked(
     all.extend(cell.zones.iter().filter_map(|zone| beside_a_field(cell, zone)));
     all.extend(cell.zones.iter().filter_map(|zone| stopped_by_loading(cell, zone)));
     all.extend(cell.zones.iter().filter_map(|zone| stop_out_of_reach(cell, zone)));
+    all.extend(misplaced_stops(cell));
     if cell.safeguarding.category == StopCategory::Controlled {
         all.push("whether standstill is monitored, which a protective stop of category 2 asks for: the drives keep their power".to_owned());
     }
@@ -110,6 +113,14 @@ pub(super) fn not_checked(
         let name = |zone: &crate::cell::ZoneId| &cell.zones[zone.0].name;
         format!("whether {} lies in {}: the arm reaches nothing of it", name(inner), name(outer))
     }));
+    all.extend(clamps_that_open(cell));
+    let stops_all = |device: &Device| device.stops_arm && device.stops_axes.len() == cell.frames.axes.len();
+    if cell.zones.iter().filter_map(|zone| zone.device.as_ref()).any(|device| !stops_all(device)) {
+        all.push(
+            "what somebody who has come through a field reaches over a bench or another low thing: they are only taken to walk to what no device stops"
+                .to_owned(),
+        );
+    }
     all.extend(caught(cell));
     for role in [ZoneRole::RestrictedSpace, ZoneRole::MaximumSpace, ZoneRole::SafeguardedSpace] {
         if cell.zones.iter().all(|zone| zone.role != role) {
@@ -195,6 +206,7 @@ pub(super) fn rests_on(cell: &Cell, safety: &Safety) -> Vec<String> {
         ));
     }
     all.extend(starts_from_outside(cell));
+    all.extend(cell.zones.iter().filter_map(less_than_the_table));
     all.extend(carried_on(cell));
     let meshes = cell.shapes.iter().any(|shape| matches!(shape.solid, Solid::Mesh(_)));
     let of_arm = cell.arm.shapes.iter().any(|shape| matches!(shape.solid, Solid::Mesh(_)));
@@ -252,16 +264,7 @@ fn stop_out_of_reach(cell: &Cell, place: &Zone) -> Option<String> {
     let mm = |metres: f64| LengthUnit::Millimetre.distance(to_mm(metres));
     let stops = cell.safeguarding.emergency_stops.iter();
     let stops: Vec<_> = stops.filter(|stop| stop.place == StopPlace::OperatorStation).collect();
-    let zone_from_world =
-        (cell.frames.world_from(place.frame, &cell.frames.rest()) * place.frame_from_zone).inverse();
-    let own = corners(&place.region);
-    let half_way = own.iter().map(|corner| corner.z).sum::<f64>() / own.len().max(1) as f64;
-    let placed = stops.iter().filter_map(|stop| {
-        let mut local = zone_from_world * stop.at?;
-        // Whatever height either is drawn at.
-        local.z = half_way;
-        Some((signed_distance(&place.region, &local).max(0.0), &stop.name))
-    });
+    let placed = stops.iter().filter_map(|stop| Some((beside(cell, place, &stop.at?).max(0.0), &stop.name)));
     let nearest = placed.reduce(|near, other| if other.0 < near.0 { other } else { near });
     // One that is not placed may be anywhere.
     let (distance, name) = nearest.filter(|_| stops.iter().all(|stop| stop.at.is_some()))?;
@@ -272,6 +275,39 @@ fn stop_out_of_reach(cell: &Cell, place: &Zone) -> Option<String> {
             mm(distance)
         )
     })
+}
+
+/// Emergency stops that are called outside the cell and lie in its safeguarded space, or inside and lie beyond it.
+fn misplaced_stops(cell: &Cell) -> Vec<String> {
+    let Some(space) = cell.zones.iter().find(|zone| zone.role == ZoneRole::SafeguardedSpace) else {
+        return Vec::new();
+    };
+    let told = |(name, place, beside): (&String, StopPlace, f64)| {
+        let (said, found) = match place {
+            StopPlace::Outside if beside < 0.0 => ("outside the cell", "inside"),
+            StopPlace::Inside if beside > 0.0 => ("inside", "outside"),
+            _ => return None,
+        };
+        Some(format!(
+            "whether the emergency stop {name} is {said}, as the file says: at_mm is {found} {}",
+            space.name
+        ))
+    };
+    let stops = cell.safeguarding.emergency_stops.iter();
+    stops
+        .filter_map(|stop| Some((&stop.name, stop.place, beside(cell, space, &stop.at?))))
+        .filter_map(told)
+        .collect()
+}
+
+/// How far a point of the world is beside a zone, seen from above, m; negative in it.
+fn beside(cell: &Cell, zone: &Zone, point: &Point3<f64>) -> f64 {
+    let world_from_zone = cell.frames.world_from(zone.frame, &cell.frames.rest()) * zone.frame_from_zone;
+    let own = corners(&zone.region);
+    let mut local = world_from_zone.inverse() * point;
+    // Whatever height either is drawn at.
+    local.z = own.iter().map(|corner| corner.z).sum::<f64>() / own.len().max(1) as f64;
+    signed_distance(&zone.region, &local)
 }
 
 /// What was not looked at below and beside the field of a device.
@@ -290,11 +326,32 @@ fn beside_a_field(cell: &Cell, zone: &Zone) -> Option<String> {
             zone.name,
             mm(above)
         )),
-        ZoneRole::ScannerField => {
+        ZoneRole::ScannerField if are_guards_known(cell) => {
             Some(format!("whether somebody gets beside {} or steps over it", zone.name))
         }
+        ZoneRole::ScannerField => Some(format!(
+            "whether somebody steps into {} over another side than those that they meet who walk along its into: no safeguarded_space is stated, so it \
+             is not known whether all guards are drawn; whether they get beside it or step over it",
+            zone.name
+        )),
         _ => None,
     }
+}
+
+/// Clamps that move while the arm works, which nothing here looks at.
+fn clamps_that_open(cell: &Cell) -> Option<String> {
+    let names = cell.stations.iter().flat_map(|station| {
+        let clamps = station.openings.iter().flat_map(|opening| &opening.clamps);
+        clamps.map(|clamp| format!("{} / {clamp}", station.name))
+    });
+    let names: Vec<String> = names.collect();
+    (!names.is_empty()).then(|| {
+        format!(
+            "where clamps that open between welds go, which no device of this file stops: into an operator place, past a field, or so that somebody \
+             is caught: {}",
+            names.join(", ")
+        )
+    })
 }
 
 /// What of being caught, and of reaching up, was not looked at.

@@ -2,7 +2,7 @@
 //!
 //! A guard or a solid shape does as far as it reaches from at most 180 mm to at least 1000 mm above the floor (ISO 13857, from memory), but no
 //! guard with openings of 180 mm. A field is broken by whoever passes it as far as it reaches from at most 300 mm (crawling under) to at least
-//! 900 mm (the highest beam of the lowest grid; both ISO 13855:2010 as Leuze prints it); one that lies, by whoever steps into it. A mesh may
+//! 900 mm (the highest beam of the lowest grid; both ISO 13855:2010 as Leuze prints it); one that lies no higher than 300 mm, by whoever steps into it. A mesh may
 //! have openings, so it is not known what it closes; what axes move closes nothing.
 
 use nalgebra::{Point2, Point3, Vector3};
@@ -10,9 +10,10 @@ use seamwright_kinematics::Pose;
 
 use super::bodies::rounded_points;
 use super::closing::{ROUNDING, Reaches, closing_part, hull, pieces, upward};
+use super::separation::beam_heights;
 use super::watch::lowest_and_highest;
 use crate::cell::frames::FrameId;
-use crate::cell::{Cell, Presence, Role, Shape, Solid, Zone, ZoneId, ZoneRole};
+use crate::cell::{Cell, Detection, Presence, Role, Shape, Solid, Zone, ZoneId, ZoneRole};
 use crate::units;
 
 /// A narrower opening lets nobody through, mm.
@@ -23,8 +24,6 @@ const LOW_GUARD_MM: f64 = 1000.0;
 pub(super) const CRAWLING_MM: f64 = 300.0;
 /// Over a field that ends lower one steps, mm.
 pub(super) const LOW_FIELD_MM: f64 = 900.0;
-/// A field that lies is no higher, mm: ISO 13855:2010 lets none be.
-const HIGHEST_LYING_MM: f64 = 1000.0;
 
 /// What closes a way.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -71,14 +70,15 @@ pub(super) fn of_zone(cell: &Cell, id: ZoneId) -> Vec<(Closer, Vec<Point2<f64>>)
         ZoneRole::Guard => (Closer::Guard(id), Some(above_floor(cell, OPENING_MM, LOW_GUARD_MM))),
         ZoneRole::ScannerField => {
             let low = lowest_and_highest(cell, zone).0 - cell.safeguarding.floor;
-            if low > units::mm(HIGHEST_LYING_MM) {
+            if low > units::mm(CRAWLING_MM) + ROUNDING {
                 return Vec::new();
             }
             (Closer::Field(id), None)
         }
         // Hands alone are at a two-hand control.
         role if role.is_device() && role != ZoneRole::TwoHandControl => {
-            (Closer::Field(id), Some(above_floor(cell, CRAWLING_MM, LOW_FIELD_MM)))
+            let Some(between) = kept_between(cell, zone) else { return Vec::new() };
+            (Closer::Field(id), Some(between))
         }
         _ => return Vec::new(),
     };
@@ -101,6 +101,19 @@ pub(super) fn of_shape(cell: &Cell, shape: &Shape, reaches: Reaches) -> Vec<Poin
     let (points, radius) = rounded_points(&shape.solid);
     let points: Vec<Point3<f64>> = points.into_iter().map(|point| pose * point).collect();
     closing_part(&with_radius(&points, radius), &most_upright(&pose), reaches)
+}
+
+/// Between which heights the field of a device must reach to be broken by whoever goes through: beams no lower and no higher than the standard has them;
+/// none of a single one, which is ducked and stepped over.
+fn kept_between(cell: &Cell, zone: &Zone) -> Option<Reaches> {
+    let floor = cell.safeguarding.floor;
+    match zone.device.as_ref()?.detection {
+        Detection::Beams(beams) => {
+            let [lowest, highest] = beam_heights(beams)?;
+            Some(Reaches { down_to: floor + lowest, up_to: floor + highest })
+        }
+        _ => Some(above_floor(cell, CRAWLING_MM, LOW_FIELD_MM)),
+    }
 }
 
 fn above_floor(cell: &Cell, down_to_mm: f64, up_to_mm: f64) -> Reaches {

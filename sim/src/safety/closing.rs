@@ -102,7 +102,7 @@ fn both_with_point(polygon: &[Point2<f64>], point: &Point2<f64>) -> Vec<Point2<f
 }
 
 /// What of a convex polygon is not below 0 by a measure that is linear.
-fn kept_by(polygon: &[Point2<f64>], measure: impl Fn(&Point2<f64>) -> f64) -> Vec<Point2<f64>> {
+pub(super) fn kept_by(polygon: &[Point2<f64>], measure: impl Fn(&Point2<f64>) -> f64) -> Vec<Point2<f64>> {
     let mut kept = Vec::new();
     for (at, from) in polygon.iter().enumerate() {
         let to = &polygon[(at + 1) % polygon.len()];

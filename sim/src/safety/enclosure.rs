@@ -64,6 +64,16 @@ impl Straps {
             && nearest(piece, &[*from, *to]).is_some_and(|(apart, _)| apart <= ROUNDING)
     }
 
+    /// Whether a piece of those that are `there`, or a strap between two of them, lies on the line from one point to another.
+    pub(super) fn is_crossed(&self, there: impl Fn(usize) -> bool, way: [Point2<f64>; 2]) -> bool {
+        let meets = |other: &[Point2<f64>]| nearest(other, &way).is_some_and(|(apart, _)| apart <= ROUNDING);
+        (0..self.pieces.len()).any(|piece| there(piece) && meets(&self.pieces[piece]))
+            || self
+                .straps
+                .iter()
+                .any(|strap| strap.pieces.iter().all(|piece| there(*piece)) && meets(&strap.ends))
+    }
+
     /// What those pieces that are `there` close off.
     pub(super) fn rings(&self, there: impl Fn(usize) -> bool) -> Rings<'_> {
         let middle = |piece: usize| self.pieces[piece][0];
@@ -182,7 +192,7 @@ fn onto(point: &Point2<f64>, a: &Point2<f64>, b: &Point2<f64>) -> Point2<f64> {
 }
 
 /// How far two convex polygons are apart, m, and where; none of nothing.
-fn nearest(one: &[Point2<f64>], other: &[Point2<f64>]) -> Option<(f64, [Point2<f64>; 2])> {
+pub(super) fn nearest(one: &[Point2<f64>], other: &[Point2<f64>]) -> Option<(f64, [Point2<f64>; 2])> {
     let (first, second) = (one.first()?, other.first()?);
     if holds(one, second) {
         return Some((0.0, [*second; 2]));

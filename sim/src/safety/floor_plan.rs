@@ -95,17 +95,22 @@ impl FloorPlan {
         fields
     }
 
-    /// Squares in which somebody stands in a zone, the nearest to its middle at least.
+    /// Squares in which somebody stands in a zone; where something takes all of it, the nearest beside it.
     #[must_use]
     pub fn of_zone(&self, cell: &Cell, zone: &Zone) -> Vec<usize> {
         let pose = world_from_zone(cell, zone);
         let inside = self.squares(&zone.region, &pose, self.half_diagonal());
-        if !inside.is_empty() {
+        let stands = self.stands(&self.closers.iter().map(|closer| closer.is_there(&[])).collect::<Vec<_>>());
+        if inside.iter().any(|&at| stands[at]) {
             return inside;
         }
+        // A strip before a table, say: who is there stands beside it.
         let own = on_floor(&zone.region, &pose);
         let sum = own.iter().fold(nalgebra::Vector2::zeros(), |sum, point| sum + point.coords);
-        vec![self.at(&Point2::from(sum / own.len().max(1) as f64))]
+        let middle = Point2::from(sum / own.len().max(1) as f64);
+        let far = |at: &usize| (self.middle(*at) - middle).norm();
+        let free = (0..stands.len()).filter(|&at| stands[at]).min_by(|a, b| far(a).total_cmp(&far(b)));
+        vec![free.unwrap_or_else(|| self.at(&middle))]
     }
 
     /// Where somebody gets to who comes from outside, breaking none of the fields `closed`.
@@ -153,6 +158,25 @@ impl FloorPlan {
         let own = own.into_iter().filter(|&at| stands[at] && behind(&self.middle(at)));
         let from: std::collections::BTreeSet<Inside> = own.map(|at| rings.about(&self.middle(at))).collect();
         self.walked(&there, |middle| behind(middle) && from.contains(&rings.about(middle)))
+    }
+
+    /// Whether somebody of those who are `walked` there, breaking none of the fields `closed`, steps into the field of a zone that is one of
+    /// them, over a place on its edge; `out` leads out of it there. Where a mesh may be in the way, that is taken to close it.
+    #[must_use]
+    pub(super) fn is_stepped_over(
+        &self,
+        walked: &Walked,
+        (zone, closed): (ZoneId, &[ZoneId]),
+        place: &Point2<f64>,
+        out: &nalgebra::Vector2<f64>,
+    ) -> bool {
+        let half_a_body = out * (units::mm(0.5 * OPENING_MM) + self.half_diagonal());
+        let way = [place + half_a_body, place - half_a_body];
+        let is_there = |piece: usize| {
+            let closer = &self.closers[piece];
+            *closer != Closer::Field(zone) && (*closer == Closer::Mesh || closer.is_there(closed))
+        };
+        walked.0[self.at(&way[0])] && !self.straps.is_crossed(is_there, way)
     }
 
     /// Whether somebody gets over points that lie there, `radius` (m) about each.

@@ -100,7 +100,7 @@ impl<'c> Keeping<'c> {
                 ZoneRole::OperatorPlace => lies_behind(cell, zone, other),
                 _ => lies_in_the_way_of(cell, other, zone),
             };
-            let is_upright = matches!(Front::of(other), Some(Front::Upright { .. }));
+            let is_upright = matches!(Front::of(cell, other), Some(Front::Upright { .. }));
             let field_from_world = is_upright.then(|| {
                 (cell.frames.world_from(other.frame, &cell.frames.rest()) * other.frame_from_zone).inverse()
             });
@@ -254,7 +254,7 @@ pub fn gone_around(cell: &Cell, zone: &Zone) -> Vec<ZoneId> {
 fn lies_in_the_way_of(cell: &Cell, other: &Zone, zone: &Zone) -> bool {
     /// Two fields at one place may be drawn so far apart, mm.
     const BESIDE_MM: f64 = 75.0;
-    let Some(Front::Upright { half_width }) = Front::of(other) else { return false };
+    let Some(Front::Upright { half_width }) = Front::of(cell, other) else { return false };
     let rest = cell.frames.rest();
     let world_from = |zone: &Zone| cell.frames.world_from(zone.frame, &rest) * zone.frame_from_zone;
     let other_from_zone = world_from(other).inverse() * world_from(zone);
@@ -276,12 +276,12 @@ pub fn lies_behind(cell: &Cell, place: &Zone, field: &Zone) -> bool {
     let field_from_place = world_from(field).inverse() * world_from(place);
     let own: Vec<Point3<f64>> =
         corners(&place.region).iter().map(|corner| field_from_place * corner).collect();
-    match Front::of(field) {
+    match Front::of(cell, field) {
         Some(Front::Upright { half_width }) => {
             own.iter().all(|corner| corner.x.abs() <= half_width + ON_THE_EDGE)
                 && own.iter().any(|corner| corner.y > ON_THE_EDGE)
         }
-        Some(Front::Edge { .. }) => {
+        Some(Front::Entered(_)) => {
             let z = corners(&field.region).first().map_or(0.0, |corner| corner.z);
             let within = |point: &Point3<f64>| {
                 signed_distance(&field.region, &Point3::new(point.x, point.y, z)) <= ON_THE_EDGE

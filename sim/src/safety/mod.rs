@@ -135,6 +135,7 @@ pub fn safety(cell: &Cell, planned: Planned<'_>, seed: u64) -> Option<Safety> {
     let gathered = gather::gather(cell, &bodies, &instants, &stops);
     let spaces = spaces::spaces(cell, &bodies, &gathered);
     let to_restricted = |zone: usize| spaces.as_ref()?.to_restricted.get(&ZoneId(zone)).copied();
+    let ends_to_restricted = |zone: usize| spaces.as_ref()?.ends_to_restricted.get(&ZoneId(zone)).copied();
     let unseen_services = unseen_services(cell, schedule);
     let shown = |gathered: &Gathered| watch::shown(cell, running, &unseen_services, gathered);
     let devices: Vec<Watched> = cell
@@ -176,7 +177,7 @@ pub fn safety(cell: &Cell, planned: Planned<'_>, seed: u64) -> Option<Safety> {
     Some(Safety {
         devices,
         intrusions,
-        guards: guarding::guards(cell, &gathered, to_restricted),
+        guards: guarding::guards(cell, &gathered, to_restricted, ends_to_restricted),
         gone_around: cell.zones.iter().map(|zone| keeping::gone_around(cell, zone)).collect(),
         past: cell.zones.iter().zip(&gathered).map(|of| past(of).unwrap_or_default()).collect(),
         way_in: floor_plan::way_in(cell),

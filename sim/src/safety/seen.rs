@@ -4,7 +4,7 @@ use nalgebra::Point3;
 use seamwright_kinematics::Pose;
 
 use super::bodies::{MovingBodies, MovingBody};
-use super::extent::{is_convex, signed_distance};
+use super::extent::is_convex;
 use super::front::Front;
 use super::gather::{Gathered, Nearest, moves, stops, turns, watches};
 use super::guard_ends::open_ends;
@@ -72,7 +72,7 @@ impl<'c> Seen<'c> {
             zone,
             stands,
             counted: Counted::new(cell, zone),
-            front: Front::of(zone),
+            front: Front::in_cell(cell, zone),
             keeping: Keeping::new(cell, zone),
             has_notch: !is_convex(&zone.region),
             ends: if zone.role == ZoneRole::Guard { open_ends(cell, zone) } else { Vec::new() },
@@ -322,16 +322,8 @@ pub(super) fn along_edges(points: &[Point3<f64>]) -> Vec<Point3<f64>> {
 }
 
 fn nearest_to(front: &Front, local: &[Point3<f64>]) -> Option<usize> {
-    let behind = |point: &Point3<f64>| match front {
-        Front::Upright { .. } => point.y,
-        Front::Edge { into, .. } => into.dot(&point.coords),
-        Front::Around(region) => signed_distance(region, point),
-    };
-    (0..local.len()).reduce(
-        |least, other| {
-            if behind(&local[other]) < behind(&local[least]) { other } else { least }
-        },
-    )
+    let all = local.iter().map(|point| front.behind(point)).enumerate();
+    all.reduce(|least, other| if other.1 < least.1 { other } else { least }).map(|(index, _)| index)
 }
 
 /// Whether a device that is off lets a body move so: all but an external axis that it stops and that carries its own station, which turns

@@ -98,7 +98,7 @@ impl NotCovered {
                  mm, two 400 and 900 mm"
             }
             Self::Beams => "its figure for reaching through is for fields with a resolution, not for beams",
-            Self::NoValues => "its response and intrusion_mm are not stated",
+            Self::NoValues => "its intrusion_mm is not stated",
             Self::TextNotSeen => {
                 "the 2024 figures for reaching through were not at hand in their final text: look them up"
             }
@@ -156,8 +156,20 @@ pub fn iso_2010(time: f64, detection: Detection, reach_over: Option<f64>) -> Res
     })
 }
 
-/// A sum of millimetres in floating point is 500 mm if it is no farther off than this, m.
-const ROUNDING: f64 = 1e-12;
+/// Nothing that hands come to stands nearer to a device, m: ISO 13855:2010, right-angled approach.
+const LEAST_FOR_HANDS: f64 = 0.1;
+
+/// ISO 13855:2010, two-hand control: S = 1600 T + C, and where C was made 0 by covers at least 100 mm (from memory).
+#[must_use]
+pub fn at_least_for_hands(distance: Distance) -> Distance {
+    if distance.distance >= LEAST_FOR_HANDS {
+        return distance;
+    }
+    Distance { distance: LEAST_FOR_HANDS, branch: Branch::LeastOfAll, ..distance }
+}
+
+/// A sum of millimetres in floating point is 500 mm or 1000 mm if it is no farther off than this, m.
+const ROUNDING: f64 = 1e-9;
 
 /// The heights above the floor, m, at which the lowest and highest of some beams stand: ISO 13855:2010 as Leuze and ReeR print it. None of
 /// a single beam, whose height was not seen.
@@ -179,7 +191,7 @@ pub fn beam_heights(beams: u32) -> Option<[f64; 2]> {
 /// # Errors
 /// [`NotCovered`] where the field may not be used so.
 pub fn iso_2010_parallel(time: f64, height: f64, resolution: f64) -> Result<Distance, NotCovered> {
-    if height > 1.0 {
+    if height > 1.0 + ROUNDING {
         return Err(NotCovered::TooHigh);
     }
     if height < -ROUNDING {

@@ -7,13 +7,15 @@
 
 use std::collections::BTreeMap;
 
-use nalgebra::Point3;
+use nalgebra::{Point2, Point3};
 use rayon::prelude::*;
 
 use super::bodies::MovingBodies;
+use super::closers::stands;
 use super::extent::{corners, is_convex, signed_distance};
 use super::front::Front;
 use super::gather::{Gathered, Nearest};
+use super::guard_ends::open_ends;
 use super::reach::{Reach, Toward, farther, zone_from_world};
 use super::upright::Counted;
 use crate::cell::{Cell, Zone, ZoneId, ZoneRole};
@@ -68,6 +70,8 @@ pub struct Spaces {
     /// By device or guard: what the arm reaches of the restricted space that comes nearest to it; of a guard that is no flat field only where it
     /// stands in that.
     pub to_restricted: BTreeMap<ZoneId, ToRestricted>,
+    /// By flat guard: how near what the arm reaches of the restricted space comes to its open ends, seen from above, m.
+    pub ends_to_restricted: BTreeMap<ZoneId, f64>,
     /// Spaces of which the arm reaches nothing, so that it was not looked in what they lie, with that.
     pub out_of_reach: Vec<[ZoneId; 2]>,
 }
@@ -131,6 +135,13 @@ pub fn spaces(cell: &Cell, bodies: &MovingBodies, gathered: &[Gathered]) -> Opti
     let to_fronts: Vec<Option<(ZoneId, ToRestricted)>> = fronts.into_par_iter().map(to_front).collect();
     let inside = restricted.into_iter().flat_map(|restricted| guards_inside(cell, restricted, &reach));
     let to_restricted = to_fronts.into_iter().flatten().chain(inside).collect();
+    let of_restricted = restricted.map_or(&[][..], surface);
+    let ends_to_restricted = (0..cell.zones.len()).map(ZoneId).filter_map(|guard| {
+        let ends = ends_in_world(cell, guard);
+        let to_ends = of_restricted.iter().flat_map(|point| ends.iter().map(|end| (point.xy() - end).norm()));
+        to_ends.reduce(f64::min).map(|nearest| (guard, nearest))
+    });
+    let ends_to_restricted = ends_to_restricted.collect();
     let out_of_outer = |&[inner, outer]: &[ZoneId; 2]| {
         let [by_surface, by_corners] = out_of(cell, [inner, outer], surface(inner));
         let can_be = by_corners.map_or(f64::INFINITY, |(out, _)| out);
@@ -150,15 +161,25 @@ pub fn spaces(cell: &Cell, bodies: &MovingBodies, gathered: &[Gathered]) -> Opti
         let step = |(out_by, point)| Nested { inner: Inner::Reach, outer, out_by, point, sweep: None };
         nest.extend(reach.out_of(None, outer).map(step));
     }
-    Some(Spaces { nest, reach: reach.distance, to_restricted, out_of_reach })
+    Some(Spaces { nest, reach: reach.distance, to_restricted, ends_to_restricted, out_of_reach })
 }
 
 /// Guards, and devices that stop the arm, each with its side from which people come.
-fn fronts(cell: &Cell) -> impl Iterator<Item = (ZoneId, Front)> {
+fn fronts(cell: &Cell) -> impl Iterator<Item = (ZoneId, Front)> + '_ {
     let stops_arm = |zone: &Zone| zone.device.as_ref().is_some_and(|device| device.stops_arm);
     let zones = cell.zones.iter().enumerate();
     let asked = zones.filter(move |(_, zone)| zone.role == ZoneRole::Guard || stops_arm(zone));
-    asked.filter_map(|(index, zone)| Some((ZoneId(index), Front::of(zone)?)))
+    asked.filter_map(|(index, zone)| Some((ZoneId(index), Front::in_cell(cell, zone)?)))
+}
+
+/// The open ends of a flat guard that no axis moves, seen from above.
+fn ends_in_world(cell: &Cell, guard: ZoneId) -> Vec<Point2<f64>> {
+    let zone = &cell.zones[guard.0];
+    if zone.role != ZoneRole::Guard || !stands(cell, zone.frame) {
+        return Vec::new();
+    }
+    let world_from_zone = zone_from_world(cell, zone).inverse();
+    open_ends(cell, zone).into_iter().map(|end| (world_from_zone * Point3::new(end, 0.0, 0.0)).xy()).collect()
 }
 
 /// Guards that are no flat field, so that nothing can pass them, and stand where the arm may come to in the restricted space; how deep.
@@ -172,7 +193,7 @@ fn guards_inside(cell: &Cell, restricted: ZoneId, reach: &Reach<'_>) -> Vec<(Zon
         (depth > ON_THE_EDGE).then_some((guard, ToRestricted { distance: -depth, point }))
     };
     let zones = cell.zones.iter().enumerate();
-    let guards = zones.filter(|(_, zone)| zone.role == ZoneRole::Guard && Front::of(zone).is_none());
+    let guards = zones.filter(|(_, zone)| zone.role == ZoneRole::Guard && Front::of(cell, zone).is_none());
     guards.filter_map(|(index, _)| deepest(ZoneId(index))).collect()
 }
 

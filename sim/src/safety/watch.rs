@@ -285,13 +285,15 @@ pub fn asked(cell: &Cell, zone: &Zone, device: &Device, times: &Times) -> Vec<As
                 Err(NotCovered::OnlyRightAngled),
             )
         }
-        (ZoneRole::Gate | ZoneRole::TwoHandControl, _) => {
+        (role @ (ZoneRole::Gate | ZoneRole::TwoHandControl), _) => {
             let stated = |speed: f64, time: f64, branch: Branch| {
                 let intrusion = device.intrusion.ok_or(NotCovered::NoValues)?;
                 Ok(Distance { distance: speed * time + intrusion, speed, intrusion, branch })
             };
+            let iso = stated(separation::WALKING_SPEED, time, Branch::WalkingSpeed);
+            let of_hands = role == ZoneRole::TwoHandControl;
             (
-                stated(separation::WALKING_SPEED, time, Branch::WalkingSpeed),
+                iso.map(|iso| if of_hands { separation::at_least_for_hands(iso) } else { iso }),
                 Err(NotCovered::TextNotSeen),
                 stated(separation::osha(1.0), with_brake, Branch::HandSpeed),
             )

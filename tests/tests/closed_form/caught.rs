@@ -153,6 +153,60 @@ fn what_stands_between_keeps_people_from_a_gap() {
     assert!(!with(outlined));
 }
 
+/// As [`what_stands_between_keeps_people_from_a_gap`], of fences: one with openings that people get through keeps nobody, nor does one that is lower
+/// than 1400 mm above what they stand on.
+#[test]
+fn a_fence_keeps_people_from_a_gap_only_where_they_get_neither_through_nor_over_it() {
+    let kept = |height: f64, more: &str, stands_at: f64| {
+        let aisle = replaced(
+            &place("aisle", [3000.0, -2000.0], [2000.0, 900.0], ""),
+            ", 1000]",
+            &format!(", {}]", 1000.0 + stands_at),
+        );
+        let text = format!(
+            "{}{}{aisle}[[zone]]\nname = \"fence\"\nrole = \"guard\"\nkind = \"field\"\nfrom_mm = [-1000, -1300, 0]\n\
+             to_mm = [7000, -1300, 0]\nheight_mm = {height}\ninto = [0, 1, 0]\n{more}",
+            bare(),
+            shape("post", [3000.0, -980.0, 1000.0], [60.0, 60.0, 2000.0]),
+        );
+        against(&screened(&text), "post").unwrap().kept_by_walls
+    };
+    assert!(kept(1400.0, "", 0.0) && !kept(1390.0, "", 0.0));
+    assert!(kept(1800.0, "", 400.0) && !kept(1790.0, "", 400.0));
+    for (opening, is_kept) in [(150.0, true), (180.0, false), (400.0, false)] {
+        assert_eq!(
+            kept(2000.0, &format!("opening = \"square\"\nopening_mm = {opening}\n"), 0.0),
+            is_kept,
+            "{opening}"
+        );
+    }
+}
+
+/// A pin on the table passes a post by 10 mm at a height of 2600 mm or 3000 mm above the hall's floor. From a platform of 400 mm somebody reaches
+/// 2700 mm above that.
+#[test]
+fn how_high_somebody_reaches_counts_from_what_they_stand_on() {
+    let reached = |height: f64, stands_at: f64| {
+        let aisle = replaced(
+            &place("aisle", [3000.0, -2000.0], [2000.0, 900.0], ""),
+            ", 1000]",
+            &format!(", {}]", 1000.0 + stands_at),
+        );
+        let pin = format!(
+            "[[shape]]\nname = \"pin\"\nkind = \"sphere\"\non = \"table\"\nat_mm = [-900, 0, {}]\nradius_mm = 30\n\
+             [[shape]]\nname = \"ball\"\nkind = \"sphere\"\nat_mm = [3000, -970, {height}]\nradius_mm = 30\n",
+            height - 700.0
+        );
+        let safety = screened(&format!("{}{pin}{aisle}", bare()));
+        safety
+            .crush_gaps
+            .iter()
+            .any(|gap| gap.moving == "pin" && gap.against == "ball" && gap.holds == Some(false))
+    };
+    assert!(reached(2600.0, 0.0) && !reached(3000.0, 0.0));
+    assert!(reached(3000.0, 400.0) && !reached(3400.0, 400.0));
+}
+
 /// Without a word of its station, a curtain between a place and a gap is broken by whoever reaches there; one that does not stop the table, or
 /// stands elsewhere, keeps nobody from it. Either way the gap is told.
 #[test]

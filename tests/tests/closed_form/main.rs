@@ -11,6 +11,7 @@ mod caught;
 mod coordinated;
 mod corners;
 mod drawn_gap;
+mod field_sides;
 mod fit_up;
 mod leaning;
 mod loading;

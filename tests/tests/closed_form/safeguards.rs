@@ -6,7 +6,8 @@ use std::path::Path;
 use seamwright_sim::cell::Cell;
 use seamwright_sim::cell::read::{Bundled, read_cell_with};
 use seamwright_sim::check::{Options, check};
-use seamwright_sim::findings::{DeviceFindings, SafetyFindings};
+use seamwright_sim::findings::words::LengthUnit;
+use seamwright_sim::findings::{DeviceFindings, Findings, SafetyFindings, changes};
 use seamwright_sim::safety::watch::StopBasis;
 
 use super::safety::{ARM, TABLE, TORCH};
@@ -283,13 +284,14 @@ fn a_field_that_one_gets_under_or_over_is_not_checked() {
     }
 }
 
-/// Who walks 3000 mm from the middle of a round field breaks it at x = 6000 + 3000: 9000 − 3000 − 854.4 mm from the corners' circle.
+/// Who walks along −x into a round field breaks it somewhere on the half of its edge that is toward them: nearest to the table at its ends,
+/// x = 6000, y = ±3000, √(3000² + 3000²) from the table's middle.
 #[test]
 fn a_round_field_begins_at_its_radius() {
     let scanner = "[[zone]]\nname = \"scanner\"\nrole = \"scanner_field\"\nkind = \"cylinder\"\nat_mm = [6000, 0, 310]\n\
                    radius_mm = 3000\nheight_mm = 20\nresolution_mm = 50\nresponse_s = 0.02\ninto = [-1, 0, 0]\nstops = [\"table\"]\n";
     let device = screened(&format!("{}{scanner}", bare())).devices[0].clone();
-    let there = 9000.0 - 3000.0 - 800.0_f64.hypot(300.0);
+    let there = 3000.0_f64.hypot(3000.0) - 800.0_f64.hypot(300.0);
     assert!((-1e-6..0.11).contains(&(device.present_mm.unwrap() - there)), "{device:?}");
 }
 
@@ -735,6 +737,48 @@ fn a_guard_of_which_one_way_is_not_checked_is_not_checked() {
     let fence = "[[zone]]\nname = \"fence\"\nrole = \"guard\"\nkind = \"field\"\nfrom_mm = [1000, 1500, 0]\nto_mm = [5000, 1500, 0]\n\
                  height_mm = 1400\n";
     assert_eq!(screened(&format!("{TABLE}{fence}")).guards[0].holds, None);
+}
+
+/// A curtain that stands 100 mm nearer and is still far enough: no answer turns, and that it stands nearer is told all the same.
+#[test]
+fn a_device_that_stands_nearer_is_among_the_changes() {
+    let findings = |x: f64| {
+        let text = format!("{}{}", bare(), curtain_at(x, "stops = [\"arm\", \"table\"]"));
+        check(&cell(&text), &Options { seed: 1, watch: &() }).findings
+    };
+    let (far, near) = (findings(6000.0), findings(5900.0));
+    let device = |findings: &Findings| findings.safety.as_ref().unwrap().devices[0].clone();
+    assert_eq!(device(&far).holds, device(&near).holds);
+    let said = changes(&far, &near, LengthUnit::Millimetre);
+    let told = said.iter().find(|line| line.starts_with("curtain of the table: ")).unwrap();
+    assert!(
+        told.contains(&device(&near).sentence)
+            && told.ends_with(&format!("before: {}", device(&far).sentence)),
+        "{told}"
+    );
+    assert!(changes(&far, &findings(6000.0), LengthUnit::Millimetre).is_empty());
+}
+
+/// 1600 T is 41.6 mm with T = 0.026 s and covers over the buttons (C = 0): 100 mm are asked all the same.
+#[test]
+fn a_two_hand_control_is_asked_100_mm_at_least() {
+    let rows = "[[axis.stopping]]\ncategory = 1\ntime_s = 0.5\nturn_deg = 27\n";
+    let quick = replaced(
+        &replaced(&bare(), rows, ""),
+        "max_acceleration_deg_s2 = 180",
+        "max_acceleration_deg_s2 = 18000",
+    );
+    let control = |intrusion: f64| {
+        let text = format!(
+            "{}[[zone]]\nname = \"buttons\"\nrole = \"two_hand_control\"\nkind = \"field\"\nfrom_mm = [5000, -100, 900]\n\
+             to_mm = [5000, 100, 900]\nheight_mm = 100\nresponse_s = 0.005\nintrusion_mm = {intrusion}\nstops = [\"table\"]\n",
+            replaced(&quick, "controller_s = 0.03", "controller_s = 0.001\nstopping_time_s = 0.02")
+        );
+        screened(&text).devices[0].asked_mm.unwrap()
+    };
+    for (intrusion, asked) in [(0.0, 100.0), (58.0, 100.0), (60.0, 101.6), (250.0, 291.6)] {
+        assert!((control(intrusion) - asked).abs() < 1e-6, "{intrusion}: {}", control(intrusion));
+    }
 }
 
 /// A two-hand control drawn as a box is held against the nearest of what moves: from (5000, 0, 700), 100 mm to each side, to the circle of

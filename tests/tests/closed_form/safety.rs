@@ -346,6 +346,20 @@ fn a_guard_holds_against_the_distances_that_were_looked_up_and_no_others() {
         assert_eq!(way(&open, of).0, None);
         assert!(open.not_checked.iter().any(|line| line.starts_with(look_up)), "{:?}", open.not_checked);
     }
+    // 645.6 mm are behind it: more than the 600 that a file says, less than the 850 mm of ISO 13857:2019, table 4, for slots up to 30 mm; of openings above
+    // 120 mm that has no figure.
+    let less = fenced(1000.0, 5000.0, 180.0, "opening = \"slot\"\nopening_mm = 30\nreach_through_mm = 600\n");
+    assert_eq!(way(&less, ReachWay::Through).0, Some(false));
+    let told = "reaching through fence: 850.0 mm by ISO 13857:2019";
+    assert!(less.rests_on.iter().any(|line| line.starts_with(told)), "{:?}", less.rests_on);
+    let wide =
+        fenced(1000.0, 5000.0, 180.0, "opening = \"square\"\nopening_mm = 150\nreach_through_mm = 600\n");
+    assert_eq!(way(&wide, ReachWay::Through).0, None);
+    assert!(
+        wide.not_checked.iter().any(|line| line.contains("has no distance for square openings of 150.0 mm")),
+        "{:?}",
+        wide.not_checked
+    );
     let looked_up = "opening = \"slot\"\nopening_mm = 30\nreach_through_mm = 650\nreach_under_mm = 640\n";
     let looked_up = fenced(1000.0, 5000.0, 180.0, looked_up);
     assert_eq!(way(&looked_up, ReachWay::Through).0, Some(false));
@@ -365,6 +379,47 @@ fn a_whole_arm_reaches_850_mm_around_the_end_of_a_guard() {
     let around =
         |mm: f64| way(&fenced(2500.0, 3500.0, 0.0, &format!("reach_around_mm = {mm}\n")), ReachWay::Around).0;
     assert_eq!((around(720.0), around(730.0)), (Some(true), Some(false)));
+}
+
+/// The arm may be anywhere in its restricted space: a corner of that at (800, 900) is √(200² + 600²) = 632 mm from the end of a fence at (1000, 1500),
+/// which the arm in the schedule comes no nearer to than 1645.6 mm; one at (500, 500) is 1118 mm from it.
+#[test]
+fn reaching_around_an_end_looks_at_the_restricted_space_too() {
+    let space = |x: f64, y: f64| {
+        let (x, y) = (2.0 * x, 2.0 * y);
+        format!(
+            "[[zone]]\nname = \"limits\"\nrole = \"restricted_space\"\nkind = \"box\"\nat_mm = [0, 0, 900]\nsize_mm = [{x}, {y}, 1800]\n"
+        )
+    };
+    for (corner, holds) in [([800.0, 900.0], None), ([500.0, 500.0], Some(true))] {
+        let safety = fenced(1000.0, 5000.0, 0.0, &space(corner[0], corner[1]));
+        assert_eq!(way(&safety, ReachWay::Around).0, holds, "{}", safety.guards[0].sentence);
+    }
+}
+
+/// One is called outside the cell and stands in the safeguarded space, another inside and stands beyond that.
+#[test]
+fn an_emergency_stop_that_stands_elsewhere_than_it_says_is_told() {
+    let stop = |name: &str, place: &str, x: f64| {
+        format!("[[emergency_stop]]\nname = \"{name}\"\nplace = \"{place}\"\nat_mm = [{x}, 0, 1000]\n")
+    };
+    let text = format!(
+        "{TABLE}[[zone]]\nname = \"yard\"\nrole = \"safeguarded_space\"\nkind = \"box\"\nat_mm = [1500, 0, 1500]\nsize_mm = [6000, 3000, 3000]\n{}{}{}{}",
+        stop("one", "outside", 4400.0),
+        stop("two", "outside", 4600.0),
+        stop("three", "inside", 4400.0),
+        stop("four", "inside", 4600.0)
+    );
+    let safety = screened(&text);
+    let told = |name: &str| {
+        safety.not_checked.iter().any(|line| line.contains(&format!("emergency stop {name} is")))
+    };
+    assert_eq!(
+        ["one", "two", "three", "four"].map(told),
+        [true, false, false, true],
+        "{:?}",
+        safety.not_checked
+    );
 }
 
 /// A fence that stands in the way of the table's corners is passed by them, whatever was looked up: by 854.4 − 800 = 54.4 mm.

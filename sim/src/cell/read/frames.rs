@@ -63,6 +63,10 @@ pub(super) fn read(reading: &Reading<'_>, root: &Table<'_>) -> Read {
     let frames = root.tables("frame").into_iter().map(|table| (table, false));
     for (table, is_axis) in frames.chain(root.tables("axis").into_iter().map(|table| (table, true))) {
         let name = names.claim(&table);
+        if is_axis && name.as_deref() == Some("arm") {
+            let right = "give it another name: in stops and sentences `arm` is the robot".to_owned();
+            table.problem("name", "an axis cannot be called that", right);
+        }
         let parent = table.opt_text("on").unwrap_or_else(|| "world".to_owned());
         let pose = place::pose(&table);
         let axis = if is_axis { axis(&table, name.as_deref().unwrap_or_default()) } else { None };

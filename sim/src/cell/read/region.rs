@@ -70,6 +70,28 @@ pub(super) fn read(
     }
 }
 
+/// A box that is written on its side, as one that stands upright at rest; all else as it is.
+pub(super) fn upright(
+    frame_from_zone: Pose,
+    region: Region,
+    frame: FrameId,
+    around: &Around<'_>,
+) -> (Pose, Region) {
+    let Region::Box { half } = region else { return (frame_from_zone, region) };
+    let frames = &around.tree.frames;
+    let turn = (frames.world_from(frame, &frames.rest()) * frame_from_zone).rotation;
+    let upward = |axis: usize| (turn * Vector3::ith(axis, 1.0)).z.abs();
+    // Of equals its own z, so that what stands askew stays as it is written.
+    let up = [2, 0, 1]
+        .into_iter()
+        .reduce(|most, axis| if upward(axis) > upward(most) + 1e-9 { axis } else { most });
+    let order = up.map_or([0, 1, 2], |up| [(up + 1) % 3, (up + 2) % 3, up]);
+    let axes = Matrix3::from_columns(&order.map(|axis| Vector3::ith(axis, 1.0)));
+    let own = UnitQuaternion::from_rotation_matrix(&Rotation3::from_matrix_unchecked(axes));
+    let half = Vector3::from(order.map(|axis| half[axis]));
+    (frame_from_zone * own, Region::Box { half })
+}
+
 /// A rectangle that stands on the line between two points.
 fn field(
     table: &Table<'_>,

@@ -1,6 +1,7 @@
 //! Decides what a zone says of the device that watches it, or of the guard that it is.
 
 use nalgebra::UnitVector3;
+use seamwright_kinematics::Pose;
 use seamwright_kinematics::document::Table;
 
 use super::place;
@@ -36,12 +37,13 @@ const UPRIGHT: f64 = 0.2;
 /// Intrusion distances, mm.
 const INTRUSIONS_MM: std::ops::RangeInclusive<f64> = 0.0..=3000.0;
 
-/// The device of a zone.
+/// The device of a zone; `frame_from_zone` is none where its place is unsound.
 pub(super) fn device(
     table: &Table<'_>,
     role: ZoneRole,
     station: Option<StationId>,
     around: &Around<'_>,
+    frame_from_zone: Option<&Pose>,
 ) -> Option<Device> {
     let by_contact = matches!(role, ZoneRole::Gate | ZoneRole::TwoHandControl);
     let detection = match role {
@@ -67,7 +69,7 @@ pub(super) fn device(
         table.problem("intrusion_mm", format!("a {} has no such key", role.name()), right);
     }
     // Of an upright field the place says it.
-    let into = if role == ZoneRole::ScannerField { into(table)? } else { None };
+    let into = if role == ZoneRole::ScannerField { into(table, frame_from_zone) } else { Some(None) };
     let stops = stops(table, around);
     let active = table.opt_choice(
         "active",
@@ -100,15 +102,15 @@ pub(super) fn device(
         active,
         starts_from_outside: starts_from_outside.unwrap_or(false),
         reach_over,
-        into,
+        into: into?,
         intrusion,
     })
 }
 
 /// The way a person walks into a scanner field, in its own frame.
-fn into(table: &Table<'_>) -> Option<Option<UnitVector3<f64>>> {
+fn into(table: &Table<'_>, frame_from_zone: Option<&Pose>) -> Option<Option<UnitVector3<f64>>> {
     let direction = place::direction(table, "into")?;
-    let own = place::pose(table).rotation.inverse() * direction;
+    let own = frame_from_zone?.rotation.inverse() * direction;
     if own.z.abs() > UPRIGHT {
         let right = "write a direction along the field".to_owned();
         table.problem("into", "nobody walks in from above or below", right);

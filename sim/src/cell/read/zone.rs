@@ -6,6 +6,7 @@ use super::frames;
 use super::names::Catalogue;
 use super::region::{self, Kind};
 use super::safety_device;
+use crate::cell::frames::FrameId;
 use crate::cell::{MountedArm, StationId, Zone, ZoneRole};
 
 /// What zones refer to.
@@ -48,17 +49,41 @@ fn zone(table: &Table<'_>, name: &str, around: &Around<'_>) -> Option<Zone> {
     if let (Some(role), Some(kind)) = (role, kind) {
         check_kind(table, role, kind);
     }
-    let found = region::read(table, kind, frame, around);
+    let found = region::read(table, kind, frame, around).zip(frame);
+    let found = found.map(|((pose, region), frame)| (region::upright(pose, region, frame, around), frame));
+    if let (Some(role), Some(frame)) = (role, frame) {
+        check_stands(table, role, frame, around);
+    }
     let Some(role) = role else {
         // It is not known which of these belong here.
         safety_device::KEYS.iter().chain(&["into"]).for_each(|key| table.excuse(key));
         return None;
     };
-    let device =
-        if role.is_device() { Some(safety_device::device(table, role, station, around)?) } else { None };
+    let pose = found.as_ref().map(|((pose, _), _)| pose);
+    let device = if role.is_device() {
+        Some(safety_device::device(table, role, station, around, pose)?)
+    } else {
+        None
+    };
     let guard = if role == ZoneRole::Guard { Some(safety_device::guard(table)?) } else { None };
-    let (frame_from_zone, region) = found?;
-    Some(Zone { name: name.to_owned(), role, frame: frame?, frame_from_zone, region, station, device, guard })
+    let ((frame_from_zone, region), frame) = found?;
+    Some(Zone { name: name.to_owned(), role, frame, frame_from_zone, region, station, device, guard })
+}
+
+/// A space or place that an axis moved would count where that axis rests alone.
+fn check_stands(table: &Table<'_>, role: ZoneRole, frame: FrameId, around: &Around<'_>) {
+    let frames = &around.tree.frames;
+    let mut axes = frames.axes.iter().enumerate().filter(|(axis, _)| frames.moves_with(frame, *axis));
+    if let Some((_, axis)) = axes.next()
+        && (role.is_space() || role == ZoneRole::OperatorPlace)
+    {
+        let (wrong, right) = if role.is_space() {
+            ("this space moves with", "draw on the world all that it takes up at any value of that axis")
+        } else {
+            ("whoever stands there moves with", "draw on the world where people stand, one place for each")
+        };
+        table.problem("on", format!("{wrong} the axis `{}`", axis.name), right.to_owned());
+    }
 }
 
 /// What is crossed is flat, and what something is in is not.

@@ -27,6 +27,7 @@ use nalgebra::Point3;
 use rayon::prelude::*;
 
 use super::bodies::MovingBodies;
+use super::closers::lets_people_through;
 use super::keeping::{Kept, Past};
 use super::stopping::Stops;
 use crate::cell::{Cell, ZoneId, ZoneRole};
@@ -124,9 +125,13 @@ pub fn crush_gaps(cell: &Cell, bodies: &MovingBodies, instants: &[Instant], stop
         return Vec::new();
     }
     let mut track = Track::new(cell, bodies, instants, stops);
-    let walls = track.standing_walls(cell.safeguarding.floor);
-    let walls: Vec<Wall> = Wall::of_guards(cell).into_iter().map(|(_, wall)| wall).chain(walls).collect();
-    let places = places.into_iter().map(|place| WithinReach::new(cell, place, walls.clone()));
+    let walls = |floor: f64| -> Vec<Wall> {
+        let guards = Wall::of_guards(cell)
+            .into_iter()
+            .filter(|(guard, wall)| !lets_people_through(&cell.zones[guard.0]) && wall.is_high_enough(floor));
+        guards.map(|(_, wall)| wall).chain(track.standing_walls(floor)).collect()
+    };
+    let places = places.into_iter().map(|place| WithinReach::new(cell, place, walls));
     let places: Vec<WithinReach<'_>> = places.collect();
     let anybody_free = |look: &track::Look<'_>| {
         let free = |reach: &WithinReach<'_>| {

@@ -8,7 +8,7 @@ use super::thing::{Placed, Thing};
 use crate::cell::{Cell, Device, Region, Solid, Zone, ZoneId, ZoneRole};
 use crate::units;
 
-/// A lower box hides nothing, mm above the floor: ISO 13857 lets nothing lower guard by itself, from memory.
+/// What is lower hides nothing, mm above what people stand on: ISO 13857 lets nothing lower guard by itself, from memory.
 const GUARDS_FROM_MM: f64 = 1400.0;
 /// How far from upright something may be, as the cosine.
 const UPRIGHT: f64 = 1.0 - 1e-9;
@@ -54,6 +54,12 @@ impl Wall {
                 }
             })
             .collect()
+    }
+
+    /// Whether it is as high above a floor as a guard must be.
+    pub(super) fn is_high_enough(&self, floor: f64) -> bool {
+        let top = self.world_from_wall * Point3::new(0.0, 0.0, self.height);
+        top.z - floor >= units::mm(GUARDS_FROM_MM)
     }
 
     /// Of the upright fields that no axis moves of devices whose time to answer is stated.

@@ -1,11 +1,12 @@
 //! Decides what somebody at an operator place reaches: what is in the place, seen from above, or no farther from it than a whole arm reaches,
-//! with no [`Wall`] between, and not too high (850 mm and 2700 mm above the floor, both ISO 13857:2019, by GT-Engineering's pages on it).
+//! with no [`Wall`] between, and not too high (850 mm and 2700 mm above what they stand on, both ISO 13857:2019, by GT-Engineering's pages on it).
 
 use nalgebra::Point3;
 use seamwright_kinematics::Pose;
 
 use super::super::extent::{corners, signed_distance};
 use super::super::seen::Seen;
+use super::super::watch::lowest_and_highest;
 use super::wall::Wall;
 use super::{Limb, WIDEST};
 use crate::cell::{Cell, Region, ZoneId};
@@ -73,18 +74,20 @@ pub(super) struct WithinReach<'c> {
     corners: Vec<Point3<f64>>,
     /// Those that never move.
     pub(super) walls: Vec<Wall>,
+    /// On what whoever is there stands, m: on the floor, or on what the place is drawn on where that is higher.
     pub(super) floor: f64,
 }
 
 impl<'c> WithinReach<'c> {
-    /// Of a place, with the walls that never move.
-    pub(super) fn new(cell: &'c Cell, place: usize, walls: Vec<Wall>) -> Self {
+    /// Of a place, with the walls that never move for whoever stands on a floor so high.
+    pub(super) fn new(cell: &'c Cell, place: usize, walls: impl Fn(f64) -> Vec<Wall>) -> Self {
         let zone = &cell.zones[place];
         let world_from_zone = cell.frames.world_from(zone.frame, &cell.frames.rest()) * zone.frame_from_zone;
         let own = corners(&zone.region);
         let heights = own.iter().map(|corner| corner.z);
         let (low, high) =
             heights.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), z| (low.min(z), high.max(z)));
+        let floor = cell.safeguarding.floor.max(lowest_and_highest(cell, zone).0);
         Self {
             place: ZoneId(place),
             seen: Seen::new(cell, zone),
@@ -92,8 +95,8 @@ impl<'c> WithinReach<'c> {
             place_from_world: world_from_zone.inverse(),
             half_way: f64::midpoint(low, high),
             corners: own.into_iter().map(|corner| world_from_zone * corner).collect(),
-            walls,
-            floor: cell.safeguarding.floor,
+            walls: walls(floor),
+            floor,
         }
     }
 

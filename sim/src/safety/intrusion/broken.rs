@@ -67,7 +67,7 @@ impl Scene<'_> {
             id,
             zone,
             device,
-            front: Front::of(zone)?,
+            front: Front::in_cell(self.cell, zone)?,
             delay: device.response? + self.cell.safeguarding.controller.value,
             stops_all: device.stops_arm
                 && (0..self.cell.frames.axes.len()).all(|axis| device.stops_axes.contains(&axis)),

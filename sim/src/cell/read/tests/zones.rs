@@ -149,3 +149,53 @@ fn two_spaces_of_one_kind_are_one_too_many() {
     };
     assert_eq!(wrong(&(space("a") + &space("b"))), ["zone[2].role: there is a restricted space already"]);
 }
+
+/// What rides on an axis would count where that rests alone.
+#[test]
+fn neither_a_space_nor_a_place_stands_on_an_axis() {
+    let axis = "[[axis]]\nname = \"track\"\nkind = \"slide\"\ndirection = [0, 1, 0]\nmin_mm = -1000\nmax_mm = 1000\nmax_speed_mm_s = 500\n\
+                max_acceleration_mm_s2 = 1000\n[[frame]]\nname = \"saddle\"\non = \"track\"\nat_mm = [0, 0, 100]\n";
+    let zone = |role: &str, on: &str| {
+        format!(
+            "{axis}[[zone]]\nname = \"it\"\nrole = \"{role}\"\nkind = \"box\"\nsize_mm = [900, 900, 900]\non = \"{on}\"\n"
+        )
+    };
+    for role in
+        ["maximum_space", "restricted_space", "operating_space", "safeguarded_space", "operator_place"]
+    {
+        for on in ["track", "saddle"] {
+            let found = wrong(&zone(role, on));
+            assert!(
+                matches!(&found[..], [one] if one.starts_with("zone[1].on: ") && one.ends_with(" moves with the axis `track`")),
+                "{role} {on}: {found:?}"
+            );
+        }
+        assert_eq!(wrong(&zone(role, "world")), Vec::<String>::new(), "{role}");
+    }
+}
+
+/// A box of 0.3 x 2 x 0.05 m over the floor, written as it stands and in two ways on its side.
+#[test]
+fn a_zone_that_is_a_box_on_its_side_is_read_as_one_that_stands() {
+    let zone = |size: [f64; 3], turn: [f64; 3]| {
+        let text = format!(
+            "[[zone]]\nname = \"place\"\nrole = \"scanner_field\"\nkind = \"box\"\nat_mm = [1200, 0, 25]\nsize_mm = {size:?}\n\
+             rotation_zyx_deg = {turn:?}\ninto = [-1, 0, 0]\nresolution_mm = 50\nresponse_s = 0.02\n"
+        );
+        cell_with(&text).zones.remove(0)
+    };
+    for (size, turn) in [
+        ([300.0, 2000.0, 50.0], [0.0, 0.0, 0.0]),
+        ([50.0, 2000.0, 300.0], [0.0, 90.0, 0.0]),
+        ([300.0, 50.0, 2000.0], [0.0, 0.0, 90.0]),
+        ([300.0, 2000.0, 50.0], [0.0, 0.0, 180.0]),
+    ] {
+        let found = zone(size, turn);
+        let Region::Box { half } = found.region else { panic!("{found:?}") };
+        assert!((half.z - 0.025).abs() < 1e-12, "{half}");
+        let world = found.frame_from_zone.rotation * half;
+        assert!((world.abs() - Vector3::new(0.15, 1.0, 0.025)).norm() < 1e-9, "{world}");
+        let into = found.frame_from_zone.rotation * found.device.unwrap().into.unwrap().into_inner();
+        assert!((into + Vector3::x()).norm() < 1e-9, "{into}");
+    }
+}
