@@ -88,20 +88,29 @@ pub struct ExternalAxis {
     pub stopping: Vec<StoppingRow>,
 }
 
-/// A range that is less short of a whole turn than this goes all round, and ways that differ by less are alike, rad.
-const ALL_ROUND: f64 = 1e-6;
+/// Ways that differ by less are alike, rad.
+const ALIKE: f64 = 1e-6;
 
 impl ExternalAxis {
-    /// How far it goes from one value to another, rad or m, with the sign in which it goes: a table whose range goes all round, and of
-    /// whose turn the time is stated, turns on the shorter way and need not go back.
+    /// Whether it turns without end. Any range that has ends brings it to one of them sooner or later, however wide it is.
+    #[must_use]
+    pub fn is_endless(&self) -> bool {
+        self.range == Range::ENDLESS
+    }
+
+    /// How far it goes from one value to another, rad or m, with the sign in which it goes: what turns without end goes the shorter
+    /// way round, all else inside its range.
     #[must_use]
     pub fn way(&self, from: f64, to: f64) -> f64 {
         let way = to - from;
-        let goes_round = self.range.max - self.range.min > TAU - ALL_ROUND;
-        let turns_on = self.kind == AxisKind::Turn && self.index_time.is_some() && goes_round;
-        let shortest = way - (way / TAU).round() * TAU;
-        if turns_on && shortest.abs() < way.abs() - ALL_ROUND { shortest } else { way }
+        let shortest = shorter_way(way);
+        if self.is_endless() && shortest.abs() < way.abs() - ALIKE { shortest } else { way }
     }
+}
+
+/// The same change of a direction by half a turn at most, rad.
+pub(crate) fn shorter_way(way: f64) -> f64 {
+    way - (way / TAU).round() * TAU
 }
 
 /// The frame tree.

@@ -19,8 +19,11 @@ pub(super) fn together(
 ) -> (Option<Move>, u64) {
     let cell = setup.cell;
     let axes = &cell.frames.axes;
-    let indexed = (0..axes.len())
-        .any(|axis| axes[axis].index_time.is_some() && setup.external[axis] != external_to[axis]);
+    let ways = setup.external.iter().zip(external_to);
+    // What turns on past a whole turn does not go straight from value to value either.
+    let indexed = axes.iter().zip(ways).any(|(axis, (from, to))| {
+        axis.index_time.is_some() && from != to || axis.way(*from, *to) != to - from
+    });
     let torn = |axes: &AxisValues| setup.axis_violation(axes).is_some();
     if indexed
         || (to - from).amax() < 1e-9

@@ -12,6 +12,8 @@
 
 mod service_rows;
 
+use std::f64::consts::TAU;
+
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 use seamwright_kinematics::{AxisValues, Pose};
@@ -92,7 +94,20 @@ pub fn path_rows(cell: &Cell, plan: &Plan, schedule: &Schedule) -> Vec<PathRow> 
         table.add_event(subject, next.is_some_and(|next| next.event.at(0.0).is_some()));
     }
     measure_clearance(cell, &mut table.rows);
-    table.rows.into_iter().map(|served| served.row).collect()
+    let mut rows: Vec<PathRow> = table.rows.into_iter().map(|served| served.row).collect();
+    count_on(cell, &mut rows);
+    rows
+}
+
+/// What turns without end counts on from row to row: that one station is at 240 degrees and the next at -120 is no turn.
+fn count_on(cell: &Cell, rows: &mut [PathRow]) {
+    for axis in (0..cell.frames.axes.len()).filter(|axis| cell.frames.axes[*axis].is_endless()) {
+        let mut before = rows.first().map_or(0.0, |row| row.external[axis]);
+        for row in rows.iter_mut() {
+            row.external[axis] += ((before - row.external[axis]) / TAU).round() * TAU;
+            before = row.external[axis];
+        }
+    }
 }
 
 /// Fills in the clearance of every row.

@@ -7,7 +7,7 @@ use seamwright_sim::cell::read::{Bundled, read_cell_with};
 use seamwright_sim::check::{Checked, Options, check};
 use seamwright_sim::production::{Activity, ArmDay, CycleNotChecked, Who, timeline};
 use seamwright_sim::report::files;
-use seamwright_sim::schedule::EventKind;
+use seamwright_sim::schedule::{EventKind, PathRow};
 use seamwright_sim::units::deg;
 
 const ARM: &[u8] = include_bytes!("../../../scenes/arms/reach-1400.toml");
@@ -182,23 +182,68 @@ fn tables_stand_when_the_timeline_says_that_they_have_turned() {
     }
 }
 
-/// Sides at 0, 120 and 240 degrees on a table that goes all round: from the third it turns on by 120 degrees, as from the others, and path.csv
-/// shows it on the way that the stated 5 s are for, never faster than twice the mean of a turn from rest to rest.
+/// The rows of path.csv while the table leaves a side, and the greatest step of its value between any two rows at all.
+fn turning(checked: &Checked, side: usize) -> (Vec<&PathRow>, f64) {
+    let leaves = |row: &&PathRow| row.phase == EventKind::Index && row.station.0 == side;
+    let step = |pair: &[PathRow]| (pair[1].external[0] - pair[0].external[0]).abs();
+    (checked.path.iter().filter(leaves).collect(), checked.path.windows(2).map(step).fold(0.0, f64::max))
+}
+
+/// Sides a third of a turn apart on a table that turns without end: from the last it turns on by 120 degrees, as from the others, and
+/// path.csv counts on, whether the file calls the third side 240 or -120 degrees. Where 5 s are stated it is never faster than twice the mean
+/// of a turn from rest to rest; where nothing is, it takes 120/90 + 90/90 s, and is never faster than 90 deg/s.
 #[test]
-fn a_table_that_goes_all_round_turns_on_in_path_csv_too() {
-    let sides = [0.0, 120.0, 240.0].map(|at| station(&format!("S{at}"), "table", at, ""));
-    let cell = cell("", &[vec![table("table", 1250.0)], sides.to_vec()].concat());
-    let checked = checked(&cell);
-    for (side, from) in [(0, 0.0), (1, 120.0), (2, 240.0)] {
-        let turning =
-            |row: &&seamwright_sim::schedule::PathRow| row.phase == EventKind::Index && row.station.0 == side;
-        let rows: Vec<_> = checked.path.iter().filter(turning).collect();
-        assert!(rows.len() > 100 && (rows[0].external[0] - deg(from)).abs() < 1e-9);
-        for pair in rows.windows(2) {
-            let rate = (pair[1].external[0] - pair[0].external[0]) / (pair[1].t - pair[0].t);
-            assert!((0.0..=2.0 * deg(120.0) / 5.0 * (1.0 + 1e-6)).contains(&rate), "{rate} rad/s");
+fn a_table_that_turns_without_end_turns_on_in_path_csv_too() {
+    for (stated, third, takes, fastest) in [
+        ("index_s = 5\n", 240.0, 5.0, 2.0 * 120.0 / 5.0),
+        ("index_s = 5\n", -120.0, 5.0, 2.0 * 120.0 / 5.0),
+        ("", 240.0, 120.0 / 90.0 + 1.0, 90.0),
+        ("", -120.0, 120.0 / 90.0 + 1.0, 90.0),
+    ] {
+        let sides = [0.0, 120.0, third].map(|at| station(&format!("S{at}"), "table", at, ""));
+        let endless = table("table", 1250.0)
+            .replace("min_deg = -10\nmax_deg = 370\n", "endless = true\n")
+            .replace("index_s = 5\n", stated);
+        let checked = checked(&cell("", &[vec![endless], sides.to_vec()].concat()));
+        for (side, from) in [(0, 0.0), (1, 120.0), (2, 240.0)] {
+            let (rows, step) = turning(&checked, side);
+            assert!(
+                step <= deg(fastest) * 0.02 * (1.0 + 1e-6),
+                "{stated}{third}: {step} rad from row to row"
+            );
+            assert!(rows.len() > 100 && (rows[0].external[0] - deg(from)).abs() < 1e-9);
+            let last = rows[rows.len() - 1];
+            assert!((last.external[0] - deg(from + 120.0)).abs() < 1e-3, "{} rad", last.external[0]);
+            let took = last.t - rows[0].t;
+            assert!((takes - took - 0.01).abs() <= 0.01 + 1e-9, "{took} s");
         }
-        let last = rows[rows.len() - 1].external[0];
-        assert!((last - deg(from + 120.0)).abs() < 1e-3, "{last} rad");
+    }
+}
+
+/// A range of more than a whole turn has ends all the same: after 0, 120 and 240 degrees there is room for one turn on, to 360, and none for
+/// that of the next round. So it goes back by 240 degrees, inside its range, whether its time is stated (5 s) or not (240/90 + 90/90 s).
+#[test]
+fn a_table_whose_range_ends_goes_back_however_wide_it_is() {
+    for (stated, range, third, takes) in [
+        ("index_s = 5\n", [-10.0, 370.0], 240.0, 5.0),
+        ("index_s = 5\n", [-180.0, 180.0], -120.0, 5.0),
+        ("", [-10.0, 370.0], 240.0, 240.0 / 90.0 + 1.0),
+        ("", [-360.0, 360.0], 240.0, 240.0 / 90.0 + 1.0),
+    ] {
+        let sides = [0.0, 120.0, third].map(|at| station(&format!("S{at}"), "table", at, ""));
+        let [min, max] = range;
+        let wide = table("table", 1250.0)
+            .replace("min_deg = -10\nmax_deg = 370\n", &format!("min_deg = {min}\nmax_deg = {max}\n"))
+            .replace("index_s = 5\n", stated);
+        let checked = checked(&cell("", &[vec![wide], sides.to_vec()].concat()));
+        let inside = |row: &PathRow| row.external[0] >= deg(min) && row.external[0] <= deg(max);
+        assert!(checked.path.iter().all(inside), "{stated}{range:?}");
+        let farthest = if third > 0.0 { 2 } else { 1 };
+        let (rows, step) = turning(&checked, farthest);
+        assert!(step <= deg(2.0 * 240.0 / 3.6) * 0.02, "{stated}{range:?}: {step} rad from row to row");
+        let [first, last] = [rows[0], rows[rows.len() - 1]];
+        let gone = last.external[0] - first.external[0];
+        assert!((gone.abs() - deg(240.0)).abs() < 1e-3, "{gone} rad");
+        assert!((takes - (last.t - first.t) - 0.01).abs() <= 0.01 + 1e-9, "{} s", last.t - first.t);
     }
 }

@@ -168,6 +168,7 @@ fn axis(table: &Table<'_>, name: &str) -> Option<ExternalAxis> {
     let rating = loads::of_axis(table);
     let Some(kind) = kind else {
         table.excuse("stopping");
+        table.excuse("endless");
         // It is not known which of these belong here.
         ["deg", "mm"].iter().flat_map(|unit| keys(unit)).for_each(|key| table.excuse(&key));
         return None;
@@ -177,8 +178,13 @@ fn axis(table: &Table<'_>, name: &str) -> Option<ExternalAxis> {
         AxisKind::Slide => ("mm", place::POSITIONS_MM, units::mm),
     };
     let [min_key, max_key, rest_key, speed_key, acceleration_key, repeatability_key] = keys(unit);
-    let ends = [&min_key, &max_key].map(|key| table.number(key, bounds.clone()));
-    let [min, max] = ends.map(|end| end.map(si));
+    let endless = is_endless(table, kind, [&min_key, &max_key]);
+    let ends = [&min_key, &max_key].map(|key| if endless { None } else { table.number(key, bounds.clone()) });
+    let [min, max] = if endless {
+        [Some(Range::ENDLESS.min), Some(Range::ENDLESS.max)]
+    } else {
+        ends.map(|end| end.map(si))
+    };
     let rest = table.opt_number(&rest_key, bounds).map(si);
     let speed = table.number(&speed_key, 0.1..=10_000.0).map(si);
     let acceleration = table.opt_number(&acceleration_key, 0.1..=1e6).map(si);
@@ -213,6 +219,27 @@ fn axis(table: &Table<'_>, name: &str) -> Option<ExternalAxis> {
         rating,
         stopping,
     })
+}
+
+/// Whether the file says that an axis turns without end; such a one has no `ends` of a range.
+fn is_endless(table: &Table<'_>, kind: AxisKind, ends: [&str; 2]) -> bool {
+    if table.opt_flag("endless") != Some(true) {
+        return false;
+    }
+    if kind == AxisKind::Slide {
+        let right = format!("leave this out, and write {} and {}", ends[0], ends[1]);
+        table.problem("endless", "no slide goes on for ever", right);
+        return false;
+    }
+    for end in ends.into_iter().filter(|end| table.has(end)) {
+        table.excuse(end);
+        table.problem(
+            end,
+            "an axis that is endless has no range",
+            "leave out this key, or endless".to_owned(),
+        );
+    }
+    true
 }
 
 /// Keys of a station or seam that say where external axes stand and what they do.

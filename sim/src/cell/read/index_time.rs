@@ -5,7 +5,7 @@ use seamwright_kinematics::{Basis, units};
 
 use super::frames;
 use super::station::Placed;
-use crate::cell::frames::{AxisKind, ExternalAxis};
+use crate::cell::frames::{AxisKind, ExternalAxis, shorter_way};
 
 /// Times in files have few decimals; one that is exactly met is kept, s.
 const ROUNDING: f64 = 1e-6;
@@ -25,8 +25,10 @@ pub(super) fn check(root: &Table<'_>, tree: &frames::Read, placed: &Placed) {
         let next = stations.iter().cycle().skip(1);
         let between = stations.iter().zip(next).map(|(one, other)| [&one.external, &other.external]);
         let in_station = seams.iter().map(|seam| [&stations[seam.station.0].external, &seam.external]);
-        let ways = between.chain(in_station).map(|[from, to]| axis.way(from[index], to[index]).abs());
-        let longest = ways.fold(0.0, f64::max);
+        let ways: Vec<f64> =
+            between.chain(in_station).map(|[from, to]| axis.way(from[index], to[index])).collect();
+        let longest_of = |ways: &mut dyn Iterator<Item = f64>| ways.map(f64::abs).fold(0.0, f64::max);
+        let longest = longest_of(&mut ways.iter().copied());
         let least = least_time(axis, longest);
         if stated < least - ROUNDING {
             let (unit, way) = match axis.kind {
@@ -40,7 +42,15 @@ pub(super) fn check(root: &Table<'_>, tree: &frames::Read, placed: &Placed) {
             };
             // Rounded up, so that what is written is enough.
             let enough = (least * 1e3).ceil() / 1e3;
-            let right = format!("write {enough} or more, or a greater speed or acceleration of the axis");
+            let turned_on = longest_of(&mut ways.iter().map(|way| shorter_way(*way)));
+            let would_do = axis.kind == AxisKind::Turn && stated >= least_time(axis, turned_on) - ROUNDING;
+            let or_endless = if would_do {
+                "; where it turns on without end and need not go back, endless = true in place of its range"
+            } else {
+                ""
+            };
+            let right =
+                format!("write {enough} or more, or a greater speed or acceleration of the axis{or_endless}");
             table.problem(
                 "index_s",
                 format!("by its own {by} the axis needs {least:.3} s for {way:.1} {unit}"),

@@ -455,17 +455,18 @@ part = "rbi"
 
 /// A table of two sides 180 degrees apart. At 90 deg/s and 90 deg/s² half a turn takes 180/90 + 90/90 = 3 s from rest to rest; with the
 /// speed alone 2 s. Of three sides at 0, 90 and 180 degrees the last goes back by 180, which half a turn on is too; of four at 0, 90, 180
-/// and 270 each goes on by 90 degrees: 90 ≥ 90²/90, so 90/90 + 90/90 = 2 s.
+/// and 270 on a table that turns without end each goes on by 90 degrees: 90 ≥ 90²/90, so 90/90 + 90/90 = 2 s. A range of 380 degrees ends all
+/// the same: it goes back by 270, which takes 270/90 + 90/90 = 4 s, and that it may be endless is told where the stated time is enough then.
 #[test]
 fn an_index_shorter_than_its_axis_can_is_named_with_the_least_time() {
-    let within = |max_deg: u32, index_s: f64, acceleration: &str, sides: &[f64]| {
+    let within = |range: &str, index_s: f64, acceleration: &str, sides: &[f64]| {
         let station = |side: &f64| {
             format!(
                 "[[station]]\nname = \"{side}\"\nfixture = \"jig\"\non = \"table\"\nload_s = 30\naxes_deg = {{ table = {side} }}\n"
             )
         };
         let axis = format!(
-            "[[axis]]\nname = \"table\"\nkind = \"turn\"\nmin_deg = -10\nmax_deg = {max_deg}\nmax_speed_deg_s = 90\n{acceleration}index_s = {index_s}\n"
+            "[[axis]]\nname = \"table\"\nkind = \"turn\"\n{range}\nmax_speed_deg_s = 90\n{acceleration}index_s = {index_s}\n"
         );
         let stations: String = sides.iter().map(station).collect();
         let text = sound().replace(
@@ -475,10 +476,21 @@ fn an_index_shorter_than_its_axis_can_is_named_with_the_least_time() {
         read(&text, &[]).map(|_| ()).map_err(|problems| listed(&problems))
     };
     let stated = "max_acceleration_deg_s2 = 90\n";
-    let cell = |index_s: f64, acceleration: &str, sides: &[f64]| within(370, index_s, acceleration, sides);
+    let cell = |index_s: f64, acceleration: &str, sides: &[f64]| {
+        within("endless = true", index_s, acceleration, sides)
+    };
     // Where it cannot turn on, it goes back by all of it: 240/90 + 90/90 s.
-    let said = within(250, 2.4, stated, &[0.0, 120.0, 240.0]).unwrap_err();
-    assert!(said.contains("3.667 s for 240.0 deg"), "{said}");
+    for (max_deg, sides, least) in [
+        (250, &[0.0, 120.0, 240.0][..], "3.667 s for 240.0 deg"),
+        (370, &[0.0, 90.0, 180.0, 270.0], "4.000 s for 270.0 deg"),
+    ] {
+        let range = format!("min_deg = -10\nmax_deg = {max_deg}");
+        let said = within(&range, 2.4, stated, sides).unwrap_err();
+        assert!(said.contains(least) && said.contains("endless = true"), "{said}");
+        let said = within(&range, 1.9, stated, sides).unwrap_err();
+        assert!(said.contains(least) && !said.contains("endless = true"), "{said}");
+        assert_eq!(within(&range, 4.0, stated, sides), Ok(()));
+    }
     for (index_s, acceleration, sides, least) in [
         (2.9, stated, &[0.0, 180.0][..], "3.000 s for 180.0 deg"),
         (1.9, "", &[0.0, 180.0], "2.000 s for 180.0 deg"),
@@ -492,4 +504,6 @@ fn an_index_shorter_than_its_axis_can_is_named_with_the_least_time() {
         assert!(said.contains(least) && said.contains(&right), "{said}");
         assert_eq!(cell(needs.parse().unwrap(), acceleration, sides), Ok(()));
     }
+    let said = within("endless = true\nmin_deg = -10", 5.0, stated, &[0.0, 90.0]).unwrap_err();
+    assert!(said.contains("`axis[1].min_deg` = -10: an axis that is endless has no range"), "{said}");
 }
