@@ -157,8 +157,8 @@ fn check_planned(cell: &Cell, searched: Searched, plan: Plan, options: &Options<
     watch.begins(Stage::Outlook);
     let outlook = cycle.as_ref().ok();
     let progress = |done, all| watch.shifts_played(done, all);
-    let outlook =
-        outlook.map(|cycle| production::outlook(cell, &plan, &schedule, cycle, options.seed, &progress));
+    let outlook = outlook
+        .map(|cycle| production::outlook(cell, &searched, &plan, &schedule, cycle, options.seed, &progress));
     let rounding =
         cycle.as_ref().ok().and_then(|cycle| production::rounding_effect(cell, &plan, &schedule, cycle));
     let beside = cycle.as_ref().ok().and_then(|cycle| production::beside_table(cell, &schedule, cycle));

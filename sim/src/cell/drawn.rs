@@ -30,7 +30,7 @@ pub struct DrawnPiece {
 }
 
 /// How a copy of a fixture is placed in the frame of its station: moved, and mirrored first where the station says so.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Placing {
     /// `frame_from_drawn` of directions: the identity or a reflection.
     pub frame_from_drawn: Matrix3<f64>,

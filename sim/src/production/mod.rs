@@ -63,6 +63,6 @@ pub use rhythm::{Bound, Rhythm, rhythm};
 pub use round::{PaceOf, PaceStep, RoundTimes, round_period};
 pub use rounding::{RoundingEffect, rounding_effect};
 pub use running::running;
-pub use seam_moves::{SeamMove, seam_moves};
+pub use seam_moves::SeamMove;
 pub use service::{ServiceStep, StopTime, StopTimes, service_steps};
 pub use timeline::{Activity, PersonStep, TimelineRow, Who, round_time, timeline};

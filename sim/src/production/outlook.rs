@@ -13,7 +13,7 @@ use super::shift::{Effect, FASTER, Knob, MOST_SHIFTS, ShiftModel, Shifts, effect
 use super::takt::{self, Takt};
 use super::undisturbed::undisturbed;
 use crate::cell::{Cell, Shift, ShiftPlay};
-use crate::plan::Plan;
+use crate::plan::{Plan, Searched};
 use crate::schedule::{Schedule, schedule};
 
 /// What a cycle means for the plant.
@@ -63,6 +63,7 @@ pub struct DemandMet {
 #[must_use]
 pub fn outlook(
     cell: &Cell,
+    searched: &Searched,
     plan: &Plan,
     schedule: &Schedule,
     cycle: &Cycle,
@@ -126,7 +127,8 @@ pub fn outlook(
         };
         returns(cell, money, &shift, cycle, &consumption, good_parts, points)
     });
-    Outlook { played, demand, seam_moves: seam_moves(schedule, cycle), consumption, returns, good_parts }
+    let seam_moves = seam_moves(cell, searched, plan, schedule, cycle);
+    Outlook { played, demand, seam_moves, consumption, returns, good_parts }
 }
 
 /// What a cycle takes of the arm if it waits for nobody, s. It stands still for the turn of a table that is all there is.

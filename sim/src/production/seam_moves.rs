@@ -1,20 +1,23 @@
-//! Decides what it would gain to weld a seam at another station.
+//! Decides what it gains to weld a seam at another station that carries the same fixture and does not weld it.
 //!
-//! Everything that the arm does for the seam (its ways, its air move, gas, arc) is taken to last as long there. Whether the torch
-//! reaches the seam there is not asked: that takes a cell file in which it stands there.
+//! The cell is changed as its file would be, by `only_station`: the seam is searched where it stands there, both visits are planned, and
+//! the cycle is worked out anew. So what is told is what comes, ways and loading included. A seam is not moved to a station with another
+//! fixture: its part is not there. Not asked either are seams that were taught, tacked fixtures, clamps that open between welds, and cells
+//! whose file says in which order they are welded.
 
-use super::cycle::Cycle;
-use crate::cell::{SeamId, StationId};
-use crate::schedule::Schedule;
+use super::cycle::{Cycle, cycle};
+use crate::cell::{Cell, Seam, SeamId, StationId};
+use crate::plan::{Plan, Searched};
+use crate::schedule::{Schedule, schedule};
 
-/// A seam welded at another station.
+/// A seam welded at another station, with all its passes and copies.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SeamMove {
-    /// The seam.
+    /// The seam, or the first of its passes and copies.
     pub seam: SeamId,
     /// Where it would be welded.
     pub to: StationId,
-    /// What the arm does for it, s.
+    /// What the arm does for it where it is welded now, s.
     pub duration: f64,
     /// How much shorter the plain period would be, s; above 0.
     pub gain: f64,
@@ -23,28 +26,122 @@ pub struct SeamMove {
 /// Gains below this are rounding, s.
 const LEAST_GAIN: f64 = 0.01;
 
-/// Every single move that makes the period shorter, the best first; of equals the first in the cell.
+/// Moves that are planned; those that promise most if all ways were as long there.
+const MOST_PLANNED: usize = 6;
+
+/// Single moves that make the period shorter, the best first; of equals the first in the cell.
 #[must_use]
-pub fn seam_moves(schedule: &Schedule, cycle: &Cycle) -> Vec<SeamMove> {
+pub fn seam_moves(
+    cell: &Cell,
+    searched: &Searched,
+    plan: &Plan,
+    schedule: &Schedule,
+    now: &Cycle,
+) -> Vec<SeamMove> {
+    let mut moves = promising(cell, schedule, now);
+    moves.truncate(MOST_PLANNED);
+    moves.retain_mut(|planned| match gain(cell, searched, plan, now, planned) {
+        Some(gain) => {
+            planned.gain = gain;
+            gain > LEAST_GAIN
+        }
+        None => false,
+    });
+    moves.sort_by(|one, other| other.gain.total_cmp(&one.gain));
+    moves
+}
+
+/// Those that would gain something if everything lasted as long at the other station, with that gain, the best first.
+fn promising(cell: &Cell, schedule: &Schedule, now: &Cycle) -> Vec<SeamMove> {
     let mut moves = Vec::new();
-    for (from, visit) in schedule.visits.iter().enumerate() {
-        let mut seams: Vec<SeamId> = visit.events.iter().filter_map(|event| event.seam).collect();
-        seams.sort_unstable();
-        seams.dedup();
-        for seam in seams {
-            let of_seam = visit.events.iter().filter(|event| event.seam == Some(seam));
-            let duration: f64 = of_seam.map(|event| event.duration).sum();
-            for (to, station) in cycle.stations.iter().enumerate().filter(|(to, _)| *to != from) {
-                let mut stations = cycle.stations.clone();
-                stations[from].arm = (stations[from].arm - duration).max(0.0);
-                stations[to].arm += duration;
-                let gain = cycle.period - cycle.period_of(&stations);
-                if gain > LEAST_GAIN {
-                    moves.push(SeamMove { seam, to: station.station, duration, gain });
-                }
+    for (index, seam) in cell.seams.iter().enumerate() {
+        let from = seam.station;
+        let first = cell.seams.iter().position(|other| other.row == seam.row && other.station == from);
+        if first != Some(index) {
+            continue;
+        }
+        let events = &schedule.visits[from.0].events;
+        let serves = |id: SeamId| cell.seams[id.0].row == seam.row;
+        let of_seam = events.iter().filter(|event| event.seam.is_some_and(serves));
+        let duration: f64 = of_seam.map(|event| event.duration).sum();
+        for to in (0..cell.stations.len()).map(StationId).filter(|to| may_move(cell, seam, *to)) {
+            let mut stations = now.stations.clone();
+            stations[from.0].arm = (stations[from.0].arm - duration).max(0.0);
+            stations[to.0].arm += duration;
+            let gain = now.period - now.period_of(&stations);
+            if gain > LEAST_GAIN {
+                moves.push(SeamMove { seam: SeamId(index), to, duration, gain });
             }
         }
     }
     moves.sort_by(|one, other| other.gain.total_cmp(&one.gain));
     moves
+}
+
+/// Whether a file with another `only_station` has the seam stand at `to` as it stands at its own station.
+fn may_move(cell: &Cell, seam: &Seam, to: StationId) -> bool {
+    let [own, other] = [seam.station, to].map(|station| &cell.stations[station.0]);
+    let shapes = |station: StationId| {
+        let here = cell.shapes.iter().filter(move |shape| shape.station == Some(station));
+        here.map(|shape| shape.frame_from_shape)
+    };
+    let of_fixture = || cell.seams.iter().filter(|one| cell.stations[one.station.0].fixture == own.fixture);
+    own.fixture == other.fixture
+        && own.placing == other.placing
+        && shapes(seam.station).eq(shapes(to))
+        && own.openings.is_empty()
+        && cell.stations.iter().all(|station| station.weld_order.is_none())
+        && of_fixture().all(|one| one.taught.is_none() && one.tacks.is_none())
+        && !cell.seams.iter().any(|one| one.row == seam.row && one.station == to)
+}
+
+/// How much shorter the period is when that is done; none where something does not hold then that holds now.
+fn gain(cell: &Cell, searched: &Searched, plan: &Plan, now: &Cycle, planned: &SeamMove) -> Option<f64> {
+    let (cell, moved) = moved(cell, planned.seam, planned.to);
+    let after = searched.again(&cell, &moved).plan(&cell);
+    let is_lost = |seam: &SeamId| plan.is_welded(*seam) && !after.is_welded(*seam);
+    let blocked = |plan: &Plan| plan.visits.iter().map(|visit| visit.blocked.len()).sum::<usize>();
+    if (0..cell.seams.len()).map(SeamId).any(|seam| is_lost(&seam)) || blocked(&after) > blocked(plan) {
+        return None;
+    }
+    let then = cycle(&cell, &schedule(&cell, &after)).ok()?;
+    // A station that is left with nothing to weld makes no part any more: shorter is no gain then.
+    (then.parts_per_cycle() >= now.parts_per_cycle()).then_some(now.period - then.period)
+}
+
+/// The cell with all passes and copies of a seam at another station, and which seams those are.
+fn moved(cell: &Cell, seam: SeamId, to: StationId) -> (Cell, Vec<SeamId>) {
+    let mut cell = cell.clone();
+    let Seam { row, station: from, .. } = cell.seams[seam.0];
+    let first_shape = |station| cell.shapes.iter().position(|shape| shape.station == Some(station));
+    let shapes = first_shape(from).zip(first_shape(to));
+    let moved: Vec<SeamId> = (0..cell.seams.len())
+        .filter(|index| cell.seams[*index].row == row && cell.seams[*index].station == from)
+        .map(SeamId)
+        .collect();
+    let [own, other] = [from, to].map(|station| cell.stations[station.0].external.clone());
+    for SeamId(index) in &moved {
+        let seam = &mut cell.seams[*index];
+        seam.station = to;
+        for (value, (own, other)) in seam.external.iter_mut().zip(own.iter().zip(&other)) {
+            // What the seam says of an axis itself it says there too.
+            if value == own {
+                *value = *other;
+            }
+        }
+        if let Some((own, other)) = shapes {
+            seam.joined
+                .iter_mut()
+                .chain(&mut seam.reference)
+                .for_each(|shape| shape.0 = shape.0 - own + other);
+        }
+    }
+    // Copy by copy in the order of the file's tables, as every station that says nothing else.
+    let mut order = cell.weld_order(to);
+    order.sort_by_key(|seam| {
+        let seam = &cell.seams[seam.0];
+        (seam.copy, seam.row, seam.pass)
+    });
+    cell.stations[to.0].weld_order = Some(order);
+    (cell, moved)
 }

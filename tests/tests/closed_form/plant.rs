@@ -6,7 +6,7 @@ use std::path::Path;
 use seamwright_sim::cell::read::read_cell;
 use seamwright_sim::cell::{Cell, Cooling, Guess, Rework};
 use seamwright_sim::findings::{Findings, OutlookFindings};
-use seamwright_sim::plan::{Options, Plan, plan};
+use seamwright_sim::plan::{Options, Plan, Searched};
 use seamwright_sim::production;
 use seamwright_sim::schedule::{Schedule, schedule};
 
@@ -20,6 +20,7 @@ fn near(what: &str, ours: f64, expected: f64) {
 
 struct Starter {
     cell: Cell,
+    searched: Searched,
     plan: Plan,
 }
 
@@ -27,8 +28,9 @@ impl Starter {
     fn new() -> Self {
         let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenes/gate-bracket/cell.toml");
         let cell = read_cell(&file).unwrap();
-        let plan = plan(&cell, &Options::default());
-        Self { cell, plan }
+        let searched = Searched::new(&cell, &Options::default());
+        let plan = searched.plan(&cell);
+        Self { cell, searched, plan }
     }
 
     /// The same plan, timed and looked at again with a changed cell.
@@ -37,8 +39,8 @@ impl Starter {
         change(&mut cell);
         let schedule = schedule(&cell, &self.plan);
         let cycle = production::cycle(&cell, &schedule);
-        let outlook =
-            production::outlook(&cell, &self.plan, &schedule, cycle.as_ref().unwrap(), 0, &|_, _| ());
+        let now = cycle.as_ref().unwrap();
+        let outlook = production::outlook(&cell, &self.searched, &self.plan, &schedule, now, 0, &|_, _| ());
         (Findings::new(&cell, &self.plan, &cycle, Some(&outlook), None, None, 0), schedule)
     }
 }

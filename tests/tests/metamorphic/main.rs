@@ -13,6 +13,7 @@ mod giving_way;
 mod held;
 mod hose;
 mod mirror;
+mod moved_seams;
 mod order;
 mod remedies;
 mod rounding;

@@ -36,14 +36,14 @@ pub struct OutlookFindings {
     pub money_missing: Option<String>,
 }
 
-/// A seam welded at another station. Whether its part is clamped there and the torch reaches it is not known.
+/// A seam welded at another station that carries the same fixture; planned there, and the cycle worked out anew.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct SeamMoveFindings {
     /// Station and seam.
     pub seam: String,
     /// Where it would be welded.
     pub to_station: String,
-    /// What the arm does for it.
+    /// What the arm does for it where it is welded now.
     pub arm_s: f64,
     /// How much shorter the plain cycle would be.
     pub gain_s: f64,
@@ -125,7 +125,7 @@ impl SeamMoveFindings {
     fn new(cell: &Cell, it: &SeamMove) -> Self {
         let seam = &cell.seams[it.seam.0];
         Self {
-            seam: format!("{} / {}", cell.stations[seam.station.0].name, seam.name),
+            seam: format!("{} / {}", cell.stations[seam.station.0].name, seam.drawn_as),
             to_station: cell.stations[it.to.0].name.clone(),
             arm_s: rounded(it.duration, 6),
             gain_s: rounded(it.gain, 6),
@@ -136,12 +136,12 @@ impl SeamMoveFindings {
     #[must_use]
     pub fn sentence(&self) -> String {
         format!(
-            "{} welded on {} instead ({} s of the arm) would make the cycle {} s shorter, if its part is clamped there \
-             and it can be reached",
+            "{} welded on {} instead ({} s of the arm) makes the cycle {} s shorter: write only_station = {:?} for it",
             self.seam,
             self.to_station,
             fixed(self.arm_s, 1),
-            fixed(self.gain_s, 1)
+            fixed(self.gain_s, 1),
+            self.to_station
         )
     }
 }

@@ -1,0 +1,125 @@
+//! A seam moved to another station, as the file would say it, gives what was promised; what gives nothing is not offered.
+
+use std::path::Path;
+
+use seamwright_sim::cell::read::{Bundled, read_cell_with};
+use seamwright_sim::findings::{Findings, SeamMoveFindings};
+
+use crate::checked;
+
+const SCENE: &str = "cells/cell.toml";
+const ARM: &[u8] = include_bytes!("../../../scenes/arms/reach-1400.toml");
+const TORCH: &[u8] = include_bytes!("../../../scenes/torches/bent-neck.toml");
+
+/// A table with a jig on either side, turned by half a turn: what is welded on one side is welded on the other as well.
+const CELL: &str = r#"
+format = 1
+name = "two sides"
+[arm]
+file = "../arms/reach-1400.toml"
+at_mm = [0, 0, 450]
+[torch]
+file = "../torches/bent-neck.toml"
+[[axis]]
+name = "table"
+kind = "turn"
+at_mm = [1150, 0, 600]
+min_deg = -10
+max_deg = 190
+max_speed_deg_s = 90
+[[fixture]]
+name = "jig"
+[[fixture.shape]]
+name = "plate"
+role = "part"
+kind = "box"
+at_mm = [0, 0, 5]
+size_mm = [300, 200, 10]
+[[fixture.shape]]
+name = "rib"
+role = "part"
+kind = "box"
+at_mm = [0, 0, 40]
+size_mm = [200, 8, 60]
+[[procedure]]
+name = "f5"
+work_deg = 45
+travel_deg = 5
+ctwd_mm = 15
+travel_speed_mm_s = 7
+SEAMS
+[[station]]
+name = "side A"
+fixture = "jig"
+at_mm = [-350, 0, 0]
+load_s = 20
+unload_s = 8
+on = "table"
+axes_deg = { table = 0 }
+[[station]]
+name = "side B"
+fixture = "jig"
+at_mm = [350, 0, 0]
+load_s = 20
+unload_s = 8
+on = "table"
+rotation_zyx_deg = [180, 0, 0]
+axes_deg = { table = 180 }
+"#;
+
+const LINES: [(&str, &str); 2] =
+    [("left", "[[-100, 4, 10], [100, 4, 10]]"), ("right", "[[-100, -4, 10], [100, -4, 10]]")];
+
+/// The cell with `left` welded on `left`'s side alone, and `right` on `right`'s; without it where that is none.
+fn findings(left: &str, right: Option<&str>) -> Findings {
+    let seam = |(name, line): (&str, &str), side: &str| {
+        format!(
+            "[[seam]]\nname = \"{name}\"\nprocedure = \"f5\"\njoint = \"fillet\"\npoints_mm = {line}\nstart_inset_mm = 5\nend_inset_mm = 5\n\
+             only_station = \"{side}\"\n"
+        )
+    };
+    let right = right.map_or_else(String::new, |side| seam(LINES[1], side));
+    let text = CELL.replace("SEAMS\n", &(seam(LINES[0], left) + &right));
+    let files: [(&str, &[u8]); 3] =
+        [(SCENE, text.as_bytes()), ("arms/reach-1400.toml", ARM), ("torches/bent-neck.toml", TORCH)];
+    let cell =
+        read_cell_with(Path::new(SCENE), &Bundled(&files)).unwrap_or_else(|problems| panic!("{problems:?}"));
+    checked(&cell).findings
+}
+
+fn moves(findings: &Findings) -> &[SeamMoveFindings] {
+    &findings.outlook.as_ref().unwrap().seam_moves
+}
+
+fn plain(findings: &Findings) -> f64 {
+    findings.cycle.as_ref().unwrap().plain_s
+}
+
+/// Each of two seams of side A, moved to side B by the file, shortens the plain cycle by just what was told; the ways from and to home, which B
+/// has only then, are no gain. Once moved, nothing is told: the other way round it would be as long again.
+#[test]
+fn a_moved_seam_gives_what_was_promised() {
+    let before = findings("side A", Some("side A"));
+    let told = moves(&before);
+    assert_eq!(told.len(), 2, "{told:?}");
+    for one in told {
+        assert_eq!(one.to_station, "side B");
+        let after = match one.seam.as_str() {
+            "side A / left" => findings("side B", Some("side A")),
+            "side A / right" => findings("side A", Some("side B")),
+            other => panic!("{other}"),
+        };
+        let made = plain(&before) - plain(&after);
+        assert!((made - one.gain_s).abs() < 1e-5, "{}: {made} s made, {} s told", one.seam, one.gain_s);
+        assert!(one.gain_s < one.arm_s, "{one:?}");
+        assert_eq!(moves(&after), []);
+    }
+}
+
+/// A side on which nothing is welded welds the only seam as soon as the other: there is nothing to gain by it.
+#[test]
+fn the_only_seam_of_a_cell_is_not_sent_from_side_to_side() {
+    let [one, other] = ["side A", "side B"].map(|side| findings(side, None));
+    assert!((plain(&one) - plain(&other)).abs() < 1e-5, "{} s, {} s", plain(&one), plain(&other));
+    assert_eq!([moves(&one), moves(&other)], [[], []]);
+}
