@@ -133,10 +133,14 @@ pub fn check_order(cell: &Cell, apply: bool, options: &Options<'_>) -> (Cell, Ch
     let progress = |done, all| watch.seams_done(done, all);
     let quickest = order::quickest(cell, &searched, &plan, &schedule, options.seed, &progress);
     let order::Quickest { stations, applied } = quickest;
+    let mean_cycle = |cell: &Cell, plan: &Plan| {
+        production::cycle(cell, &schedule::schedule(cell, plan)).ok().map(|cycle| cycle.long_run)
+    };
+    let mean_cycles = mean_cycle(cell, &plan).zip(mean_cycle(&applied.cell, &applied.plan));
     let order::Applied { cell, searched, plan } =
         if apply { applied } else { order::Applied { cell: cell.clone(), searched, plan } };
     let checked = check_planned(&cell, searched, plan, options);
-    let findings = checked.findings.with_order(&cell, &stations, apply);
+    let findings = checked.findings.with_order(&cell, &stations, mean_cycles, apply);
     (cell, Checked { findings, ..checked })
 }
 

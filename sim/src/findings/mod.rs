@@ -89,7 +89,7 @@ pub use jerk::JerkFindings;
 pub use job::{JobFindings, JobsFindings, SizedBy, YearFindings};
 pub use loads::{LoadFindings, LoadsFindings};
 pub use margin::{Margin, Room, Yardstick};
-pub use order::{OrderFindings, StationOrderFindings};
+pub use order::{MeanCycleOfOrder, OrderFindings, StationOrderFindings};
 pub use outlook::{
     ArmTimeFindings, CostFindings, DemandFindings, EffectFindings, HandFindings, MeanFindings, MoneyFindings,
     OeeFindings, OnceFindings, OutlookFindings, PeopleTimeFindings, PlayedFindings, Range, SeamMoveFindings,
@@ -446,10 +446,17 @@ impl Findings {
         Self { comfort: Some(ComfortFindings::new(cell, comfort)), ..self }
     }
 
-    /// The same with a quicker order of the seams; `cell` as it was checked, in that order where `applied`.
+    /// The same with a quicker order of the seams; `cell` as it was checked, in that order where `applied`; `mean_cycles` (s) without it
+    /// and with it.
     #[must_use]
-    pub fn with_order(self, cell: &Cell, offered: &[Offered], applied: bool) -> Self {
-        Self { order: Some(OrderFindings::new(cell, offered, applied)), ..self }
+    pub fn with_order(
+        self,
+        cell: &Cell,
+        offered: &[Offered],
+        mean_cycles: Option<(f64, f64)>,
+        applied: bool,
+    ) -> Self {
+        Self { order: Some(OrderFindings::new(cell, offered, mean_cycles, applied)), ..self }
     }
 
     /// The same of a cell whose fixtures stand where they were touched.

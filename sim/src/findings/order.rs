@@ -15,8 +15,21 @@ pub struct OrderFindings {
     pub applied: bool,
     /// One a station.
     pub stations: Vec<StationOrderFindings>,
+    /// The mean cycle without and with all that saves time of the arm's rounds: what of it comes at the cell's end. None where there is no
+    /// cycle, or nothing saves.
+    #[serde(default)]
+    pub mean_cycle: Option<MeanCycleOfOrder>,
     /// What these numbers are, and what they are not.
     pub meaning: String,
+}
+
+/// What quicker orders make of the mean cycle.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct MeanCycleOfOrder {
+    /// In the file's orders.
+    pub before_s: f64,
+    /// In those that were found.
+    pub after_s: f64,
 }
 
 /// A quicker order for one station. Times are of the arm, with that of the external axes to the next station.
@@ -61,14 +74,41 @@ const MEANING: &str = "sequence is the welding engineer's to decide: distortion 
 const NO_GAP: f64 = 0.0005;
 
 impl OrderFindings {
-    pub(super) fn new(cell: &Cell, offered: &[Offered], applied: bool) -> Self {
+    pub(super) fn new(
+        cell: &Cell,
+        offered: &[Offered],
+        mean_cycles: Option<(f64, f64)>,
+        applied: bool,
+    ) -> Self {
+        let saves = offered.iter().any(Offered::saves);
         Self {
             applied,
+            mean_cycle: mean_cycles.filter(|_| saves).map(|(before, after)| MeanCycleOfOrder {
+                before_s: rounded(before, 6),
+                after_s: rounded(after, 6),
+            }),
             stations: offered
                 .iter()
                 .map(|offered| StationOrderFindings::new(cell, offered, applied))
                 .collect(),
             meaning: MEANING.to_owned(),
+        }
+    }
+}
+
+impl MeanCycleOfOrder {
+    /// What comes of it at the cell's end; the round counts axes that go on to the next station, which loading may hide.
+    #[must_use]
+    pub fn sentence(&self, applied: bool) -> String {
+        let [before, after] = [self.before_s, self.after_s].map(|seconds| fixed(seconds, 1));
+        match (before == after, applied) {
+            (true, _) => format!(
+                "the mean cycle stays {after} s all the same: what it waits for is not the arm's round alone"
+            ),
+            (false, true) => format!("the mean cycle is {after} s instead of {before} s"),
+            (false, false) => {
+                format!("with that written the mean cycle would be {after} s instead of {before} s")
+            }
         }
     }
 }

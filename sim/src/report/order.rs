@@ -12,6 +12,9 @@ impl Page {
                 self.sub_item(&line);
             }
         }
+        if let Some(mean_cycle) = &order.mean_cycle {
+            self.item(&mean_cycle.sentence(order.applied));
+        }
         self.item(&order.meaning);
     }
 }
