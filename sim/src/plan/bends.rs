@@ -176,7 +176,7 @@ impl Bending<'_, '_> {
         let (seam, root) = (&self.setup.cell.seams[self.seam.0], self.path.at(s));
         let angles = angles_of(&root, station_from_wire_end, self.ctwd(s));
         let passed = Violation::of_angles(&seam.procedure.bands(&seam.runs[run], s), &angles);
-        passed.is_some_and(|violation| violation.is_past_rounding())
+        passed.is_some_and(|violation| violation.is_past_rounding(self.path, s))
     }
 }
 

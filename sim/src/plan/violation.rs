@@ -10,7 +10,7 @@ use super::proof::Unshown;
 use super::rule::{Rule, TorchAngle};
 use super::steps::Steps;
 use super::{Constraint, NotShown, TorchAngles};
-use crate::cell::Bands;
+use crate::cell::{Bands, CornerZone, SeamPath};
 use crate::units;
 
 /// A limit, before names are put to it.
@@ -48,12 +48,12 @@ const NOISE: f64 = 1e-6;
 /// Torch angles (rad) and distances (m) this little outside their tolerance are rounding.
 const ROUNDING: f64 = 1e-9;
 
-/// What six decimals of a degree or a millimetre, as in `points.csv`, may take the tip-to-work distance (m) past an end of its tolerance on
-/// which it was planned.
+/// What six decimals of a degree or a millimetre, as in `points.csv`, may take an angle (rad) or the tip-to-work distance (m) past an end of
+/// its tolerance on which it was planned.
 const FILE_ROUNDING: f64 = 1e-6;
-/// The same of an angle, rad: in a corner zone of a tenth of a millimetre the asked angles turn by a right angle, so that a millionth of one
-/// beside its place is some thousandths of a degree.
-const FILE_ROUNDING_OF_ANGLES: f64 = 1e-4;
+/// How far half a millionth of a degree of an axis puts the wire end beside its place at an arm's length, m: there a corner zone of a tenth
+/// of a millimetre asks other angles, some thousandths of a degree off.
+const FILE_ROUNDING_OF_PLACES: f64 = 1e-8;
 
 /// A limit that is not kept, and by how much in its own unit.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -110,13 +110,15 @@ impl Violation {
         off.reduce(|worst, next| worst.worse(Some(next)))
     }
 
-    /// Whether an angle or distance off its tolerance is more than what the digits of a file leave.
-    pub fn is_past_rounding(&self) -> bool {
-        self.amount
-            > match self.limit {
-                Limit::Angle(TorchAngle::Ctwd) => FILE_ROUNDING,
-                _ => FILE_ROUNDING_OF_ANGLES,
-            }
+    /// Whether an angle or distance off its tolerance at arc length `s` (m) is more than what the digits of a file leave: beside themselves
+    /// also what the seam frame turns in a corner zone where they put the torch a little beside its place.
+    pub fn is_past_rounding(&self, path: &SeamPath, s: f64) -> bool {
+        let (from, to) = (s - FILE_ROUNDING_OF_PLACES, s + FILE_ROUNDING_OF_PLACES);
+        let turns = |zone: &CornerZone| zone.from < zone.to && from < zone.to && zone.from < to;
+        let is_angle = !matches!(self.limit, Limit::Angle(TorchAngle::Ctwd));
+        let turned =
+            if is_angle && path.corner_zones().iter().any(turns) { path.turn_over(from, to) } else { 0.0 };
+        self.amount > FILE_ROUNDING + turned
     }
 
     /// An axis or motor would have to run at `share` of its speed limit (rad/s), above 1.

@@ -10,6 +10,7 @@ mod calibration;
 mod caught;
 mod coordinated;
 mod corners;
+mod digits;
 mod drawn_gap;
 mod field_sides;
 mod fit_up;

@@ -316,7 +316,9 @@ impl TaughtWay<'_, '_> {
                 note(binding(self.path, Rule::OffLine, beyond, Some(allowed), against.s));
             }
             let violation = Violation::of_angles(&procedure.bands(&run, against.s), &against.angles);
-            if let Some(violation) = violation.filter(Violation::is_past_rounding) {
+            if let Some(violation) =
+                violation.filter(|violation| violation.is_past_rounding(self.path, against.s))
+            {
                 let point = self.path.at(against.s).point;
                 let constraint: Constraint = violation.constraint(&self.setup.scene);
                 let (amount, limit, at) = (violation.amount, violation.bound, against.s);
