@@ -109,9 +109,16 @@ impl Obj {
 
     fn hole(&mut self, square: [Vector2<f64>; 4], middle: Vector2<f64>, corners: &[[f64; 2]], height: f64) {
         let corner = |step: usize| Vector2::from(corners[step % corners.len()]);
-        // The square's corner in whose quarter the middle of a side lies.
+        // The square's corner in whose quarter the middle of a side lies; where all sides look outward, that which lies farthest out before it.
+        let bends_inward = |step: usize| {
+            let [before, after] = [step, step + 1].map(|step| corner(step + 1) - corner(step));
+            before.perp(&after) < 0.0
+        };
+        let is_convex = !(0..corners.len()).any(bends_inward);
         let quarter = |step: usize| {
-            let side = corner(step) + corner(step + 1);
+            let along = corner(step + 1) - corner(step);
+            let out = Vector2::new(along.y, -along.x);
+            let side = if is_convex { out } else { corner(step) + corner(step + 1) };
             match (side.x < 0.0, side.y < 0.0) {
                 (true, true) => 0,
                 (false, true) => 1,
@@ -121,11 +128,12 @@ impl Obj {
         };
         for step in 0..corners.len() {
             let (one, next) = (middle + corner(step), middle + corner(step + 1));
-            let (here, ahead) = (quarter(step), quarter(step + 1));
+            let (mut here, ahead) = (quarter(step), quarter(step + 1));
             self.cover(&[next, one, square[here]], height);
             self.wall(next, one, height);
-            if here != ahead {
-                self.cover(&[next, square[here], square[ahead]], height);
+            while here != ahead {
+                self.cover(&[next, square[here], square[(here + 1) % 4]], height);
+                here = (here + 1) % 4;
             }
         }
     }

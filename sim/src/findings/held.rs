@@ -342,6 +342,13 @@ fn in_the_air_sentence(found: &InTheAir) -> String {
                 fixed(to_mm(middle), 2)
             );
         }
+        Off::Open(way) => {
+            return format!(
+                "{name} stands in a hole that is open toward {} as drawn: nothing holds the part that way; close the hole, or write a slot_pin and \
+                 what holds the part that way",
+                direction(&way.into())
+            );
+        }
         Off::Hole(off) => {
             return format!(
                 "{name} stands in none of the holes of the part as drawn: the middle of the nearest along it is {} mm beside it",
@@ -371,7 +378,7 @@ fn off_face_sentence(found: &InTheAir) -> String {
         Off::Middle { by, .. } | Off::Hole(by) => {
             format!("{} mm beside the middle of its hole", fixed(to_mm(by), 2))
         }
-        Off::Far | Off::Narrow { .. } => "off the face".to_owned(),
+        Off::Far | Off::Narrow { .. } | Off::Open(_) => "off the face".to_owned(),
     };
     let where_it_should =
         if matches!(found.off, Off::Middle { .. }) { "in the middle" } else { "on the face" };

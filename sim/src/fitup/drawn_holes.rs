@@ -1,13 +1,14 @@
 //! Decides which holes the meshes of a part have drawn along a direction.
 //!
-//! A hole is a wall of triangles along that direction, joined corner to corner, that goes once round its middle and looks inward
-//! everywhere: round, long or square. Holes that open to an edge, or that taper, are none here. The corners of what is drawn of a round
+//! A hole is a wall of triangles along that direction, joined corner to corner, that goes once round and looks inward, whatever its
+//! outline. Holes that open to an edge, or that taper, are none here. The corners of what is drawn of a round
 //! lie on it, so that a hole whose corners do is as wide as these lie apart, and not as its flats; of less than eight flats it is no round.
 //!
 //! The middle of a hole with a keyway, or with a flat, is that of its round, which is known where it goes more than half around. Of a hole
-//! that is not round, it is that of its wall, where the hole reaches as far both ways from there in all directions.
+//! that is not round, it is that of its wall, where the hole reaches as far both ways from there in all directions, else that of the widest
+//! round that fits into it.
 
-use nalgebra::{Point3, Unit, Vector3};
+use nalgebra::{Matrix3, Point3, Unit, Vector3};
 
 use super::contact::square_to;
 use crate::cell::{Mesh, Shape, Solid};
@@ -28,9 +29,9 @@ const EVEN_MM: f64 = 0.2;
 /// Ways in which that is asked.
 const WAYS: usize = 16;
 /// What is clear of a wall to within so much is clear of it, mm.
-const PUSHED_MM: f64 = 1e-3;
+pub(super) const PUSHED_MM: f64 = 1e-3;
 /// Times that something is pushed off the nearest wall before there counts to be no place for it.
-pub(super) const PUSHES: usize = 100;
+const PUSHES: usize = 100;
 /// Walls that hang together and are more, are not asked whether they cover each other.
 const MOST_WALLS: usize = 512;
 /// Cosine from which two walls look the same way.
@@ -39,7 +40,7 @@ const ALIKE: f64 = 1.0 - 1e-9;
 const SAME_MM: f64 = 1e-3;
 /// Sine of the angle that a wall may lean off the direction: one degree.
 const LEANS: f64 = 0.0175;
-/// Neighbouring pieces of a wall turn by no more, rad: a square hole has four.
+/// Neighbouring pieces of a wall turn by no more where not every one goes on in another, rad: a square hole has four.
 const CORNER: f64 = 1.75;
 
 /// A hole that a mesh has drawn.
@@ -52,8 +53,8 @@ pub(super) struct Hole {
     /// Whether its round goes more than half around.
     pub(super) is_round: bool,
     /// Radius of its round, m, where it has nothing else.
-    radius: Option<f64>,
-    walls: Vec<Wall>,
+    pub(super) radius: Option<f64>,
+    pub(super) walls: Vec<Wall>,
     axis: Unit<Vector3<f64>>,
     /// From where to where it goes along that, m from the origin.
     along: [f64; 2],
@@ -61,9 +62,9 @@ pub(super) struct Hole {
 
 /// A piece of a hole's wall: two of its corners as far apart as any, square to the hole, and the unit vector into the hole.
 #[derive(Debug)]
-struct Wall {
-    corners: [Point3<f64>; 2],
-    inward: Vector3<f64>,
+pub(super) struct Wall {
+    pub(super) corners: [Point3<f64>; 2],
+    pub(super) inward: Vector3<f64>,
 }
 
 impl Hole {
@@ -99,21 +100,43 @@ impl Hole {
     }
 
     /// How something round of this radius about a point must go to be clear of the nearest wall; none where it is.
-    pub(super) fn pushes(&self, at: &Point3<f64>, radius: f64) -> Option<Vector3<f64>> {
+    fn pushes(&self, at: &Point3<f64>, radius: f64) -> Option<Vector3<f64>> {
         let (room, inward) = self.nearest_wall(at);
         (room < radius - mm(PUSHED_MM)).then(|| inward * (radius - room))
     }
 
-    /// Whether something round of this radius fits into it no farther than `within` (m) from a point.
-    pub(super) fn takes(&self, at: &Point3<f64>, radius: f64, within: f64) -> bool {
-        let mut place = *at;
+    /// Where something round of this radius comes to lie that is pushed off the walls from a point on; none where that ends nowhere.
+    pub(super) fn clear(&self, from: &Point3<f64>, radius: f64) -> Option<Point3<f64>> {
+        let mut place = *from;
         for _ in 0..PUSHES {
             match self.pushes(&place, radius) {
                 Some(by) => place += by,
-                None => return (place - at).norm() <= within,
+                None => return Some(place),
             }
         }
-        false
+        None
+    }
+
+    /// Where the widest round fits into it, as far as pushing one off the walls finds that.
+    fn widest(&self) -> Point3<f64> {
+        let most = self.reach(&self.axis.cross(&self.walls[0].inward)) + self.reach(&self.walls[0].inward);
+        let beside = self.walls.iter().map(|wall| nalgebra::center(&wall.corners[0], &wall.corners[1]));
+        let every = self.walls.len().div_ceil(STARTS);
+        let starts = std::iter::once(self.middle).chain(beside.step_by(every));
+        let mut found = (self.middle, 0.0_f64);
+        for start in starts {
+            let mut radius = [1.01 * found.1 + mm(SAME_MM), most];
+            let Some(mut place) = self.clear(&start, radius[0]) else { continue };
+            while radius[1] - radius[0] > mm(SAME_MM) {
+                let wider = 0.5 * (radius[0] + radius[1]);
+                match self.clear(&place, wider) {
+                    Some(next) => (place, radius[0]) = (next, wider),
+                    None => radius[1] = wider,
+                }
+            }
+            found = (place, self.room_at(&place));
+        }
+        found.0
     }
 
     /// Half the width of what goes through its middle, m.
@@ -159,13 +182,26 @@ impl Hole {
         from < self.along[1] && self.along[0] < to
     }
 
-    /// How far it reaches out from its middle at most, m.
-    pub(super) fn farthest(&self) -> f64 {
-        let off = |corner: Point3<f64>| {
-            let off = corner - self.middle;
-            (off - self.axis.into_inner() * off.dot(&self.axis)).norm()
+    /// The same in a part that is turned, or mirrored, about the origin, if the hole lies along the same axis then.
+    pub(super) fn turned(&self, turned: &Matrix3<f64>) -> Option<Self> {
+        let side = (turned * self.axis.into_inner()).dot(&self.axis);
+        let point = |at: &Point3<f64>| Point3::from(turned * at.coords);
+        let wall = |wall: &Wall| Wall {
+            corners: [point(&wall.corners[0]), point(&wall.corners[1])],
+            inward: turned * wall.inward,
         };
-        self.walls.iter().flat_map(|wall| wall.corners).map(off).fold(0.0, f64::max)
+        let along = if side > 0.0 { self.along } else { [-self.along[1], -self.along[0]] };
+        (side.abs() > ALIKE).then(|| Self {
+            middle: point(&self.middle),
+            walls: self.walls.iter().map(wall).collect(),
+            along,
+            ..*self
+        })
+    }
+
+    /// Whether it and another lie one behind the other along their axis, and not beside each other.
+    pub(super) fn is_behind(&self, other: &Self) -> bool {
+        self.along[1] <= other.along[0] + mm(SAME_MM) || other.along[1] <= self.along[0] + mm(SAME_MM)
     }
 
     /// How a point must go along it to be at a height at which it is.
@@ -186,14 +222,18 @@ pub(super) fn pin_holes(shapes: &[Shape], direction: &Unit<Vector3<f64>>) -> Vec
     drawn_holes(shapes, direction).into_iter().filter(|hole| !hole.is_wide()).collect()
 }
 
-/// Of holes one behind the other around a point, the narrowest: the pin's, whatever mouths it has.
+/// Of holes one behind the other around a point, the narrowest, of equals that which is nearest: the pin's, whatever mouths it has.
 pub(super) fn around<'h>(
     holes: impl IntoIterator<Item = &'h Hole>,
     at: &Point3<f64>,
     within: f64,
 ) -> Option<&'h Hole> {
     let around = holes.into_iter().filter(|hole| hole.is_near(at, within) && hole.room_at(at) > 0.0);
-    around.min_by(|a, b| a.half_width().total_cmp(&b.half_width()))
+    let rank = |hole: &Hole| ((hole.half_width() / mm(SAME_MM)).round(), hole.off_height(at).norm());
+    around
+        .map(|hole| (rank(hole), hole))
+        .min_by(|(a, _), (b, _)| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)))
+        .map(|(_, hole)| hole)
 }
 
 /// All holes along a direction, or against it.
@@ -310,12 +350,15 @@ fn uncovered(wall: &Wall, walls: &[Wall]) -> Vec<[f64; 2]> {
 /// The hole that has these walls and goes from where to where along a direction.
 fn hole(walls: Vec<Wall>, along: [f64; 2], direction: &Unit<Vector3<f64>>) -> Option<Hole> {
     let [first, second] = square_to(direction);
+    if !look_inward(&walls, &first) {
+        return None;
+    }
     let turn = |wall: &Wall| wall.inward.dot(&second).atan2(wall.inward.dot(&first));
     let mut turns: Vec<f64> = walls.iter().map(turn).collect();
     turns.sort_by(f64::total_cmp);
     let back = turns.first()? + std::f64::consts::TAU;
     let next = turns.iter().skip(1).copied().chain([back]);
-    if turns.iter().zip(next).any(|(one, next)| next - one > CORNER) {
+    if turns.iter().zip(next).any(|(one, next)| next - one > CORNER) && !is_closed(&walls) {
         return None;
     }
     let at_height = direction.into_inner() * (0.5 * (along[0] + along[1]));
@@ -341,24 +384,50 @@ fn hole(walls: Vec<Wall>, along: [f64; 2], direction: &Unit<Vector3<f64>>) -> Op
     let middle = Point3::from(middle / width) + at_height;
     let mut hole =
         Hole { middle, is_even: false, is_round: false, radius: None, walls, axis: *direction, along };
-    hole.is_even = (0..WAYS).all(|step| {
-        let (sin, cos) = (step as f64 * std::f64::consts::PI / WAYS as f64).sin_cos();
-        let way = first * cos + second * sin;
-        (hole.reach(&way) - hole.reach(&-way)).abs() < mm(EVEN_MM)
-    });
+    hole.is_even = hole.half_width() > 0.0
+        && (0..WAYS).all(|step| {
+            let (sin, cos) = (step as f64 * std::f64::consts::PI / WAYS as f64).sin_cos();
+            let way = first * cos + second * sin;
+            (hole.reach(&way) - hole.reach(&-way)).abs() < mm(EVEN_MM)
+        });
+    if !hole.is_even {
+        hole.middle = hole.widest();
+    }
     (hole.half_width() > 0.0).then_some(hole)
+}
+
+/// Whether each piece of a wall goes on in another at both ends.
+fn is_closed(walls: &[Wall]) -> bool {
+    let meets = |end: usize, at: &Point3<f64>| {
+        walls.iter().any(|wall| {
+            let off = wall.corners.map(|corner| (at - corner).norm());
+            let length = (wall.corners[1] - wall.corners[0]).norm();
+            let is_within =
+                off[0] + off[1] - length < mm(SAME_MM) && off.iter().all(|off| *off > mm(SAME_MM));
+            off[1 - end] < mm(SAME_MM) || is_within
+        })
+    };
+    walls.len() <= MOST_WALLS && walls.iter().all(|wall| (0..2).all(|end| meets(end, &wall.corners[end])))
+}
+
+/// Whether walls look at each other, and not all round to the outside: where they lie farthest out they look back in.
+fn look_inward(walls: &[Wall], way: &Vector3<f64>) -> bool {
+    let out = |wall: &Wall| wall.corners.map(|corner| corner.coords.dot(way));
+    let farthest = walls.iter().flat_map(out).fold(f64::NEG_INFINITY, f64::max);
+    let outermost = walls.iter().filter(|wall| out(wall).iter().any(|out| farthest - out < mm(SAME_MM)));
+    outermost.map(|wall| wall.inward.dot(way)).sum::<f64>() < 0.0
 }
 
 /// Middle, square to the hole, and radius (m) of the round on which the corners of most of its wall lie, and over what share of a turn.
 fn round(walls: &[Wall], direction: &Unit<Vector3<f64>>) -> Option<(Point3<f64>, f64, f64)> {
     let [first, second] = square_to(direction);
     let turn = |way: &Vector3<f64>| way.dot(&second).atan2(way.dot(&first));
-    let mut by_turn: Vec<&Wall> = walls.iter().collect();
-    by_turn.sort_by(|a, b| turn(&a.inward).total_cmp(&turn(&b.inward)));
+    let mut by_turn: Vec<(f64, &Wall)> = walls.iter().map(|wall| (turn(&wall.inward), wall)).collect();
+    by_turn.sort_by(|a, b| a.0.total_cmp(&b.0));
     let count = by_turn.len();
     let starts = (0..count.min(STARTS)).map(|start| start * count / count.min(STARTS));
     let found = starts.filter_map(|start| {
-        let on = [0, 1, 2].map(|third| by_turn[(start + third * count / 3) % count].corners[0]);
+        let on = [0, 1, 2].map(|third| by_turn[(start + third * count / 3) % count].1.corners[0]);
         let middle = equally_far(&on)?;
         let radius = (on[0] - middle).norm();
         let is_on = |corner: &Point3<f64>| ((corner - middle).norm() - radius).abs() < mm(ROUND_MM);

@@ -1,13 +1,21 @@
-//! Decides which drawn holes of a part could go onto its first two pins together, and how the part goes there.
+//! Decides how a part goes onto its pins by whatever holes it has drawn: in which turns, and then where.
+//!
+//! Each pin's axis must come to stand somewhere in the areas that holes leave it. The way from the one pin to the next leads then from a
+//! place in one area to a place in another, and is as long as the pins are apart: all such ways are known, and so all turns. In a turn, the
+//! part goes wherever it may for all of its pins at once.
 
-use nalgebra::{Point3, Unit, Vector3};
+use std::f64::consts::TAU;
 
-use super::drawn_holes::{Hole, PUSHES, around, pin_holes};
+use nalgebra::{Matrix3, Point3, Unit, Vector2, Vector3};
+
+use super::convex::Convex;
+use super::drawn_holes::{Hole, around, pin_holes};
 use super::pin_in_hole::{PIN_MM, comes_along, passed};
+use super::pin_places::{Plane, places};
 use super::touching::distance;
 use crate::cell::{Body, Locator, LocatorKind, Shape};
 use crate::plan::clearance::Still;
-use crate::units::mm;
+use crate::units::{deg, mm};
 
 /// A part may come to stand so far off where its holes let it, mm: it is laid no more closely.
 pub(super) const LAID_MM: f64 = 0.5;
@@ -15,15 +23,26 @@ pub(super) const LAID_MM: f64 = 0.5;
 const DRAWN_MM: f64 = 0.01;
 /// Free around a pin is looked for so far, mm.
 const FARTHEST_MM: f64 = 100.0;
-/// Shares of the room around pins in the middle of their holes that are asked where they stand otherwise, the last none.
-const SHARES_FREE: [f64; 3] = [0.9, 0.5, 0.0];
 /// Holes of a part that are looked at, the first of its meshes.
 const MOST_HOLES: usize = 64;
+/// Pins that are as near as this, mm, say nothing of a turn.
+const APART_MM: f64 = 1.0;
+/// Where in a range of turns some are tried, as shares of it: the middle first.
+const SHARES: [f64; 5] = [0.5, 0.02, 0.98, 0.25, 0.75];
+/// A range of turns that is no wider is tried in its middle alone, degrees.
+const NARROW_DEG: f64 = 0.25;
+/// Areas in several layers to which each of a hole's leads at most.
+const MOST_LAYERED: usize = 16;
+/// Places of a part in one turn that are looked at.
+const MOST_PLACES: usize = 1000;
+
+/// From where to where turns go, rad.
+type Range = [f64; 2];
 
 /// Two unlike directions.
 pub(super) type Directions = [Vector3<f64>; 2];
 
-/// The first round pin of a body that stands in a drawn hole, and the next pin along it that does.
+/// The first round pin of a body that stands in a drawn hole, and the pins along it that do.
 pub(super) struct Pins {
     /// Their axis.
     pub(super) axis: Unit<Vector3<f64>>,
@@ -33,6 +52,7 @@ pub(super) struct Pins {
     stand: Vec<(Point3<f64>, f64)>,
     /// Holes of the part as it should lie.
     holes: Vec<Hole>,
+    plane: Plane,
 }
 
 impl Pins {
@@ -52,80 +72,92 @@ impl Pins {
             let radius = half_width(&holes, pin).or_else(free)?;
             (radius > 0.0).then_some((pin.at, radius))
         };
-        let stand: Vec<(Point3<f64>, f64)> = stands.filter_map(needs).take(2).collect();
+        let stand: Vec<(Point3<f64>, f64)> = stands.filter_map(needs).collect();
         let into = comes_along(body, &axis);
-        (!stand.is_empty() && !holes.is_empty()).then_some(Self { axis, into, stand, holes })
+        let plane = Plane::square_to(&axis);
+        (!stand.is_empty() && !holes.is_empty()).then_some(Self { axis, into, stand, holes, plane })
     }
 
-    /// The ways in which the part goes, square to the pins, so that holes of it, as it is turned, come onto them.
+    /// Its holes as a part has them that is turned, or mirrored, and whose shapes these are.
+    pub(super) fn holes(&self, turned: &Matrix3<f64>, shapes: &[Shape]) -> Vec<Hole> {
+        let holes: Option<Vec<Hole>> = self.holes.iter().map(|hole| hole.turned(turned)).collect();
+        holes.unwrap_or_else(|| pin_holes(shapes, &self.axis))
+    }
+
+    /// The ways in which the part goes, square to the pins, so that holes of it, as it is turned, come onto all of them.
     pub(super) fn shifts(&self, holes: &[Hole]) -> Vec<Vector3<f64>> {
-        let holes = &holes[..holes.len().min(MOST_HOLES)];
-        let onto = |pin: &Point3<f64>, hole: &Hole| self.flat(&(pin - hole.middle));
-        let [first, second] = match self.stand.as_slice() {
-            [one] => return holes.iter().map(|hole| onto(&one.0, hole)).collect(),
-            [first, second, ..] => [first.0, second.0],
-            [] => return Vec::new(),
-        };
-        let pairs = holes.iter().flat_map(|a| holes.iter().map(move |b| [a, b]));
-        let goes = |pair: [&Hole; 2]| {
-            let [by, beside] = [onto(&first, pair[0]), onto(&second, pair[1])];
-            let loose = pair.iter().zip(&self.stand).map(|(hole, (_, needs))| hole.farthest() - needs);
-            ((by - beside).norm() <= loose.sum()).then(|| self.shift_onto(pair, (by + beside) / 2.0))?
-        };
-        pairs.filter_map(goes).collect()
-    }
-
-    /// The shift near another with which both pins stand in these holes, with as much of the room around them as may be.
-    fn shift_onto(&self, holes: [&Hole; 2], near: Vector3<f64>) -> Option<Vector3<f64>> {
-        let room = holes.iter().zip(&self.stand).map(|(hole, (_, needs))| hole.half_width() - needs);
-        let room = room.fold(f64::INFINITY, f64::min).max(0.0);
-        SHARES_FREE.iter().find_map(|share| self.clear_shift(holes, near, share * room))
-    }
-
-    /// The shift near another with which both pins stand in these holes, so far (m) clear of their walls: pushed off the nearest wall of each in
-    /// turn, which ends there if the holes are convex and it can be.
-    fn clear_shift(&self, holes: [&Hole; 2], mut moved: Vector3<f64>, free: f64) -> Option<Vector3<f64>> {
-        for _ in 0..PUSHES {
-            let mut stands = true;
-            for (hole, (pin, needs)) in holes.iter().zip(&self.stand) {
-                if let Some(by) = hole.pushes(&(pin - moved), needs + free) {
-                    moved -= by;
-                    stands = false;
+        let mut shifts: Option<Vec<Convex>> = None;
+        for (index, (at, _)) in self.stand.iter().enumerate() {
+            let at = self.plane.of(&at.coords);
+            let onto: Vec<Convex> = self.areas(index, holes).iter().map(|area| area.away_from(&at)).collect();
+            shifts = Some(match shifts {
+                None => onto,
+                Some(so_far) => {
+                    so_far.iter().flat_map(|one| onto.iter().filter_map(|other| one.meeting(other))).collect()
                 }
-            }
-            if stands {
-                return Some(moved);
+            });
+        }
+        let mut places: Vec<Vector2<f64>> = Vec::new();
+        for place in shifts.into_iter().flatten().flat_map(|area| area.places()) {
+            if places.len() < MOST_PLACES && places.iter().all(|known| (known - place).norm() > mm(LAID_MM)) {
+                places.push(place);
             }
         }
-        None
+        places.iter().map(|by| self.plane.out_of(by)).collect()
     }
 
-    /// Whether both pins go into these holes where the middles do not both come onto them, but `apart` from each other.
-    fn lets(&self, holes: [&Hole; 2], apart: &Vector3<f64>) -> bool {
-        let Some(way) = apart.try_normalize(1e-9) else { return true };
-        let loose = |hole: &Hole, needs: f64| hole.reach(&way).min(hole.reach(&-way)) - needs;
-        let each: Vec<f64> =
-            holes.iter().zip(&self.stand).map(|(hole, (_, needs))| loose(hole, *needs)).collect();
-        each.iter().all(|loose| *loose > 0.0) && each.iter().sum::<f64>() > apart.norm()
-    }
-
-    /// Two directions of the part as it should lie for each pair of holes that are as far apart as the pins, and what they must come to lie
-    /// along.
+    /// Two directions of the part as it should lie for turns in which holes come onto the pins, and what they must come to lie along.
     pub(super) fn turns(&self) -> Vec<[Directions; 2]> {
-        let [first, second] = match self.stand.as_slice() {
-            [first, second] => [first.0, second.0],
-            _ => return Vec::new(),
+        let Some(first) = self.stand.first() else { return Vec::new() };
+        let way_to = |pin: &(Point3<f64>, f64)| self.plane.of(&(pin.0 - first.0));
+        let mut others: Vec<(usize, Vector2<f64>)> =
+            self.stand.iter().map(way_to).enumerate().filter(|(_, way)| way.norm() > mm(APART_MM)).collect();
+        others.sort_by(|a, b| b.1.norm().total_cmp(&a.1.norm()));
+        let Some(((second, pins), others)) = others.split_first() else { return Vec::new() };
+        let near = self.areas(0, &self.holes);
+        let ranges = |pin: usize, way: &Vector2<f64>| -> Vec<Range> {
+            let far = self.areas(pin, &self.holes);
+            near.iter().flat_map(|from| far.iter().flat_map(|to| from.turns_to(to, way.norm()))).collect()
         };
-        let pins = self.flat(&(second - first));
-        let holes = &self.holes[..self.holes.len().min(MOST_HOLES)];
-        let pairs = holes.iter().flat_map(|a| holes.iter().map(move |b| (a, b)));
-        let apart = pairs.filter_map(|(a, b)| {
-            let between = self.flat(&(b.middle - a.middle));
-            let way = between.try_normalize(mm(1.0))?;
-            self.lets([a, b], &(way * (between.norm() - pins.norm()))).then_some(between)
-        });
+        let of_second = ranges(*second, pins);
+        let of_others: Vec<(f64, Vec<Range>)> =
+            others.iter().map(|(pin, way)| (turn_between(pins, way), ranges(*pin, way))).collect();
         let axis = self.axis.into_inner();
-        apart.flat_map(|between| [axis, -axis].map(|from| [[from, between], [axis, pins]])).collect()
+        let along = self.plane.out_of(pins);
+        let onto = |turn: f64| {
+            let way = self.plane.out_of(&Vector2::new(turn.cos(), turn.sin()));
+            [axis, -axis].map(|from| [[from, way], [axis, along]])
+        };
+        // Upside down the others lie on the other side of the second.
+        let hands = [1.0, -1.0].map(|hand| {
+            let beside = |so_far: Vec<Range>, (between, ranges): &(f64, Vec<Range>)| {
+                so_far
+                    .iter()
+                    .flat_map(|one| ranges.iter().flat_map(|other| common(one, other, hand * between)))
+                    .collect()
+            };
+            of_others.iter().fold(of_second.clone(), beside)
+        });
+        hands.iter().flatten().flat_map(tried).flat_map(onto).collect()
+    }
+
+    /// Where the axis of one of the pins may stand in holes of the part, and in several that lie one behind the other.
+    fn areas(&self, pin: usize, holes: &[Hole]) -> Vec<Convex> {
+        let mut found: Vec<(Vec<&Hole>, Convex)> = Vec::new();
+        for hole in holes.iter().take(MOST_HOLES) {
+            for area in places(hole, self.stand[pin].1, &self.plane) {
+                let before =
+                    found.iter().filter(|(others, _)| others.iter().all(|other| other.is_behind(hole)));
+                let both = before.filter_map(|(others, before)| {
+                    let others = others.iter().copied().chain([hole]).collect();
+                    Some((others, before.meeting(&area)?))
+                });
+                let both: Vec<(Vec<&Hole>, Convex)> = both.take(MOST_LAYERED).collect();
+                found.push((vec![hole], area));
+                found.extend(both);
+            }
+        }
+        found.into_iter().map(|(_, area)| area).collect()
     }
 
     /// Whether the part, not turned, could go onto the pins with other holes.
@@ -133,24 +165,68 @@ impl Pins {
         self.shifts(&self.holes).iter().any(|by| by.norm() > mm(LAID_MM))
     }
 
-    /// Whether holes of a part let a pin in at a point of it, in every layer through which it comes there: one that stands in a hole drawn
-    /// in the part as it should lie; none of others.
-    pub(super) fn goes_into(
-        &self,
-        pin: &Locator,
-        holes: &[Hole],
-        part: &Still,
-        at: &Point3<f64>,
-    ) -> Option<bool> {
-        let needs = half_width(&self.holes, pin)?;
-        let passed =
-            around(holes, at, mm(PIN_MM)).and_then(|hole| passed(holes, hole, part, at, self.into.as_ref()));
-        Some(passed.is_some_and(|all| all.iter().all(|hole| hole.takes(at, needs, mm(LAID_MM)))))
+    /// Whether a pin stands in a hole drawn in the part as it should lie.
+    pub(super) fn is_in_hole(&self, pin: &Locator) -> bool {
+        half_width(&self.holes, pin).is_some()
     }
 
-    fn flat(&self, off: &Vector3<f64>) -> Vector3<f64> {
-        off - self.axis.into_inner() * off.dot(&self.axis)
+    /// Whether all of those that do go into holes of a part that was moved, in every layer through which each comes, the part lying as it
+    /// does or a little beside.
+    pub(super) fn go_in(&self, body: &Body, holes: &[Hole], part: &Still, moved: &Vector3<f64>) -> bool {
+        let mut shifts = vec![Convex::square(mm(LAID_MM)).away_from(&self.plane.of(moved))];
+        for pin in body.locators.iter().filter(|locator| is_pin(&locator.kind)) {
+            let Some(radius) = half_width(&self.holes, pin) else { continue };
+            let place = pin.at - moved;
+            let layers = around(holes, &place, mm(PIN_MM))
+                .and_then(|hole| passed(holes, hole, part, &place, self.into.as_ref()));
+            let Some(layers) = layers else { return false };
+            let at = self.plane.of(&pin.at.coords);
+            for layer in layers {
+                let onto: Vec<Convex> =
+                    places(layer, radius, &self.plane).iter().map(|area| area.away_from(&at)).collect();
+                shifts = met(&shifts, &onto);
+            }
+        }
+        !shifts.is_empty()
     }
+
+    /// Whether pins stand in the holes in which they should, as the part lies turned and moved.
+    pub(super) fn stand_right(&self, turned: &Matrix3<f64>, moved: &Vector3<f64>) -> bool {
+        let stands = |(at, _): &(Point3<f64>, f64)| {
+            let own = around(&self.holes, at, mm(PIN_MM));
+            let place = Point3::from(turned.transpose() * (at.coords - moved));
+            own.is_some_and(|hole| hole.room_at(&place) > 0.0)
+        };
+        self.stand.len() > 1 && self.stand.iter().all(stands)
+    }
+}
+
+/// Where areas of one kind meet those of another.
+fn met(areas: &[Convex], others: &[Convex]) -> Vec<Convex> {
+    areas.iter().flat_map(|one| others.iter().filter_map(|other| one.meeting(other))).collect()
+}
+
+/// Whether a locator goes into a hole.
+pub(super) fn is_pin(kind: &LocatorKind) -> bool {
+    matches!(kind, LocatorKind::Pin | LocatorKind::SlotPin)
+}
+
+/// From one way to another in a plane, rad.
+fn turn_between(one: &Vector2<f64>, other: &Vector2<f64>) -> f64 {
+    one.perp(other).atan2(one.dot(other))
+}
+
+/// What a range has in common with another that is ahead of it by an angle, rad.
+fn common([from, to]: &Range, other: &Range, ahead: f64) -> Vec<Range> {
+    let round = [-2.0, -1.0, 0.0, 1.0, 2.0].map(|round| round * TAU - ahead);
+    let shared = round.map(|by| [from.max(other[0] + by), to.min(other[1] + by)]);
+    shared.into_iter().filter(|[from, to]| from <= to).collect()
+}
+
+/// Those of a range of turns that are tried.
+fn tried([from, to]: &Range) -> Vec<f64> {
+    let shares = if to - from < deg(NARROW_DEG) { &SHARES[..1] } else { &SHARES[..] };
+    shares.iter().map(|share| from + (to - from) * share).collect()
 }
 
 /// Half the width of a pin that stands in a drawn hole, m: that of the hole less the play.

@@ -12,7 +12,8 @@
 //! - `sampling`: how many weldments come out with every seam hit
 //! - `change`, `remedies`, `moving`, `searching`, `offered_search`: what could be changed, what that is worth, and what time it takes
 //! - `touching`, `pin_in_hole`, `drawn_holes`, `drawn_play`, `pressed_still`: what touches no part; pins looser than written; whether clamps that were moved press it as before
-//! - `loading`, `poka_yoke`, `hole_pairs`, `sameness`, `turns`, `vee`: how parts come out, and wrong ways in
+//! - `loading`, `poka_yoke`, `turns`, `sameness`, `vee`: how parts come out, and wrong ways in
+//! - `pin_places`, `hole_pairs`, `convex`: where pins may stand in holes, and in which turns all do
 //! - `needs`: what a seam needs after download
 //! - `answer`: all of it for a cell
 //!
@@ -25,6 +26,7 @@ pub mod cause;
 mod change;
 mod common_cause;
 pub mod contact;
+mod convex;
 mod correction;
 pub mod displacement;
 mod drawn_gap;
@@ -42,6 +44,7 @@ mod moving;
 mod needs;
 pub mod offered_search;
 mod pin_in_hole;
+mod pin_places;
 mod poka_yoke;
 mod pressed_still;
 pub mod pressing;

@@ -18,6 +18,8 @@ use crate::units::mm;
 pub(super) const PIN_MM: f64 = 200.0;
 /// Ways in which something must be seen around a round pin.
 const WAYS: usize = 16;
+/// Cosine of the angle to either side over which a hole is open at most: 60 degrees.
+const OPEN: f64 = 0.5 - 1e-9;
 /// Cosine of the angle within which two axes are one: half a degree.
 const ALONG: f64 = 1.0 - 4e-5;
 
@@ -33,6 +35,8 @@ pub(super) enum PinStands {
     Narrow([f64; 2]),
     /// In none of the holes that are drawn along it, so far from the middle of the nearest, m.
     BesideHoles(f64),
+    /// A round pin in a hole that is open this way and no other, so that nothing holds it there.
+    Open(Vector3<f64>),
     /// Its line passes the part at this distance, m; none where that is more than a metre.
     InTheAir(Option<f64>),
 }
@@ -108,8 +112,14 @@ fn stands_along(
             let (sin, cos) = (step as f64 * std::f64::consts::TAU / WAYS as f64).sin_cos();
             first * cos + second * sin
         };
-        if (0..WAYS).all(|step| seen(&turn(step)).is_some()) {
+        let open: Vec<Vector3<f64>> = (0..WAYS).map(turn).filter(|way| seen(way).is_none()).collect();
+        if open.is_empty() {
             return PinStands::InPart;
+        }
+        let middle = open.iter().sum::<Vector3<f64>>().normalize();
+        // Beside an edge half of the ways are open, in a hole that opens to one fewer.
+        if open.iter().all(|way| way.dot(&middle) > OPEN) {
+            return PinStands::Open(middle);
         }
     }
     PinStands::InTheAir(passing)

@@ -11,17 +11,18 @@
 //! What lies in a vee is a cylinder, capsule or ball of the part. Not tried: parts whose locators do not touch any drawn
 //! shape, and the other hand where the file says that there is none.
 
+use std::cell::OnceCell;
 use std::sync::Arc;
 
 use nalgebra::{Matrix3, Point3, Rotation3, Vector3};
 
 use super::contact::{Contact, contacts};
-use super::drawn_holes::{Hole, pin_holes};
-use super::hole_pairs::Pins;
+use super::drawn_holes::Hole;
+use super::hole_pairs::{Pins, is_pin};
 use super::loading::farthest_along;
 use super::locating::locating;
 use super::sameness::is_same;
-use super::touching::{TOUCHES_MM, distance, locators_in_the_air, pushed};
+use super::touching::{TOUCHES_MM, distance, locators_in_the_air, meets, pushed};
 use super::turns::{ONE, turns};
 use super::vee;
 use crate::cell::{Body, Cell, Locator, LocatorKind, Presence, Role, Shape, Solid};
@@ -34,6 +35,8 @@ const SAME_MM: f64 = 0.5;
 /// A part that lies no farther from where it should at any locator, and turned by no more, lies right but for its play, mm and degrees.
 const PLAY_MM: f64 = 1.0;
 const PLAY_DEG: f64 = 1.0;
+/// Turns that differ by less are one way to load a part, degrees.
+const SAME_DEG: f64 = 10.0;
 /// Ways of laying faces on locators and round things into vees that are tried.
 const MOST_CHOICES: usize = 4000;
 /// Faces that lie so little behind each other are one: a slide onto the locator does the rest, mm.
@@ -88,14 +91,19 @@ pub fn wrong_ways(cell: &Cell, body: &Body) -> Option<WrongWays> {
             continue;
         }
         found.tried += 1;
+        let is_told =
+            |way: &WrongWay| way.other_hand == other_hand && angle(&way.turned, &turned) < deg(SAME_DEG);
+        if found.fit.iter().any(is_told) {
+            continue;
+        }
         let as_made = if other_hand { &mirrored } else { &shapes };
         let part = Turned::new(as_made, &drawn_round, right.pins.as_ref(), turned);
         let fits = |start: Vector3<f64>| {
-            if !part.is_near_all(body, &start) {
+            if !part.is_near_all(body, &right, &start) {
                 return false;
             }
-            let moved = part.slid(body, start);
-            let is_right = !other_hand && is_the_right_way(body, &turned, &moved);
+            let moved = part.slid(body, &right, start);
+            let is_right = !other_hand && is_the_right_way(body, right.pins.as_ref(), &turned, &moved);
             !is_right && part.fits(cell, body, &right, &moved) && !is_same(&shapes, &part.shapes, &moved)
         };
         if laid(body, &right, &part).into_iter().any(fits) {
@@ -105,12 +113,19 @@ pub fn wrong_ways(cell: &Cell, body: &Body) -> Option<WrongWays> {
     Some(found)
 }
 
-/// Whether a part that is turned and moved so lies as it should but for its play: no place at a locator is elsewhere.
-fn is_the_right_way(body: &Body, turned: &Matrix3<f64>, moved: &Vector3<f64>) -> bool {
+/// Whether a part that is turned and moved so lies as it should but for its play: no place at a locator is elsewhere, or all pins stand in
+/// the holes in which they should.
+fn is_the_right_way(body: &Body, pins: Option<&Pins>, turned: &Matrix3<f64>, moved: &Vector3<f64>) -> bool {
     let stays =
         |locator: &Locator| (turned * locator.at.coords + moved - locator.at.coords).norm() < mm(PLAY_MM);
-    let leans = Rotation3::from_matrix_unchecked(*turned).angle();
-    leans < deg(PLAY_DEG) && body.locators.iter().all(stays)
+    let leans = angle(turned, &Matrix3::identity());
+    let is_pinned = || leans < deg(SAME_DEG) && pins.is_some_and(|pins| pins.stand_right(turned, moved));
+    (leans < deg(PLAY_DEG) && body.locators.iter().all(stays)) || is_pinned()
+}
+
+/// By how much two turns of one hand differ, rad.
+fn angle(one: &Matrix3<f64>, other: &Matrix3<f64>) -> f64 {
+    Rotation3::from_matrix_unchecked(one.transpose() * other).angle()
 }
 
 /// Whether the other-hand part is made: as the file says, or because the cell itself welds both on mirrored stations.
@@ -143,7 +158,8 @@ struct Turned {
     turned: Matrix3<f64>,
     shapes: Vec<Shape>,
     rounds: Vec<Shape>,
-    solid: Still,
+    /// Built when it is first asked for.
+    solid: OnceCell<Still>,
     /// Holes that it has drawn along the pins.
     holes: Vec<Hole>,
 }
@@ -152,28 +168,37 @@ impl Turned {
     /// `as_made`: the shapes of the part, mirrored in themselves where `turned` mirrors.
     fn new(as_made: &[Shape], drawn_round: &[Shape], pins: Option<&Pins>, turned: Matrix3<f64>) -> Self {
         let shapes: Vec<Shape> = as_made.iter().map(|shape| turned_shape(shape, &turned)).collect();
-        let solid = Still::new(shapes.iter().map(|shape| (&shape.solid, shape.frame_from_shape)));
         let drawn_round = drawn_round.iter().map(|shape| turned_shape(shape, &turned));
         let rounds = shapes.iter().cloned().chain(drawn_round).collect();
-        let holes = pins.map_or_else(Vec::new, |pins| pin_holes(&shapes, &pins.axis));
-        Self { turned, shapes, rounds, solid, holes }
+        let holes = pins.map_or_else(Vec::new, |pins| pins.holes(&turned, &shapes));
+        Self { turned, shapes, rounds, solid: OnceCell::new(), holes }
+    }
+
+    fn solid(&self) -> &Still {
+        self.solid.get_or_init(|| {
+            Still::new(self.shapes.iter().map(|shape| (&shape.solid, shape.frame_from_shape)))
+        })
+    }
+
+    /// Distance of a place to it, moved so, m, where that is less than `within`; as far as the same place of the part as it should lie.
+    fn off(&self, right: &Right<'_>, at: &Point3<f64>, moved: &Vector3<f64>, within: f64) -> Option<f64> {
+        distance(&right.solid, &Point3::from(self.turned.transpose() * (at.coords - moved)), within)
     }
 
     /// Whether every pad and stop is near the part where it is laid.
-    fn is_near_all(&self, body: &Body, start: &Vector3<f64>) -> bool {
+    fn is_near_all(&self, body: &Body, right: &Right<'_>, start: &Vector3<f64>) -> bool {
         one_sided(body).all(|locator| {
-            distance(&self.solid, &(locator.at - start), mm(NEAR_MM))
-                .is_some_and(|gap| gap.abs() < mm(NEAR_MM))
+            self.off(right, &locator.at, start, mm(NEAR_MM)).is_some_and(|gap| gap.abs() < mm(NEAR_MM))
         })
     }
 
     /// Slides the part straight onto each pad and stop in turn: by what it is away from it, until it touches, or comes no nearer.
-    fn slid(&self, body: &Body, start: Vector3<f64>) -> Vector3<f64> {
+    fn slid(&self, body: &Body, right: &Right<'_>, start: Vector3<f64>) -> Vector3<f64> {
         let mut moved = start;
         for locator in one_sided(body).chain(one_sided(body)) {
             let before = moved;
             for _ in 0..SLIDES {
-                match distance(&self.solid, &(locator.at - moved), mm(FARTHEST_MM)) {
+                match self.off(right, &locator.at, &moved, mm(FARTHEST_MM)) {
                     Some(gap) if gap.abs() < mm(0.01) => break,
                     Some(gap) if (moved - before).norm() < mm(FARTHEST_MM) => {
                         moved -= locator.direction.into_inner() * gap;
@@ -206,33 +231,33 @@ impl Turned {
             part.distance(&solid, 0.0).is_some_and(|distance| distance < -mm(TOUCHES_MM))
         };
         let blocks = |shape: &Shape| {
-            overlaps(&self.solid, shape, moved) && !overlaps(&right.solid, shape, &Vector3::zeros())
+            overlaps(self.solid(), shape, moved) && !overlaps(&right.solid, shape, &Vector3::zeros())
         };
         if fixture.chain(parts).any(blocks) {
             return false;
         }
-        let pushed = |locator: &Locator| pushed(&self.solid, &(locator.at - moved), &locator.direction);
+        let pushed = |locator: &Locator| pushed(self.solid(), &(locator.at - moved), &locator.direction);
         let rests = body.locators.iter().all(|locator| match &locator.kind {
-            LocatorKind::Pad | LocatorKind::Stop => pushed(locator).is_some(),
+            LocatorKind::Pad | LocatorKind::Stop => {
+                pushed(locator).is_some() && meets(self.solid(), &(locator.at - moved), &locator.direction)
+            }
             LocatorKind::Vee { along, opening } => {
                 vee::lies(&self.rounds, right.rounds, (locator, along, *opening), moved, mm(TOUCHES_MM))
             }
             LocatorKind::Pin | LocatorKind::SlotPin => {
+                if right.pins.as_ref().is_some_and(|pins| pins.is_in_hole(locator)) {
+                    return true;
+                }
                 // A hole must come to lie here: one that a mesh has drawn, at least as free as that of the right way, or one in which the
                 // right way has a pin. Pins are as thick as each other as far as anybody says, so that one goes into the hole of another.
-                let free = |part: &Still, at: Point3<f64>| {
-                    distance(part, &at, mm(FARTHEST_MM)).unwrap_or(mm(FARTHEST_MM))
-                };
-                let as_drawn = free(&right.solid, locator.at);
-                let freer = free(&self.solid, locator.at - moved) - as_drawn;
+                let as_drawn =
+                    distance(&right.solid, &locator.at, mm(FARTHEST_MM)).unwrap_or(mm(FARTHEST_MM));
+                let here = self.off(right, &locator.at, moved, mm(FARTHEST_MM)).unwrap_or(mm(FARTHEST_MM));
+                let freer = here - as_drawn;
                 let in_hole = || self.holes.iter().any(|hole| hole.room_at(&(locator.at - moved)) > 0.0);
                 let is_as_free = freer.abs() < mm(SAME_MM) || (freer > 0.0 && in_hole());
                 let pins = body.locators.iter().filter(|other| is_pin(&other.kind));
-                let goes_in = right.pins.as_ref();
-                let goes_in = goes_in.and_then(|pins| {
-                    pins.goes_into(locator, &self.holes, &self.solid, &(locator.at - moved))
-                });
-                goes_in.unwrap_or(as_drawn > mm(SAME_MM) && is_as_free)
+                (as_drawn > mm(SAME_MM) && is_as_free)
                     || pins.into_iter().any(|hole| {
                         let at = self.turned * hole.at.coords + moved;
                         let is_same_kind = hole.kind == locator.kind;
@@ -242,6 +267,8 @@ impl Turned {
                     })
             }
         });
+        let rests = rests
+            && right.pins.as_ref().is_none_or(|pins| pins.go_in(body, &self.holes, self.solid(), moved));
         // Faces that stand askew may let the part go that those of the right way hold.
         let as_drawn = contacts(body);
         let truly = as_drawn.iter().map(|contact| {
@@ -260,10 +287,6 @@ impl Turned {
 /// Pads and stops.
 fn one_sided(body: &Body) -> impl Iterator<Item = &Locator> {
     body.locators.iter().filter(|locator| matches!(locator.kind, LocatorKind::Pad | LocatorKind::Stop))
-}
-
-fn is_pin(kind: &LocatorKind) -> bool {
-    matches!(kind, LocatorKind::Pin | LocatorKind::SlotPin)
 }
 
 /// The shape turned; where that mirrors, the solid must be mirrored in its own plane x = 0 already.

@@ -5,7 +5,7 @@ use seamwright_kinematics::Pose;
 
 use super::pin_in_hole::{PinStands, pin_stands, room};
 use super::vee;
-use crate::cell::{Body, Cell, Locator, LocatorKind, Shape, Solid};
+use crate::cell::{Body, Cell, Locator, LocatorKind, Shape, Solid, pose_along};
 use crate::plan::clearance::Still;
 use crate::units::mm;
 
@@ -16,6 +16,8 @@ pub(super) const TOUCHES_MM: f64 = 1.0;
 pub(super) const ON_FACE_MM: f64 = 0.1;
 /// Cosine of the angle that the direction of a pad or stop may be off the face it touches: 10 degrees, for round faces that are cut flat.
 const SQUARE_ON: f64 = 0.985;
+/// What stands no farther beside an edge stands on it, mm: what is written into meshes is rounded.
+const BESIDE_MM: f64 = 0.01;
 /// How far off it is measured, mm.
 pub(super) const FARTHEST_MM: f64 = 1000.0;
 
@@ -49,6 +51,8 @@ pub enum Off {
         /// How wide at its middle.
         middle: f64,
     },
+    /// A round pin in a hole that is open this way.
+    Open(Vector3<f64>),
     /// A pin in none of the holes that are drawn along it, so far from the middle of the nearest, m.
     Hole(f64),
 }
@@ -92,6 +96,7 @@ pub(super) fn locators_in_the_air(cell: &Cell, body: &Body) -> Vec<InTheAir> {
                 (by > play).then_some(Off::Middle { by, play })
             }
             PinStands::BesideHoles(by) => Some(Off::Hole(by)),
+            PinStands::Open(way) => Some(Off::Open(way)),
             PinStands::InTheAir(off) => Some(Off::face(off)),
         },
         LocatorKind::Vee { along, .. } => {
@@ -209,6 +214,12 @@ pub(super) fn distance(part: &Still, at: &Point3<f64>, within: f64) -> Option<f6
 /// Whether a locator there touches the part.
 pub(super) fn touches(part: &Still, at: &Point3<f64>) -> bool {
     distance(part, at, mm(TOUCHES_MM)).is_some_and(|distance| distance > -mm(TOUCHES_MM))
+}
+
+/// Whether a locator there meets the part straight ahead or behind, and not beside an edge.
+pub(super) fn meets(part: &Still, at: &Point3<f64>, direction: &Vector3<f64>) -> bool {
+    let ahead = Solid::Capsule { radius: mm(0.001), half_length: mm(TOUCHES_MM) };
+    Still::new([(&ahead, pose_along(at, direction))]).distance(part, mm(BESIDE_MM)).is_some()
 }
 
 /// The way in which a locator there pushes the part, square to the face that it touches; none where it touches none, or only grazes one

@@ -2,7 +2,7 @@
 //!
 //! A face of the part must come to lie where a pad or stop meets one: its normal against the locator's direction. So two faces that stand
 //! to each other as those at two unlike locators do give a turn, and a mirror image. Rounds go into vees by their axes, holes onto pins
-//! by theirs, and two holes that are drawn as far apart as two pins onto these. Where something round or lobed meets a stop, no face says how it is turned: there the middles of the part's solids, and the
+//! by theirs, and two holes onto two pins wherever places in them are as far apart as these. Where something round or lobed meets a stop, no face says how it is turned: there the middles of the part's solids, and the
 //! points of its meshes that reach out farthest, are turned onto each other. All this is the part's own, however the fixture stands.
 
 use nalgebra::{Matrix3, Vector3};
@@ -26,7 +26,7 @@ const AS_FAR_MM: f64 = 0.5;
 /// Marks that are turned onto each other at most; what has more is round.
 const MOST_MARKS: usize = 24;
 
-/// Turns (and with a negative determinant mirror images) to try, in the station frame; no turn only where holes fit the pins elsewhere.
+/// Turns (and with a negative determinant mirror images) to try, in the station frame, those last that only holes give; no turn only where holes fit the pins elsewhere.
 pub(super) fn turns(body: &Body, shapes: &[Shape], pins: Option<&Pins>) -> Vec<Matrix3<f64>> {
     let faces = faces(shapes);
     let targets = targets(body, shapes, &faces);
@@ -53,9 +53,6 @@ pub(super) fn turns(body: &Body, shapes: &[Shape], pins: Option<&Pins>) -> Vec<M
             found.add([from, &marks[0]], [first, mark]);
         }
     }
-    for [from, to] in pins.iter().flat_map(|pins| pins.turns()) {
-        found.add([&from[0], &from[1]], [&to[0], &to[1]]);
-    }
     if pins.is_some_and(Pins::fit_elsewhere) {
         found.turns.push(Matrix3::identity());
     }
@@ -64,6 +61,9 @@ pub(super) fn turns(body: &Body, shapes: &[Shape], pins: Option<&Pins>) -> Vec<M
     found
         .turns
         .sort_by(|a, b| order(&own(a)).partial_cmp(&order(&own(b))).unwrap_or(std::cmp::Ordering::Equal));
+    for [from, to] in pins.iter().flat_map(|pins| pins.turns()) {
+        found.add([&from[0], &from[1]], [&to[0], &to[1]]);
+    }
     found.turns
 }
 

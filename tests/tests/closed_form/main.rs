@@ -26,6 +26,7 @@ mod regular_stops;
 mod safeguards;
 mod safety;
 mod search;
+mod second_rows;
 mod shifts;
 mod singularity;
 mod speed_to_fill;

@@ -4,19 +4,19 @@ use nalgebra::Matrix3;
 use seamwright_sim::cell::Cell;
 use seamwright_sim::check::{Options, check};
 use seamwright_sim::fitup::{BodyFitUp, Off, WrongWay};
-use seamwright_sim::units::{mm, to_deg, to_mm};
+use seamwright_sim::units::{deg, mm, to_deg, to_mm};
 use seamwright_tests::bench::{LEFT, Question};
 use seamwright_tests::drilled::{Cut, Hole, arc, cut, plate, round};
 use seamwright_tests::fitted::fitted;
 
-const SIZE: [f64; 3] = [300.0, 200.0, 8.0];
+pub(crate) const SIZE: [f64; 3] = [300.0, 200.0, 8.0];
 
 /// A plate of 300 x 200 x 8 mm beside the bench's own, on three pads under it; `pins`: locators besides.
 fn held(holes: &[Hole], pins: &str) -> BodyFitUp {
     on_pads(&plate(SIZE, holes), pins)
 }
 
-fn on_pads(file: &str, pins: &str) -> BodyFitUp {
+pub(crate) fn on_pads(file: &str, pins: &str) -> BodyFitUp {
     fitted(&cell(file, pins), 0).bodies.remove(0)
 }
 
@@ -34,7 +34,7 @@ fn cell(file: &str, pins: &str) -> Cell {
     Question { besides: &besides, seam: LEFT, files: &files, ..Question::default() }.cell()
 }
 
-fn pin(name: &str, kind: &str, [x, y]: [f64; 2], direction: &str, more: &str) -> String {
+pub(crate) fn pin(name: &str, kind: &str, [x, y]: [f64; 2], direction: &str, more: &str) -> String {
     format!(
         "[[fixture.locator]]\nname = \"{name}\"\npart = \"drilled\"\nkind = \"{kind}\"\nat_mm = [{x}, {}, 4]\ndirection = {direction}\n{more}\n",
         y + 400.0
@@ -298,21 +298,23 @@ fn a_slot_lets_a_pin_in_all_along_it() {
     assert!(!turns(beside(slot(at, 30.0), 9.0)) && !turns(beside(round(at, 8.0, half), 4.0)));
 }
 
+/// A plate 5 mm higher.
+fn raised(text: &str) -> String {
+    let line = |line: &str| match line.rsplit_once(' ').filter(|_| line.starts_with('v')) {
+        Some((before, z)) => format!("{before} {}\n", z.parse::<f64>().unwrap() + 5.0),
+        None => format!("{line}\n"),
+    };
+    text.lines().map(line).collect()
+}
+
 /// Two plates of 3 mm, the upper 5 to 8 mm up, the pin up to between them: the hole of the lower is 3 mm beside its axis, or 10 mm, so that it
 /// would go through material there. A mouth that is 4 mm wider may lie 2 mm beside it, and what lies above the pin is not asked.
 #[test]
 fn a_pin_goes_through_every_layer_on_its_way() {
     const SHEET: [f64; 3] = [300.0, 200.0, 3.0];
-    let raised = |text: String| -> String {
-        let line = |line: &str| match line.rsplit_once(' ').filter(|_| line.starts_with('v')) {
-            Some((before, z)) => format!("{before} {}\n", z.parse::<f64>().unwrap() + 5.0),
-            None => format!("{line}\n"),
-        };
-        text.lines().map(line).collect()
-    };
     let off = |lower: Hole, upper: Hole, z: f64| {
         let other = ([100.0, -60.0], 8.0);
-        let file = plate(SHEET, &[lower, other]) + &raised(plate(SHEET, &[upper, other]));
+        let file = plate(SHEET, &[lower, other]) + &raised(&plate(SHEET, &[upper, other]));
         let pins = [
             pin("pin", "pin", [-100.0, -60.0], "[0, 0, 1]", ""),
             pin("slot", "slot_pin", [100.0, -60.0], "[0, 1, 0]", ""),
@@ -345,4 +347,62 @@ fn what_pins_hold_too_much_is_counted_in_ways() {
         wrong.iter().any(|line| line.contains("4 of its locators hold 5 ways more than it can go")),
         "{wrong:?}"
     );
+}
+
+/// The plate with a slot 16 mm wide from its edge at y = −100 up to y = −52 around x = −100, of nine boxes less one.
+fn notched() -> String {
+    let (xs, ys) = ([-150.0, -108.0, -92.0, 150.0], [-100.0, -52.0, 100.0]);
+    let is_there = |i: i32, j: i32| (0..3).contains(&i) && (0..2).contains(&j) && (i, j) != (1, 0);
+    let mut text = String::new();
+    let mut face = |corners: [[f64; 3]; 4]| {
+        text.extend(corners.iter().map(|[x, y, z]| format!("v {x} {y} {z}\n")));
+        text.push_str("f -4 -3 -2 -1\n");
+    };
+    for (i, j) in (0..3).flat_map(|i| (0..2).map(move |j| (i, j))).filter(|(i, j)| is_there(*i, *j)) {
+        let ([x, to_x], [y, to_y]) =
+            ([0, 1].map(|by| xs[i as usize + by]), [0, 1].map(|by| ys[j as usize + by]));
+        let round = [[x, y], [to_x, y], [to_x, to_y], [x, to_y]];
+        face(round.map(|[x, y]| [x, y, 8.0]));
+        face([3, 2, 1, 0].map(|corner: usize| [round[corner][0], round[corner][1], 0.0]));
+        for (side, (beside, over)) in [(0, -1), (1, 0), (0, 1), (-1, 0)].into_iter().enumerate() {
+            if !is_there(i + beside, j + over) {
+                let [[x, y], [to_x, to_y]] = [round[side], round[(side + 1) % 4]];
+                face([[x, y, 0.0], [to_x, to_y, 0.0], [to_x, to_y, 8.0], [x, y, 8.0]]);
+            }
+        }
+    }
+    text
+}
+
+/// Nothing holds a round pin toward the side on which its hole is open, here along −y. A pin in a slot that holds along x minds nothing along y,
+/// and stands 2 mm off there if it does.
+#[test]
+fn an_open_slot_does_not_hold_a_round_pin_toward_its_opening() {
+    let off = |kind: &str, x: f64, direction: &str| {
+        let pins = pin("pin", kind, [x, -60.0], direction, "");
+        on_pads(&notched(), &pins).in_the_air.first().map(|found| found.off)
+    };
+    let Some(Off::Open(way)) = off("pin", -100.0, "[0, 0, 1]") else { panic!("it is not told") };
+    assert!((way - nalgebra::Vector3::new(0.0, -1.0, 0.0)).norm() < 1e-9, "{way}");
+    assert_eq!(off("slot_pin", -100.0, "[1, 0, 0]"), None);
+    assert!(
+        matches!(off("slot_pin", -98.0, "[1, 0, 0]"), Some(Off::Middle { by, .. }) if (by - mm(2.0)).abs() < 1e-9)
+    );
+    // 25 mm beside the plate half of all ways are open.
+    assert!(
+        matches!(off("pin", -175.0, "[0, 0, 1]"), Some(Off::Face(by)) if (to_mm(by) - 25.0).abs() < 0.01)
+    );
+}
+
+/// A triangle whose inscribed round has 8 mm does not tell where in it a pin should stand, be it round or one in a slot.
+#[test]
+fn in_a_triangle_no_pin_has_a_place_of_its_own() {
+    let triangle: Vec<[f64; 2]> =
+        [90.0_f64, 210.0, 330.0].map(|turn| [16.0 * deg(turn).cos(), 16.0 * deg(turn).sin()]).to_vec();
+    for (odd, name) in [([-100.0, -60.0], "pin"), ([100.0, -60.0], "slot")] {
+        let holes = [(odd, 20.0, triangle.clone()), round([-odd[0], -60.0], 8.0, 20.0)];
+        let found = pinned(&holes, [-100.0, -60.0], [100.0, -60.0], "");
+        assert!(found.in_the_air.is_empty() && found.off_face.is_empty(), "{:?}", found.in_the_air);
+        assert_eq!(found.in_uneven_holes, [name]);
+    }
 }
