@@ -22,8 +22,8 @@ const ROUND_MM: f64 = 0.05;
 const KNOWN: f64 = 0.55;
 /// A flat of a round takes no more of a turn, rad: an eighth.
 const FLAT: f64 = 0.79;
-/// Places on a hole's wall from which its round is sought.
-const STARTS: usize = 24;
+/// Places on a hole's wall from which its round, and where a pin may stand in it, are sought.
+pub(super) const STARTS: usize = 24;
 /// A hole reaches as far both ways from its middle to within so much, mm.
 const EVEN_MM: f64 = 0.2;
 /// Ways in which that is asked.

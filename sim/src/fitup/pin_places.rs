@@ -8,7 +8,7 @@ use nalgebra::{Point3, Unit, Vector2, Vector3};
 
 use super::contact::square_to;
 use super::convex::Convex;
-use super::drawn_holes::{Hole, PUSHED_MM};
+use super::drawn_holes::{Hole, PUSHED_MM, STARTS};
 use crate::units::mm;
 
 /// A plane square to pins, with two directions in it.
@@ -53,7 +53,8 @@ pub(super) fn places(hole: &Hole, radius: f64, plane: &Plane) -> Vec<Convex> {
     let mut found: Vec<Convex> = Vec::new();
     let beside =
         walls.iter().map(|wall| (wall.ends[0] + wall.ends[1]) / 2.0 + wall.inward * (radius + mm(PUSHED_MM)));
-    for start in std::iter::once(plane.of(&hole.middle.coords)).chain(beside) {
+    let every = walls.len().div_ceil(STARTS);
+    for start in std::iter::once(plane.of(&hole.middle.coords)).chain(beside.step_by(every)) {
         let is_known = |place: &Vector2<f64>| found.iter().any(|area| area.contains(place));
         if is_known(&start) {
             continue;
