@@ -213,6 +213,7 @@ impl Solver {
     /// Next to a singularity what a bound is missed by counts as rounding, and may be more: a solution that then misses the pose is moved onto
     /// it, or dropped where none is near or another stands there already.
     fn verify(&self, solutions: &mut Solutions, base_from_flange: &Pose, near: &AxisValues) {
+        let any = !solutions.all.is_empty();
         for at in (0..solutions.all.len()).rev() {
             let Solution { axes, free_axis } = solutions.all[at];
             if solutions.all[..at].iter().any(|known| is_same(&known.axes, &axes)) {
@@ -241,6 +242,10 @@ impl Solver {
                 }
                 _ => drop(solutions.all.remove(at)),
             }
+        }
+        // A place that is reached, but for a wrist that would have to turn a hair past its end.
+        if any && solutions.all.is_empty() {
+            solutions.shortfall = Some(Shortfall { distance: 0.0, bound: ReachBound::Orientation });
         }
     }
 

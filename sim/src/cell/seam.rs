@@ -74,7 +74,7 @@ pub struct Seam {
     /// Those of them whose face is the reference, where that is known.
     pub reference: Vec<ShapeId>,
     /// Over how much of its line, from its start and from its end along travel, no two faces of parts lie within 1 mm of it, m: there it
-    /// runs past the joint. `None` where there are none near it anywhere, nothing of a closed line and of one given by its length.
+    /// runs past the joint; negative where the joint goes on beyond that end. `None` where there are none near it anywhere, nothing of a closed line and of one given by its length.
     pub past_joint: Option<[f64; 2]>,
     /// External axes while it is welded: of one that is chosen or coordinated, the value that the file states first.
     pub external: ExternalValues,

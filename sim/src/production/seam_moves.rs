@@ -19,7 +19,7 @@ pub struct SeamMove {
     pub to: StationId,
     /// What the arm does for it where it is welded now, s.
     pub duration: f64,
-    /// How much shorter the plain period would be, s; above 0.
+    /// How much shorter the mean cycle would be, s; above 0.
     pub gain: f64,
 }
 
@@ -29,7 +29,7 @@ const LEAST_GAIN: f64 = 0.01;
 /// Moves that are planned; those that promise most if all ways were as long there.
 const MOST_PLANNED: usize = 6;
 
-/// Single moves that make the period shorter, the best first; of equals the first in the cell.
+/// Single moves that make the mean cycle shorter, the best first; of equals the first in the cell.
 #[must_use]
 pub fn seam_moves(
     cell: &Cell,
@@ -95,7 +95,7 @@ fn may_move(cell: &Cell, seam: &Seam, to: StationId) -> bool {
         && !cell.seams.iter().any(|one| one.row == seam.row && one.station == to)
 }
 
-/// How much shorter the period is when that is done; none where something does not hold then that holds now.
+/// How much shorter the mean cycle is when that is done; none where something does not hold then that holds now.
 fn gain(cell: &Cell, searched: &Searched, plan: &Plan, now: &Cycle, planned: &SeamMove) -> Option<f64> {
     let (cell, moved) = moved(cell, planned.seam, planned.to);
     let after = searched.again(&cell, &moved).plan(&cell);
@@ -106,7 +106,7 @@ fn gain(cell: &Cell, searched: &Searched, plan: &Plan, now: &Cycle, planned: &Se
     }
     let then = cycle(&cell, &schedule(&cell, &after)).ok()?;
     // A station that is left with nothing to weld makes no part any more: shorter is no gain then.
-    (then.parts_per_cycle() >= now.parts_per_cycle()).then_some(now.period - then.period)
+    (then.parts_per_cycle() >= now.parts_per_cycle()).then_some(now.long_run - then.long_run)
 }
 
 /// The cell with all passes and copies of a seam at another station, and which seams those are.

@@ -91,11 +91,11 @@ fn moves(findings: &Findings) -> &[SeamMoveFindings] {
     &findings.outlook.as_ref().unwrap().seam_moves
 }
 
-fn plain(findings: &Findings) -> f64 {
-    findings.cycle.as_ref().unwrap().plain_s
+fn mean(findings: &Findings) -> f64 {
+    findings.cycle.as_ref().unwrap().long_run_s
 }
 
-/// Each of two seams of side A, moved to side B by the file, shortens the plain cycle by just what was told; the ways from and to home, which B
+/// Each of two seams of side A, moved to side B by the file, shortens the mean cycle by just what was told; the ways from and to home, which B
 /// has only then, are no gain. Once moved, nothing is told: the other way round it would be as long again.
 #[test]
 fn a_moved_seam_gives_what_was_promised() {
@@ -109,7 +109,7 @@ fn a_moved_seam_gives_what_was_promised() {
             "side A / right" => findings("side A", Some("side B")),
             other => panic!("{other}"),
         };
-        let made = plain(&before) - plain(&after);
+        let made = mean(&before) - mean(&after);
         assert!((made - one.gain_s).abs() < 1e-5, "{}: {made} s made, {} s told", one.seam, one.gain_s);
         assert!(one.gain_s < one.arm_s, "{one:?}");
         assert_eq!(moves(&after), []);
@@ -120,6 +120,6 @@ fn a_moved_seam_gives_what_was_promised() {
 #[test]
 fn the_only_seam_of_a_cell_is_not_sent_from_side_to_side() {
     let [one, other] = ["side A", "side B"].map(|side| findings(side, None));
-    assert!((plain(&one) - plain(&other)).abs() < 1e-5, "{} s, {} s", plain(&one), plain(&other));
+    assert!((mean(&one) - mean(&other)).abs() < 1e-5, "{} s, {} s", mean(&one), mean(&other));
     assert_eq!([moves(&one), moves(&other)], [[], []]);
 }

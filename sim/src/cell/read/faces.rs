@@ -369,10 +369,9 @@ fn reference(
     if let Some(n1) = wanted.n1
         && may_be != [false; 2]
     {
-        let n1 = section.drop(&n1);
         asked_by = "n1";
         for (may_be, face) in may_be.iter_mut().zip(faces) {
-            *may_be &= face.normal.angle(&n1) < units::deg(MEANT_DEG);
+            *may_be &= section.lift(&face.normal).angle(&n1) < units::deg(MEANT_DEG);
         }
     }
     match may_be {

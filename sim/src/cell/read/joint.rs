@@ -22,6 +22,8 @@ const PLACES_ROUND: usize = 24;
 const INSIDE_END_MM: f64 = 0.5;
 const PAST_STEP_MM: f64 = 5.0;
 const PAST_TOLD_TO_MM: f64 = 0.1;
+/// How far beyond an end it is asked whether the joint goes on there, mm: as far as an arc is struck before it.
+const LEADS_MM: f64 = 200.0;
 
 /// How far normals given by hand may be off square to the seam.
 const SQUARE_WITHIN_DEG: f64 = 15.0;
@@ -288,10 +290,11 @@ impl Place<'_> {
         }
     }
 
-    /// Over how much of its start and of its end no two faces lie within 1 mm of a line; nothing of a closed one, `None` of one near
-    /// which there are none anywhere.
+    /// Over how much of its start and of its end no two faces lie within 1 mm of a line, negative where they go on beyond that; nothing of
+    /// a closed one, `None` of one near which there are none anywhere.
     fn past_joint(&self, pieces: &[Piece], faces: &Faces) -> Option<[f64; 2]> {
-        let line = SeamPath { pieces: pieces.to_vec(), ..alone(&pieces[0]) };
+        let reach = [units::mm(LEADS_MM); 2];
+        let line = SeamPath { pieces: pieces.to_vec(), reach, ..alone(&pieces[0]) };
         let length = line.length();
         let from = |reversed: bool| {
             let is_joint = |off: f64| {
@@ -301,8 +304,8 @@ impl Place<'_> {
             let places = (0..).map(|step| units::mm(INSIDE_END_MM + PAST_STEP_MM * f64::from(step)));
             let mut joint = places.take_while(|off| *off < length).find(|off| is_joint(*off))?;
             let mut past = joint - units::mm(PAST_STEP_MM);
-            if past < 0.0 {
-                return Some(0.0);
+            while past < 0.0 && past > -units::mm(LEADS_MM) && is_joint(past) {
+                (joint, past) = (past, past - units::mm(PAST_STEP_MM));
             }
             while joint - past > units::mm(PAST_TOLD_TO_MM) {
                 let middle = 0.5 * (past + joint);

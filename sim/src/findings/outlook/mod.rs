@@ -45,7 +45,7 @@ pub struct SeamMoveFindings {
     pub to_station: String,
     /// What the arm does for it where it is welded now.
     pub arm_s: f64,
-    /// How much shorter the plain cycle would be.
+    /// How much shorter the mean cycle would be.
     pub gain_s: f64,
 }
 
@@ -136,7 +136,7 @@ impl SeamMoveFindings {
     #[must_use]
     pub fn sentence(&self) -> String {
         format!(
-            "{} welded on {} instead ({} s of the arm) makes the cycle {} s shorter: write only_station = {:?} for it",
+            "{} welded on {} instead ({} s of the arm) makes the mean cycle {} s shorter: write only_station = {:?} for it",
             self.seam,
             self.to_station,
             fixed(self.arm_s, 1),

@@ -258,6 +258,28 @@ fn a_seam_drawn_past_the_end_of_a_part_is_told_how_far_at_which_end() {
     }
 }
 
+/// An arc struck before the line and put out beyond it: from −80 the joint goes on for 20 mm, from −90 and 90 for 10.
+#[test]
+fn leads_run_past_the_joint_only_where_that_has_ended() {
+    let past = |line: &str, leads: [f64; 2]| {
+        let led = format!(
+            "[[procedure]]\nname = \"led\"\nwork_deg = 45\ntravel_deg = 5\nctwd_mm = 15\ntravel_speed_mm_s = 8\nlead_in_mm = {}\n\
+             lead_out_mm = {}\n",
+            leads[0], leads[1]
+        );
+        let seam = seam("fillet", line).replace("\"usual\"", "\"led\"");
+        only_seam(&(led + &tee()), &seam).unwrap().welded_past_joint().map(units::to_mm)
+    };
+    for (line, leads, expected) in [
+        ("points_mm = [[-80, 4, 0], [90, 4, 0]]", [12.0, 9.0], [0.0, 0.0]),
+        ("points_mm = [[-90, 4, 0], [90, 4, 0]]", [17.0, 9.0], [7.0, 0.0]),
+        ("points_mm = [[-90, 4, 0], [90, 4, 0]]\nreversed = true", [17.0, 24.0], [7.0, 14.0]),
+    ] {
+        let found = past(line, leads);
+        assert!((0..2).all(|end| (found[end] - expected[end]).abs() <= 0.11), "{line} {leads:?}: {found:?}");
+    }
+}
+
 #[test]
 fn no_seam_of_a_demo_is_drawn_past_its_joint() {
     let scenes = Path::new(env!("CARGO_MANIFEST_DIR")).join("../scenes");
