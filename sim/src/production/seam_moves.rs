@@ -19,8 +19,10 @@ pub struct SeamMove {
     pub to: StationId,
     /// What the arm does for it where it is welded now, s.
     pub duration: f64,
-    /// How much shorter the mean cycle would be, s; above 0.
+    /// How much shorter the plain period would be, s.
     pub gain: f64,
+    /// The same of the mean cycle, s; above 0.
+    pub mean_gain: f64,
 }
 
 /// Gains below this are rounding, s.
@@ -41,13 +43,13 @@ pub fn seam_moves(
     let mut moves = promising(cell, schedule, now);
     moves.truncate(MOST_PLANNED);
     moves.retain_mut(|planned| match gain(cell, searched, plan, now, planned) {
-        Some(gain) => {
-            planned.gain = gain;
-            gain > LEAST_GAIN
+        Some([plain, mean]) => {
+            (planned.gain, planned.mean_gain) = (plain, mean);
+            mean > LEAST_GAIN
         }
         None => false,
     });
-    moves.sort_by(|one, other| other.gain.total_cmp(&one.gain));
+    moves.sort_by(|one, other| other.mean_gain.total_cmp(&one.mean_gain));
     moves
 }
 
@@ -70,7 +72,7 @@ fn promising(cell: &Cell, schedule: &Schedule, now: &Cycle) -> Vec<SeamMove> {
             stations[to.0].arm += duration;
             let gain = now.period - now.period_of(&stations);
             if gain > LEAST_GAIN {
-                moves.push(SeamMove { seam: SeamId(index), to, duration, gain });
+                moves.push(SeamMove { seam: SeamId(index), to, duration, gain, mean_gain: 0.0 });
             }
         }
     }
@@ -95,8 +97,8 @@ fn may_move(cell: &Cell, seam: &Seam, to: StationId) -> bool {
         && !cell.seams.iter().any(|one| one.row == seam.row && one.station == to)
 }
 
-/// How much shorter the mean cycle is when that is done; none where something does not hold then that holds now.
-fn gain(cell: &Cell, searched: &Searched, plan: &Plan, now: &Cycle, planned: &SeamMove) -> Option<f64> {
+/// How much shorter period and mean cycle are when that is done; none where something does not hold then that holds now.
+fn gain(cell: &Cell, searched: &Searched, plan: &Plan, now: &Cycle, planned: &SeamMove) -> Option<[f64; 2]> {
     let (cell, moved) = moved(cell, planned.seam, planned.to);
     let after = searched.again(&cell, &moved).plan(&cell);
     let is_lost = |seam: &SeamId| plan.is_welded(*seam) && !after.is_welded(*seam);
@@ -106,7 +108,8 @@ fn gain(cell: &Cell, searched: &Searched, plan: &Plan, now: &Cycle, planned: &Se
     }
     let then = cycle(&cell, &schedule(&cell, &after)).ok()?;
     // A station that is left with nothing to weld makes no part any more: shorter is no gain then.
-    (then.parts_per_cycle() >= now.parts_per_cycle()).then_some(now.long_run - then.long_run)
+    (then.parts_per_cycle() >= now.parts_per_cycle())
+        .then_some([now.period - then.period, now.long_run - then.long_run])
 }
 
 /// The cell with all passes and copies of a seam at another station, and which seams those are.

@@ -305,7 +305,7 @@ mod tests {
         let front = Front::Upright { half_width: 1.0 };
         let far = |x: f64, y: f64| front.distance(&[Point3::new(x, y, 9.0)], 0.25);
         assert_eq!(far(0.0, 2.0), Some(1.75));
-        assert_eq!(far(1.2, 2.0), Some(1.75));
+        assert!((far(1.2, 2.0).unwrap() - (0.2_f64.hypot(2.0) - 0.25)).abs() < 1e-12);
         assert_eq!(far(0.0, 0.125), Some(-0.125));
         // Its middle is 3 m beside the end and 3.25 m behind it.
         let beside = far(4.0, 3.25).unwrap();
@@ -321,10 +321,9 @@ mod tests {
             front.distance(&[Point3::new(x[0], -2.0, 0.0), Point3::new(x[1], 2.0, 1.0)], 0.0).unwrap()
         };
         assert!((bar([1.6, 1.6]) - 0.6).abs() < 1e-12, "{}", bar([1.6, 1.6]));
-        // Along y = x - 2.6 it is 1.6 / √2 from the end at x = 1.
-        let leaning =
-            front.distance(&[Point3::new(0.6, -2.0, 0.0), Point3::new(4.6, 2.0, 0.0)], 0.0).unwrap();
-        assert!((leaning - 1.6).abs() < 1e-12, "what is behind begins at x = 2.6: {leaning}");
+        // Along y = x - 3.2 what is behind the plane begins at x = 3.2; what is before it, 1.2 m from the end at the nearest, is on the people's side.
+        let leaning = bar([1.2, 5.2]);
+        assert!((leaning - 2.2).abs() < 1e-12, "{leaning}");
         assert_eq!(bar([0.5, 0.5]), -2.0);
         assert!(front.least(&[Point3::new(1.6, -2.0, 0.0), Point3::new(1.6, 2.0, 1.0)], 0.0) <= 0.6);
     }

@@ -45,8 +45,11 @@ pub struct SeamMoveFindings {
     pub to_station: String,
     /// What the arm does for it where it is welded now.
     pub arm_s: f64,
-    /// How much shorter the mean cycle would be.
+    /// How much shorter the plain cycle would be.
     pub gain_s: f64,
+    /// The same of the mean cycle; findings of older runs do not have it.
+    #[serde(default)]
+    pub mean_gain_s: f64,
 }
 
 /// What a part uses up, scrap not counted.
@@ -129,6 +132,7 @@ impl SeamMoveFindings {
             to_station: cell.stations[it.to.0].name.clone(),
             arm_s: rounded(it.duration, 6),
             gain_s: rounded(it.gain, 6),
+            mean_gain_s: rounded(it.mean_gain, 6),
         }
     }
 
@@ -140,7 +144,7 @@ impl SeamMoveFindings {
             self.seam,
             self.to_station,
             fixed(self.arm_s, 1),
-            fixed(self.gain_s, 1),
+            fixed(self.mean_gain_s, 1),
             self.to_station
         )
     }
