@@ -15,7 +15,7 @@ use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
 use rayon::prelude::*;
 use seamwright_kinematics::description::{DhRow, standard_dh};
-use seamwright_kinematics::{Arm, AxisValues, Geometry, Pose};
+use seamwright_kinematics::{Arm, AxisValues, Geometry, Pose, ReachBound};
 use seamwright_tests::arms::{WHOLE_TURNS, apart, arm, invented, invented_names, poses_apart};
 
 const CHUNKS: u64 = 100;
@@ -290,21 +290,53 @@ fn next_to_a_cusp_all_of_three_near_solutions_are_found() {
     assert!(wrong.is_empty(), "{} missed without a word:\n{}", wrong.len(), wrong.join("\n"));
 }
 
+/// An arm whose wrist axes cross at so many degrees.
+fn with_leaning_wrist(twist_deg: f64) -> Arm {
+    let dh = |d: f64, a: f64, alpha: f64| DhRow { theta_offset: 0.0, d, a, alpha };
+    let twist = twist_deg / 180.0 * PI;
+    let rows = [
+        dh(0.4, 0.1, -PI / 2.0),
+        dh(0.0, 0.6, 0.0),
+        dh(0.0, 0.0, -PI / 2.0),
+        dh(0.65, 0.0, twist),
+        dh(0.0, 0.0, -twist),
+        dh(0.1, 0.0, 0.0),
+    ];
+    arm("leaning wrist", &standard_dh(&rows), WHOLE_TURNS)
+}
+
+/// Turned from the wrist's end by 10⁻⁷ rad any way, the flange is as wanted in some poses and past the end in others: in reach, but not turned that way.
+#[test]
+fn a_pose_a_hair_past_the_end_of_a_wrist_is_told_as_that() {
+    let arm = with_leaning_wrist(60.0);
+    let mut random = ChaCha8Rng::seed_from_u64(9);
+    let mut past = 0;
+    for _ in 0..400 {
+        let axes = random_axes(&mut random);
+        let at_end = AxisValues::new(axes[0], axes[1], axes[2], axes[3], PI, axes[5]);
+        let pose = arm.base_from_flange(&at_end);
+        let turn = random_axes(&mut random).fixed_rows::<3>(0).normalize() * 1e-7;
+        let turned = pose * Pose::new(nalgebra::Vector3::zeros(), turn);
+        let found = arm.inverse(&turned, &AxisValues::zeros());
+        if found.all.is_empty() {
+            past += 1;
+            assert_eq!(
+                found.shortfall.map(|shortfall| shortfall.bound),
+                Some(ReachBound::Orientation),
+                "{axes}"
+            );
+            assert_eq!(found.unresolved, 0, "{axes}");
+        }
+    }
+    assert!(past > 20, "{past}");
+}
+
 /// A wrist whose axes cross at 60 degrees ends where axes 4 and 6 stand at 120 degrees. With the elbow all but straight, rounding turns that by 1e-8 rad, by which
 /// the wrist may seem to be past its end: both sides of the shoulder are found all the same.
 #[test]
 fn a_wrist_at_its_end_on_an_elbow_all_but_straight_is_found_on_both_sides() {
-    let dh = |d: f64, a: f64, alpha: f64| DhRow { theta_offset: 0.0, d, a, alpha };
-    for twist in [60.0_f64, 45.0, 70.0].map(|deg| deg / 180.0 * PI) {
-        let rows = [
-            dh(0.4, 0.1, -PI / 2.0),
-            dh(0.0, 0.6, 0.0),
-            dh(0.0, 0.0, -PI / 2.0),
-            dh(0.65, 0.0, twist),
-            dh(0.0, 0.0, -twist),
-            dh(0.1, 0.0, 0.0),
-        ];
-        let arm = arm("leaning wrist", &standard_dh(&rows), WHOLE_TURNS);
+    for twist in [60.0, 45.0, 70.0] {
+        let arm = with_leaning_wrist(twist);
         assert_eq!(arm.geometry(), Ok(Geometry::SphericalWristParallelElbow));
         let mut random = ChaCha8Rng::seed_from_u64(3);
         let mut lost = 0;
@@ -321,6 +353,6 @@ fn a_wrist_at_its_end_on_an_elbow_all_but_straight_is_found_on_both_sides() {
                 lost += usize::from(!found.all.iter().any(|own| near(&own.axes)));
             }
         }
-        assert_eq!(lost, 0, "of 800 with a twist of {twist} rad");
+        assert_eq!(lost, 0, "of 800 with a twist of {twist} degrees");
     }
 }
