@@ -325,6 +325,6 @@ mod tests {
         let leaning = bar([1.2, 5.2]);
         assert!((leaning - 2.2).abs() < 1e-12, "{leaning}");
         assert_eq!(bar([0.5, 0.5]), -2.0);
-        assert!(front.least(&[Point3::new(1.6, -2.0, 0.0), Point3::new(1.6, 2.0, 1.0)], 0.0) <= 0.6);
+        assert!(front.least(&[Point3::new(1.6, -2.0, 0.0), Point3::new(1.6, 2.0, 1.0)], 0.0) <= 0.6 + 1e-12);
     }
 }
