@@ -104,7 +104,9 @@ fn marks(path: &SeamPath, changes: &[f64], run: Run) -> Vec<(f64, bool)> {
     let mut start = 0.0;
     for (index, piece) in path.pieces.iter().enumerate() {
         let end = start + piece.length();
-        let (from, to) = (f64::max(start, run.start), f64::min(end, run.end));
+        // The first and the last piece go on as far as the arc is struck before and put out beyond them.
+        let from = if index == 0 { run.start } else { f64::max(start, run.start) };
+        let to = if index + 1 == path.pieces.len() { run.end } else { f64::min(end, run.end) };
         if to - from > 1e-9 {
             let mut ends: Vec<f64> = changes.iter().copied().filter(|s| *s > from && *s < to).collect();
             let is_line = |piece: &Piece| matches!(piece.form, Form::Line { .. });

@@ -3,7 +3,7 @@
 use nalgebra::Vector3;
 use seamwright_sim::cell::Cell;
 use seamwright_sim::check::{Checked, Options, check};
-use seamwright_sim::findings::{Limit, NearName, RuleStop};
+use seamwright_sim::findings::{Limit, NearName, RuleStop, TaughtMove};
 use seamwright_sim::plan::Verdict;
 use seamwright_sim::schedule::{EventKind, PathRow};
 use seamwright_tests::bench::{LEFT, Question};
@@ -36,6 +36,14 @@ fn leads_go_straight_on_before_the_start_and_beyond_the_end() {
     assert!((in_fixture(first) - Vector3::new(-112.0, 4.0, 10.0)).amax() < 1e-6, "{}", in_fixture(first));
     assert!((in_fixture(last) - Vector3::new(108.0, 4.0, 10.0)).amax() < 1e-6, "{}", in_fixture(last));
     assert!((last.t - first.t - 220.0 / 8.0).abs() < 1e-9);
+    // So it is taught: to where the arc is struck, and from there to where it is put out.
+    let taught = &checked.findings.seams[0].taught;
+    let of = |kind: TaughtMove| taught.iter().filter(move |point| point.kind == kind);
+    let (start, end) = (of(TaughtMove::Approach).next().unwrap(), of(TaughtMove::Weld).next_back().unwrap());
+    for (point, x) in [(start, -112.0), (end, 108.0)] {
+        let off = Vector3::from(point.xyz_mm) - Vector3::new(x, 4.0, 10.0);
+        assert!(off.amax() < 1e-4, "{point:?}");
+    }
 }
 
 /// From 100 back to 90 mm at 8 mm/s: 1.25 s; the crater is filled there, and the way out begins there.
