@@ -369,11 +369,12 @@ pub(crate) fn reason(
 /// Angles vary linearly between taught points, so the worst ones stand at a taught point.
 fn worst_angles(seam: &Seam, taught: &[TaughtPoint]) -> Option<WorstAngles> {
     let path = seam.path.as_ref()?;
-    let length = path.length();
+    // Leads go beyond the drawn line.
+    let (first, last) = (seam.runs.first()?.start - 1e-9, seam.runs.last()?.end + 1e-9);
     taught
         .iter()
         .filter(|point| {
-            (0.0..=length).contains(&point.s)
+            (first..=last).contains(&point.s)
                 && matches!(point.kind, MoveKind::Approach | MoveKind::Shift | MoveKind::Weld { .. })
         })
         .filter(|point| !path.at(point.s).in_corner)

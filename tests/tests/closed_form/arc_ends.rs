@@ -36,6 +36,7 @@ fn leads_go_straight_on_before_the_start_and_beyond_the_end() {
     assert!((in_fixture(first) - Vector3::new(-112.0, 4.0, 10.0)).amax() < 1e-6, "{}", in_fixture(first));
     assert!((in_fixture(last) - Vector3::new(108.0, 4.0, 10.0)).amax() < 1e-6, "{}", in_fixture(last));
     assert!((last.t - first.t - 220.0 / 8.0).abs() < 1e-9);
+    assert!(checked.findings.seams[0].worst_angles.is_some());
     // So it is taught: to where the arc is struck, and from there to where it is put out.
     let taught = &checked.findings.seams[0].taught;
     let of = |kind: TaughtMove| taught.iter().filter(move |point| point.kind == kind);
