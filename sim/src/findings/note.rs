@@ -20,7 +20,7 @@ pub(super) fn notes(cell: &Cell, seam: &Seam, plan: &SeamPlan) -> Vec<String> {
     let mut notes: Vec<String> = past_joint_notes(seam).collect();
     if seam.past_joint.is_none() {
         notes.push(
-            "no two faces of parts lie within 1 mm of its line anywhere: its normals are the file's, and nothing drawn shows that there is \
+            "no two faces of parts that could be joined lie within 1 mm of its line anywhere: its normals are the file's, and nothing drawn shows that there is \
              a joint to weld"
                 .to_owned(),
         );

@@ -106,7 +106,7 @@ impl Page {
         }
         if let Some((seams, names)) = told(|seam| seam.no_joint_drawn) {
             let sentence = format!(
-                "{seams} with no two faces of parts within 1 mm, where nothing drawn shows that there is metal to weld: {names}"
+                "{seams} with no two faces of parts within 1 mm that could be joined, where nothing drawn shows that there is metal to weld: {names}"
             );
             self.wrapped("No joint", &sentence);
         }

@@ -126,9 +126,21 @@ pub(super) fn met(
     })
 }
 
-/// How many faces of parts lie within a millimetre of `point` along a seam that runs along `t`; of the parts `among` alone, where said.
-pub(super) fn count(parts: &Parts, point: &Point3<f64>, t: &Vector3<f64>, among: &[usize]) -> usize {
-    faces(&parts.cut(point, t, units::mm(AROUND_MM), among)).len()
+/// Whether there is something to weld at `point` along a seam that runs along `t`: within a millimetre of it faces of two parts, or two of one that make
+/// the joint; of the parts `among` alone, where said.
+pub(super) fn is_joint(
+    parts: &Parts,
+    point: &Point3<f64>,
+    t: &Vector3<f64>,
+    joint: Joint,
+    among: &[usize],
+) -> bool {
+    let section = parts.cut(point, t, units::mm(AROUND_MM), among);
+    let faces = faces(&section);
+    let pairs =
+        faces.iter().enumerate().flat_map(|(index, a)| faces[index + 1..].iter().map(move |b| (a, b)));
+    let mut pairs = pairs.filter(|(a, b)| a.shape != b.shape || Pair::of(&section, joint, a, b).is_some());
+    pairs.next().is_some()
 }
 
 /// The parts within a millimetre of `point`.

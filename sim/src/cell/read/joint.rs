@@ -299,7 +299,7 @@ impl Place<'_> {
         let from = |reversed: bool| {
             let is_joint = |off: f64| {
                 let at = line.at(if reversed { length - off } else { off });
-                faces::count(self.parts, &at.point, &at.t, &faces.joins) >= 2
+                faces::is_joint(self.parts, &at.point, &at.t, faces.joint, &faces.joins)
             };
             let places = (0..).map(|step| units::mm(INSIDE_END_MM + PAST_STEP_MM * f64::from(step)));
             let mut joint = places.take_while(|off| *off < length).find(|off| is_joint(*off))?;

@@ -414,6 +414,8 @@ fn normals_by_hand_where_no_two_faces_meet_leave_no_joint() {
     assert!(!no_joint(&tee(), line));
     assert!(no_joint(&plate("plate", [0.0, 0.0, -5.0], [300.0, 200.0, 10.0]), line));
     assert!(no_joint("", line));
+    // The rib's side and its underside meet there, but nothing to weld it to.
+    assert!(no_joint(&plate("rib", [0.0, 0.0, 30.0], [200.0, 8.0, 60.0]), line));
     let circle = "circle = { centre_mm = [0, 0, 0], normal = [0, 0, 1], radius_mm = 40 }\nn1 = [0, 0, 1]\nn2 = [1, 0, 0]";
     let base = plate("plate", [0.0, 0.0, -5.0], [300.0, 300.0, 10.0]);
     let bar = "[[fixture.shape]]\nname = \"bar\"\nrole = \"part\"\nkind = \"cylinder\"\nradius_mm = 40\nheight_mm = 80\nat_mm = [0, 0, 40]\n";
