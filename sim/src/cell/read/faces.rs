@@ -66,8 +66,12 @@ pub(super) struct NotMet {
 pub(super) enum Blamed {
     /// The line, or where the shape stands that comes nearest without meeting it.
     Line { nearest: Option<usize> },
+    /// The parts that are said to make the joint: with one that they leave out there is one.
+    Joins,
     /// Two faces meet, but neither is the reference that this key asks for.
     Reference { key: &'static str },
+    /// Two faces meet, the part that is named has one of them and the stated normal is the other's.
+    TwoReferences,
 }
 
 /// Two normals that face the same way, so that the open side is not told by the second.
@@ -85,29 +89,23 @@ pub(super) fn met(
 ) -> Result<Met, NotMet> {
     let section = parts.cut(point, t, units::mm(AROUND_MM), wanted.among);
     let faces = faces(&section);
-    let mut pairs: Vec<Pair<'_>> = Vec::new();
-    for (index, a) in faces.iter().enumerate() {
-        for b in &faces[index + 1..] {
-            pairs.extend(Pair::of(&section, wanted.joint, a, b));
-        }
-    }
-    let nearest = pairs.iter().map(|pair| pair.off).fold(f64::INFINITY, f64::min);
-    pairs.retain(|pair| pair.off <= nearest + units::mm(AS_NEAR_MM));
+    let pairs = nearest_pairs(&section, &faces, wanted.joint);
     let Some(pair) = pairs.first() else {
-        let mut wrong = nothing_found(&section, &faces, wanted.joint, name);
+        let wrong = nothing_found(&section, &faces, wanted.joint, name);
+        if let Some(left_out) = left_out(parts, point, t, wanted) {
+            let wrong = format!(
+                "{wrong}; `{}` has a face of the joint here, and joins leaves it out",
+                name(left_out)
+            );
+            return Err(NotMet { wrong, blamed: Blamed::Joins });
+        }
         let shown: Vec<usize> = faces.iter().map(|face| face.shape).collect();
         let nearest = parts.nearest_but(point, &shown, wanted.among);
-        if let Some((shape, off, size)) = nearest {
-            let [x, y, z] = size.map(units::to_mm);
-            let other = if shown.is_empty() { "" } else { "other " };
-            wrong += &format!(
-                "; the nearest {other}part, `{}`, is at least {:.1} mm away and takes up {x:.1} x {y:.1} x {z:.1} mm",
-                name(shape),
-                units::to_mm(off)
-            );
-        }
-        let nearest = nearest.map(|(shape, ..)| shape);
-        return Err(NotMet { wrong, blamed: Blamed::Line { nearest } });
+        let wrong = match &nearest {
+            Some(nearest) => format!("{wrong}; {}", nearest.in_words(&section, !shown.is_empty(), name)),
+            None => wrong,
+        };
+        return Err(NotMet { wrong, blamed: Blamed::Line { nearest: nearest.map(|nearest| nearest.shape) } });
     };
     if let Some(other) = pairs.iter().find(|other| !pair.alike(other)) {
         let wrong = format!(
@@ -124,6 +122,44 @@ pub(super) fn met(
         shapes: [a.shape, b.shape],
         reference_is_sure,
     })
+}
+
+/// The pairs of faces that make the joint and whose corners lie nearest to the seam.
+fn nearest_pairs<'f>(section: &Section, faces: &'f [Face], joint: Joint) -> Vec<Pair<'f>> {
+    let mut pairs: Vec<Pair<'_>> = Vec::new();
+    for (index, a) in faces.iter().enumerate() {
+        for b in &faces[index + 1..] {
+            pairs.extend(Pair::of(section, joint, a, b));
+        }
+    }
+    let nearest = pairs.iter().map(|pair| pair.off).fold(f64::INFINITY, f64::min);
+    pairs.retain(|pair| pair.off <= nearest + units::mm(AS_NEAR_MM));
+    pairs
+}
+
+/// The part that makes the joint here with others, and is not among those that the file says make it.
+fn left_out(parts: &Parts, point: &Point3<f64>, t: &Vector3<f64>, wanted: &Wanted<'_>) -> Option<usize> {
+    let section = parts.cut(point, t, units::mm(AROUND_MM), &[]);
+    let faces = faces(&section);
+    let pairs = nearest_pairs(&section, &faces, wanted.joint);
+    let joined = pairs.iter().flat_map(|pair| [pair.a.shape, pair.b.shape]);
+    (!wanted.among.is_empty()).then(|| joined.into_iter().find(|shape| !wanted.among.contains(shape)))?
+}
+
+/// The part that normals given by hand contradict at `point`, where they do: a face there has the stated normal, and no part that is named
+/// as the reference has one.
+pub(super) fn other_reference(
+    parts: &Parts,
+    point: &Point3<f64>,
+    t: &Vector3<f64>,
+    n1: &Vector3<f64>,
+    reference: &[usize],
+) -> Option<usize> {
+    let section = parts.cut(point, t, units::mm(AROUND_MM), &[]);
+    let faces = faces(&section);
+    let mut meant = faces.iter().filter(|face| face.is_meant_by(&section, n1)).map(|face| face.shape);
+    let first = meant.next()?;
+    (!reference.contains(&first) && !meant.any(|shape| reference.contains(&shape))).then_some(first)
 }
 
 /// Whether there is something to weld at `point` along a seam that runs along `t`: within a millimetre of it faces of two parts, or two of one that make
@@ -190,6 +226,11 @@ impl Face {
     fn goes_on(&self, origin: &Point2<f64>, direction: &Vector2<f64>) -> bool {
         let (low, high) = self.extent(origin, direction);
         low <= units::mm(MEETS_MM) && high >= low.max(0.0) + units::mm(GOES_ON_MM)
+    }
+
+    /// Whether a stated reference normal is its own.
+    fn is_meant_by(&self, section: &Section, n1: &Vector3<f64>) -> bool {
+        section.lift(&self.normal).angle(n1) < units::deg(MEANT_DEG)
     }
 
     fn in_words(&self, section: &Section, name: &dyn Fn(usize) -> String) -> String {
@@ -373,29 +414,26 @@ fn reference(
     name: &dyn Fn(usize) -> String,
 ) -> Result<(bool, bool), NotMet> {
     let faces = [pair.a, pair.b];
-    let mut may_be = [true; 2];
-    let mut asked_by = "reference";
-    if !wanted.reference.is_empty() {
-        may_be = faces.map(|face| wanted.reference.contains(&face.shape));
-    }
-    if let Some(n1) = wanted.n1
-        && may_be != [false; 2]
-    {
-        asked_by = "n1";
-        for (may_be, face) in may_be.iter_mut().zip(faces) {
-            *may_be &= section.lift(&face.normal).angle(&n1) < units::deg(MEANT_DEG);
-        }
-    }
-    match may_be {
+    let is_named = faces.map(|face| wanted.reference.is_empty() || wanted.reference.contains(&face.shape));
+    let is_meant = faces.map(|face| wanted.n1.is_none_or(|n1| face.is_meant_by(section, &n1)));
+    match [0, 1].map(|face| is_named[face] && is_meant[face]) {
         [true, false] => Ok((false, true)),
         [false, true] => Ok((true, true)),
-        [false, false] => Err(NotMet {
-            wrong: format!(
-                "neither of the faces that meet here is that one: {}",
-                pair.in_words(section, name)
-            ),
-            blamed: Blamed::Reference { key: asked_by },
-        }),
+        [false, false] => {
+            let key = if is_named == [false; 2] { "reference" } else { "n1" };
+            if is_named != [false; 2] && is_meant != [false; 2] {
+                let [named, meant] = [is_named, is_meant].map(|is| faces[usize::from(!is[0])]);
+                let wrong = format!(
+                    "two references are stated: reference names {}, and n1 is the normal of {}",
+                    named.in_words(section, name),
+                    meant.in_words(section, name)
+                );
+                return Err(NotMet { wrong, blamed: Blamed::TwoReferences });
+            }
+            let wrong =
+                format!("neither of the faces that meet here is that one: {}", pair.in_words(section, name));
+            Err(NotMet { wrong, blamed: Blamed::Reference { key } })
+        }
         // The member that is not butted is the one whose face goes on beyond the seam.
         [true, true] => match pair.goes_beyond {
             [true, false] => Ok((false, true)),

@@ -28,6 +28,9 @@ const LEADS_MM: f64 = 200.0;
 /// How far normals given by hand may be off square to the seam.
 const SQUARE_WITHIN_DEG: f64 = 15.0;
 
+/// What would be right where the reference is given twice and differs.
+const ONE_REFERENCE: &str = "leave out the one that is wrong: n1 or reference alone says it";
+
 /// What a seam's table says of its faces.
 pub(super) struct Faces {
     joint: Joint,
@@ -170,6 +173,7 @@ impl Place<'_> {
             let path = alone(&piece);
             if stated.is_some() {
                 self.check_open(&path, &which)?;
+                self.check_reference(&path, faces, &which)?;
                 if faces.joins.is_empty() {
                     let near = shares(&path).map(|share| path.at(share * path.length()));
                     joined.shapes.extend(near.flat_map(|at| faces::near(self.parts, &at.point, &at.t)));
@@ -287,6 +291,8 @@ impl Place<'_> {
                     .to_owned(),
             ),
             Blamed::Reference { key } => (key, "name the part of one of these faces".to_owned()),
+            Blamed::TwoReferences => ("n1", ONE_REFERENCE.to_owned()),
+            Blamed::Joins => ("joins", "name every part that makes the joint, or leave joins out".to_owned()),
         }
     }
 
@@ -358,6 +364,25 @@ impl Place<'_> {
             wrong,
             "give normals that point out of the metal".to_owned(),
         );
+        None
+    }
+
+    /// A part that is named as the reference has the face whose normal is given by hand, where one is drawn with it.
+    fn check_reference(&self, path: &SeamPath, faces: &Faces, which: &str) -> Option<()> {
+        if faces.reference.is_empty() {
+            return Some(());
+        }
+        let middle = path.at(0.5 * path.length());
+        let reference = &faces.reference;
+        let Some(other) = faces::other_reference(self.parts, &middle.point, &middle.t, &middle.n1, reference)
+        else {
+            return Some(());
+        };
+        let wrong = format!(
+            "n1 is the normal of `{}`{which}, and reference names another part",
+            self.fixture.shapes[other].name
+        );
+        self.table.problem(self.key_of_normals(), wrong, ONE_REFERENCE.to_owned());
         None
     }
 

@@ -90,21 +90,52 @@ impl Parts {
         Section { u, v, outlines }
     }
 
-    /// Of the parts but those `shown`, and only of those `among` where that names any, the one whose box comes nearest to a point: its
-    /// shape, how far that is, and how far it reaches along the fixture's axes.
+    /// Of the parts but those `shown`, and only of those `among` where that names any, the one whose box comes nearest to a point.
     pub(super) fn nearest_but(
         &self,
         point: &Point3<f64>,
         shown: &[usize],
         among: &[usize],
-    ) -> Option<(usize, f64, [f64; 3])> {
+    ) -> Option<Nearest> {
         let asked =
             |part: &&Part| !shown.contains(&part.shape) && (among.is_empty() || among.contains(&part.shape));
         let off = |part: &Part| part.bounds.distance(&(part.pose.inverse() * point));
         let nearest = self.0.iter().filter(asked).min_by(|a, b| off(a).total_cmp(&off(b)))?;
         let corners: Vec<Point3<f64>> = nearest.mesh.vertices.iter().map(|at| nearest.pose * at).collect();
         let Bounds { low, high } = Bounds::of(corners.iter());
-        Some((nearest.shape, off(nearest), (high - low).into()))
+        Some(Nearest { shape: nearest.shape, off: off(nearest), size: high - low })
+    }
+}
+
+/// The part that comes nearest to a point.
+pub(super) struct Nearest {
+    pub(super) shape: usize,
+    /// How far it is at least, m.
+    off: f64,
+    /// How far it reaches along the fixture's axes, m.
+    size: Vector3<f64>,
+}
+
+impl Nearest {
+    /// Where it stands seen from the origin of a section, and its size; `is_other` where another part has been told of.
+    pub(super) fn in_words(
+        &self,
+        section: &Section,
+        is_other: bool,
+        name: &dyn Fn(usize) -> String,
+    ) -> String {
+        let [x, y, z] = <[f64; 3]>::from(self.size).map(units::to_mm);
+        let part = name(self.shape);
+        let place = if section.holder(&Point2::origin()) == Some(self.shape) {
+            format!("it runs inside `{part}`, which")
+        } else if self.off > 0.0 {
+            let other = if is_other { "other " } else { "" };
+            let off = units::to_mm(self.off);
+            format!("the nearest {other}part, `{part}`, is at least {off:.1} mm away and")
+        } else {
+            format!("`{part}`, which lies about it and not at it,")
+        };
+        format!("{place} takes up {x:.1} x {y:.1} x {z:.1} mm")
     }
 }
 

@@ -390,6 +390,53 @@ fn a_reference_that_neither_face_is_stands_at_the_key_that_asks_for_it() {
     }
 }
 
+/// The plate's top faces +z, the rib's side +y.
+#[test]
+fn a_reference_by_part_and_another_by_normal_are_told_to_differ() {
+    let line = "points_mm = [[-100, 4, 0], [100, 4, 0]]";
+    for (asks, told) in [
+        (
+            "n1 = [0, 1, 0]\nreference = \"plate\"",
+            "reference names `plate` facing [0, 0, 1], and n1 is the normal of `rib` facing [0, 1, 0]",
+        ),
+        (
+            "n1 = [0, 0, 1]\nreference = \"rib\"",
+            "reference names `rib` facing [0, 1, 0], and n1 is the normal of `plate` facing [0, 0, 1]",
+        ),
+        (
+            "n1 = [0, 1, 0]\nn2 = [0, 0, 1]\nreference = \"plate\"",
+            "n1 is the normal of `rib`, and reference names another part",
+        ),
+    ] {
+        let problem = only_seam(&tee(), &seam("fillet", &format!("{line}\n{asks}"))).unwrap_err();
+        assert!(problem.contains("seam[1].n1") && problem.contains(told), "{asks}: {problem}");
+        assert!(problem.contains("leave out the one that is wrong"), "{asks}: {problem}");
+    }
+    let agree = "n1 = [0, 1, 0]\nn2 = [0, 0, 1]\nreference = \"rib\"";
+    assert!(only_seam(&tee(), &seam("fillet", &format!("{line}\n{agree}"))).is_ok());
+}
+
+#[test]
+fn a_member_that_joins_leaves_out_is_named() {
+    let parts = tee() + &plate("far", [0.0, 500.0, 0.0], [10.0, 10.0, 10.0]);
+    let line = "points_mm = [[-100, 4, 0], [100, 4, 0]]";
+    for (joins, left_out) in [("[\"plate\", \"far\"]", "rib"), ("[\"rib\"]", "plate")] {
+        let line = format!("{line}\njoins = {joins}");
+        let problem = only_seam(&parts, &seam("fillet", &line)).unwrap_err();
+        let told = format!("; `{left_out}` has a face of the joint here, and joins leaves it out");
+        assert!(problem.contains("seam[1].joins") && problem.contains(&told), "{problem}");
+        assert!(!problem.contains("500"), "{problem}");
+    }
+}
+
+#[test]
+fn a_line_inside_a_part_says_so() {
+    let line = "points_mm = [[-90, 0, -5], [90, 0, -5]]";
+    let problem = only_seam(&tee(), &seam("fillet", line)).unwrap_err();
+    let told = "; it runs inside `plate`, which takes up 300.0 x 200.0 x 10.0 mm";
+    assert!(problem.contains(told) && !problem.contains("0.0 mm away"), "{problem}");
+}
+
 #[test]
 fn a_line_that_misses_a_part_names_the_one_that_is_nearest_with_its_size() {
     // 40 mm beyond the rib's end over the plate: its box ends 4 mm below the line and the rib 40 mm before it.
