@@ -86,6 +86,8 @@ pub enum Change {
         /// By how much, along z of the frame it stands on.
         by: f64,
     },
+    /// Two changes made together, neither of them such a pair.
+    Two(Box<[Change; 2]>),
 }
 
 /// What a procedure aims at.
@@ -140,6 +142,13 @@ pub enum Kind {
     Torch,
     /// The arm standing higher or lower.
     ArmHeight,
+    /// Two changes together, where no single one frees the seam.
+    TwoChanges,
+}
+
+/// The cell with all changes made, one after the other.
+pub(super) fn made(cell: &Cell, changes: &[Change]) -> Cell {
+    changes.iter().fold(cell.clone(), |cell, change| change.made(&cell))
 }
 
 impl Change {
@@ -161,6 +170,16 @@ impl Change {
             Self::Turn { .. } => Kind::FixtureTurn,
             Self::Torch { .. } => Kind::Torch,
             Self::ArmHeight { .. } => Kind::ArmHeight,
+            Self::Two(_) => Kind::TwoChanges,
+        }
+    }
+
+    /// The single changes that it consists of: itself, or the two of a pair.
+    #[must_use]
+    pub fn singly(&self) -> &[Self] {
+        match self {
+            Self::Two(both) => both.as_slice(),
+            _ => std::slice::from_ref(self),
         }
     }
 
@@ -220,6 +239,7 @@ impl Change {
                 std::mem::swap(mounted, &mut changed.spare_torches[*spare].torch);
             }
             Self::ArmHeight { by } => changed.arm.frame_from_base.translation.vector.z += by,
+            Self::Two(both) => return made(cell, both.as_slice()),
         }
         changed
     }
@@ -227,23 +247,28 @@ impl Change {
     /// Whether it is about how seams are welded, and everything else stands as it stood.
     #[must_use]
     pub fn is_of_seams_alone(&self) -> bool {
-        matches!(
-            self,
-            Self::Aim { .. } | Self::PassAim { .. } | Self::Direction { .. } | Self::External { .. }
-        )
+        let is_of_seam = |change: &Self| {
+            matches!(
+                change,
+                Self::Aim { .. } | Self::PassAim { .. } | Self::Direction { .. } | Self::External { .. }
+            )
+        };
+        self.singly().iter().all(is_of_seam)
     }
 
     /// The seams that must be searched again when it is made: those that it is about, or, where anything else moves, all.
     #[must_use]
     pub fn concerns(&self, cell: &Cell) -> Vec<SeamId> {
-        let is_concerned = |seam: &Seam| match self {
+        let is_concerned = |seam: &Seam, change: &Self| match change {
             Self::Aim { row, .. } | Self::Direction { row } | Self::External { row, .. } => seam.row == *row,
             Self::PassAim { procedure, pass, angle, .. } => {
                 seam.procedure.name == *procedure && seam.pass == *pass && aims_by_itself(seam, *angle)
             }
             _ => true,
         };
-        (0..cell.seams.len()).filter(|index| is_concerned(&cell.seams[*index])).map(SeamId).collect()
+        let is_concerned =
+            |index: &usize| self.singly().iter().any(|change| is_concerned(&cell.seams[*index], change));
+        (0..cell.seams.len()).filter(is_concerned).map(SeamId).collect()
     }
 }
 

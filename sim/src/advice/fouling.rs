@@ -18,6 +18,11 @@ const TOUCHING_MM: f64 = 0.05;
 
 /// Whether a shape that `change` moves overlaps another one deeper than it did before. The arm's foot is not looked at.
 pub(super) fn fouls(before: &Cell, after: &Cell, change: &Change) -> bool {
+    change.singly().iter().any(|single| fouls_singly(before, after, single))
+}
+
+/// The same of one of the changes that were made.
+fn fouls_singly(before: &Cell, after: &Cell, change: &Change) -> bool {
     let moved: Vec<ShapeId> = match change {
         Change::Move { drawn, .. } => moved_with(before, drawn)
             .into_iter()

@@ -12,6 +12,7 @@ use super::change::{Change, Kind};
 use super::culprits::culprits;
 use super::fouling::fouls;
 use super::grid::{Try, tries};
+use super::pairs::Pairing;
 use super::together::{Together, together};
 use crate::cell::frames::AxisUse;
 use crate::cell::{Cell, SeamId};
@@ -161,8 +162,8 @@ impl Offers {
 }
 
 /// What is known while one cell is asked about.
-struct Asking<'a> {
-    cell: &'a Cell,
+pub(super) struct Asking<'a> {
+    pub(super) cell: &'a Cell,
     searched: &'a Searched,
     plan: &'a Plan,
     blocked: &'a [SeamId],
@@ -194,6 +195,7 @@ impl Asking<'_> {
         let culprits = culprits(self.cell, self.searched, self.plan, seam);
         let doubtful: Vec<f64> = of.binding.iter().chain(&of.also).map(|binding| binding.at).collect();
         let tries = tries(self.cell, seam, &culprits);
+        let singles: Vec<Try> = tries.iter().flatten().cloned().collect();
         // A change of the seam alone is soon planned; of the others only the nearest are.
         let (alone, wide): (Vec<_>, Vec<_>) = tries
             .into_iter()
@@ -223,13 +225,38 @@ impl Asking<'_> {
             wide = others;
         }
         let mut advice = SeamAdvice { seam, offers: offers.all };
+        // Of a seam that holds itself, to ask whether a way leads to it takes too long to be asked over and over.
+        if advice.offers.is_empty() && of.verdict != Verdict::Holds {
+            let pairing = Pairing { seam, singles: &singles, culprits: &culprits, doubtful: &doubtful };
+            advice.offers.extend(self.two_that_free(&pairing));
+        }
         advice.sort();
         advice
     }
 
+    /// The nearest two changes that free a seam together and break nothing, or else the nearest that free it at all.
+    fn two_that_free(&mut self, pairing: &Pairing<'_>) -> Option<Offer> {
+        let (seam, doubtful) = (pairing.seam, pairing.doubtful);
+        let mut first: Option<Offer> = None;
+        for list in Pairing::LISTS {
+            let pairs = list(pairing, self);
+            let next = self.next_promising(&pairs, 0, seam, doubtful);
+            let offer = self.first_that_frees(&pairs, next, seam, doubtful);
+            if offer.as_ref().is_some_and(Offer::breaks_nothing) {
+                return offer;
+            }
+            first = first.or(offer);
+        }
+        first
+    }
+
     /// Adds what was planned for other seams and frees this one as well, where its own tries found nothing of that kind, or nothing as near.
     fn add_known(&self, advice: &mut SeamAdvice) {
-        for (one, after) in self.known.iter().filter(|(_, after)| after.welded[advice.seam.0]) {
+        let is_free = !advice.offers.is_empty();
+        // Two changes of which one alone frees it tell nothing.
+        let tells = |one: &Try| !is_free || one.change.singly().len() == 1;
+        let freeing = self.known.iter().filter(|(one, after)| after.welded[advice.seam.0] && tells(one));
+        for (one, after) in freeing {
             let offer = self.offer(one, advice.seam, after);
             let kind = offer.change.kind();
             match advice.offers.iter_mut().find(|other| other.change.kind() == kind) {
@@ -292,10 +319,7 @@ impl Asking<'_> {
     fn is_promising(&self, change: &Change, seam: SeamId, doubtful: &[f64]) -> bool {
         let (cell, plan) = (self.cell, self.plan);
         let changed = change.made(cell);
-        if !may_hold(&changed, seam, doubtful)
-            || fouls(cell, &changed, change)
-            || !presses_still(cell, &changed)
-        {
+        if !may_hold(&changed, seam, doubtful) || !self.stands(change) {
             return false;
         }
         if plan.seams[seam.0].verdict != Verdict::Holds {
@@ -310,7 +334,13 @@ impl Asking<'_> {
         self.searched_again(change, &changed, &[seam]).is_reached(&changed, seam, before)
     }
 
-    fn searched_again(&self, change: &Change, changed: &Cell, seams: &[SeamId]) -> Searched {
+    /// Whether nothing that a change moves runs into anything, and every clamp presses as before.
+    pub(super) fn stands(&self, change: &Change) -> bool {
+        let changed = change.made(self.cell);
+        !fouls(self.cell, &changed, change) && presses_still(self.cell, &changed)
+    }
+
+    pub(super) fn searched_again(&self, change: &Change, changed: &Cell, seams: &[SeamId]) -> Searched {
         if change.is_of_seams_alone() {
             self.searched.again_as_all_stands(changed, seams)
         } else {
@@ -356,10 +386,13 @@ impl Asking<'_> {
             breaks: changed(true),
             blocks_ways: after.other_blocks > before.other_blocks,
             blocked_clamps: after.clamps_not_blocked(&before),
-            against: match one.change {
-                Change::Direction { .. } => self.cell.seams[seam.0].sequence.asks_one_way(),
-                _ => None,
-            },
+            against: one
+                .change
+                .singly()
+                .iter()
+                .any(|change| matches!(change, Change::Direction { .. }))
+                .then(|| self.cell.seams[seam.0].sequence.asks_one_way())
+                .flatten(),
         }
     }
 }

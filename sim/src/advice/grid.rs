@@ -25,7 +25,7 @@ pub struct Steps {
     pub each: f64,
 }
 
-/// All kinds with their steps.
+/// All kinds of single changes with their steps.
 pub type Grid = [Steps; 12];
 
 /// An external slide is tried so much as often as a turn: mm for a degree.
@@ -93,6 +93,12 @@ impl Steps {
     fn si(&self) -> impl Iterator<Item = f64> + use<'_> {
         self.sizes.iter().map(|size| if self.degrees { units::deg(*size) } else { units::mm(*size) })
     }
+
+    /// A change of a size in rad or m.
+    fn tried(&self, change: Change, size: f64) -> Try {
+        let size = if self.degrees { units::to_deg(size) } else { units::to_mm(size) };
+        Try { change, trouble: self.fixed + size / self.each }
+    }
 }
 
 /// A change to be tried, and its trouble.
@@ -116,12 +122,42 @@ pub(super) fn tries(cell: &Cell, seam_id: SeamId, culprits: &[usize]) -> Vec<Vec
         .collect()
 }
 
+/// How some shapes may be moved or trimmed so that they give way, in the grid's order.
+pub(super) fn givings(cell: &Cell, drawn: &[usize]) -> Vec<Try> {
+    let steps = |kind: Kind| grid().iter().filter(move |steps| steps.kind == kind);
+    let moves = steps(Kind::MovedShape).flat_map(|steps| moves(drawn, steps));
+    let trims = steps(Kind::TrimmedShape).flat_map(|steps| trims(cell, drawn, steps));
+    moves.chain(trims).collect()
+}
+
+/// Shapes moved along the axes of their frame.
+fn moves(drawn: &[usize], steps: &Steps) -> Vec<Try> {
+    if drawn.is_empty() {
+        return Vec::new();
+    }
+    let each = steps.si().flat_map(|size| six_directions().map(|direction| (size, direction * size)));
+    each.map(|(size, by)| steps.tried(Change::Move { drawn: drawn.to_vec(), by }, size)).collect()
+}
+
+/// One shape made shorter.
+fn trims(cell: &Cell, drawn: &[usize], steps: &Steps) -> Vec<Try> {
+    let [drawn] = *drawn else { return Vec::new() };
+    let mut all = Vec::new();
+    for size in steps.si() {
+        for (along, length) in trimmable(cell, &cell.drawn[drawn]) {
+            for high_end in [true, false] {
+                if length - size >= left_of_trimmed() {
+                    all.push(steps.tried(Change::Trim { drawn, along, high_end, by: size }, size));
+                }
+            }
+        }
+    }
+    all
+}
+
 fn of_kind(cell: &Cell, seam: &Seam, culprits: &[usize], steps: &Steps) -> Vec<Try> {
     let mut all = Vec::new();
-    let mut add = |change: Change, size: f64| {
-        let size = if steps.degrees { units::to_deg(size) } else { units::to_mm(size) };
-        all.push(Try { change, trouble: steps.fixed + size / steps.each });
-    };
+    let mut add = |change: Change, size: f64| all.push(steps.tried(change, size));
     let row = seam.row;
     match steps.kind {
         // A torch that is turned from the joint tracks it no more.
@@ -172,28 +208,10 @@ fn of_kind(cell: &Cell, seam: &Seam, culprits: &[usize], steps: &Steps) -> Vec<T
                 }
             }
         }
-        Kind::MovedShape => {
-            if culprits.is_empty() {
-                return all;
-            }
-            for size in steps.si() {
-                for direction in six_directions() {
-                    add(Change::Move { drawn: culprits.to_vec(), by: direction * size }, size);
-                }
-            }
-        }
-        Kind::TrimmedShape => {
-            let [drawn] = *culprits else { return all };
-            for size in steps.si() {
-                for (along, length) in trimmable(cell, &cell.drawn[drawn]) {
-                    for high_end in [true, false] {
-                        if length - size >= left_of_trimmed() {
-                            add(Change::Trim { drawn, along, high_end, by: size }, size);
-                        }
-                    }
-                }
-            }
-        }
+        Kind::MovedShape => return moves(culprits, steps),
+        Kind::TrimmedShape => return trims(cell, culprits, steps),
+        // Of two others.
+        Kind::TwoChanges => {}
         Kind::FixtureShift => {
             for size in steps.si() {
                 for direction in six_directions() {

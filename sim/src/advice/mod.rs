@@ -8,6 +8,7 @@
 //! - `culprits`: which shapes must give way
 //! - `fouling`: whether what is moved runs into what stands there
 //! - `freeing`: the search for the nearest change that frees a seam
+//! - `pairs`: two changes together, for a seam that no single one frees
 //! - `together`: changes that free all of them at once
 //! - `comfort`: how far a fixture may stray before a seam's taught way is lost
 //! - `as_built`: where a fixture really stands
@@ -19,6 +20,7 @@ mod culprits;
 mod fouling;
 mod freeing;
 mod grid;
+mod pairs;
 mod together;
 
 pub use as_built::{AsBuilt, AsBuiltError, Touched, as_built};

@@ -2,7 +2,7 @@
 
 use rayon::prelude::*;
 
-use super::change::Change;
+use super::change::{Change, made};
 use super::freeing::{After, SeamAdvice};
 use super::grid::Try;
 use crate::cell::{Cell, SeamId};
@@ -119,14 +119,13 @@ fn touched_by(cell: &Cell, change: &Change, seams: &[SeamId]) -> Vec<SeamId> {
     seams.iter().copied().filter(|seam| touched.contains(seam)).collect()
 }
 
-/// The cell with all changes made, one after the other.
-pub(super) fn made(cell: &Cell, changes: &[Change]) -> Cell {
-    changes.iter().fold(cell.clone(), |cell, change| change.made(&cell))
-}
-
 impl Change {
     /// Whether both change the same value, so that only one of them can be made.
-    fn is_of_the_same(&self, other: &Self) -> bool {
+    pub(super) fn is_of_the_same(&self, other: &Self) -> bool {
+        self.singly().iter().any(|one| other.singly().iter().any(|other| one.sets_the_same(other)))
+    }
+
+    fn sets_the_same(&self, other: &Self) -> bool {
         match (self, other) {
             (Self::Aim { row, angle, .. }, Self::Aim { row: row2, angle: angle2, .. }) => {
                 (row, angle) == (row2, angle2)
@@ -151,7 +150,7 @@ impl Change {
         }
     }
 
-    /// Shapes that it moves or trims, by index into [`Cell::drawn`].
+    /// Shapes that one change moves or trims, by index into [`Cell::drawn`].
     fn drawn(&self) -> &[usize] {
         match self {
             Self::Move { drawn, .. } => drawn,

@@ -150,7 +150,7 @@ impl AdviceFindings {
         let all: Vec<String> = self.grid.iter().map(of).collect();
         format!(
             "what may be tried for a seam, every step by itself, as only a scan tells, the least trouble first, until more trouble is not \
-             worth it: {}; between steps a nearer one may be. {} tried, {} planned again with all that they touch{}",
+             worth it: {}; where none serves by itself, two of them together; between steps a nearer one may be. {} tried, {} planned again with all that they touch{}",
             all.join(", "),
             counted(self.tried, "change"),
             self.planned,
@@ -294,6 +294,7 @@ impl Kind {
             Self::FixtureTurn => "fixture turned",
             Self::Torch => "another torch on file",
             Self::ArmHeight => "arm higher or lower",
+            Self::TwoChanges => "two changes together",
         }
     }
 }
@@ -375,6 +376,10 @@ fn meaning(cell: &Cell, change: &Change) -> String {
         Change::Torch { spare } => {
             format!("the torch {} instead of {}", cell.spare_torches[*spare].torch.name, cell.torch.name)
         }
+        Change::Two(both) => {
+            let [one, other] = both.as_ref().each_ref().map(|change| named_meaning(cell, change));
+            format!("{one}, and {other}")
+        }
         Change::ArmHeight { by } => {
             let way = if *by > 0.0 { "higher" } else { "lower" };
             format!(
@@ -382,6 +387,21 @@ fn meaning(cell: &Cell, change: &Change) -> String {
                 edit::number(to_mm(by.abs()))
             )
         }
+    }
+}
+
+/// The same with what it is about, where it stands beside another.
+fn named_meaning(cell: &Cell, change: &Change) -> String {
+    let meaning = meaning(cell, change);
+    match change {
+        Change::Move { drawn, .. } => {
+            let names: Vec<String> = drawn.iter().map(|index| cell.drawn[*index].name.clone()).collect();
+            format!("{} {meaning}", listed(&names))
+        }
+        Change::Aim { .. } | Change::PassAim { .. } | Change::External { .. } => {
+            format!("{} {meaning}", change.kind().name())
+        }
+        _ => meaning,
     }
 }
 

@@ -96,6 +96,15 @@ pub(super) fn edits(before: &Cell, after: &Cell, change: &Change) -> Vec<Edit> {
         Change::Torch { spare } => {
             vec![alone("torch", "file", format!("\"{}\"", before.spare_torches[*spare].file))]
         }
+        Change::Two(both) => {
+            let mut all: Vec<Edit> = Vec::new();
+            for edit in both.iter().flat_map(|change| edits(before, after, change)) {
+                if !all.contains(&edit) {
+                    all.push(edit);
+                }
+            }
+            all
+        }
         Change::ArmHeight { .. } => {
             let at = after.arm.frame_from_base.translation.vector.map(to_mm);
             vec![alone("arm", "at_mm", triple(&at))]

@@ -322,6 +322,23 @@ fn an_arm_on_a_riser_frees_a_bench_that_cannot_be_lowered() {
     assert_wins("arm-height", Kind::ArmHeight);
 }
 
+/// Neither the bench moved nearer alone, nor the toggle moved out of the way.
+#[test]
+fn a_bench_and_a_toggle_moved_free_a_seam_that_neither_frees() {
+    assert_wins("two-changes", Kind::TwoChanges);
+}
+
+/// The posts stand 15 mm beyond the ends of the seam, nearer than the nozzle and the room asked for: moved the same way one comes nearer, so that each must
+/// be moved, or made shorter, by itself.
+#[test]
+fn posts_at_both_ends_give_way_each_by_itself() {
+    assert_wins("two-moves", Kind::TwoChanges);
+    let (_, findings) = advice(&read_cell(&tables("two-moves")).unwrap());
+    let changed: Vec<&str> =
+        findings.seams[0].offers[0].edits.iter().filter_map(|edit| edit.name.as_deref()).collect();
+    assert!(changed.contains(&"left post") && changed.contains(&"right post"), "{changed:?}");
+}
+
 /// A post that the nozzle comes too near to at home stops no seam by itself, but no way leads to any: it is what gives way, and with it
 /// gone or shorter the seam is welded.
 #[test]
