@@ -39,7 +39,7 @@ pub struct SeamFindings {
     pub reason: Option<String>,
     /// Everything that is not kept in the best way found; what binds comes first.
     pub stops: Vec<Stop>,
-    /// Where no way is found: which shapes must give way for one; none where that was not asked, since its external axes are searched for.
+    /// Where no way is found: which shapes must give way for one; none where one is found, or none can be.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub giving_way: Option<GivingWayFindings>,
     /// Length as drawn.

@@ -7,7 +7,7 @@
 use rayon::prelude::*;
 
 use super::{Binding, Constraint, Plan, Searched, Verdict, may_hold};
-use crate::cell::{Cell, Role, Seam, SeamId, ShapeId, Solid, frames::AxisUse};
+use crate::cell::{Cell, Role, Seam, SeamId, ShapeId, Solid};
 use crate::units;
 
 /// What comes of taking shapes away.
@@ -22,16 +22,11 @@ pub enum GivingWay {
 }
 
 impl Plan {
-    /// The same with what must give way for every seam over which no way is found; of seams whose external axes are searched for as
-    /// well it is not asked, since that takes too long.
+    /// The same with what must give way for every seam over which no way is found.
     #[must_use]
     pub fn with_giving_way(mut self, cell: &Cell, searched: &Searched) -> Self {
-        self.seams.par_iter_mut().for_each(|seam| {
-            let axes = &cell.seams[seam.seam.0].axis_uses;
-            if seam.verdict == Verdict::NotFound && axes.iter().all(|what| *what == AxisUse::Held) {
-                seam.giving_way = Some(giving_way(cell, searched, seam.seam));
-            }
-        });
+        let not_found = self.seams.par_iter_mut().filter(|seam| seam.verdict == Verdict::NotFound);
+        not_found.for_each(|seam| seam.giving_way = Some(giving_way(cell, searched, seam.seam)));
         self
     }
 }
