@@ -14,6 +14,10 @@ use super::{
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct SeamId(pub usize);
 
+/// By so much beyond a corner the line still is on the piece that ends there, m: lengths added up in another order are rounded
+/// another way.
+const AT_CORNER: f64 = 1e-9;
+
 /// How the members meet.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize, schemars::JsonSchema)]
 #[serde(rename_all = "snake_case")]
@@ -357,7 +361,7 @@ impl SeamPath {
                 let share = if half > 0.0 {
                     overlap(end - half, end + half) / (2.0 * half)
                 } else {
-                    f64::from((from..to).contains(&end))
+                    f64::from((from..to).contains(&(end + AT_CORNER)))
                 };
                 if share > 0.0 {
                     turn += share * self.corner_turn(index).angle();
@@ -421,7 +425,7 @@ impl SeamPath {
     fn locate(&self, s: f64) -> (usize, f64) {
         let mut index = 0;
         let mut start = 0.0;
-        while index + 1 < self.pieces.len() && s > start + self.pieces[index].length() {
+        while index + 1 < self.pieces.len() && s > start + self.pieces[index].length() + AT_CORNER {
             start += self.pieces[index].length();
             index += 1;
         }

@@ -147,6 +147,19 @@ fn an_outside_corner_too_fast_for_the_wrist_is_welded_with_a_stop() {
     assert_eq!(welds.count(), 2);
 }
 
+/// Where the weld begins decides only how much of the side is welded: 120 mm less the inset, and 6 mm of the end.
+#[test]
+fn a_weld_stops_at_a_corner_wherever_it_begins() {
+    for inset in [0, 1, 4, 5, 6, 10, 33] {
+        let seam = format!("{OUTSIDE}\nstart_inset_mm = {inset}").replace("[40, 4, 10]", "[-20, 4, 10]");
+        let checked = asked("corners = \"stop\"", &seam, "");
+        let found = &checked.plan.seams[0];
+        assert_eq!(found.verdict, Verdict::Holds, "{inset} mm: {:?}", found.binding);
+        let arc = checked.schedule.visits[0].times().arc;
+        assert!((arc - (126.0 - f64::from(inset) - 0.001) / 8.0).abs() < 1e-6, "{inset} mm: {arc} s");
+    }
+}
+
 /// At 5 mm/s the arm turns round the corner without slowing down: 66 mm take 66/5 s to the last digit. At 50 mm/s it cannot: the torch
 /// turns by a right angle within 10 mm, 0.2 s, and the axis that turns it has to reach its speed and lose it again. What path.csv shows of
 /// the wire end, its time, and what is told of it are one.
@@ -198,7 +211,11 @@ fn corners_that_cannot_be_are_said_with_what_would_be_right() {
         ("corners = \"round\"", INSIDE, "write the radius"),
         ("corner_radius_mm = 4", INSIDE, "corners are not rounded"),
         ("corners = \"round\"\ncorner_radius_mm = 90", INSIDE, "does not fit between its pieces"),
-        ("corners = \"round\"\ncorner_radius_mm = 2", OUTSIDE, "lead through the metal"),
+        (
+            "corners = \"round\"\ncorner_radius_mm = 2",
+            OUTSIDE,
+            "the seam goes round the outside; write corners = \"follow\" or corners = \"stop\"",
+        ),
         (
             "corners = \"stop\"\nclear_of_corners_mm = 5",
             INSIDE,

@@ -12,9 +12,17 @@ const FACES_WITHIN_DEG: f64 = 2.0;
 /// The arc starts anew this far behind a corner, m: so near that it is at the corner, and yet on the line that leaves it.
 const BEHIND: f64 = 1e-6;
 
+/// Why a corner is not rounded.
+#[derive(Debug)]
+pub(super) struct NotRound {
+    pub(super) wrong: String,
+    /// Whether a smaller radius would do.
+    pub(super) too_large: bool,
+}
+
 /// Every corner between two straight pieces as an arc of `radius` (m) that both touch; or what is wrong. With a `member` on the side that
 /// `b` points away from, the arc must lie on the open side.
-pub(super) fn rounded(pieces: &[Piece], radius: f64, member: bool) -> Result<Vec<Piece>, String> {
+pub(super) fn rounded(pieces: &[Piece], radius: f64, member: bool) -> Result<Vec<Piece>, NotRound> {
     let mut rounded: Vec<Piece> = Vec::with_capacity(pieces.len());
     let mut cut_from_start = 0.0;
     for (index, piece) in pieces.iter().enumerate() {
@@ -41,25 +49,23 @@ pub(super) fn rounded(pieces: &[Piece], radius: f64, member: bool) -> Result<Vec
             continue;
         };
         let place = format!("at the corner {:.1} mm behind piece {}", units::to_mm(whole), index + 1);
+        let never = |why: &str| NotRound { wrong: format!("{place} {why}"), too_large: false };
         let Some(axis) = Unit::try_new(t.cross(&next_t), 1e-6) else {
-            return Err(format!("{place} the seam turns back on itself"));
+            return Err(never("the seam turns back on itself"));
         };
         if cut_from_start + cut > whole - ROUNDING || 2.0 * cut > length - ROUNDING {
-            return Err(format!(
-                "{place} an arc of {:.1} mm does not fit between its pieces",
-                units::to_mm(radius)
-            ));
+            let wrong =
+                format!("{place} an arc of {:.1} mm does not fit between its pieces", units::to_mm(radius));
+            return Err(NotRound { wrong, too_large: true });
         }
         let turn = UnitQuaternion::from_axis_angle(&axis, angle);
         let off =
             (turn * piece.n1.into_inner()).angle(&next.n1).max((turn * piece.b.into_inner()).angle(&next.b));
         if units::to_deg(off) > FACES_WITHIN_DEG {
-            return Err(format!("{place} the faces do not turn with the seam"));
+            return Err(never("the faces do not turn with the seam"));
         }
         if member && axis.cross(&t).dot(&piece.b) < 0.0 {
-            return Err(format!(
-                "{place} an arc would lead through the metal: the seam goes round the outside"
-            ));
+            return Err(never("an arc would lead through the metal: the seam goes round the outside"));
         }
         let start = corner - t * cut;
         let centre = start + axis.cross(&t) * radius;
@@ -144,9 +150,9 @@ mod tests {
         };
         let [inside, outside] = [1.0, -1.0].map(|side| pieces(Vector3::y() * side, Vector3::x() * -side));
         let twisted = pieces(Vector3::y(), Vector3::x());
-        assert!(rounded(&inside, 0.02, true).unwrap_err().contains("does not fit"));
-        assert!(rounded(&twisted, 0.01, true).unwrap_err().contains("do not turn with the seam"));
-        assert!(rounded(&outside, 0.01, true).unwrap_err().contains("through the metal"));
+        assert!(rounded(&inside, 0.02, true).unwrap_err().wrong.contains("does not fit"));
+        assert!(rounded(&twisted, 0.01, true).unwrap_err().wrong.contains("do not turn with the seam"));
+        assert!(rounded(&outside, 0.01, true).unwrap_err().wrong.contains("through the metal"));
         assert!(rounded(&outside, 0.01, false).is_ok());
     }
 

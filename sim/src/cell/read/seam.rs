@@ -8,7 +8,7 @@ use nalgebra::{Unit, Vector3};
 use seamwright_kinematics::document::Table;
 
 use super::Reading;
-use super::corner;
+use super::corner::{self, NotRound};
 use super::fixture::Fixture;
 use super::frames;
 use super::joint::{Faces, Place};
@@ -180,9 +180,14 @@ fn read(
                 }
                 Ok((path, drawn_length))
             };
-            let unsound = |wrong: String| {
+            let unsound = |NotRound { wrong, too_large }: NotRound| {
                 let key = if table.has("corner_radius_mm") { "corner_radius_mm" } else { line.key };
-                let right = "make corner_radius_mm smaller, or say another thing for corners".to_owned();
+                let others = "corners = \"follow\" or corners = \"stop\"";
+                let right = if too_large {
+                    format!("make corner_radius_mm smaller, or write {others}")
+                } else {
+                    format!("write {others}")
+                };
                 table.problem(key, wrong, right);
             };
             let (path, drawn_length) = course(reversed).map_err(unsound).ok()?;
