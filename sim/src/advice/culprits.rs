@@ -53,13 +53,15 @@ fn on_the_way(cell: &Cell, searched: &Searched, plan: &Plan, seam: SeamId) -> Ve
 fn in_the_air(cell: &Cell, plan: &Plan, seam: SeamId) -> Option<usize> {
     let blocked = || plan.visits.iter().flat_map(|visit| &visit.blocked);
     let to_it = blocked().filter(|way| way.to == Some(seam));
-    to_it.chain(blocked()).find_map(|way| match &way.by {
+    let bodies = to_it.chain(blocked()).flat_map(|way| match &way.by {
         BlockedBy::Bodies(_, other, _)
         | BlockedBy::NotShown(_, other)
-        | BlockedBy::Turning(_, other, ..)
-        | BlockedBy::Taught(Constraint::Clearance(_, other), ..) => {
-            drawn_of(cell, &cell.seams[seam.0], other).filter(|drawn| may_give_way(cell, *drawn))
-        }
-        BlockedBy::Range(..) | BlockedBy::Hose(..) | BlockedBy::Taught(..) => None,
-    })
+        | BlockedBy::Taught(Constraint::Clearance(_, other), ..) => vec![other],
+        // Either may be what stands there.
+        BlockedBy::Turning(body, other, ..) => vec![other, body],
+        BlockedBy::Range(..) | BlockedBy::Hose(..) | BlockedBy::Taught(..) => Vec::new(),
+    });
+    bodies
+        .filter_map(|body| drawn_of(cell, &cell.seams[seam.0], body))
+        .find(|drawn| may_give_way(cell, *drawn))
 }

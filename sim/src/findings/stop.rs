@@ -127,6 +127,9 @@ pub enum Limit {
         axis: usize,
         /// How far.
         step_deg: f64,
+        /// How far it could turn in the time from one place looked at to the next, where it need not jump: steps of the search are too long.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        could_turn_deg: Option<f64>,
     },
     /// Something that the procedure asks for besides is not kept.
     Procedure(RuleStop),
@@ -358,7 +361,11 @@ impl Limit {
                 follows_at_mm_s: None,
             },
             Constraint::Rule(rule) => Self::Procedure(RuleStop::new(rule, amount, limit)),
-            Constraint::Flip(axis) => Self::Jump { axis: axis + 1, step_deg: deg(amount) },
+            Constraint::Flip(axis) => Self::Jump {
+                axis: axis + 1,
+                step_deg: deg(amount),
+                could_turn_deg: limit.filter(|in_time| *in_time >= amount).map(deg),
+            },
             Constraint::NotShown(what) => {
                 Self::NotShown { what: clause(what), finest_step_mm: mm(amount), follows_at_mm_s: None }
             }
@@ -414,9 +421,15 @@ impl Limit {
                 let needed = fixed(needed_percent.ceil(), 0);
                 format!("to weave, axis {axis} would have to accelerate at {needed} % of its limit{limit}")
             }
-            Self::Jump { axis, step_deg } => {
+            Self::Jump { axis, step_deg, could_turn_deg: None } => {
                 format!("the arm would have to jump: axis {axis} by {} at once", angle(*step_deg))
             }
+            Self::Jump { axis, step_deg, could_turn_deg: Some(could) } => format!(
+                "axis {axis} turns by {} from one place looked at to the next, farther than is followed though it could turn by {} there: \
+                 a greater `finer` in [planning] looks at nearer ones",
+                angle(*step_deg),
+                angle(*could)
+            ),
             Self::Procedure(rule) => rule.sentence(unit),
             Self::NotShown { what, finest_step_mm, .. } => format!(
                 "every sample keeps its limits, but down to steps of {} {} it is not shown in between that {what}",

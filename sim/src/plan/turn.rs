@@ -2,7 +2,7 @@
 //!
 //! They go as `motion::ExternalMove` has them go: all start together, each on its own profile. The arm is asked as in any air move,
 //! and so is everything that external axes move against everything they do not, all the way (`proof`). What does not clear is looked
-//! for at samples between which no point moves more than 8 mm. Where they have no way to go, how they stand is asked all the same.
+//! for at samples between which no point moves more than 8 mm, and from the worst of them on at nearer ones. Where they have no way to go, how they stand is asked all the same.
 
 use seamwright_kinematics::AxisValues;
 
@@ -12,6 +12,9 @@ use super::setup::Setup;
 use crate::cell::Cell;
 use crate::cell::frames::{AxisKind, ExternalValues, FrameId, Frames};
 use crate::motion::ExternalMove;
+
+/// How often the distance between samples is halved where it is sought how near things come: from 8 mm to 8 µm.
+const HALVINGS: u32 = 10;
 
 /// Where a turn does not clear.
 #[derive(Clone, Debug)]
@@ -32,24 +35,53 @@ pub(super) fn obstruction(setup: &Setup<'_>, axes: &AxisValues, to: &[f64]) -> (
     let Err(refuted) = shown else { return (None, looks) };
     let steps = samples(&turn, &levers, setup.steps().air());
     let shares = (0..=steps).map(|step| f64::from(step) / f64::from(steps)).chain([refuted.at]);
-    let forward = setup.cell.arm.arm.forward(axes);
-    let every_axis = vec![true; frames.axes.len()];
-    let mut worst: Option<Obstruction> = None;
+    let mut seeking = Seeking { setup, turn: &turn, axes, worst: None };
+    let mut worst_at = refuted.at;
     for share in shares {
-        let external = turn.at(turn.duration() * share);
-        let scene = setup.scene.at(&external);
-        let least = worst.as_ref().map_or(0.0, |worst| -worst.short);
-        let arm = scene.tightest(&forward, None, least);
-        let least = arm.map_or(least, |gap| gap.margin());
-        if let Some(gap) = scene.tightest_turning(&every_axis, least).or(arm) {
-            worst = Some(Obstruction { pair: gap.pair, short: -gap.margin(), external });
+        if seeking.look(share) {
+            worst_at = share;
         }
     }
+    // Between two samples it may come nearer still.
+    let mut step = 1.0 / f64::from(steps);
+    for _ in 0..HALVINGS {
+        step *= 0.5;
+        let beside =
+            [worst_at - step, worst_at + step].into_iter().filter(|share| (0.0..=1.0).contains(share));
+        worst_at = beside.filter(|share| seeking.look(*share)).last().unwrap_or(worst_at);
+    }
+    let worst = seeking.worst;
     let unshown = || {
         let pair = refuted.pair()?;
         Some(Obstruction { pair, short: 0.0, external: turn.at(turn.duration() * refuted.at) })
     };
-    (worst.or_else(unshown), looks + u64::from(steps) + 2)
+    (worst.or_else(unshown), looks + u64::from(steps + 2 * HALVINGS) + 2)
+}
+
+/// The worst place of a turn, as it is sought.
+struct Seeking<'s, 'c> {
+    setup: &'s Setup<'c>,
+    turn: &'s ExternalMove,
+    axes: &'s AxisValues,
+    worst: Option<Obstruction>,
+}
+
+impl Seeking<'_, '_> {
+    /// Whether it is worse at a share of the turn than at all before.
+    fn look(&mut self, share: f64) -> bool {
+        let external = self.turn.at(self.turn.duration() * share);
+        let scene = self.setup.scene.at(&external);
+        let every_axis = vec![true; external.len()];
+        let least = self.worst.as_ref().map_or(0.0, |worst| -worst.short);
+        let arm = scene.tightest(&self.setup.cell.arm.arm.forward(self.axes), None, least);
+        let least = arm.map_or(least, |gap| gap.margin());
+        let found = scene.tightest_turning(&every_axis, least).or(arm);
+        let is_worse = found.is_some();
+        if let Some(gap) = found {
+            self.worst = Some(Obstruction { pair: gap.pair, short: -gap.margin(), external });
+        }
+        is_worse
+    }
 }
 
 /// Samples of a turn, so that no point goes further than the step of air moves between two of them.

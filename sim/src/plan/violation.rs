@@ -97,6 +97,11 @@ impl Violation {
         Self { limit: Limit::Flip(axis), amount: step, bound: None }
     }
 
+    /// An axis (0-based) would go by `step` (rad) from one place looked at to the next, more than is followed; it could go by `in_time` there.
+    pub fn of_long_step(axis: usize, step: f64, in_time: f64) -> Self {
+        Self { bound: Some(in_time), ..Self::of_jump(axis, step) }
+    }
+
     /// The torch stands outside its tolerance, by the worst of work angle, travel angle and CTWD.
     pub fn of_angles(bands: &Bands, angles: &TorchAngles) -> Option<Self> {
         let off = [

@@ -109,7 +109,7 @@ impl Ladder<'_> {
         if in_time < jump() {
             Violation::of_speed(Drive::Axis(axis), size / in_time, self.max_speed[axis])
         } else {
-            Violation::of_jump(axis, size)
+            Violation::of_long_step(axis, size, in_time)
         }
     }
 
