@@ -424,11 +424,9 @@ impl Limit {
             Self::Jump { axis, step_deg, could_turn_deg: None } => {
                 format!("the arm would have to jump: axis {axis} by {} at once", angle(*step_deg))
             }
-            Self::Jump { axis, step_deg, could_turn_deg: Some(could) } => format!(
-                "axis {axis} turns by {} from one place looked at to the next, farther than is followed though it could turn by {} there: \
-                 a greater `finer` in [planning] looks at nearer ones",
-                angle(*step_deg),
-                angle(*could)
+            Self::Jump { axis, step_deg, could_turn_deg: Some(_) } => format!(
+                "the arm would have to jump, or to be followed more closely (a greater `finer` in [planning]): axis {axis} by {} at once",
+                angle(*step_deg)
             ),
             Self::Procedure(rule) => rule.sentence(unit),
             Self::NotShown { what, finest_step_mm, .. } => format!(

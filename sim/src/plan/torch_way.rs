@@ -201,7 +201,7 @@ impl<'w> TorchWay<'w> {
 }
 
 /// The point `across` (m) beside the line.
-fn aside(at: &SeamPoint, angles: &TorchAngles, across: f64) -> SeamPoint {
+pub(super) fn aside(at: &SeamPoint, angles: &TorchAngles, across: f64) -> SeamPoint {
     SeamPoint { point: at.point + sideways(at, angles) * across, ..*at }
 }
 

@@ -91,6 +91,26 @@ fn a_pass_round_a_post_goes_round_outside_the_root_in_the_same_time() {
     assert!((duration - 0.5 * TAU * 15.0 / 8.0).abs() < 1e-6, "{duration} s");
 }
 
+/// The mouth of the nozzle, 8.5 mm in radius, stands 13 mm before the wire end, the wire at 45° to the rib. Where the weave takes it by `a` toward the rib, the
+/// rim comes to (13 − a − 8.5) / √2 of it, and 1.5 mm are asked: at 3 mm 0.439 mm are missing, at 2 mm it fits. What no angle can mend is told without a search.
+#[test]
+fn a_weave_too_wide_for_the_joint_is_said_with_what_is_missing() {
+    let seam = |amplitude: f64| {
+        let procedure = format!(
+            "work_tolerance_deg = 0\ntravel_tolerance_deg = 0\nctwd_tolerance_mm = 0\n\
+             weave = {{ shape = \"sine\", amplitude_mm = {amplitude}, wavelength_mm = 20 }}"
+        );
+        let seam = format!("{LEFT}\ntravel_deg = 0");
+        let cell = Question { procedure: &procedure, seam: &seam, ..Question::default() }.cell();
+        check(&cell, &Options { seed: 0, watch: &() }).findings.seams.remove(0)
+    };
+    let tight = seam(3.0);
+    let Limit::JointTooTight { short_mm, .. } = tight.stops[0].limit else { panic!("{:?}", tight.stops) };
+    let expected = 1.5 - (13.0 - 3.0 - 8.5) / 2.0_f64.sqrt();
+    assert!((short_mm - expected).abs() < 1e-3, "{short_mm} mm, {expected}");
+    assert_eq!(seam(2.0).verdict, Verdict::Holds);
+}
+
 /// Across the line of a 45 degree fillet is (0, 1, −1)/√2: over the reference plate and down. Half waves of 3 mm fit 200 mm 67 times, so
 /// the wave is 400/67 mm long, and at 8 mm/s and no dwell the wire end is 1.5 sin(2π s / λ) mm across.
 #[test]

@@ -4,7 +4,7 @@
 //! Where that is too much the angles are halved, and each half is asked by itself.
 
 use super::Search;
-use crate::cell::Band;
+use crate::cell::{Band, Bands};
 use crate::plan::TorchAngles;
 
 /// Torch angles from `middle` − `half` to `middle` + `half`.
@@ -17,7 +17,11 @@ pub(super) struct Part {
 impl Search<'_, '_> {
     /// All torch angles that are allowed at layer `k`.
     pub(super) fn allowed_at(&self, k: usize) -> Part {
-        let bands = self.bands_at(k);
+        self.allowed_by(&self.bands_at(k))
+    }
+
+    /// All torch angles that these bands and the turn of the procedure allow.
+    pub(super) fn allowed_by(&self, bands: &Bands) -> Part {
         let all_round = Band::even(0.0, std::f64::consts::PI);
         let turn = self.tracer.seam.procedure.turn.unwrap_or(all_round);
         let each = |of: fn(&Band) -> f64| TorchAngles {
