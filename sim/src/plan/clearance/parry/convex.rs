@@ -95,8 +95,8 @@ pub(super) fn gap(first: &Convex, second: &Convex, first_from_second: &Pose3, wi
 /// Length of a translation that separates two cores that touch or overlap.
 ///
 /// Translating by it along its direction brings the cores to either side of one plane. The direction is the best of the normals
-/// of their flat faces, the crossings of their edges and the line between their middles; with a turned core it is then improved
-/// by a pattern search.
+/// of their flat faces, the crossings of their edges, the line between their middles and the normals of turned cores' flanks toward
+/// each other; with a turned core it is then improved by a pattern search.
 pub(super) fn overlap(first: &Convex, second: &Convex, first_from_second: &Pose3) -> f64 {
     let overlap_along = |d: Vector| -planes_apart(first, second, first_from_second, d);
     let ours = first.directions();
@@ -104,7 +104,14 @@ pub(super) fn overlap(first: &Convex, second: &Convex, first_from_second: &Pose3
     let theirs: Vec<Vector> = theirs.collect();
     let crossings = ours.iter().flat_map(|a| theirs.iter().map(move |b| a.cross(*b)));
     let candidates = ours.iter().copied().chain(theirs.iter().copied()).chain(crossings);
-    let candidates = candidates.chain([first_from_second.translation]).filter_map(Vector::try_normalize);
+    let between = first_from_second.translation;
+    // The pattern search alone would stick where the rims of a flank's two ends touch the same plane.
+    let flanks = [
+        first.flank_toward(between),
+        second.flank_toward(first_from_second.inverse().translation).map(|d| first_from_second.rotation * d),
+    ];
+    let candidates =
+        candidates.chain([between]).chain(flanks.into_iter().flatten()).filter_map(Vector::try_normalize);
     let mut best = (f64::INFINITY, Vector::Z);
     for candidate in candidates {
         for direction in [candidate, -candidate] {
@@ -115,21 +122,43 @@ pub(super) fn overlap(first: &Convex, second: &Convex, first_from_second: &Pose3
         }
     }
     // Between flat-sided cores one of the candidates is the best there is.
-    if first.is_turned() || second.is_turned() {
-        let mut step = 0.25;
-        for _ in 0..SEARCH_STEPS {
-            let (side, up) = best.1.any_orthonormal_pair();
-            let ring = [side, side + up, up, up - side, -side, -side - up, -up, side - up];
-            let ring = ring.into_iter().map(|turn| (best.1 + turn * step).normalize());
-            let least =
-                ring.map(|d| (overlap_along(d), d)).reduce(|least, d| if d.0 < least.0 { d } else { least });
-            match least {
-                Some(least) if least.0 < best.0 => best = least,
-                _ => step /= 2.0,
-            }
-        }
+    let axes = [
+        first.is_turned().then_some(Vector::Z),
+        second.is_turned().then(|| first_from_second.rotation * Vector::Z),
+    ];
+    let axes: Vec<Vector> = axes.into_iter().flatten().collect();
+    if !axes.is_empty() {
+        best = searched(best, &axes, overlap_along);
     }
     best.0.max(0.0)
+}
+
+/// The least of `overlap_along` and its direction that a pattern search about the axes of turned cores finds from `best` on.
+fn searched(
+    mut best: (f64, Vector),
+    axes: &[Vector],
+    overlap_along: impl Fn(Vector) -> f64,
+) -> (f64, Vector) {
+    let mut step = 0.25;
+    for _ in 0..SEARCH_STEPS {
+        let turns = axes.iter().flat_map(|axis| ring(best.1, *axis));
+        let tried = turns.map(|turn| (best.1 + turn * step).normalize()).map(|d| (overlap_along(d), d));
+        let least = tried.fold(best, |least, d| if d.0 < least.0 { d } else { least });
+        if least.0 < best.0 {
+            best = least;
+        } else {
+            step /= 2.0;
+        }
+    }
+    best
+}
+
+/// Directions square to `direction` and between them: around `axis`, along it and askew. The overlap with a turned core has its least
+/// value on an edge, where the core's flat end or flank comes to bear, and that edge runs around the core's axis.
+fn ring(direction: Vector, axis: Vector) -> impl Iterator<Item = Vector> {
+    let around = axis.cross(direction).try_normalize().unwrap_or_else(|| direction.any_orthonormal_vector());
+    let along = direction.cross(around);
+    [-1.0, 0.0, 1.0].into_iter().flat_map(move |a| [-1.0, 0.0, 1.0].map(|b| around * a + along * b))
 }
 
 /// Bounds of a core in a frame, its low and its high corner.
@@ -196,6 +225,13 @@ impl Convex {
 
     fn is_turned(&self) -> bool {
         matches!(self, Self::Turned(_))
+    }
+
+    /// Of a turned core the normal of its flank on the side where `point` is, of any length, both in its frame.
+    fn flank_toward(&self, point: Vector) -> Option<Vector> {
+        let Self::Turned(Turned { low, high, half }) = self else { return None };
+        let across = Vector::new(point.x, point.y, 0.0).try_normalize()?;
+        Some(across * (2.0 * half) + Vector::Z * (low - high))
     }
 
     /// Normals of its flat faces and directions of its edges.

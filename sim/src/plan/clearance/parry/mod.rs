@@ -120,14 +120,6 @@ impl Placed {
         let distance = to_mm(distance);
         between.length_squared() > distance * distance
     }
-
-    fn moved(&self, by: Vector) -> Self {
-        Self {
-            base_from_form: self.base_from_form.append_translation(by),
-            low: self.low + by,
-            high: self.high + by,
-        }
-    }
 }
 
 impl Located<'_> {
@@ -190,7 +182,9 @@ impl Located<'_> {
     /// Length of a translation of `other` along one of some directions after which the forms no longer touch, mm.
     fn way_out(&self, other: &Self, depth: Depth) -> f64 {
         let apart = |by: Vector| {
-            let placed = other.placed.moved(by);
+            // The box around it stays behind: it is not asked.
+            let base_from_form = other.placed.base_from_form.append_translation(by);
+            let placed = Placed { base_from_form, ..*other.placed };
             !self.nearer_than(&Located { form: other.form, placed: &placed }, 0.0)
         };
         // Shortens a way known to lead out to within `step` of one that does not, if there is one as near as that.
@@ -216,20 +210,23 @@ impl Located<'_> {
             forward.max(backward).min_element() + TOUCH
         };
         let directions = self.directions_out(other, depth);
-        let ways = directions.iter().map(|direction| (to_clear_bounds(*direction), *direction));
-        let Some(mut best) = ways.reduce(|best, way| if way.0 < best.0 { way } else { best }) else {
+        let Some(mut way) = directions.iter().map(|direction| to_clear_bounds(*direction)).reduce(f64::min)
+        else {
             return 0.0;
         };
-        for direction in directions {
-            if let Some(way) = shortened(direction, best.0, 0.0, ROUGH_DEPTH_STEP) {
-                best = (way, direction);
+        let steps: &[f64] = match depth {
+            Depth::Fine => &[ROUGH_DEPTH_STEP, DEPTH_STEP],
+            Depth::Rough => &[ROUGH_DEPTH_STEP],
+        };
+        let mut inside = 0.0;
+        for step in steps {
+            for direction in &directions {
+                way = shortened(*direction, way, inside, *step).unwrap_or(way);
             }
+            // No direction leads out sooner than by this.
+            inside = (way - step).max(0.0);
         }
-        if depth == Depth::Fine {
-            let inside = (best.0 - ROUGH_DEPTH_STEP).max(0.0);
-            best.0 = shortened(best.1, best.0, inside, DEPTH_STEP).unwrap_or(best.0);
-        }
-        best.0
+        way
     }
 
     /// Directions, in the base frame, in which `other` may get away soonest.

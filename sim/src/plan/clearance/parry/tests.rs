@@ -1,6 +1,7 @@
 //! Distances against an independent collision library: convex search compared with `coal` 3.0.3, worst 7e-11 m.
 
 mod brute_force;
+mod overlaps;
 
 use nalgebra::{Point3, Unit, UnitQuaternion, Vector3};
 use seamwright_kinematics::Pose;
