@@ -326,3 +326,51 @@ fn seen(one: &Located<'_>, other: &Located<'_>, asked: f64, gone: f64) -> Seen {
     let halvings = (gone / (distance - asked)).log2().ceil();
     Seen::Open { wait: (halvings - 1.0).clamp(0.0, 40.0) as u32 }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::parry::Form;
+    use super::*;
+    use crate::cell::Solid;
+
+    fn ball_over_ball(distance: f64, asked: f64, gone: f64) -> Seen {
+        let form = Form::new(&Solid::Sphere { radius: 0.1 });
+        let [low, high] = [0.0, 0.2 + distance].map(|z| form.place(&Pose::translation(0.0, 0.0, z)));
+        let [low, high] = [&low, &high].map(|placed| Located { form: &form, placed });
+        seen(&low, &high, asked, gone)
+    }
+
+    /// Balls 40 mm apart of which 10 mm are asked have 30 mm to spare. After k halvings of the interval no more than gone / 2ᵏ can have
+    /// happened: with 29 mm they are shown, with 50 mm after one halving (25), with 100 mm after two (25), with 1 m after six (15.6). One
+    /// halving is done in any case, so that one fewer is waited for.
+    #[test]
+    fn a_pair_waits_until_it_can_be_shown() {
+        assert!(matches!(ball_over_ball(0.04, 0.01, 0.029), Seen::Shown));
+        for (gone, waited) in [(0.05, 0), (0.1, 1), (1.0, 5), (f64::INFINITY, 40)] {
+            let Seen::Open { wait } = ball_over_ball(0.04, 0.01, gone) else {
+                panic!("{gone} m is not open")
+            };
+            assert_eq!(wait, waited, "{gone} m");
+        }
+        assert!(matches!(ball_over_ball(0.009, 0.01, 0.05), Seen::TooNear));
+        // What is asked may be nothing or less, but what touches keeps nothing.
+        for asked in [0.0, -0.01] {
+            assert!(matches!(ball_over_ball(0.0, asked, 0.05), Seen::TooNear), "{asked} m");
+            assert!(matches!(ball_over_ball(0.001, asked, 0.05), Seen::Open { .. }), "{asked} m");
+        }
+    }
+
+    /// Where every pair waits for two halvings more, eight parts are made at once and none waits for those again; ten halvings at most
+    /// are skipped.
+    #[test]
+    fn parts_are_as_many_as_the_least_wait_says() {
+        let pair = |wait: u32| OpenPair { bodies: Bodies::Own { first: 0, second: 1 }, asked: 0.0, wait };
+        for (waits, parts, left) in
+            [([0, 5], 2, [0, 5]), ([2, 3], 8, [0, 1]), ([12, 40], 2048, [2, 30]), ([3, 1], 4, [2, 0])]
+        {
+            let (count, later) = OpenPair::in_parts(&waits.map(pair));
+            assert_eq!(count, parts, "{waits:?}");
+            assert_eq!(later.iter().map(|pair| pair.wait).collect::<Vec<_>>(), left, "{waits:?}");
+        }
+    }
+}

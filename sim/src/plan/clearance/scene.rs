@@ -1,5 +1,8 @@
 //! Decides which pair of bodies comes nearest to what is asked, at given axis values.
 
+#[cfg(test)]
+mod tests;
+
 use std::ops::{ControlFlow, Range};
 use std::sync::Arc;
 

@@ -201,11 +201,67 @@ mod tests {
         assert!(most <= said && said < 1.1 * most, "{most} m gone, {said} m said");
     }
 
+    fn joint(kind: AxisKind, off: f64) -> Joint {
+        Joint { origin: Point3::new(0.0, 0.2, 0.0), direction: Vector3::z(), kind, off }
+    }
+
+    /// A point 0.5 m from a hinge goes on a chord of 2 · 0.5 sin(h / 2), on a way of 0.5 h; a slide takes it as far as it slides. On a
+    /// slide beneath a hinge both add up; on a slide beyond it the point is as much farther from the hinge.
+    #[test]
+    fn a_point_goes_on_a_chord_about_a_hinge_and_straight_on_a_slide() {
+        let (tip, h) = ([Point3::new(0.3, 0.6, 0.7); 8], 0.4_f64);
+        let (hinge, slide) = (joint(AxisKind::Turn, h), joint(AxisKind::Slide, 0.1));
+        let chord = |radius: f64| 2.0 * radius * (h / 2.0).sin();
+        let rows = [
+            (vec![hinge], chord(0.5), 0.5 * h),
+            (vec![slide], 0.1, 0.1),
+            (vec![slide, hinge], 0.1 + chord(0.5), 0.1 + 0.5 * h),
+            (vec![hinge, slide], 0.1 + chord(0.6), 0.1 + 0.6 * h),
+            // More than half a turn takes it no farther than across; the way is as long as it is.
+            (vec![joint(AxisKind::Turn, 5.0)], 1.0, 2.5),
+            (vec![joint(AxisKind::Turn, 0.0)], 0.0, 0.0),
+            (vec![], 0.0, 0.0),
+        ];
+        for (joints, far, long) in rows {
+            let found = farthest(joints.iter().copied(), &tip);
+            assert!((found - far).abs() < 1e-12, "{found} m is not {far} m: {joints:?}");
+            let found = longest_from(joints.iter().copied(), |_| 0.5);
+            assert!((found - long).abs() < 1e-12, "{found} m is not {long} m: {joints:?}");
+        }
+    }
+
+    /// A bar along z that stands on the hinge's line stays where it is, off it by a hair it does not, on a slide neither.
+    #[test]
+    fn only_a_hinge_turns_a_round_body_in_itself() {
+        let bar = |x: f64| [Point3::new(x, 0.2, -0.3), Point3::new(0.0, 0.2, 0.3)];
+        assert!(joint(AxisKind::Turn, 0.1).turns_in_itself(&bar(0.0)));
+        assert!(!joint(AxisKind::Turn, 0.1).turns_in_itself(&bar(1e-9)));
+        assert!(!joint(AxisKind::Slide, 0.1).turns_in_itself(&bar(0.0)));
+        let ends = |solid: &Solid| round_about(solid).map(|[low, high]| [low.z, high.z]);
+        assert_eq!(ends(&Solid::Cylinder { radius: 0.1, half_height: 0.4 }), Some([-0.4, 0.4]));
+        assert_eq!(ends(&Solid::Capsule { radius: 0.1, half_length: 0.4 }), Some([-0.5, 0.5]));
+        assert_eq!(ends(&Solid::Sphere { radius: 0.1 }), Some([0.0, 0.0]));
+        assert_eq!(ends(&Solid::Box { half: Vector3::repeat(0.1) }), None);
+    }
+
     #[test]
     fn the_corners_hold_every_kind_of_solid() {
         let capsule = Solid::Capsule { radius: 0.1, half_length: 0.4 };
         assert_eq!(corners(&capsule)[7], Point3::new(0.1, 0.1, 0.5));
         let frustum = Solid::Frustum { radius_low: 0.1, radius_high: 0.3, half_height: 0.2 };
         assert_eq!(corners(&frustum)[0], Point3::new(-0.3, -0.3, -0.2));
+        let cylinder = Solid::Cylinder { radius: 0.1, half_height: 0.4 };
+        assert_eq!(corners(&cylinder)[4], Point3::new(-0.1, -0.1, 0.4));
+        assert_eq!(corners(&Solid::Sphere { radius: 0.1 })[2], Point3::new(-0.1, 0.1, -0.1));
+        let half = Vector3::new(0.1, 0.2, 0.3);
+        let sides = corners(&Solid::Box { half });
+        let at = |i: usize| [0, 1, 2].map(|axis| if i >> axis & 1 == 0 { -half[axis] } else { half[axis] });
+        assert_eq!(sides, std::array::from_fn(|i| Point3::from(at(i))));
+        // A triangle's box is no wider than its corners.
+        let vertices =
+            vec![Point3::new(0.1, 0.5, 0.2), Point3::new(0.4, 0.2, 0.3), Point3::new(0.2, 0.3, 0.9)];
+        let mesh = crate::cell::Mesh { vertices, triangles: vec![[0, 1, 2]], closed: false };
+        let found = corners(&Solid::Mesh(std::sync::Arc::new(mesh)));
+        assert_eq!((found[0], found[7]), (Point3::new(0.1, 0.2, 0.2), Point3::new(0.4, 0.5, 0.9)));
     }
 }
