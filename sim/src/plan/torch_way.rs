@@ -3,6 +3,9 @@
 //!
 //! Samples, proof and path.csv are all taken from these functions.
 
+#[cfg(test)]
+mod tests;
+
 use nalgebra::Vector3;
 use seamwright_kinematics::Pose;
 
