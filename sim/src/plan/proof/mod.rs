@@ -19,6 +19,8 @@ mod axis_move_in_turn;
 mod bend;
 mod external_move;
 mod rounded_corner;
+#[cfg(test)]
+mod tests;
 mod together;
 mod torch_move;
 
