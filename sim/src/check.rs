@@ -183,7 +183,7 @@ fn check_planned(cell: &Cell, searched: Searched, plan: Plan, options: &Options<
         Findings::new(cell, &plan, &cycle, outlook.as_ref(), fit_up.as_ref(), safety.as_ref(), options.seed);
     let findings = findings.with_jobs(cell, jobs.as_ref()).with_rounding(rounding.as_ref());
     let findings = findings.with_first_visit(beside.as_ref()).with_turns(cell, &turns);
-    let findings = findings.with_motion(cell, &schedule);
+    let findings = findings.with_motion(cell, &schedule).counted_as(cell, &path);
     let loads = safety::loads::loads(cell, &schedule, &path);
     let findings = findings.with_loads(cell, loads.as_ref());
     Checked { searched, plan, schedule, cycle, outlook, path, fit_up, safety, jobs, findings }

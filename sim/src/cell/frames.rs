@@ -106,6 +106,20 @@ impl ExternalAxis {
         let shortest = shorter_way(way);
         if self.is_endless() && shortest.abs() < way.abs() - ALIKE { shortest } else { way }
     }
+
+    /// The value at which it comes to `to` when it goes there from `from`: `to` to the bit, but of what turns without end whole turns away
+    /// from it where it counts on.
+    #[must_use]
+    pub fn counted_on(&self, from: f64, to: f64) -> f64 {
+        let way = self.way(from, to);
+        if way == to - from { to } else { from + way }
+    }
+
+    /// Whether two values bring it to one and the same place.
+    #[must_use]
+    pub fn is_same_place(&self, one: f64, other: f64) -> bool {
+        self.way(one, other).abs() < ALIKE
+    }
 }
 
 /// The same change of a direction by half a turn at most, rad.

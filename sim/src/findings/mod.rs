@@ -15,6 +15,7 @@ mod change;
 mod clamp;
 mod clamping;
 mod comfort;
+mod counted;
 mod drawn_in;
 mod edit;
 mod estimate;
@@ -136,7 +137,7 @@ use crate::production::job::Jobs;
 use crate::production::{BesideTable, BesideTurn, Cycle, CycleNotChecked, Outlook, RoundingEffect};
 use crate::safety::Safety;
 use crate::safety::loads::Loads;
-use crate::schedule::Schedule;
+use crate::schedule::{PathRow, Schedule};
 use words::{LengthUnit, angle, rounded};
 
 /// The version of the format of `findings.json` and of the tables beside it.
@@ -503,6 +504,13 @@ impl Findings {
             seam.notes.extend(slowed::notes(cell, id, &seam.slowed));
             seam.notes.extend(apart::note(cell, id, schedule));
         }
+        self
+    }
+
+    /// The same with points told on the whole turns on which `path`, the rows of path.csv, comes to them.
+    #[must_use]
+    pub fn counted_as(mut self, cell: &Cell, path: &[PathRow]) -> Self {
+        self.seams.iter_mut().for_each(|seam| counted::count(cell, SeamId(seam.number - 1), seam, path));
         self
     }
 

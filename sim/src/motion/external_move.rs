@@ -19,15 +19,11 @@ impl ExternalMove {
     /// The move of `axes` from `from` to `to` (each rad or m; one value for each axis), whole turns away from it where a table turns on.
     #[must_use]
     pub fn new(axes: &[ExternalAxis], from: &[f64], to: &[f64]) -> Self {
-        let ways: Vec<f64> =
-            axes.iter().zip(from.iter().zip(to)).map(|(axis, (from, to))| axis.way(*from, *to)).collect();
-        // To the bit where it is asked to be, but for a table that turns on.
-        let ends = from.iter().zip(to).zip(&ways);
-        let to = ends.map(|((from, to), way)| if *way == to - from { *to } else { from + way }).collect();
-        let axes = axes
-            .iter()
-            .zip(&ways)
-            .map(|(axis, way)| {
+        let ends = || axes.iter().zip(from.iter().zip(to));
+        let counted = ends().map(|(axis, (from, to))| axis.counted_on(*from, *to)).collect();
+        let axes = ends()
+            .map(|(axis, (from, to))| {
+                let way = axis.way(*from, *to);
                 // A jerk limit is not something that data sheets of positioners give.
                 let limits = Limits {
                     speed: axis.max_speed,
@@ -42,7 +38,7 @@ impl ExternalMove {
                 (profile, duration)
             })
             .collect();
-        Self { from: from.to_vec(), to, axes }
+        Self { from: from.to_vec(), to: counted, axes }
     }
 
     /// Whole time until the last axis stands, s.

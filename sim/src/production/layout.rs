@@ -273,7 +273,8 @@ fn check_table(
     for station in (0..cell.stations.len()).filter(|station| !sides.contains(station)) {
         let next = sides.partition_point(|side| *side < station);
         let (before, after) = (sides[(next + sides.len() - 1) % sides.len()], sides[next % sides.len()]);
-        let stands = [value(before), value(after)].iter().any(|side| (side - value(station)).abs() < 1e-9);
+        let turns = &cell.frames.axes[axis];
+        let stands = [before, after].iter().any(|side| turns.is_same_place(value(*side), value(station)));
         if !stands {
             let deg = |station: usize| format!("{:.0}", units::to_deg(value(station)));
             let side = |station: usize| format!("`{}` at {} deg", name(station), deg(station));
@@ -293,6 +294,6 @@ fn swapping_axis(cell: &Cell, one: &Station, other: &Station) -> Option<usize> {
         cell.frames.axes[axis].kind == AxisKind::Turn
             && cell.frames.moves_with(one.frame, axis)
             && cell.frames.moves_with(other.frame, axis)
-            && one.external[axis] != other.external[axis]
+            && !cell.frames.axes[axis].is_same_place(one.external[axis], other.external[axis])
     })
 }

@@ -27,12 +27,10 @@ pub(super) fn table(cell: &Cell, checked: &Checked, services: &[ServiceRow]) -> 
     let named = !services.is_empty();
     heads.extend(named.then(|| "service".to_owned()));
     let mut table = CsvTable::new("path.csv", heads)?;
-    for row in &checked.path {
+    let standing_in_cycle = tables_in_cycle(cell, checked, &day, &tables);
+    for (row, standing) in checked.path.iter().zip(&standing_in_cycle) {
         let in_cycle = day.instant_of(&checked.schedule, row.t);
-        let standing = in_cycle.map(|time| day.tables_at(time));
-        let standing = tables.iter().map(|axis| {
-            maybe(standing.as_ref().and_then(|all| all.get(axis)).map(|value| to_deg(*value)), deg)
-        });
+        let standing = standing.iter().map(|value| maybe(value.map(to_deg), deg));
         let rest = [maybe(in_cycle, s)].into_iter().chain(standing).chain(named.then_some(Field::Empty));
         table.row(fields(cell, row, row.phase.name()).into_iter().chain(rest))?;
     }
@@ -47,6 +45,25 @@ pub(super) fn table(cell: &Cell, checked: &Checked, services: &[ServiceRow]) -> 
         )?;
     }
     table.into_bytes()
+}
+
+/// Where tables stand in the cycle at each row, rad: what turns without end counts on from row to row, from what the arm's own round has of
+/// it in the first.
+fn tables_in_cycle(cell: &Cell, checked: &Checked, day: &ArmDay, tables: &[usize]) -> Vec<Vec<Option<f64>>> {
+    let mut before: Vec<f64> = checked
+        .path
+        .first()
+        .map_or_else(Vec::new, |row| tables.iter().map(|axis| row.external[*axis]).collect());
+    let of_row = |row: &PathRow| {
+        let all = day.instant_of(&checked.schedule, row.t).map(|time| day.tables_at(time));
+        let each = tables.iter().zip(&mut before).map(|(axis, before)| {
+            let value = all.as_ref()?.get(axis)?;
+            *before = cell.frames.axes[*axis].counted_on(*before, *value);
+            Some(*before)
+        });
+        each.collect()
+    };
+    checked.path.iter().map(of_row).collect()
 }
 
 fn fields<'a>(cell: &'a Cell, row: &PathRow, phase: &'a str) -> Vec<Field<'a>> {

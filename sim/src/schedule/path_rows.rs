@@ -12,8 +12,6 @@
 
 mod service_rows;
 
-use std::f64::consts::TAU;
-
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 use seamwright_kinematics::{AxisValues, Pose};
@@ -101,11 +99,11 @@ pub fn path_rows(cell: &Cell, plan: &Plan, schedule: &Schedule) -> Vec<PathRow> 
 
 /// What turns without end counts on from row to row: that one station is at 240 degrees and the next at -120 is no turn.
 fn count_on(cell: &Cell, rows: &mut [PathRow]) {
-    for axis in (0..cell.frames.axes.len()).filter(|axis| cell.frames.axes[*axis].is_endless()) {
-        let mut before = rows.first().map_or(0.0, |row| row.external[axis]);
+    for (index, axis) in cell.frames.axes.iter().enumerate().filter(|(_, axis)| axis.is_endless()) {
+        let mut before = rows.first().map_or(0.0, |row| row.external[index]);
         for row in rows.iter_mut() {
-            row.external[axis] += ((before - row.external[axis]) / TAU).round() * TAU;
-            before = row.external[axis];
+            row.external[index] = axis.counted_on(before, row.external[index]);
+            before = row.external[index];
         }
     }
 }

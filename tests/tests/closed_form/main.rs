@@ -36,4 +36,5 @@ mod taught_air;
 mod tolerance;
 mod tracking;
 mod ways_in;
+mod whole_turns;
 mod wire;
