@@ -49,12 +49,12 @@ fn checked(sides: &[String], beside_deg: f64) -> (Checked, BTreeMap<String, Vec<
     (checked, columns)
 }
 
-/// Four sides a quarter of a turn apart, and a fixture beside the table, at which the arm welds while the table goes from the first side to the
-/// second. That the table stands there at 90 degrees is the same whether the file writes 90, 450 or −270, and so are cycle and safety.
+/// Four sides a quarter of a turn apart, and a fixture beside the table, at which the arm welds while the table goes from the last side to the
+/// first. That the table stands there at 0 degrees is the same whether the file writes 0, 360 or −360, and so is the cycle.
 #[test]
 fn a_side_that_is_written_a_whole_turn_off_is_that_side() {
     let sides = [0.0, 90.0, 180.0, 270.0].map(|at| side(&format!("T{at}"), at));
-    let periods = [90.0, 450.0, -270.0].map(|beside| {
+    let periods = [0.0, 360.0, -360.0].map(|beside| {
         let (checked, columns) = checked(&sides, beside);
         let cycle = checked.cycle.as_ref().unwrap_or_else(|refused| panic!("{beside}: {refused}"));
         assert!(columns["ext_tab_deg"].iter().flatten().all(|value| (-1e-6..360.0 + 1e-6).contains(value)));
