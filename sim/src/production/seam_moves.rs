@@ -8,7 +8,7 @@
 use super::cycle::{Cycle, cycle};
 use crate::cell::{Cell, Seam, SeamId, StationId};
 use crate::plan::{Plan, Searched};
-use crate::schedule::{Schedule, schedule};
+use crate::schedule::{Event, EventKind, Schedule, schedule};
 
 /// A seam welded at another station, with all its passes and copies.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -28,7 +28,7 @@ pub struct SeamMove {
 /// Gains below this are rounding, s.
 const LEAST_GAIN: f64 = 0.01;
 
-/// Moves that are planned; those that promise most if all ways were as long there.
+/// Moves that are planned: those that promise most if all ways were as long there, and of equals those that promise most if there were none.
 const MOST_PLANNED: usize = 6;
 
 /// Single moves that make the mean cycle shorter, the best first; of equals the first in the cell.
@@ -53,9 +53,10 @@ pub fn seam_moves(
     moves
 }
 
-/// Those that would gain something if everything lasted as long at the other station, with that gain, the best first.
+/// Those that would gain something if no way through the air led to the seam or on from it, with the gain if everything lasted as long at the
+/// other station, the best first.
 fn promising(cell: &Cell, schedule: &Schedule, now: &Cycle) -> Vec<SeamMove> {
-    let mut moves = Vec::new();
+    let mut moves: Vec<(f64, SeamMove)> = Vec::new();
     for (index, seam) in cell.seams.iter().enumerate() {
         let from = seam.station;
         let first = cell.seams.iter().position(|other| other.row == seam.row && other.station == from);
@@ -64,20 +65,44 @@ fn promising(cell: &Cell, schedule: &Schedule, now: &Cycle) -> Vec<SeamMove> {
         }
         let events = &schedule.visits[from.0].events;
         let serves = |id: SeamId| cell.seams[id.0].row == seam.row;
-        let of_seam = events.iter().filter(|event| event.seam.is_some_and(serves));
-        let duration: f64 = of_seam.map(|event| event.duration).sum();
+        let is_of_seam = |event: &&Event| event.seam.is_some_and(serves);
+        let duration: f64 = events.iter().filter(is_of_seam).map(|event| event.duration).sum();
+        let [to_it, on_from_it] = ways_through_the_air(events, |event| is_of_seam(&event));
         for to in (0..cell.stations.len()).map(StationId).filter(|to| may_move(cell, seam, *to)) {
-            let mut stations = now.stations.clone();
-            stations[from.0].arm = (stations[from.0].arm - duration).max(0.0);
-            stations[to.0].arm += duration;
-            let gain = now.period - now.period_of(&stations);
-            if gain > LEAST_GAIN {
-                moves.push(SeamMove { seam: SeamId(index), to, duration, gain, mean_gain: 0.0 });
+            let gain_of = |freed: f64, taken: f64| {
+                let mut stations = now.stations.clone();
+                stations[from.0].arm = (stations[from.0].arm - freed).max(0.0);
+                stations[to.0].arm += taken;
+                now.period - now.period_of(&stations)
+            };
+            let without_ways = gain_of(duration + on_from_it, duration - to_it);
+            if without_ways > LEAST_GAIN {
+                let gain = gain_of(duration, duration);
+                moves.push((
+                    without_ways,
+                    SeamMove { seam: SeamId(index), to, duration, gain, mean_gain: 0.0 },
+                ));
             }
         }
     }
-    moves.sort_by(|one, other| other.gain.total_cmp(&one.gain));
-    moves
+    // What the ways alone make is nothing to rank by where the work itself gains.
+    let promised = |(without_ways, it): &(f64, SeamMove)| (it.gain.max(0.0), *without_ways);
+    moves.sort_by(|one, other| {
+        let [one, other] = [promised(one), promised(other)];
+        other.0.total_cmp(&one.0).then(other.1.total_cmp(&one.1))
+    });
+    moves.into_iter().map(|(_, it)| it).collect()
+}
+
+/// How long the arm is on its ways through the air to events for which `is_of_seam`, and on from the last of them, s.
+fn ways_through_the_air(events: &[Event], is_of_seam: impl Fn(&Event) -> bool) -> [f64; 2] {
+    let is_in_air = |event: &&Event| event.kind == EventKind::AirMove;
+    let lasts = |events: &mut dyn Iterator<Item = &Event>| events.map(|event| event.duration).sum();
+    let after = events.iter().rposition(&is_of_seam).map_or(events.len(), |last| last + 1);
+    [
+        lasts(&mut events[..after].iter().filter(|event| is_of_seam(event)).filter(is_in_air)),
+        lasts(&mut events[after..].iter().take_while(is_in_air)),
+    ]
 }
 
 /// Whether a file with another `only_station` has the seam stand at `to` as it stands at its own station.

@@ -128,3 +128,63 @@ fn the_only_seam_of_a_cell_is_not_sent_from_side_to_side() {
     assert!((mean(&one) - mean(&other)).abs() < 1e-5, "{} s, {} s", mean(&one), mean(&other));
     assert_eq!([moves(&one), moves(&other)], [[], []]);
 }
+
+/// Two fixtures that are loaded sooner than the arm comes back to them, so that nothing counts but its own time, and two ribs half a metre apart on
+/// each: F has a seam at either, G one at the near rib alone. Sent to G, the near seam is as much work as before, and saves the arm its way from rib to
+/// rib at F: found, told, and made by the file.
+#[test]
+fn a_seam_that_gains_by_its_ways_through_the_air_alone_is_offered() {
+    let findings = |near_at: &str| {
+        let seam = |name: &str, x: f64, station: &str| {
+            format!(
+                "[[seam]]\nname = \"{name}\"\nprocedure = \"f5\"\njoint = \"fillet\"\npoints_mm = [[{}, 4, 10], [{}, 4, 10]]\n\
+                 only_station = \"{station}\"\n",
+                x - 20.0,
+                x + 20.0
+            )
+        };
+        let rib = |name: &str, x: f64| {
+            format!(
+                "[[fixture.shape]]\nname = \"{name}\"\nrole = \"part\"\nkind = \"box\"\nat_mm = [{x}, 0, 40]\nsize_mm = [100, 8, 60]\n"
+            )
+        };
+        let station = |name: &str, y: f64, person: u32| {
+            format!(
+                "[[station]]\nname = \"{name}\"\nfixture = \"jig\"\nat_mm = [850, {y}, 600]\nload_s = 1\nperson = {person}\n\
+                 acknowledge_s = 0\n"
+            )
+        };
+        let (head, _) = CELL.split_once("[[axis]]").unwrap();
+        let (_, procedure) = CELL.split_once("[[procedure]]").unwrap();
+        let (procedure, _) = procedure.split_once("SEAMS").unwrap();
+        let plate = "[[fixture]]\nname = \"jig\"\n[[fixture.shape]]\nname = \"plate\"\nrole = \"part\"\nkind = \"box\"\n\
+                     at_mm = [0, 0, 5]\nsize_mm = [700, 100, 10]\n";
+        let text = [
+            head,
+            plate,
+            &rib("near rib", -250.0),
+            &rib("far rib", 250.0),
+            "[[procedure]]",
+            procedure,
+            &seam("near", -275.0, near_at),
+            &seam("far", 250.0, "F"),
+            &seam("near too", -225.0, "G"),
+            &station("F", -350.0, 1),
+            &station("G", 350.0, 2),
+        ];
+        let text = text.concat();
+        let files: [(&str, &[u8]); 3] =
+            [(SCENE, text.as_bytes()), ("arms/reach-1400.toml", ARM), ("torches/bent-neck.toml", TORCH)];
+        let cell = read_cell_with(Path::new(SCENE), &Bundled(&files))
+            .unwrap_or_else(|problems| panic!("{problems:?}"));
+        checked(&cell).findings
+    };
+    let before = findings("F");
+    let told = moves(&before);
+    let near = told.iter().find(|one| one.seam == "F / near").unwrap_or_else(|| panic!("{told:?}"));
+    let after = findings("G");
+    let made = mean(&before) - mean(&after);
+    assert!((made - near.mean_gain_s).abs() < 1e-5, "{made} s made, {} s told", near.mean_gain_s);
+    assert!(near.mean_gain_s < 0.2 * near.arm_s, "by its ways alone: {near:?}");
+    assert!(moves(&after).iter().all(|one| one.seam != "G / near"), "{:?}", moves(&after));
+}
