@@ -61,6 +61,9 @@ pub struct SafetyFindings {
     pub stopping: Vec<StopFindings>,
     /// The worst stops of each category, each axis by itself before held on the path, worst first.
     pub worst_stops: Vec<WorstStopFindings>,
+    /// Of each category and way of braking the stop in which the wire end goes on longest.
+    #[serde(default)]
+    pub wire_end_stops: Vec<WorstStopFindings>,
     /// Proving the program by hand; none where nothing was planned.
     pub manual: Option<ManualFindings>,
     /// Emergency stops by where they are.
@@ -199,6 +202,11 @@ impl SafetyFindings {
                 .worst_stops
                 .iter()
                 .flat_map(|worst| worst.ways.iter().map(|way| WorstStopFindings::new(worst, way)))
+                .collect(),
+            wire_end_stops: safety
+                .worst_stops
+                .iter()
+                .filter_map(|worst| Some(WorstStopFindings::new(worst, worst.of_wire_end.as_ref()?)))
                 .collect(),
             manual: safety.manual.as_ref().map(ManualFindings::new),
             emergency_stops: safety_work::emergency_stops(cell),

@@ -108,6 +108,17 @@ impl WorstStopFindings {
             unit.distance(self.arm_displacement_mm)
         )
     }
+
+    /// In words, of a stop that is told for what the wire end does.
+    #[must_use]
+    pub fn of_wire_end_in(&self, unit: LengthUnit) -> String {
+        format!(
+            "nowhere does the wire end go on farther so than {} ({} straight), ordered at {} s",
+            unit.distance(self.tool_way_mm),
+            unit.distance(self.tool_displacement_mm),
+            fixed(self.at_s, 2)
+        )
+    }
 }
 
 impl ManualFindings {

@@ -60,6 +60,9 @@ impl Page {
                 if let Some(stop) = safety.worst_stops.iter().find(of) {
                     self.item(&stop.sentence_in(unit));
                 }
+                if let Some(stop) = safety.wire_end_stops.iter().find(of) {
+                    self.sub_item(&stop.of_wire_end_in(unit));
+                }
             }
         }
         if let Some(manual) = &safety.manual {
