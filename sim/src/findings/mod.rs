@@ -45,6 +45,7 @@ mod safety_crush;
 mod safety_device;
 mod safety_guard;
 mod safety_intrusion;
+mod safety_loading;
 mod safety_nearest;
 mod safety_rests;
 mod safety_rule;

@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use super::safety_crush::{self, CrushGapFindings};
 use super::safety_device::DeviceFindings;
 use super::safety_guard::GuardFindings;
+use super::safety_loading::loading_stops_the_arm;
 use super::safety_nearest::NearestFindings;
 use super::safety_rests::{not_checked, rests_on};
 use super::safety_work::{self, ArcViewFindings, EmergencyStopFindings, ManualFindings, WorstStopFindings};
@@ -51,6 +52,9 @@ pub struct SafetyFindings {
     /// Places near which no gap closes, a phrase each.
     #[serde(default)]
     pub no_crush_gaps: Vec<String>,
+    /// Devices that whoever loads a station breaks while the arm works elsewhere, so that the cycle does not come about: a sentence each.
+    #[serde(default)]
+    pub loading_stops_the_arm: Vec<String>,
     /// Seams whose weld was seen; what others would sweep is not known.
     #[serde(default)]
     pub seams_seen: u64,
@@ -220,6 +224,7 @@ impl SafetyFindings {
             way_in,
             no_crush_gaps: safety_crush::none_at(cell, safety, &crush_gaps),
             crush_gaps,
+            loading_stops_the_arm: loading_stops_the_arm(cell),
             seams_seen: safety.seams_seen as u64,
             seams: cell.seams.len() as u64,
         }

@@ -10,7 +10,6 @@ use super::words::{LengthUnit, counted, fixed};
 use crate::cell::{Active, Cell, Device, Solid, StopCategory, StopPlace, Zone, ZoneRole};
 use crate::safety::extent::{corners, signed_distance};
 use crate::safety::front::are_guards_known;
-use crate::safety::keeping::lies_behind;
 use crate::safety::stopping::{ASSUMED_BRAKE_REACTION, ASSUMED_REACTION, Stops};
 use crate::safety::{Safety, watch};
 use crate::units;
@@ -96,7 +95,6 @@ pub(super) fn not_checked(
     }
     all.extend(came_before(cell));
     all.extend(cell.zones.iter().filter_map(|zone| beside_a_field(cell, zone)));
-    all.extend(cell.zones.iter().filter_map(|zone| stopped_by_loading(cell, zone)));
     all.extend(cell.zones.iter().filter_map(|zone| stop_out_of_reach(cell, zone)));
     all.extend(misplaced_stops(cell));
     if cell.safeguarding.category == StopCategory::Controlled {
@@ -235,25 +233,6 @@ fn looked_at(safety: &Safety) -> String {
         "each axis brakes by itself, from every instant {of} at most 20 ms apart, and of the ways to devices that serve the torch, which \
          follow the round with external axes standing{in_turns}; load, gravity and worn brakes only as far as the stated figures have them"
     )
-}
-
-/// Whether loading stops the arm, which the times of the cycle leave out.
-fn stopped_by_loading(cell: &Cell, zone: &Zone) -> Option<String> {
-    let device = zone.device.as_ref()?;
-    if device.active != Active::Always || !device.stops_arm || cell.stations.len() < 2 {
-        return None;
-    }
-    let places = cell.zones.iter().filter(|place| place.role == ZoneRole::OperatorPlace);
-    let loaded = places.filter(|place| lies_behind(cell, place, zone)).filter_map(|place| place.station);
-    let loaded: Vec<&str> = loaded.map(|station| cell.stations[station.0].name.as_str()).collect();
-    (!loaded.is_empty()).then(|| {
-        format!(
-            "the times of the cycle with {}: it always watches and stops the arm, so whoever loads {} stops it, and the cycle that is promised \
-             does not come about",
-            zone.name,
-            loaded.join(" or ")
-        )
-    })
 }
 
 /// Whether somebody at an operator place reaches no emergency stop.

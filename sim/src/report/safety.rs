@@ -52,6 +52,9 @@ impl Page {
         for none in &safety.no_crush_gaps {
             self.item(none);
         }
+        for device in &safety.loading_stops_the_arm {
+            self.item(device);
+        }
         self.stopping(safety);
         // The worst of each; findings.json has more.
         for category in 0..=2 {

@@ -131,6 +131,9 @@ impl Page {
             (None, Some(reason)) => self.wrapped("Cycle", &format!("not known: {reason}")),
             (None, None) => {}
         }
+        if let (Some(_), Some(safety)) = (&findings.cycle, &findings.safety) {
+            safety.loading_stops_the_arm.iter().for_each(|device| self.wrapped("", device));
+        }
         if let Some(first_visit) = &findings.first_visit {
             self.wrapped("First visit", &first_visit.sentence());
         }
