@@ -116,6 +116,13 @@ impl ZoneRole {
         )
     }
 
+    /// Whether what external axes move without the arm need not lie in it: maximum and restricted space are those of the robot, ISO 8373 and ISO 10218
+    /// (from memory), and a table is no part of that.
+    #[must_use]
+    pub fn limits_the_arm_alone(self) -> bool {
+        matches!(self, Self::MaximumSpace | Self::RestrictedSpace)
+    }
+
     /// Whether it is a device that stops something when a person comes.
     #[must_use]
     pub fn is_device(self) -> bool {

@@ -337,6 +337,9 @@ impl SpaceFindings {
             Inner::Sweep if arm_is_unseen => {
                 "what moves and has a shape (stopping included; links of the arm have NONE)".to_owned()
             }
+            Inner::Sweep if cell.zones[nested.outer.0].role.limits_the_arm_alone() => {
+                "all that moves with the arm (stopping included)".to_owned()
+            }
             Inner::Sweep => "all that moves (stopping included)".to_owned(),
             Inner::Reach if arm_is_unseen => {
                 "what has a shape of what arm and torch can reach (links of the arm have NONE)".to_owned()

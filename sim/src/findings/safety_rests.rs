@@ -111,6 +111,7 @@ pub(super) fn not_checked(
         let name = |zone: &crate::cell::ZoneId| &cell.zones[zone.0].name;
         format!("whether {} lies in {}: the arm reaches nothing of it", name(inner), name(outer))
     }));
+    all.extend(beside_the_arm(cell));
     all.extend(clamps_that_open(cell));
     let stops_all = |device: &Device| device.stops_arm && device.stops_axes.len() == cell.frames.axes.len();
     if cell.zones.iter().filter_map(|zone| zone.device.as_ref()).any(|device| !stops_all(device)) {
@@ -317,7 +318,24 @@ fn beside_a_field(cell: &Cell, zone: &Zone) -> Option<String> {
     }
 }
 
-/// Clamps that move while the arm works, which nothing here looks at.
+/// External axes that do not carry the arm, where a space is stated that limits the arm alone.
+fn beside_the_arm(cell: &Cell) -> Option<String> {
+    let limits = cell.zones.iter().filter(|zone| zone.role.limits_the_arm_alone());
+    let limits: Vec<&str> = limits.map(|zone| zone.name.as_str()).collect();
+    let axes = cell.frames.axes.iter().enumerate();
+    let beside = axes.filter(|(axis, _)| !cell.frames.moves_with(cell.arm.frame, *axis));
+    let beside: Vec<&str> = beside.map(|(_, axis)| axis.name.as_str()).collect();
+    (!limits.is_empty() && !beside.is_empty()).then(|| {
+        format!(
+            "whether what {} move{} keeps within {}: restricted and maximum space are the arm's (ISO 8373, ISO 10218), and what limits a table is the table's",
+            beside.join(" and "),
+            if beside.len() == 1 { "s" } else { "" },
+            limits.join(" and ")
+        )
+    })
+}
+
+/// Clamps that move while the arm works, of which only the way into operator places is looked at.
 fn clamps_that_open(cell: &Cell) -> Option<String> {
     let names = cell.stations.iter().flat_map(|station| {
         let clamps = station.openings.iter().flat_map(|opening| &opening.clamps);

@@ -119,7 +119,7 @@ impl<'c> Seen<'c> {
     pub(super) fn asks(&self, asked: Asked, body: &MovingBody, instant: &Instant) -> bool {
         let zone = self.zone;
         if zone.role.is_space() {
-            return asked == Asked::Outermost;
+            return asked == Asked::Outermost && (body.is_of_arm() || !zone.role.limits_the_arm_alone());
         }
         if !moves(body, instant) {
             return false;

@@ -1,5 +1,6 @@
 //! Decides whether each space lies in the next: what really moves in the operating space, that in the restricted space, that in the
-//! maximum space, and what the arm may take up in the safeguarded space (ISO 10218-2, 3.1.9).
+//! maximum space, and what the arm may take up in the safeguarded space (ISO 10218-2, 3.1.9). Of what moves only arm and torch count in the
+//! restricted and the maximum space, which are the robot's.
 //!
 //! A limit that is drawn wider than the arm reaches is no fault: the inner space is looked at only where the arm can be at all, by
 //! `reach`. Below the floor nothing moves, so a space that stands on it needs no bottom. So it is found as well how near what the arm reaches

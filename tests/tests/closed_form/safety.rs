@@ -266,6 +266,29 @@ fn a_space_that_ends_a_millimetre_before_the_sweep_does_not_hold_it() {
     }
 }
 
+/// The sweep of the table is 3854.4 mm from the arm's foot, beyond all that the arm reaches: an operating or safeguarded space that ends before does
+/// not hold it; restricted and maximum space are the robot's, so the table, which no limit of the arm stops, is told as not checked.
+#[test]
+fn a_table_is_not_held_to_what_limits_the_arm() {
+    let told = |role: &str| {
+        let safety = screened(&format!(
+            "{TABLE}[[zone]]\nname = \"hall\"\nrole = \"{role}\"\nkind = \"box\"\nat_mm = [0, 0, 1000]\nsize_mm = [7000, 6000, 6000]\n"
+        ));
+        let step = safety.spaces.iter().find(|step| step.inner.starts_with("all that moves")).unwrap();
+        let says = safety
+            .not_checked
+            .iter()
+            .any(|line| line.starts_with("whether what table moves keeps within hall"));
+        (step.holds, says)
+    };
+    for role in ["restricted_space", "maximum_space"] {
+        assert_eq!(told(role), (true, true), "{role}");
+    }
+    for role in ["operating_space", "safeguarded_space"] {
+        assert_eq!(told(role), (false, false), "{role}");
+    }
+}
+
 /// A space in a space: of two boxes whose walls are so many millimetres apart the inner sticks out of the outer by as much, where the
 /// arm can be, and a wider outer one holds it.
 #[test]
