@@ -6,7 +6,8 @@
 //! body in the place, 120 mm for an arm beyond its edge; head, foot, hand and finger by themselves are not looked at. The bare wire is no body
 //! here. The torch comes to the part as it has to, and whoever is between is caught all the same: of each place the narrowest such gap is told.
 //! Where no gap is left since guards or boxes stand between, the narrowest of those is told, as one that nobody reaches.
-//! A gap that never changes is passed over, since nothing closes there; so are the arm's own links against each other.
+//! A gap that never changes is passed over, since nothing closes there; so are the arm's own links against each other, and what is inside
+//! something that goes with one of both.
 //!
 //! - `thing`, `edges`: between what; `track`: where it is at every look; `wall`: what keeps somebody from it
 //! - `search`: when a pair is narrowest; `narrow`: how narrow it is then; `queue`: what both look at next

@@ -34,6 +34,12 @@ impl<'t> Located<'t> {
         Self { thing, placed, still, ball: thing.ball(&placed) }
     }
 
+    /// Whether a point is inside it.
+    pub(super) fn holds(&self, point: &Point3<f64>) -> bool {
+        let at = Pose::translation(point.x, point.y, point.z);
+        self.still.gap(&Still::new([(&Solid::Sphere { radius: POINT }, at)]), POINT).is_some()
+    }
+
     /// Least gap to another, m, where it is less than `within`.
     pub(super) fn gap(&self, other: &Self, within: f64) -> Option<f64> {
         self.still.gap(&other.still, within)
@@ -50,17 +56,18 @@ pub(super) struct Narrow {
     pub(super) point: Point3<f64>,
 }
 
-/// The narrowest of the gaps between two things, `apart` (m) from each other, that count; the first wins of equal ones.
+/// The narrowest of the gaps between two things, `apart` (m) from each other, that count and whose middle nothing fills; the first wins of equal ones.
 pub(super) fn narrowest(
     reach: &WithinReach<'_>,
     walls: Walls<'_>,
     pair: [&Located<'_>; 2],
     apart: f64,
     counts: Counts,
+    is_filled: &dyn Fn(&Point3<f64>) -> bool,
 ) -> Option<Narrow> {
     let own = pair.map(|located| located.thing.own_edges(&located.placed));
     let edges: [&Edges; 2] = std::array::from_fn(|of| own[of].as_ref().unwrap_or(&pair[of].thing.edges));
-    let mut search = Search { reach, walls, pair, edges, apart, counts, queue: Queue::new() };
+    let mut search = Search { reach, walls, pair, edges, apart, counts, is_filled, queue: Queue::new() };
     for of in 0..2 {
         search.add_group(of, 0);
     }
@@ -86,6 +93,7 @@ struct Search<'s, 't> {
     edges: [&'s Edges; 2],
     apart: f64,
     counts: Counts,
+    is_filled: &'s dyn Fn(&Point3<f64>) -> bool,
     /// Of each piece whose edge it is.
     queue: Queue<(usize, Piece)>,
 }
@@ -166,7 +174,7 @@ impl Search<'_, '_> {
         }
         let Some(point) = self.middle_of_gap(of, &middle) else { return };
         let Some(limb) = self.reach.limb(&point, self.walls) else { return };
-        if self.counts.has(limb, gap) {
+        if self.counts.has(limb, gap) && !(self.is_filled)(&point) {
             self.queue.push(gap, 0.0, (of, Piece::Gap(Narrow { gap, limb, point })));
         }
     }

@@ -3,6 +3,8 @@
 
 use std::sync::Arc;
 
+use nalgebra::Point3;
+
 use super::narrow::{Located, Narrow, narrowest};
 use super::queue::Queue;
 use super::thing::{Placed, Thing};
@@ -319,7 +321,9 @@ impl<'s> Search<'s> {
             at_look.extend(&fields);
         }
         let walls = self.walls(sought, &at_look);
-        let Narrow { gap, limb, point } = narrowest(self.reach, walls, [&a, &b], apart, sought.counts)?;
+        let is_filled = |point: &Point3<f64>| self.is_filled(pair, placed, point);
+        let found = narrowest(self.reach, walls, [&a, &b], apart, sought.counts, &is_filled);
+        let Narrow { gap, limb, point } = found?;
         let by_fields = Walls { standing: &fields, at_look: &[] };
         let is_kept_by_field = self.reach.limb(&point, by_fields).is_none();
         let name = |thing: usize| self.track.things[thing].name.clone();
@@ -338,6 +342,26 @@ impl<'s> Search<'s> {
             is_at_work: self.is_at_work(pair),
             kept_by_walls: false,
         })
+    }
+
+    /// Whether a point is inside something that is always there and goes with one of a pair, or stands as that does: it is nearer to the other, and
+    /// between these two it is looked at by itself.
+    fn is_filled(&self, pair: Pair, placed: &[Placed], point: &Point3<f64>) -> bool {
+        let things = 0..self.track.things.len();
+        let mut fillers =
+            things.filter(|thing| !pair.contains(thing) && self.thing(*thing).screen().is_some());
+        fillers.any(|thing| {
+            let (middle, radius) = self.ball(thing, placed);
+            (point - middle).norm() <= radius
+                && pair.iter().any(|other| self.goes_with(thing, *other))
+                && self.located(thing, placed).holds(point)
+        })
+    }
+
+    /// Whether two things never move against each other.
+    fn goes_with(&self, thing: usize, other: usize) -> bool {
+        let moved_by = |thing: usize| self.thing(thing).body.map(|body| &self.bodies.bodies[body].moved_by);
+        !self.thing(other).is_of_arm && moved_by(thing) == moved_by(other)
     }
 
     fn walls<'w>(&'w self, sought: Sought, at_look: &'w [Wall]) -> Walls<'w> {
@@ -409,7 +433,7 @@ impl<'s> Search<'s> {
         }
     }
 
-    fn ball(&self, thing: usize, placed: &[Placed]) -> (nalgebra::Point3<f64>, f64) {
+    fn ball(&self, thing: usize, placed: &[Placed]) -> (Point3<f64>, f64) {
         match placed.get(thing) {
             Some(placed) => self.thing(thing).ball(placed),
             None => self.standing[thing - placed.len()].ball,
