@@ -6,9 +6,10 @@
 use nalgebra::{Point2, Point3, Vector2, Vector3};
 
 use super::closers::world_from_zone;
-use super::closing::{hull, kept_by};
+use super::closing::{ROUNDING, hull, kept_by};
+use super::depth::Deep;
 use super::enclosure::{distance, nearest};
-use super::extent::{corners, signed_distance};
+use super::extent::corners;
 use super::floor_plan::FloorPlan;
 use super::seen::along_edges;
 use crate::cell::{Active, Cell, Region, Zone, ZoneId, ZoneRole};
@@ -30,7 +31,7 @@ pub enum Front {
     /// The sides of a field that lies over which people step into it.
     Entered(Entered),
     /// All round where the hands of a two-hand control are.
-    Around(Region),
+    Around(Deep),
 }
 
 /// A field that lies, seen from above, and where people step into it.
@@ -42,6 +43,8 @@ pub struct Entered {
     outline: Vec<Point2<f64>>,
     /// Stretches of its sides, each in the sense of the outline.
     sides: Vec<[Point2<f64>; 2]>,
+    /// Whether that is the whole of one side of an outline without a notch.
+    is_one_side: bool,
 }
 
 impl Front {
@@ -52,7 +55,7 @@ impl Front {
             return Some(Self::Upright { half_width });
         }
         if zone.role == ZoneRole::TwoHandControl {
-            return Some(Self::Around(zone.region.clone()));
+            return Some(Self::Around(Deep::new(&zone.region)));
         }
         zone.device.as_ref()?.into?;
         Some(Self::Entered(Entered::new(cell, zone, |_, _| false)))
@@ -86,10 +89,7 @@ impl Front {
     #[must_use]
     pub fn distance(&self, points: &[Point3<f64>], radius: f64) -> Option<f64> {
         match self {
-            Self::Around(region) => {
-                let nearest = along_edges(points).into_iter().map(|point| signed_distance(region, &point));
-                Some(nearest.reduce(f64::min)? - radius)
-            }
+            Self::Around(hands) => Some(hands.least(points)?.0 - radius),
             Self::Entered(entered) => Some(entered.distance(points)? - radius),
             Self::Upright { half_width } => behind_a_field(*half_width, points, radius),
         }
@@ -102,7 +102,7 @@ impl Front {
             Self::Entered(entered) => {
                 entered.seen(&[*point]).first().map_or(0.0, |seen| entered.signed(seen))
             }
-            Self::Around(region) => signed_distance(region, point),
+            Self::Around(hands) => hands.of_point(point),
         }
     }
 
@@ -179,7 +179,15 @@ impl Entered {
                 }
             }
         }
-        Self { flat, outline, sides }
+        let is_whole = |side: &[Point2<f64>; 2]| {
+            let is_inside = |corner: &Point2<f64>| beyond(side, corner) <= ROUNDING;
+            let is_corner =
+                |end: &Point2<f64>| outline.iter().any(|corner| (corner - end).norm() <= ROUNDING);
+            outline.iter().all(is_inside) && side.iter().all(is_corner)
+        };
+        let is_one_side =
+            sides.len() == 1 && sides.iter().all(is_whole) && hull(outline.clone()).len() == outline.len();
+        Self { flat, outline, sides, is_one_side }
     }
 
     fn seen(&self, points: &[Point3<f64>]) -> Vec<Point2<f64>> {
@@ -190,21 +198,35 @@ impl Entered {
     /// How far the hull of some points is from where people step in; negative where it comes to them before they do.
     fn distance(&self, points: &[Point3<f64>]) -> Option<f64> {
         let seen = self.seen(points);
-        if !self.may_pass(&seen, 0.0) {
-            return (!seen.is_empty()).then(|| self.apart(&hull(seen)));
+        if seen.is_empty() {
+            return None;
         }
-        let edges = self.seen(&along_edges(points));
-        let least = edges.iter().map(|point| self.signed(point)).reduce(f64::min)?;
-        Some(if least < 0.0 { least } else { least.min(self.apart(&hull(seen))) })
+        if !self.may_pass(&seen, 0.0) {
+            return Some(self.apart(&hull(seen)));
+        }
+        let polygon = hull(seen);
+        // What is beyond one whole side is farthest from it at a corner; from the nearest of several it may be anywhere.
+        let corners = self.sides.iter().flat_map(|side| kept_by(&polygon, |point| beyond(side, point)));
+        let edges = if self.is_one_side { Vec::new() } else { self.seen(&along_edges(points)) };
+        let is_beyond = |point: &Point2<f64>| self.sides.iter().any(|side| beyond(side, point) > 0.0);
+        let passing = corners.chain(edges).filter(is_beyond).map(|point| self.signed(&point));
+        let least = passing.fold(f64::INFINITY, f64::min);
+        Some(if least < 0.0 { least } else { self.apart(&polygon) })
     }
 
     fn least(&self, points: &[Point3<f64>], radius: f64) -> f64 {
         let seen = self.seen(points);
-        if !self.may_pass(&seen, radius) {
-            return self.apart(&hull(seen)) - radius;
+        let passes = self.may_pass(&seen, radius);
+        let polygon = hull(seen);
+        let apart = self.apart(&polygon) - radius;
+        if !passes {
+            return apart;
         }
-        let farthest = seen.iter().map(|point| self.apart(&[*point])).fold(0.0, f64::max);
-        -farthest - 2.0 * radius
+        let farthest = self.sides.iter().flat_map(|side| {
+            let near = kept_by(&polygon, |point| beyond(side, point) + radius).into_iter();
+            near.map(|point| distance(side, &point))
+        });
+        apart.min(-farthest.fold(0.0, f64::max) - radius)
     }
 
     /// Whether anything in the hull of balls of `radius` about some points may be at people before they step in.
@@ -220,7 +242,7 @@ impl Entered {
 
     /// How far a point is from there; negative where people are at it before they step in: beyond such a side, and to no other nearer.
     fn signed(&self, point: &Point2<f64>) -> f64 {
-        let apart = self.apart(&[*point]);
+        let apart = self.sides.iter().map(|side| distance(side, point)).fold(f64::INFINITY, f64::min);
         let is_near = |side: &[Point2<f64>; 2]| distance(side, point) <= apart + units::mm(1e-6);
         let all =
             (0..self.outline.len()).map(|at| [self.outline[at], self.outline[(at + 1) % self.outline.len()]]);
@@ -232,7 +254,7 @@ impl Entered {
 }
 
 /// How far a point is beyond the line of a side, out of the field, m.
-fn beyond([a, b]: &[Point2<f64>; 2], point: &Point2<f64>) -> f64 {
+pub(super) fn beyond([a, b]: &[Point2<f64>; 2], point: &Point2<f64>) -> f64 {
     (point - a).perp(&(b - a)) / (b - a).norm()
 }
 

@@ -7,7 +7,7 @@
 //! - [`floor_plan`], [`keeping`], [`front`]: where a person can walk past guards and fields, what devices keep people from, from which side
 //!   they come; `closers`, `closing`, `enclosure`: what closes a way, what part of it, and what all of them close off; `guard_ends`: around which
 //!   ends of a guard somebody may reach
-//! - [`upright`]: how far up and down a zone counts
+//! - [`upright`]: how far up and down a zone counts; [`depth`]: how near something comes to it, its faces too, or how deep into it
 //! - [`crossing`]: when on the path something is beyond the edge of a zone
 //! - [`crush`]: gaps in which a person may be caught
 //! - [`swept`]: a picture of the space that is passed through
@@ -22,6 +22,7 @@ mod closers;
 mod closing;
 pub mod crossing;
 pub mod crush;
+pub mod depth;
 mod enclosure;
 pub mod extent;
 pub mod floor_plan;

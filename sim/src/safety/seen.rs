@@ -1,9 +1,11 @@
 //! Decides what is asked of a zone, and what one body at one look has to say to it.
 
-use nalgebra::Point3;
+use nalgebra::{Point2, Point3};
 use seamwright_kinematics::Pose;
 
 use super::bodies::{MovingBodies, MovingBody};
+use super::closing::hull;
+use super::enclosure::distance;
 use super::extent::is_convex;
 use super::front::Front;
 use super::gather::{Gathered, Nearest, moves, stops, turns, watches};
@@ -215,14 +217,14 @@ impl<'c> Seen<'c> {
                 if self.has_notch { farthest(&along_edges(points)) } else { farthest(points) }
             }
             (Asked::Ends, Some(Front::Upright { .. })) => {
-                let far = |point: &Point3<f64>| {
-                    let local = zone_from_world * point;
-                    let to_ends = self.ends.iter().map(|end| (local.x - end).hypot(local.y));
-                    to_ends.fold(f64::INFINITY, f64::min)
-                };
-                nearest_by(far, body, points)
+                let (distance, point) = nearest_to_ends(&self.ends, points, zone_from_world)?;
+                Some((distance - body.radius, point))
             }
-            _ if self.zone.role == ZoneRole::OperatorPlace => nearest_by(out, body, points),
+            _ if self.zone.role == ZoneRole::OperatorPlace => {
+                let local: Vec<Point3<f64>> = points.iter().map(|point| zone_from_world * point).collect();
+                let (distance, point) = self.counted.nearest(&local)?;
+                Some((distance - body.radius, zone_from_world.inverse() * point))
+            }
             (_, Some(front)) => {
                 let local: Vec<Point3<f64>> = points.iter().map(|point| zone_from_world * point).collect();
                 let distance = front.distance(&local, body.radius)?;
@@ -288,14 +290,21 @@ fn least_to_ends(ends: &[f64], local: &[Point3<f64>]) -> f64 {
     ends.iter().map(to).fold(f64::INFINITY, f64::min)
 }
 
-/// What of a body is the least `far` (m), looked at along its edges, its radius taken off.
-fn nearest_by(
-    far: impl Fn(&Point3<f64>) -> f64,
-    body: &MovingBody,
+/// How far the hull of some points in the world is from the nearest of the upright ends of a flat guard, seen from above, m, and which of the points
+/// is nearest.
+fn nearest_to_ends(
+    ends: &[f64],
     points: &[Point3<f64>],
+    zone_from_world: &Pose,
 ) -> Option<(f64, Point3<f64>)> {
-    let all = along_edges(points).into_iter().map(|point| (far(&point) - body.radius, point));
-    all.reduce(|least, other| if other.0 < least.0 { other } else { least })
+    let seen: Vec<Point2<f64>> = points.iter().map(|point| (zone_from_world * point).xy()).collect();
+    let polygon = hull(seen.clone());
+    let of_end = |end: &f64| (distance(&polygon, &Point2::new(*end, 0.0)), *end);
+    let (least, end) = ends.iter().map(of_end).reduce(|a, b| if b.0 < a.0 { b } else { a })?;
+    let far = |at: &Point2<f64>| (at - Point2::new(end, 0.0)).norm();
+    let corners = seen.iter().zip(points).map(|(at, point)| (far(at), *point));
+    let (_, point) = corners.reduce(|a, b| if b.0 < a.0 { b } else { a })?;
+    Some((least, point))
 }
 
 /// The points themselves and points on the lines between each two of them, no farther apart than the step; of rims with many points

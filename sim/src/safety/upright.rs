@@ -3,7 +3,8 @@
 
 use nalgebra::{Point3, Vector3};
 
-use super::extent::{corners, signed_distance};
+use super::depth::Deep;
+use super::extent::corners;
 use super::watch::lowest_and_highest;
 use crate::cell::{Cell, Region, Zone, ZoneRole};
 use crate::units;
@@ -21,6 +22,7 @@ const DEEP: f64 = 20.0;
 #[derive(Clone, Debug)]
 pub struct Counted {
     region: Region,
+    deep: Deep,
     /// How far its frame is above that of the zone, along z, m.
     raised: f64,
 }
@@ -54,13 +56,22 @@ impl Counted {
                 (Region::Field { half_width: *half_width, height: height + down + up }, -down)
             }
         };
-        Self { region, raised }
+        Self { deep: Deep::new(&region), region, raised }
     }
 
     /// Signed distance of a point in the zone's frame, m: how far outside, or minus how deep inside.
     #[must_use]
     pub fn signed_distance(&self, point: &Point3<f64>) -> f64 {
-        signed_distance(&self.region, &Point3::new(point.x, point.y, point.z - self.raised))
+        self.deep.of_point(&Point3::new(point.x, point.y, point.z - self.raised))
+    }
+
+    /// The least signed distance of anything in the hull of some points in the zone's frame, m, and where that is; none without points.
+    #[must_use]
+    pub fn nearest(&self, points: &[Point3<f64>]) -> Option<(f64, Point3<f64>)> {
+        let raised = Vector3::new(0.0, 0.0, self.raised);
+        let lowered: Vec<Point3<f64>> = points.iter().map(|point| point - raised).collect();
+        let (distance, point) = self.deep.least(&lowered)?;
+        Some((distance, point + raised))
     }
 
     /// No more than the signed distance of any point in the hull of balls of `radius` about some points in the zone's frame, m, as far as boxes

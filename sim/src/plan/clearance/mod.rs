@@ -20,6 +20,7 @@ mod turning;
 pub use asked::{Skipped, Why};
 pub use nozzle::Front;
 pub(in crate::plan) use open::{Group, Looked, OpenPair, Spread, TorchSpread};
+pub(crate) use parry::{Extent, Hull};
 pub use scene::{AtSeam, Gap, PairId, Scene};
 pub(crate) use spread::{Joint, arm_joints, external_joints, farthest_from, longest_from, round_about};
 pub use still::Still;

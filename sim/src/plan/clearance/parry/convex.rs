@@ -26,7 +26,7 @@ pub(super) enum Convex {
 
 /// A cut cone about z, or a cylinder: exact, not a polygon.
 #[derive(Clone, Debug)]
-pub(super) struct Turned {
+pub(crate) struct Turned {
     /// Radius at −z.
     pub(super) low: f64,
     /// Radius at +z.

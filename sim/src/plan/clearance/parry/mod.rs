@@ -3,13 +3,14 @@
 //! Its types appear in no file outside this module. Lengths are handed to it in millimetres, because its absolute tolerances
 //! suit features of about that size; what this module offers to others is in metres and in the base frame.
 //!
-//! - `convex`: distance and overlap of two convex cores
+//! - `convex`: distance and overlap of two convex cores; `hull`: of points to something convex
 //! - `skin`: meshes
 //!
 //! Capsules and spheres are a segment or a point whose rounding is taken off the distance, so that they are as exact as their
 //! core.
 
 mod convex;
+mod hull;
 mod skin;
 #[cfg(test)]
 mod tests;
@@ -23,6 +24,7 @@ use seamwright_kinematics::Pose;
 use crate::cell::Solid;
 use crate::units::{mm, to_mm};
 use convex::{Convex, Turned};
+pub(crate) use hull::{Extent, Hull};
 use skin::Skin;
 
 /// Nearer than this counts as touching, mm: a search for distances below zero must still see what touches.
