@@ -31,6 +31,11 @@ impl<'s> Going<'s> {
         }
     }
 
+    /// `base_from_world`.
+    pub(super) fn base_from_world(&self) -> Pose {
+        self.base_from_world
+    }
+
     /// `world_from_carrier` of a body.
     pub(super) fn world_from_carrier(&self, body: &MovingBody) -> Pose {
         match body.carrier {

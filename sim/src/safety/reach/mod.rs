@@ -1,15 +1,15 @@
 //! Decides where the arm can be at any values of its axes, and how far that gets out of a space or toward a field.
 //!
 //! Looked for from the best stances of a `grid` over the ranges of axes 1 to 3 and of the axes that carry the arm, in ever smaller steps of
-//! all axes. Of the surface of a space counts what lies within the outline that points of arm and torch draw about axis 1, or, of an arm that
-//! is carried, within the ball about its foot; no higher and no lower than they get.
+//! all axes. Of the surface of a space counts what lies within the outline that points of arm and torch draw about axis 1, wherever on a level
+//! track that is, or, of an arm that is carried otherwise, within the ball about its foot; no higher and no lower than they get.
 
 mod grid;
 mod outline;
 mod sought;
 mod surface;
 
-use nalgebra::Point3;
+use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 use seamwright_kinematics::{AxisValues, Pose, Range};
 
@@ -17,6 +17,7 @@ use super::bodies::{MovingBodies, MovingBody};
 use super::going::Going;
 use super::spaces::ON_THE_EDGE;
 use super::upright::Counted;
+use crate::cell::frames::AxisKind;
 use crate::cell::{Cell, Zone, ZoneId};
 use crate::schedule::Stance;
 use grid::Grid;
@@ -29,6 +30,8 @@ const STARTS: usize = 8;
 /// First and last step of that search, rad or m.
 const FIRST_STEP: f64 = 0.35;
 const LAST_STEP: f64 = 1e-5;
+/// A track that rises by no more is level, m.
+const ROUNDING: f64 = 1e-9;
 
 /// What the arm reaches.
 pub(super) struct Reach<'c> {
@@ -36,8 +39,10 @@ pub(super) struct Reach<'c> {
     base_from_world: Pose,
     /// Farthest point from where the middle of its foot rests, m.
     pub(super) distance: f64,
-    /// Of an arm that nothing carries, in its base frame.
+    /// Of an arm that nothing carries, or one level track, in its base frame.
     outline: Option<Outline>,
+    /// From where its foot rests to both ends of a track that carries it, in its base frame, m.
+    track: [Vector3<f64>; 2],
     /// Lowest and highest point in the world, m.
     heights: [f64; 2],
     arm: Arm<'c>,
@@ -125,11 +130,12 @@ impl<'c> Reach<'c> {
         let ends = [Sought::High(-1.0), Sought::High(1.0), Sought::FromFoot(foot)];
         let ends: Vec<Option<f64>> = ends.par_iter().map(|end| Some(arm.searched(&grid, end)?.0)).collect();
         let distance = ends[2].unwrap_or(0.0);
-        let outline =
-            carriers(cell).is_empty().then(|| Outline::new(arm, &grid.stances_about_first(cell), distance));
+        let track = track(cell);
+        let outline = track.map(|_| Outline::new(arm, &grid.stances_about_first(cell), distance));
+        let track = track.unwrap_or_default();
         let heights = [ends[0].map_or(f64::NEG_INFINITY, |depth| -depth), ends[1].unwrap_or(f64::INFINITY)];
         let base_from_world = world_from_base(cell).inverse();
-        Self { cell, base_from_world, distance, outline, heights, arm, grid }
+        Self { cell, base_from_world, distance, outline, track, heights, arm, grid }
     }
 
     /// How far the arm gets out of a zone, m, and where: with all that it reaches, or with what of that lies in another zone.
@@ -164,13 +170,39 @@ impl<'c> Reach<'c> {
             return false;
         }
         let own = self.base_from_world * point;
-        self.outline.as_ref().map_or(own.coords.norm() <= self.distance, |outline| outline.has(&own))
+        let Some(outline) = &self.outline else { return own.coords.norm() <= self.distance };
+        // From where on the track it is nearest.
+        let along = self.track[1] - self.track[0];
+        let share = along.dot(&(own.coords - self.track[0])) / along.norm_squared();
+        let share = if share.is_finite() { share.clamp(0.0, 1.0) } else { 0.0 };
+        outline.has(&(own - self.track[0] - along * share))
     }
 }
 
 /// External axes that carry the arm.
 fn carriers(cell: &Cell) -> Vec<usize> {
     (0..cell.frames.axes.len()).filter(|&axis| cell.frames.moves_with(cell.arm.frame, axis)).collect()
+}
+
+/// From where the foot of the arm rests to both ends of the track that carries it, in its base frame, m: the same where nothing does. None where more than
+/// one axis does, or one that turns it or lifts it.
+fn track(cell: &Cell) -> Option<[Vector3<f64>; 2]> {
+    let carriers = carriers(cell);
+    let [axis] = carriers.as_slice() else { return carriers.is_empty().then(Default::default) };
+    let external = &cell.frames.axes[*axis];
+    let Range { min, max, .. } = external.range;
+    let base_from_world = world_from_base(cell).inverse();
+    let foot_at = |value: f64| {
+        let mut at = cell.frames.rest();
+        at[*axis] = value;
+        base_from_world
+            * cell.frames.world_from(cell.arm.frame, &at)
+            * cell.arm.frame_from_base
+            * Point3::origin()
+    };
+    let ends = [min, max].map(|end| foot_at(end).coords);
+    let is_level = (ends[1] - ends[0]).z.abs() <= ROUNDING;
+    (external.kind == AxisKind::Slide && min.is_finite() && max.is_finite() && is_level).then_some(ends)
 }
 
 /// `world_from_base`, external axes at rest.

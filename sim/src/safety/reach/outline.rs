@@ -3,7 +3,7 @@
 use nalgebra::Point3;
 use rayon::prelude::*;
 
-use super::{Arm, world_from_base};
+use super::Arm;
 use crate::safety::going::Going;
 use crate::schedule::Stance;
 
@@ -22,10 +22,10 @@ impl Outline {
     pub(super) fn new(arm: Arm<'_>, stances: &[Stance], reach: f64) -> Self {
         let lowest = slice(-reach) - 1;
         let count = usize::try_from(slice(reach) + 2 - lowest).unwrap_or(0);
-        let base_from_world = world_from_base(arm.cell).inverse();
         let new = || Self { lowest, widths: vec![-1.0; count] };
         let add = |mut outline: Self, stance: &Stance| {
             let going = Going::new(arm.cell, stance);
+            let base_from_world = going.base_from_world();
             for body in arm.bodies() {
                 let pose = base_from_world * going.world_from_carrier(body);
                 for point in &body.points {
