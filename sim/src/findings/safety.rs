@@ -5,6 +5,7 @@ use seamwright_kinematics::Basis;
 use seamwright_kinematics::units::to_deg;
 use serde::{Deserialize, Serialize};
 
+use super::safety_clamp::ClampAtPlaceFindings;
 use super::safety_crush::{self, CrushGapFindings};
 use super::safety_device::DeviceFindings;
 use super::safety_guard::GuardFindings;
@@ -42,6 +43,9 @@ pub struct SafetyFindings {
     pub spaces: Vec<SpaceFindings>,
     /// Places where people stand.
     pub places: Vec<PlaceFindings>,
+    /// By place the clamp that comes nearest to it as it opens between welds; none where none opens.
+    #[serde(default)]
+    pub clamps_at_places: Vec<ClampAtPlaceFindings>,
     /// The narrowest gaps in which somebody at a place may be caught.
     #[serde(default)]
     pub crush_gaps: Vec<CrushGapFindings>,
@@ -188,6 +192,8 @@ impl SafetyFindings {
         let crush_gaps: Vec<CrushGapFindings> =
             safety.crush_gaps.iter().map(|gap| CrushGapFindings::new(cell, gap)).collect();
         let places = places(cell, safety);
+        let clamps_at_places: Vec<ClampAtPlaceFindings> =
+            safety.clamps_at_places.iter().map(|clamp| ClampAtPlaceFindings::new(cell, clamp)).collect();
         let way_in = safety.way_in.as_ref().map(WayInFindings::new);
         let guards: Vec<GuardFindings> =
             safety.guards.iter().map(|guarded| GuardFindings::new(cell, guarded, arm_is_unseen)).collect();
@@ -197,6 +203,7 @@ impl SafetyFindings {
                 && guards.iter().all(|guard| guard.holds != Some(false))
                 && spaces.iter().all(|space| space.holds)
                 && places.iter().all(|place| place.holds != Some(false))
+                && clamps_at_places.iter().all(|clamp| clamp.holds)
                 && crush_gaps.iter().all(|gap| gap.holds != Some(false))
                 && way_in.as_ref().is_none_or(|way| !way.open),
             not_checked: not_checked(cell, safety, &devices, &guards, way_in.as_ref()),
@@ -221,6 +228,7 @@ impl SafetyFindings {
             guards,
             spaces,
             places,
+            clamps_at_places,
             way_in,
             no_crush_gaps: safety_crush::none_at(cell, safety, &crush_gaps),
             crush_gaps,
@@ -272,11 +280,13 @@ impl SafetyFindings {
         let spaces = self.spaces.iter().filter(|space| !space.holds);
         let places = self.places.iter().filter(|place| place.holds == Some(false));
         let guards = self.guards.iter().filter(|guard| guard.holds == Some(false));
+        let clamps = self.clamps_at_places.iter().filter(|clamp| !clamp.holds);
         devices
             .map(|device| format!("{}: {}", device.device, device.sentence_in(unit)))
             .chain(guards.map(|guard| format!("{}: {}", guard.guard, guard.sentence_in(unit))))
             .chain(spaces.map(|space| space.sentence_in(unit)))
             .chain(places.map(|place| place.sentence_in(unit)))
+            .chain(clamps.map(|clamp| clamp.sentence_in(unit)))
             .chain(self.crush_sentences(unit).into_iter().filter(|(holds, _)| !holds).map(|(_, gap)| gap))
             .chain(self.way_in.iter().filter(|way| way.open).map(|way| way.sentence_in(unit)))
             .collect()

@@ -344,7 +344,7 @@ fn clamps_that_open(cell: &Cell) -> Option<String> {
     let names: Vec<String> = names.collect();
     (!names.is_empty()).then(|| {
         format!(
-            "where clamps that open between welds go, which no device of this file stops: into an operator place, past a field, or so that somebody \
+            "where clamps that open between welds go, which no device of this file stops, but for operator places: past a field, or so that somebody \
              is caught: {}",
             names.join(", ")
         )

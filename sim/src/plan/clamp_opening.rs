@@ -8,9 +8,10 @@
 use nalgebra::{Point3, Unit, UnitQuaternion, Vector3};
 use seamwright_kinematics::Pose;
 
-use super::Visit;
 use super::clearance::Still;
-use crate::cell::{Cell, ClampOpening, ShapeId, Solid, StationId};
+use super::{Move, Visit};
+use crate::cell::frames::ExternalValues;
+use crate::cell::{Cell, ClampOpening, Shape, ShapeId, Solid, StationId};
 use crate::units::{deg, mm};
 
 /// Most that any point of a clamp moves between two looks.
@@ -40,11 +41,56 @@ pub(super) fn in_the_way(cell: &Cell, visits: &[Visit]) -> Vec<ClampBlocked> {
     visits.iter().flat_map(|visit| of_visit(cell, visit)).collect()
 }
 
+/// A clamp on its way from closed to open.
+#[derive(Clone, Debug)]
+pub struct ClampWay<'c> {
+    /// Where.
+    pub station: StationId,
+    /// The clamp as it stands closed.
+    pub clamp: &'c Shape,
+    /// `world_from_shape` from closed to open, no point of it going farther than 2 mm between two of them.
+    pub world_from_shape: Vec<Pose>,
+}
+
+/// How the clamps of a visit open, opening by opening.
+#[must_use]
+pub fn clamp_ways<'c>(cell: &'c Cell, visit: &Visit) -> Vec<ClampWay<'c>> {
+    let station = &cell.stations[visit.station.0];
+    let openings = station.openings.iter().enumerate();
+    let of_opening = openings.flat_map(|(before, opening)| {
+        let external = external_at(cell, visit, move_after(cell, visit, before));
+        let both = opening.closed.iter().zip(&opening.open);
+        both.map(move |(closed, open)| {
+            let [closed, open] = [closed, open].map(|shape| &cell.shapes[shape.0]);
+            let swing = Swing::new(&closed.frame_from_shape, &open.frame_from_shape, &closed.solid);
+            let world_from_frame = cell.frames.world_from(closed.frame, &external);
+            let at = |share: f64| world_from_frame * swing.at(share) * closed.frame_from_shape;
+            ClampWay {
+                station: visit.station,
+                clamp: closed,
+                world_from_shape: swing.shares().map(at).collect(),
+            }
+        })
+    });
+    of_opening.collect()
+}
+
+/// The move before which an opening comes, as an index; none where no move follows.
+fn move_after(cell: &Cell, visit: &Visit, opening: usize) -> Option<usize> {
+    (0..visit.moves.len()).find(|index| visit.openings_at(cell, *index) > opening)
+}
+
+/// Where the external axes stand before a move of a visit.
+fn external_at(cell: &Cell, visit: &Visit, next: Option<usize>) -> ExternalValues {
+    let next = next.map(|index| &visit.moves[index]);
+    next.map_or_else(|| cell.stations[visit.station.0].external.clone(), Move::external_start)
+}
+
 fn of_visit(cell: &Cell, visit: &Visit) -> Vec<ClampBlocked> {
     let station = &cell.stations[visit.station.0];
     let mut found: Vec<ClampBlocked> = Vec::new();
     for (before, opening) in station.openings.iter().enumerate() {
-        let next = (0..visit.moves.len()).find(|index| visit.openings_at(cell, *index) > before);
+        let next = move_after(cell, visit, before);
         let around = around(cell, visit, next, (before, opening));
         for (closed, open) in opening.closed.iter().zip(&opening.open) {
             let [closed, open] = [closed, open].map(|shape| &cell.shapes[shape.0]);
@@ -74,8 +120,8 @@ fn around(
     (before, opening): (usize, &ClampOpening),
 ) -> Vec<Around> {
     let station = &cell.stations[visit.station.0];
+    let external = external_at(cell, visit, next);
     let next = next.map(|index| &visit.moves[index]);
-    let external = next.map_or_else(|| station.external.clone(), |next| next.external_start());
     let station_from_world = cell.frames.world_from(station.frame, &external).inverse();
     let stands = |id: ShapeId| {
         let shape = &cell.shapes[id.0];
@@ -150,6 +196,12 @@ impl Swing {
         Self { axis, through, turn, slide, looks }
     }
 
+    /// Shares of the way at which it is looked at, both ends included.
+    fn shares(&self) -> impl Iterator<Item = f64> + use<> {
+        let last = (self.looks - 1).max(1);
+        (0..=last).map(move |look| look as f64 / last as f64)
+    }
+
     /// How it has moved at a share of the way, 0 to 1.
     fn at(&self, share: f64) -> Pose {
         let turned = UnitQuaternion::from_axis_angle(&self.axis, share * self.turn);
@@ -163,8 +215,7 @@ impl Swing {
             let placed = Still::new([(solid, self.at(share) * closed)]);
             placed.distance(other, 0.0).map_or(0.0, |distance| -distance)
         };
-        let last = (self.looks - 1).max(1) as f64;
-        let deepest = (1..self.looks).map(|look| overlap(look as f64 / last)).fold(0.0, f64::max);
+        let deepest = self.shares().skip(1).map(overlap).fold(0.0, f64::max);
         (deepest > mm(TOUCHING_MM) && deepest > overlap(0.0) + mm(TOUCHING_MM)).then_some(deepest)
     }
 }

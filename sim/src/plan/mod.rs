@@ -36,7 +36,7 @@ mod violation;
 mod visit;
 mod whole_turns;
 
-pub use clamp_opening::ClampBlocked;
+pub use clamp_opening::{ClampBlocked, ClampWay, clamp_ways};
 pub use device::{DeviceBlocked, DeviceRoute, DeviceWay};
 pub use drawn_in::{DrawnIn, parts_in_surroundings, stations_in_one_another};
 pub(crate) use drawn_in::{are_there_together, by_drawing, still};

@@ -43,6 +43,9 @@ impl Page {
         for place in &safety.places {
             self.item(&format!("{}{}", mark(place.holds != Some(false)), place.sentence_in(unit)));
         }
+        for clamp in &safety.clamps_at_places {
+            self.item(&format!("{}{}", mark(clamp.holds), clamp.sentence_in(unit)));
+        }
         for (holds, gap) in safety.crush_sentences(unit) {
             self.item(&format!("{}{gap}", mark(holds)));
         }

@@ -9,7 +9,7 @@
 //!   ends of a guard somebody may reach
 //! - [`upright`]: how far up and down a zone counts; [`depth`]: how near something comes to it, its faces too, or how deep into it
 //! - [`crossing`]: when on the path something is beyond the edge of a zone
-//! - [`crush`]: gaps in which a person may be caught
+//! - [`crush`]: gaps in which a person may be caught; [`clamps`]: whether clamps that open between welds come into places
 //! - [`swept`]: a picture of the space that is passed through
 //! - [`stop_ways`], [`manual`], [`arc_view`]: worst stops, proving the program by hand, who sees the arc
 //! - [`loads`]: what wrist, forearm and positioners carry; asked of every cell, not only where safeguarding is stated
@@ -18,6 +18,7 @@
 
 pub mod arc_view;
 pub mod bodies;
+pub mod clamps;
 mod closers;
 mod closing;
 pub mod crossing;
@@ -54,6 +55,7 @@ use crate::plan::Plan;
 use crate::schedule::{EventKind, PathRow, Running, Schedule, Turns};
 use arc_view::ArcView;
 use bodies::MovingBodies;
+use clamps::ClampAtPlace;
 use crush::CrushGap;
 use floor_plan::WayIn;
 use gather::Gathered;
@@ -96,6 +98,8 @@ pub struct Safety {
     pub arc_views: Vec<ArcView>,
     /// The narrowest gaps in which somebody at an operator place may be caught, place by place.
     pub crush_gaps: Vec<CrushGap>,
+    /// By operator place the clamp that comes nearest to it as it opens between welds; none where none opens.
+    pub clamps_at_places: Vec<ClampAtPlace>,
     /// Whether tables turn while the arm is elsewhere, and everything was looked at as it is in that cycle; else as in the round.
     pub is_by_cycle: bool,
     /// Whether the arm was seen on a way to a device while a table turns.
@@ -188,6 +192,7 @@ pub fn safety(cell: &Cell, planned: Planned<'_>, seed: u64) -> Option<Safety> {
         manual: manual::manual(cell, plan, schedule, path),
         arc_views: arc_view::arc_views(cell, path),
         crush_gaps: crush::crush_gaps(cell, &bodies, &instants, &stops),
+        clamps_at_places: clamps::clamps_at_places(cell, plan),
         is_by_cycle: matches!(running.turns(), Turns::Apart(_)),
         serves_in_turns: running.serves_in_turns(),
         anything_moves: !instants.is_empty(),
