@@ -300,3 +300,97 @@ fn a_place_without_gaps_is_told() {
     assert!(safety.crush_gaps.is_empty());
     assert!(safety.no_crush_gaps.len() == 1 && safety.no_crush_gaps[0].starts_with("yard: no gap"));
 }
+
+/// The table's corners come round at 854.4 mm. A post 950 mm from its middle leaves 95.6 mm: too little for an arm (120 mm) of somebody whose
+/// place ends 600 mm beyond. One at 1000 mm leaves 145.6 mm, and where a curtain of the side stops the table nobody is caught. A fence
+/// between the place and the post keeps arms from it.
+#[test]
+fn a_post_beside_a_turning_table_leaves_a_gap_to_be_caught_in() {
+    let place = "[[zone]]\nname = \"aisle\"\nrole = \"operator_place\"\nkind = \"box\"\nat_mm = [3000, -2000, 1000]\n\
+                 size_mm = [2000, 900, 2000]\nstation = \"side A\"\n";
+    let post = |face: f64| {
+        format!(
+            "[[shape]]\nname = \"post\"\nkind = \"box\"\nat_mm = [3000, {}, 1000]\nsize_mm = [60, 60, 2000]\n",
+            -face - 30.0
+        )
+    };
+    let gap = |face: f64, more: &str| {
+        let safety = screened(&format!("{}{}{place}{more}", bare(), post(face)));
+        let of_post = safety.crush_gaps.iter().find(|gap| gap.against == "post").cloned();
+        (safety.places[0].holds == Some(true), of_post)
+    };
+    let corner = 800.0_f64.hypot(300.0);
+    for (face, holds) in [(950.0, false), (1000.0, true)] {
+        let (free, found) = gap(face, "");
+        let found = found.unwrap();
+        assert!(free && found.holds == Some(holds) && !found.stopped_by_device, "{}", found.sentence);
+        // Rows are at most 1.8° apart and corners are points: 0.11 mm as above.
+        assert!((-1e-6..0.2).contains(&(found.gap_mm - (face - corner))), "{}", found.sentence);
+        assert_eq!((found.moving.as_str(), found.asked_mm), ("plate", 120.0));
+    }
+    let before = replaced(
+        &replaced(
+            &curtain_at(6000.0, "station = \"side A\"\nstops = [\"table\"]"),
+            "from_mm = [6000, -1500, 300]",
+            "from_mm = [1500, -2500, 300]",
+        ),
+        "to_mm = [6000, 1500, 300]",
+        "to_mm = [4500, -2500, 300]",
+    );
+    // Nothing that is drawn closes the way around it.
+    let (_, perhaps) = gap(950.0, &before);
+    assert_eq!(perhaps.map(|gap| (gap.stopped_by_device, gap.holds)), Some((false, None)));
+    let line = |name: &str, from: [i32; 2], to: [i32; 2]| {
+        format!(
+            "[[zone]]\nname = \"{name}\"\nrole = \"guard\"\nkind = \"field\"\nfrom_mm = [{}, {}, 0]\nto_mm = [{}, {}, 0]\nheight_mm = 2200\n",
+            from[0], from[1], to[0], to[1]
+        )
+    };
+    let closed = before
+        + &line("right of it", [1500, -2500], [-2500, -2500])
+        + &line("rear", [-2500, -2500], [-2500, 2500])
+        + &line("far", [-2500, 2500], [4500, 2500])
+        + &line("left of it", [4500, 2500], [4500, -2500]);
+    let (_, watched) = gap(950.0, &closed);
+    assert_eq!(watched.map(|gap| (gap.stopped_by_device, gap.holds)), Some((true, Some(true))));
+    let fence = "[[zone]]\nname = \"fence\"\nrole = \"guard\"\nkind = \"field\"\nfrom_mm = [0, -1200, 0]\nto_mm = [6000, -1200, 0]\n\
+                 height_mm = 2000\n";
+    let (_, screened_off) = gap(950.0, fence);
+    assert_eq!(screened_off.map(|gap| (gap.kept_by_walls, gap.holds)), Some((true, Some(true))));
+    // Within the place a body (500 mm) counts.
+    let inside = replaced(place, "at_mm = [3000, -2000, 1000]", "at_mm = [3000, -1350, 1000]");
+    let safety = screened(&format!("{}{}{inside}", bare(), post(1250.0)));
+    let found = safety.crush_gaps.iter().find(|gap| gap.against == "post").unwrap();
+    assert!(found.holds == Some(false) && found.asked_mm == 500.0, "{}", found.sentence);
+}
+
+/// The plate turns 60 mm above a pedestal as round as its corners' circle: that gap is always the same, and nobody is caught in it.
+#[test]
+fn a_gap_that_never_changes_closes_on_nobody() {
+    let place = "[[zone]]\nname = \"aisle\"\nrole = \"operator_place\"\nkind = \"box\"\nat_mm = [3000, -1500, 1000]\n\
+                 size_mm = [2000, 900, 2000]\n";
+    let pedestal = "[[shape]]\nname = \"pedestal\"\nkind = \"cylinder\"\nat_mm = [3000, 0, 300]\nradius_mm = 900\nheight_mm = 600\n";
+    let safety = screened(&format!("{}{pedestal}{place}", bare()));
+    assert!(safety.crush_gaps.iter().all(|gap| gap.against != "pedestal"), "{:?}", safety.crush_gaps);
+}
+
+/// A skirt on the table, 920 mm round, stays 30 mm from a post at 950 mm: nothing closes there. Between the plate in it and the post, 95.6 mm apart,
+/// is steel: what is told of both is wide enough for an arm. One that ends below the plate fills nothing, and the plate's gap is told.
+#[test]
+fn nobody_is_caught_inside_what_turns_along() {
+    let place = "[[zone]]\nname = \"aisle\"\nrole = \"operator_place\"\nkind = \"box\"\nat_mm = [3000, -2000, 1000]\n\
+                 size_mm = [2000, 900, 2000]\n";
+    let post =
+        "[[shape]]\nname = \"post\"\nkind = \"box\"\nat_mm = [3000, -980, 1000]\nsize_mm = [60, 60, 2000]\n";
+    let told = |z: f64| {
+        let skirt = format!(
+            "[[shape]]\nname = \"skirt\"\nkind = \"cylinder\"\non = \"table\"\nat_mm = [0, 0, {z}]\nradius_mm = 920\nheight_mm = 200\n"
+        );
+        let safety = screened(&format!("{}{place}{post}{skirt}", bare()));
+        against(&safety, "post").map(|gap| (gap.moving.clone(), gap.gap_mm))
+    };
+    assert!(told(-20.0).is_none_or(|(_, gap)| gap > 120.0));
+    let (moving, gap) = told(-250.0).unwrap();
+    let apart = 950.0 - 800.0_f64.hypot(300.0);
+    assert!(moving == "plate" && (-1e-6..0.2).contains(&(gap - apart)), "{moving} {gap}");
+}

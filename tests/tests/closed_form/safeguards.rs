@@ -1,5 +1,4 @@
-//! What a device does not stop, how long a stop takes where files and a measurement differ, what no rule has a figure for, and the ways to
-//! devices that serve the torch.
+//! What a device does not stop, how long a stop takes where files and a measurement differ, what no rule has a figure for, and who sees the arc.
 
 use std::path::Path;
 
@@ -11,8 +10,9 @@ use seamwright_sim::findings::{DeviceFindings, Findings, SafetyFindings, changes
 use seamwright_sim::safety::watch::StopBasis;
 
 use super::safety::{ARM, TABLE, TORCH};
+use super::spaces::{CLEANED, space};
 
-fn cell(text: &str) -> Cell {
+pub fn cell(text: &str) -> Cell {
     let files: [(&str, &[u8]); 3] =
         [("cell.toml", text.as_bytes()), ("arm.toml", ARM.as_bytes()), ("torch.toml", TORCH.as_bytes())];
     read_cell_with(Path::new("cell.toml"), &Bundled(&files)).unwrap()
@@ -243,6 +243,26 @@ fn a_table_that_turns_while_the_curtain_of_its_side_is_off_is_told() {
     assert!(off.holds == Some(false) && off.unstopped.is_some(), "{}", off.sentence);
 }
 
+/// Whoever loads one side of the table stands behind a curtain that always stops the arm, which works at the other: told beside the cycle. Not
+/// where it watches only while the table turns, nor where it stops the table alone.
+#[test]
+fn a_curtain_that_loading_breaks_is_told_beside_the_cycle() {
+    let place = "[[zone]]\nname = \"loading\"\nrole = \"operator_place\"\nkind = \"box\"\nat_mm = [4400, 0, 1000]\n\
+                 size_mm = [1000, 1000, 2000]\nstation = \"side A\"\n";
+    for (more, stops) in [
+        ("stops = [\"arm\"]", true),
+        ("stops = [\"table\"]", false),
+        ("stops = [\"arm\", \"table\"]\nactive = \"while_axes_move\"", false),
+    ] {
+        let text = format!("{}{}{place}", bare(), curtain_at(5000.0, more));
+        let findings = check(&cell(&text), &Options { seed: 1, watch: &() }).findings;
+        assert_eq!(findings.safety.as_ref().unwrap().loading_stops_the_arm.is_empty(), !stops, "{more}");
+        let page = seamwright_sim::report::terminal::text(&findings, LengthUnit::Millimetre);
+        let verdict = page.split("Safeguarding").next().unwrap();
+        assert_eq!(verdict.contains("always watches and stops the"), stops, "{verdict}");
+    }
+}
+
 /// Whoever stands 850 mm or less from a stop reaches it.
 #[test]
 fn an_operator_place_out_of_reach_of_every_stop_is_told() {
@@ -370,271 +390,6 @@ fn who_walks_into_a_scanner_field_is_held_to_the_parallel_approach() {
     assert!(intrusion.clause.as_ref().unwrap().contains("13855:2024"), "{intrusion:?}");
 }
 
-/// An arm with one seam before it, and a cleaner behind its shoulder on the left.
-const CLEANED: &str = r#"
-format = 1
-name = "cleaned"
-[arm]
-file = "arm.toml"
-at_mm = [0, 0, 450]
-home_deg = [0, -40, 40, 0, 60, 0]
-[torch]
-file = "torch.toml"
-[[fixture]]
-name = "jig"
-[[fixture.shape]]
-name = "plate"
-role = "part"
-kind = "box"
-at_mm = [0, 0, 5]
-size_mm = [240, 160, 10]
-[[fixture.shape]]
-name = "rib"
-role = "part"
-kind = "box"
-at_mm = [0, 0, 35]
-size_mm = [160, 8, 50]
-[[station]]
-name = "bench"
-fixture = "jig"
-at_mm = [900, 0, 600]
-load_s = 20
-[[procedure]]
-name = "fillet"
-work_deg = 45
-work_tolerance_deg = 10
-travel_deg = 5
-travel_tolerance_deg = 10
-ctwd_mm = 15
-travel_speed_mm_s = 10
-[[seam]]
-name = "rib"
-procedure = "fillet"
-joint = "fillet"
-points_mm = [[-80, 4, 10], [80, 4, 10]]
-[[zone]]
-name = "aisle"
-role = "operator_place"
-kind = "box"
-at_mm = [0, 1100, 1000]
-size_mm = [1500, 600, 2000]
-[[zone]]
-name = "limits"
-role = "restricted_space"
-kind = "box"
-at_mm = [450, 0, 1000]
-size_mm = [2500, 1400, 2400]
-[safety]
-controller_s = 0.03
-"#;
-
-/// The wire end at y = 850 mm is 50 mm in the aisle, which begins at 800 mm, and 150 mm out of a space that ends at 700 mm: at least so far
-/// the sweep goes, and no point of the round comes there.
-#[test]
-fn the_way_to_a_cleaner_is_seen_like_the_round() {
-    let service = "[[service]]\nname = \"cleaning\"\nduration_s = 6\nevery_loads = 5\nat_mm = [300, 850, 700]\n\
-                   rotation_zyx_deg = [0, 0, 180]\n";
-    let without = screened(CLEANED);
-    assert!(
-        without.places[0].holds == Some(true) && without.spaces.iter().all(|space| space.holds),
-        "{:?}",
-        without.places
-    );
-    let text = format!("{CLEANED}{service}");
-    let checked = check(&cell(&text), &Options { seed: 1, watch: &() });
-    assert!(checked.plan.devices[0].way.is_ok(), "{:?}", checked.plan.devices[0].way);
-    let with = checked.findings.safety.unwrap();
-    let into = -with.places[0].nearest.as_ref().unwrap().distance_mm;
-    let out = with.spaces[0].out_by_mm;
-    assert!(with.places[0].holds == Some(false) && into >= 50.0 - 1e-6, "{into}");
-    // Who stands on a mark on the floor is as high.
-    let mark = replaced(
-        &replaced(&text, "at_mm = [0, 1100, 1000]", "at_mm = [0, 1100, 5]"),
-        "size_mm = [1500, 600, 2000]",
-        "size_mm = [1500, 600, 10]",
-    );
-    let on_mark = screened(&mark).places[0].clone();
-    let into_mark = -on_mark.nearest.as_ref().unwrap().distance_mm;
-    assert!(on_mark.holds == Some(false) && (into_mark - into).abs() < 1e-6, "{into_mark} {into}");
-    assert!(!with.spaces[0].holds && out >= 150.0 - 1e-6, "{out}");
-    let (bare, more) = (without.manual.unwrap(), with.manual.unwrap());
-    assert!(more.points > bare.points && more.played_s > bare.played_s + 6.0, "{bare:?} {more:?}");
-}
-
-fn space(name: &str, role: &str, kind: &str) -> String {
-    format!("[[zone]]\nname = \"{name}\"\nrole = \"{role}\"\n{kind}\n")
-}
-
-/// A restricted space wider than the arm reaches restricts nothing: then the arm gets as far out of a safeguarded space as without it.
-#[test]
-fn a_wide_restricted_space_does_not_take_the_check_away() {
-    let safeguarded = space(
-        "yard",
-        "safeguarded_space",
-        "kind = \"box\"\nat_mm = [400, 0, 1100]\nsize_mm = [2400, 1600, 2200]",
-    );
-    let wide = space("limits", "restricted_space", "kind = \"box\"\nsize_mm = [12000, 12000, 12000]");
-    let out = |text: &str| {
-        let spaces = screened(text).spaces;
-        spaces
-            .into_iter()
-            .filter(|step| step.outer == "yard")
-            .map(|step| step.out_by_mm)
-            .fold(f64::MIN, f64::max)
-    };
-    let [alone, within] =
-        [safeguarded.clone(), format!("{safeguarded}{wide}")].map(|zones| out(&format!("{TABLE}{zones}")));
-    assert!(alone > 500.0 && (alone - within).abs() < 0.5, "{alone} {within}");
-}
-
-/// Wherever a restricted space that is wider than the arm reaches ends, the arm comes to a curtain as near as it gets: 5000 mm less how far it sticks
-/// out of a space that ends at x = 0.
-#[test]
-fn a_curtain_is_as_far_from_a_wide_restricted_space_as_the_arm_reaches() {
-    let limits = "kind = \"box\"\nat_mm = [450, 0, 1000]\nsize_mm = [2500, 1400, 2400]";
-    let wide = replaced(CLEANED, &limits["kind = \"box\"\n".len()..], "size_mm = [20000, 20000, 20000]");
-    let half = space(
-        "half",
-        "maximum_space",
-        "kind = \"box\"\nat_mm = [-5000, 0, 0]\nsize_mm = [10000, 20000, 20000]",
-    );
-    let safety = screened(&format!("{wide}{half}{}", curtain_at(5000.0, "stops = [\"arm\"]")));
-    let of_reach =
-        safety.spaces.iter().find(|step| step.outer == "half" && step.inner.contains("reach")).unwrap();
-    let present = safety.devices[0].present_mm.unwrap();
-    assert!((present - (5000.0 - of_reach.out_by_mm)).abs() < 0.5, "{present} {of_reach:?}");
-}
-
-/// A space that is drawn from the floor up holds what one that goes on below it does, with the same room.
-#[test]
-fn a_space_that_stands_on_the_floor_needs_no_bottom() {
-    let room = |low: f64| {
-        let (middle, height) = ((4000.0 + low) / 2.0, 4000.0 - low);
-        let hall = format!("kind = \"box\"\nat_mm = [0, 0, {middle}]\nsize_mm = [6000, 6000, {height}]");
-        let spaces = screened(&format!("{CLEANED}{}", space("hall", "maximum_space", &hall))).spaces;
-        let step = spaces.into_iter().find(|step| step.inner.contains("reach")).unwrap();
-        (step.holds, step.out_by_mm)
-    };
-    let (on_floor, deep) = (room(0.0), room(-4000.0));
-    assert!(on_floor.0 && (on_floor.1 - deep.1).abs() < 1e-6, "{on_floor:?} {deep:?}");
-}
-
-/// A cylinder lies in itself, and sticks out of one moved by (30, 40) mm by 50 mm.
-#[test]
-fn round_spaces_nest_exactly() {
-    let cylinder = |name: &str, role: &str, x: f64, y: f64| {
-        space(
-            name,
-            role,
-            &format!("kind = \"cylinder\"\nat_mm = [{x}, {y}, 500]\nradius_mm = 1000\nheight_mm = 1500"),
-        )
-    };
-    let out = |x: f64, y: f64| {
-        let text = format!(
-            "{TABLE}{}{}",
-            cylinder("inner", "restricted_space", 0.0, 0.0),
-            cylinder("outer", "maximum_space", x, y)
-        );
-        screened(&text)
-            .spaces
-            .into_iter()
-            .find(|step| step.inner == "inner" && step.outer == "outer")
-            .unwrap()
-            .out_by_mm
-    };
-    assert!(out(0.0, 0.0).abs() < 1e-6, "{}", out(0.0, 0.0));
-    // One of 64 points stands within 360/128 degrees of the direction: 50 (1 - cos 2.8°) = 0.06 mm less.
-    assert!((-0.07..0.01).contains(&(out(30.0, 40.0) - 50.0)), "{}", out(30.0, 40.0));
-}
-
-/// On a slide from -3 m to 3 m the arm reaches at least 3 m farther along it than at rest.
-#[test]
-fn a_track_carries_the_reach_along() {
-    let hall = space("hall", "maximum_space", "kind = \"box\"\nsize_mm = [9000, 4000, 9000]");
-    let out = |text: &str| {
-        let spaces = screened(&format!("{text}{hall}")).spaces;
-        spaces.into_iter().find(|step| step.inner.contains("reach")).unwrap().out_by_mm
-    };
-    let fixed = out(CLEANED);
-    let track = "[[axis]]\nname = \"track\"\nkind = \"slide\"\ndirection = [0, 1, 0]\nmin_mm = -3000\nmax_mm = 3000\nmax_speed_mm_s = 500\n";
-    let carried = replaced(CLEANED, "home_deg", "on = \"track\"\nhome_deg");
-    let carried = out(&replaced(&carried, "[torch]", &format!("{track}[torch]")));
-    assert!((carried - fixed - 3000.0).abs() < 1.0, "{fixed} {carried}");
-}
-
-/// The table's corners come round at 854.4 mm. A post 950 mm from its middle leaves 95.6 mm: too little for an arm (120 mm) of somebody whose
-/// place ends 600 mm beyond. One at 1000 mm leaves 145.6 mm, and where a curtain of the side stops the table nobody is caught. A fence
-/// between the place and the post keeps arms from it.
-#[test]
-fn a_post_beside_a_turning_table_leaves_a_gap_to_be_caught_in() {
-    let place = "[[zone]]\nname = \"aisle\"\nrole = \"operator_place\"\nkind = \"box\"\nat_mm = [3000, -2000, 1000]\n\
-                 size_mm = [2000, 900, 2000]\nstation = \"side A\"\n";
-    let post = |face: f64| {
-        format!(
-            "[[shape]]\nname = \"post\"\nkind = \"box\"\nat_mm = [3000, {}, 1000]\nsize_mm = [60, 60, 2000]\n",
-            -face - 30.0
-        )
-    };
-    let gap = |face: f64, more: &str| {
-        let safety = screened(&format!("{}{}{place}{more}", bare(), post(face)));
-        let of_post = safety.crush_gaps.iter().find(|gap| gap.against == "post").cloned();
-        (safety.places[0].holds == Some(true), of_post)
-    };
-    let corner = 800.0_f64.hypot(300.0);
-    for (face, holds) in [(950.0, false), (1000.0, true)] {
-        let (free, found) = gap(face, "");
-        let found = found.unwrap();
-        assert!(free && found.holds == Some(holds) && !found.stopped_by_device, "{}", found.sentence);
-        // Rows are at most 1.8° apart and corners are points: 0.11 mm as above.
-        assert!((-1e-6..0.2).contains(&(found.gap_mm - (face - corner))), "{}", found.sentence);
-        assert_eq!((found.moving.as_str(), found.asked_mm), ("plate", 120.0));
-    }
-    let before = replaced(
-        &replaced(
-            &curtain_at(6000.0, "station = \"side A\"\nstops = [\"table\"]"),
-            "from_mm = [6000, -1500, 300]",
-            "from_mm = [1500, -2500, 300]",
-        ),
-        "to_mm = [6000, 1500, 300]",
-        "to_mm = [4500, -2500, 300]",
-    );
-    // Nothing that is drawn closes the way around it.
-    let (_, perhaps) = gap(950.0, &before);
-    assert_eq!(perhaps.map(|gap| (gap.stopped_by_device, gap.holds)), Some((false, None)));
-    let line = |name: &str, from: [i32; 2], to: [i32; 2]| {
-        format!(
-            "[[zone]]\nname = \"{name}\"\nrole = \"guard\"\nkind = \"field\"\nfrom_mm = [{}, {}, 0]\nto_mm = [{}, {}, 0]\nheight_mm = 2200\n",
-            from[0], from[1], to[0], to[1]
-        )
-    };
-    let closed = before
-        + &line("right of it", [1500, -2500], [-2500, -2500])
-        + &line("rear", [-2500, -2500], [-2500, 2500])
-        + &line("far", [-2500, 2500], [4500, 2500])
-        + &line("left of it", [4500, 2500], [4500, -2500]);
-    let (_, watched) = gap(950.0, &closed);
-    assert_eq!(watched.map(|gap| (gap.stopped_by_device, gap.holds)), Some((true, Some(true))));
-    let fence = "[[zone]]\nname = \"fence\"\nrole = \"guard\"\nkind = \"field\"\nfrom_mm = [0, -1200, 0]\nto_mm = [6000, -1200, 0]\n\
-                 height_mm = 2000\n";
-    let (_, screened_off) = gap(950.0, fence);
-    assert_eq!(screened_off.map(|gap| (gap.kept_by_walls, gap.holds)), Some((true, Some(true))));
-    // Within the place a body (500 mm) counts.
-    let inside = replaced(place, "at_mm = [3000, -2000, 1000]", "at_mm = [3000, -1350, 1000]");
-    let safety = screened(&format!("{}{}{inside}", bare(), post(1250.0)));
-    let found = safety.crush_gaps.iter().find(|gap| gap.against == "post").unwrap();
-    assert!(found.holds == Some(false) && found.asked_mm == 500.0, "{}", found.sentence);
-}
-
-/// The plate turns 60 mm above a pedestal as round as its corners' circle: that gap is always the same, and nobody is caught in it.
-#[test]
-fn a_gap_that_never_changes_closes_on_nobody() {
-    let place = "[[zone]]\nname = \"aisle\"\nrole = \"operator_place\"\nkind = \"box\"\nat_mm = [3000, -1500, 1000]\n\
-                 size_mm = [2000, 900, 2000]\n";
-    let pedestal = "[[shape]]\nname = \"pedestal\"\nkind = \"cylinder\"\nat_mm = [3000, 0, 300]\nradius_mm = 900\nheight_mm = 600\n";
-    let safety = screened(&format!("{}{pedestal}{place}", bare()));
-    assert!(safety.crush_gaps.iter().all(|gap| gap.against != "pedestal"), "{:?}", safety.crush_gaps);
-}
-
 /// A screen that hides the middle of a weld and not its ends hides nothing; a place drawn as a mark on the floor has eyes above it; and what
 /// is loaded on another station hides nothing either.
 #[test]
@@ -757,39 +512,4 @@ fn a_device_that_stands_nearer_is_among_the_changes() {
         "{told}"
     );
     assert!(changes(&far, &findings(6000.0), LengthUnit::Millimetre).is_empty());
-}
-
-/// 1600 T is 41.6 mm with T = 0.026 s and covers over the buttons (C = 0): 100 mm are asked all the same.
-#[test]
-fn a_two_hand_control_is_asked_100_mm_at_least() {
-    let rows = "[[axis.stopping]]\ncategory = 1\ntime_s = 0.5\nturn_deg = 27\n";
-    let quick = replaced(
-        &replaced(&bare(), rows, ""),
-        "max_acceleration_deg_s2 = 180",
-        "max_acceleration_deg_s2 = 18000",
-    );
-    let control = |intrusion: f64| {
-        let text = format!(
-            "{}[[zone]]\nname = \"buttons\"\nrole = \"two_hand_control\"\nkind = \"field\"\nfrom_mm = [5000, -100, 900]\n\
-             to_mm = [5000, 100, 900]\nheight_mm = 100\nresponse_s = 0.005\nintrusion_mm = {intrusion}\nstops = [\"table\"]\n",
-            replaced(&quick, "controller_s = 0.03", "controller_s = 0.001\nstopping_time_s = 0.02")
-        );
-        screened(&text).devices[0].asked_mm.unwrap()
-    };
-    for (intrusion, asked) in [(0.0, 100.0), (58.0, 100.0), (60.0, 101.6), (250.0, 291.6)] {
-        assert!((control(intrusion) - asked).abs() < 1e-6, "{intrusion}: {}", control(intrusion));
-    }
-}
-
-/// A two-hand control drawn as a box is held against the nearest of what moves: from (5000, 0, 700), 100 mm to each side, to the circle of
-/// the corners 2000 − 100 − 854.4 = 1045.6 mm.
-#[test]
-fn a_two_hand_control_may_be_a_box() {
-    let control = "[[zone]]\nname = \"buttons\"\nrole = \"two_hand_control\"\nkind = \"box\"\nat_mm = [5000, 0, 700]\n\
-                   size_mm = [200, 2000, 200]\nresponse_s = 0.05\nintrusion_mm = 250\nstops = [\"table\"]\n";
-    let device = screened(&format!("{}{control}", bare())).devices[0].clone();
-    let there = 2000.0 - 100.0 - 800.0_f64.hypot(300.0);
-    assert!((-1e-6..0.2).contains(&(device.present_mm.unwrap() - there)), "{device:?}");
-    // T = 0.05 + 0.03 + 0.5: 1600 T + 250 = 1178 mm are asked.
-    assert!((device.asked_mm.unwrap() - 1178.0).abs() < 1e-6 && device.holds == Some(false), "{device:?}");
 }
