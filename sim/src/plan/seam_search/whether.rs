@@ -34,6 +34,7 @@ pub(in crate::plan) fn may_hold(
     let mut search = Search::new(&along, seam_id, seam, path);
     search.ask_only_whether();
     rule::broken(setup, seam, path, &along.law).is_empty()
+        && search.joint_too_tight().is_none()
         && search.every_place_passes(doubtful)
         && !search.ways_that_hold(true).is_empty()
 }
