@@ -7,7 +7,7 @@ use crate::plan::{
 };
 
 /// Shapes that are asked to give way together, at most.
-const MOST: usize = 3;
+pub(super) const MOST: usize = 3;
 
 /// Indices into [`Cell::drawn`], ascending, of shapes without which a seam may be welded, or none: where it would not be without them,
 /// moving or trimming them frees nothing.

@@ -108,7 +108,7 @@ pub(super) struct Try {
     pub trouble: f64,
 }
 
-/// What may be tried for one seam, kind by kind, the least trouble first within each; `groups`: shapes that must give way together.
+/// What may be tried for one seam, kind by kind, the least trouble first within each; `culprits`: shapes that must give way together.
 pub(super) fn tries(cell: &Cell, seam_id: SeamId, culprits: &[usize]) -> Vec<Vec<Try>> {
     let seam = &cell.seams[seam_id.0];
     grid()

@@ -7,6 +7,7 @@
 use rayon::prelude::*;
 
 use super::change::Change;
+use super::culprits;
 use super::freeing::Asking;
 use super::grid::{Try, givings};
 use crate::cell::SeamId;
@@ -17,9 +18,6 @@ const MOST_ASKED: usize = 600;
 
 /// Changes with which a seam may hold once nothing is in its way, whose obstacles are then looked for, at most.
 const MOST_WITHOUT: usize = 3;
-
-/// Shapes that are moved together with another change, at most.
-const MOST_SHAPES: usize = 3;
 
 /// What is asked for pairs of one seam.
 pub(super) struct Pairing<'p> {
@@ -82,7 +80,7 @@ impl Pairing<'_> {
             let changed = first.change.made(cell);
             let searched = asking.searched_again(&first.change, &changed, &[self.seam]);
             if let GivingWay::Without(shapes) = giving_way(&changed, &searched, self.seam)
-                && shapes.len() <= MOST_SHAPES
+                && shapes.len() <= culprits::MOST
             {
                 pairs.extend(paired(std::slice::from_ref(first), &givings(cell, &shapes)));
             }

@@ -113,7 +113,7 @@ impl WorstStopFindings {
     #[must_use]
     pub fn of_wire_end_in(&self, unit: LengthUnit) -> String {
         format!(
-            "nowhere does the wire end go on farther so than {} ({} straight), ordered at {} s",
+            "the longest way found of the wire end alone is {} ({} straight), ordered at {} s",
             unit.distance(self.tool_way_mm),
             unit.distance(self.tool_displacement_mm),
             fixed(self.at_s, 2)
